@@ -1,0 +1,150 @@
+/* weftwise/fabric.h - glass styles, and the unit cell of their cloth.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Fabric frame: warp yarns run along +y, fill yarns along +x, z is up. Warp pitch px = 1/warp_count across x,
+ * fill pitch py = 1/fill_count across y; the plain-weave cell is 2 px by 2 py.
+ */
+#ifndef WEFTWISE_FABRIC_H
+#define WEFTWISE_FABRIC_H
+
+#include "weftwise/core.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* Where a figure comes from. */
+enum ww_origin {
+    WW_ABSENT = 0, /* not known */
+    WW_FOUND,      /* read in the source that .source names */
+    WW_MEMORY,     /* trade knowledge recalled, no source: .source starts "from memory" */
+    WW_CLOSED,     /* computed by ww_style_close from thickness, packing and spread */
+    WW_DERIVED,    /* arithmetic from other figures of the style (a yarn code turned into tex) */
+    WW_USER        /* given in a study without a source */
+};
+WW_API const char *ww_origin_name(enum ww_origin origin); /* "found", "memory", "closed", ... */
+
+struct ww_datum {
+    double value; /* SI */
+    enum ww_origin origin;
+    char source[240]; /* free text, "" if none */
+};
+
+struct ww_glass {
+    char name[32];
+    double dk, df;  /* at the frequency its source says; dk > 1, df >= 0 */
+    double density; /* [kg/m3] */
+    char source[240];
+};
+
+struct ww_resin {
+    char name[32];
+    double dk, df;
+    double density; /* [kg/m3]; 0 if not given (then resin content cannot be reported) */
+    char source[240];
+};
+
+struct ww_yarn {
+    char code[24];         /* "D450" or "" when tex was given directly */
+    struct ww_datum tex;   /* linear density [kg/m] (1 tex = 1e-6 kg/m) */
+    struct ww_datum width; /* a [m] */
+    struct ww_datum height; /* b [m] */
+    double glass_area;     /* tex / density [m2] */
+    double packing;        /* V = glass_area / (shape area factor a b), in (0, pi/(2 sqrt 3)] */
+};
+
+enum ww_weave_kind { WW_PLAIN, WW_SPREAD, WW_OPEN };
+
+struct ww_style {
+    char name[32];
+    char file[512]; /* where it was read */
+    enum ww_weave_kind kind;
+    struct ww_datum warp_count, fill_count; /* [1/m] */
+    struct ww_yarn warp, fill;
+    struct ww_datum shape;     /* superellipse exponent p >= 1; 2 = ellipse */
+    struct ww_datum thickness; /* of the fabric [m]; after closing, warp.height + fill.height */
+    struct ww_datum weight;    /* published glass areal weight [kg/m2]; absent if not known */
+    struct ww_glass glass;
+    char note[512]; /* disagreements, assumptions */
+};
+
+/* Glass areal weight from counts and yarns, crimp aside [kg/m2]. */
+WW_API double ww_style_weight(const struct ww_style *style);
+
+/* Area of the superellipse |2v/a|^p + |2w/b|^p <= 1 divided by a b: pi/4 at p = 2, 1 as p -> inf. */
+WW_API double ww_superellipse_area_factor(double p);
+
+/* Fill in the widths and heights that are absent, from fabric thickness, packing 0.70 and spread, as follows:
+ * glass area is conserved (factor a b V = tex/density for each yarn), heights fill the thickness (b_warp +
+ * b_fill = thickness), fill is wider than warp unless given. Marks what it computed WW_CLOSED. Refused with
+ * WW_UNPHYSICAL and the reason: packing out of (0, 0.907], a yarn wider than its pitch, thickness missing when
+ * needed, heights that do not add up. Idempotent. */
+WW_API enum ww_status ww_style_close(struct ww_style *style, struct ww_error *error);
+
+/* --- the weaves folder ------------------------------------------------------------------------------------ */
+
+/* The library of styles and materials people read and edit: FOLDER/styles/<name>.ini, FOLDER/materials.ini.
+ * `local` may hold sections of a study ([style X], [glass X], [resin X]); they are looked up first. */
+struct ww_weaves {
+    char *folder;
+    struct ww_settings materials;
+    const struct ww_settings *local; /* not owned; may be NULL */
+};
+WW_API enum ww_status ww_weaves_open(struct ww_weaves *weaves, const char *folder,
+                                     const struct ww_settings *local, struct ww_error *error);
+WW_API void ww_weaves_close(struct ww_weaves *weaves);
+
+/* Sorted names of all styles in the folder and in `local`; the caller frees with ww_names_clear. */
+struct ww_names {
+    char **name;
+    size_t count;
+};
+WW_API enum ww_status ww_weaves_styles(const struct ww_weaves *weaves, struct ww_names *names,
+                                       struct ww_error *error);
+WW_API void ww_names_clear(struct ww_names *names);
+
+/* A style by name, read, checked and closed. WW_INVALID names the close ones if there is none of that name. */
+WW_API enum ww_status ww_weaves_style(const struct ww_weaves *weaves, const char *name, struct ww_style *style,
+                                      struct ww_error *error);
+WW_API enum ww_status ww_weaves_glass(const struct ww_weaves *weaves, const char *name, struct ww_glass *glass,
+                                      struct ww_error *error);
+WW_API enum ww_status ww_weaves_resin(const struct ww_weaves *weaves, const char *name, struct ww_resin *resin,
+                                      struct ww_error *error);
+
+/* Keys of [style], [glass], [resin] sections with one line of help each: the table the parser itself uses.
+ * section is "style", "glass" or "resin"; index from 0; NULL behind the last. */
+struct ww_key_help {
+    const char *key;
+    const char *example; /* "60 /in" */
+    const char *help;
+};
+WW_API const struct ww_key_help *ww_weaves_key(const char *section, size_t index);
+
+/* --- the unit cell ------------------------------------------------------------------------------------------ */
+
+struct ww_cell_options {
+    size_t nx, ny, nz; /* samples across 2 px, 2 py and slices of the fabric's thickness; 0 = 96, 96, 16 */
+    size_t supersample; /* columns averaged per sample along x and along y; 0 = 4 */
+};
+
+/* Volume fraction of yarn bundle (not of glass) by slices: warp[(iz*ny + iy)*nx + ix], iz = 0 at the bottom.
+ * Samples are volume averages over lx/nx by ly/ny by thickness/nz. Geometry alone, no permittivity.
+ * warp + fill <= 1 everywhere. Zeroed is valid and empty. */
+struct ww_cell {
+    size_t nx, ny, nz;
+    double lx, ly;    /* 2 px, 2 py [m] */
+    double thickness; /* of the fabric [m] */
+    double warp_packing, fill_packing;
+    double *warp, *fill;
+};
+WW_API enum ww_status ww_cell_build(struct ww_cell *cell, const struct ww_style *style,
+                                    const struct ww_cell_options *options, struct ww_error *error);
+WW_API void ww_cell_clear(struct ww_cell *cell);
+/* Mean volume of bundle per area [m] of warp and fill, and of glass (packing weighed in). */
+WW_API void ww_cell_volume(const struct ww_cell *cell, double *warp, double *fill, double *glass);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,61 @@
+/* weftwise/line.h - how a trace or a pair weighs the dielectric around it.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Quasi-TEM. The cross-section lies in (n, z): n to the left of travel, z up. Leg 1 is the one at +n (left of
+ * travel), leg 2 at -n. The background is the lateral mean of every slice; it is solved once, for every angle.
+ */
+#ifndef WEFTWISE_LINE_H
+#define WEFTWISE_LINE_H
+
+#include "weftwise/core.h"
+#include "weftwise/laminate.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+struct ww_trace {
+    double width;     /* [m] > 0 */
+    double thickness; /* [m] >= 0 */
+    double pitch;     /* centre to centre [m]; 0 for a single trace, else > width */
+};
+
+struct ww_line_options {
+    double fineness; /* factor on the number of grid steps per length; 0 = 1. Half and double show convergence */
+};
+
+/* What the layered cross-section is worth on average. Two-conductor figures are 0 for a single trace and
+ * z0, dk_eff of a pair are those of one leg with the other driven odd. */
+struct ww_line_summary {
+    double dk_eff;             /* single: C/Ca; pair: odd mode */
+    double df_eff;             /* dielectric loss tangent the line sees, copper aside */
+    double delay;              /* [s/m], sqrt(dk_eff)/c0 */
+    double z0;                 /* single: ohm; pair: sqrt(z_odd z_even) */
+    double z_odd, z_even, z_diff, z_common; /* pair only [ohm] */
+    double dk_odd, dk_even;    /* pair only */
+    double c[2][2], ca[2][2];  /* Maxwell capacitance matrix with the dielectric, and with eps = 1 [F/m] */
+    double z0_grid_change;     /* |change of z0| between the grid and its extrapolation, relative */
+    double dk_grid_change;     /* the same of dk_eff */
+    double step;               /* grid step across [m]: edges of the copper lie on multiples of it */
+    size_t columns, rows;      /* grid cells across and up */
+};
+
+/* The solved background and its kernels. */
+struct ww_line;
+
+/* Solve the background and prepare kernels for every ply of the stack (which must outlive the line).
+ * WW_INVALID: trace sizes, legs that overlap (pitch <= width). WW_UNPHYSICAL: width and pitch without a common grid
+ * step (an edge is never moved to fit): the message gives the nearest pitch that has one. */
+WW_API enum ww_status ww_line_create(struct ww_line **line, const struct ww_stack *stack,
+                                     const struct ww_trace *trace, const struct ww_line_options *options,
+                                     struct ww_error *error);
+WW_API void ww_line_destroy(struct ww_line *line);
+WW_API const struct ww_line_summary *ww_line_summary(const struct ww_line *line);
+WW_API const struct ww_trace *ww_line_trace(const struct ww_line *line);
+WW_API const struct ww_stack *ww_line_stack(const struct ww_line *line);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,119 @@
+/* weftwise/scan.h - delay and skew from every position of the cloth, at any angle; how bad and how likely.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * A position r0 is where the centre of the trace or pair starts, in the fabric frame of the ply, over one unit
+ * cell (2 px by 2 py). Travel is along u = (sin theta, cos theta), theta from the warp (+y) towards +x.
+ * Skew = delay of leg 1 (left of travel) less delay of leg 2.
+ */
+#ifndef WEFTWISE_SCAN_H
+#define WEFTWISE_SCAN_H
+
+#include "weftwise/core.h"
+#include "weftwise/line.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* Which estimate of the capacitance: the mean of the two bounds is the answer, the bounds say how far off. */
+enum ww_estimate { WW_MEAN, WW_UPPER, WW_LOWER, WW_ESTIMATES };
+
+/* Which signal over the map. */
+enum ww_signal { WW_LEG1, WW_LEG2, WW_SKEW /* pair only: leg 1 less leg 2 */ };
+
+/* Time of flight adds slowness; the quasi-static limit (guided wavelength far above the cell) adds eps. */
+enum ww_averaging { WW_FLIGHT, WW_QUASI_STATIC };
+
+struct ww_scan_options {
+    size_t positions;           /* samples of a map along x and y; 0 = 256 */
+    enum ww_averaging averaging; /* default WW_FLIGHT */
+};
+
+/* The slowness of each leg over each ply's cell at one angle, as harmonics. */
+struct ww_scan;
+
+/* angle [rad], the trace's from the warp of the panel; each ply's own turn is taken off inside. */
+WW_API enum ww_status ww_scan_create(struct ww_scan **scan, const struct ww_line *line, double angle,
+                                     const struct ww_scan_options *options, struct ww_error *error);
+WW_API void ww_scan_destroy(struct ww_scan *scan);
+
+/* Delay over position less its mean over the cell [s] (leg signals), or skew [s], for one ply with the others at
+ * their mean; length [m] >= 0. The map covers the ply's cell. */
+WW_API enum ww_status ww_scan_map(const struct ww_scan *scan, size_t ply, enum ww_signal signal,
+                                  enum ww_estimate estimate, double length, struct ww_map *map,
+                                  struct ww_error *error);
+/* Delay of a leg with every ply at its mean: slowness x length [s]. */
+WW_API double ww_scan_mean_delay(const struct ww_scan *scan, enum ww_signal leg, double length);
+
+/* A position and the value there. */
+struct ww_extreme {
+    double x, y;  /* start position in the ply's cell [m] */
+    double value; /* [s] */
+};
+/* Most positive and most negative of a map, refined below the grid on the harmonics themselves. */
+WW_API enum ww_status ww_scan_extremes(const struct ww_scan *scan, size_t ply, enum ww_signal signal,
+                                       enum ww_estimate estimate, double length, struct ww_extreme *high,
+                                       struct ww_extreme *low, struct ww_error *error);
+
+/* What the legs see along the way from given start positions of the plies (start[ply] = {x, y}, the ply's own
+ * frame): at distance s[i] = from + (to - from)*i/(count-1): dk of leg 1 and leg 2, and the running delay
+ * difference since s = 0 [s]. For a single trace dk2 is not written and running is the delay less its mean. */
+WW_API enum ww_status ww_scan_profile(const struct ww_scan *scan, const double (*start)[2], double from, double to,
+                                      size_t count, double *dk1, double *dk2, double *running,
+                                      struct ww_error *error);
+
+/* Probability of a signed value [s]: bin i holds probability[i] around value first + i step. Sums to 1. */
+struct ww_distribution {
+    size_t count;
+    double first, step;
+    double *probability;
+};
+WW_API void ww_distribution_clear(struct ww_distribution *distribution);
+/* P(|value| > limit), and the smallest v with P(|value| <= v) >= share (share in [0, 1]). */
+WW_API double ww_distribution_exceed(const struct ww_distribution *distribution, double limit);
+WW_API double ww_distribution_quantile(const struct ww_distribution *distribution, double share);
+
+/* The whole answer for a straight trace or pair. Times in s. "value" below is skew for a pair, and delay less mean
+ * delay for a single trace. */
+struct ww_skew_request {
+    double length;    /* [m] */
+    double angle;     /* [rad] from the warp */
+    double turn;      /* [rad] >= 0: how far the cloth may lie off square */
+    double budget;    /* [s]; 0 if none */
+    double frequency; /* [Hz]; 0 if none */
+    double rate;      /* [1/s]; 0 if none */
+    struct ww_scan_options scan;
+};
+
+struct ww_skew {
+    bool pair;
+    /* per ply, arrays of stack->plies */
+    size_t plies;
+    struct ww_map *map;           /* of the value over the start position */
+    struct ww_extreme *high, *low; /* its refined extremes */
+    struct ww_distribution distribution; /* of the value, plies independent and convolved */
+    /* pair: worst |skew|, worst cases of the plies added. single: half of nothing is reported; see spread */
+    double worst, worst_upper, worst_lower;
+    double median, p95, p99; /* of |value| */
+    double over_budget;      /* chance that |value| exceeds the budget (single: that the spread of two equal
+                                traces, each anywhere, exceeds it); 0 without a budget */
+    double worst_with_turn;  /* largest worst over angle - turn .. angle + turn */
+    double worst_angle;      /* the angle where that is [rad] */
+    double turn_angle_step;  /* spacing of the angles tried [rad] */
+    double worst_degrees;    /* 360 frequency worst; 0 without frequency */
+    double unit_interval_share; /* worst * rate; 0 without rate */
+    double fastest, slowest; /* delay of a leg (any leg of a pair), extremes of the plies added [s] */
+    double spread;           /* slowest - fastest */
+    double spread_degrees;
+    double deviation;        /* standard deviation of the value [s] */
+    double mean_delay;
+};
+WW_API enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line,
+                                    const struct ww_skew_request *request, struct ww_error *error);
+WW_API void ww_skew_clear(struct ww_skew *skew);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
