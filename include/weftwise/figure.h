@@ -1,0 +1,115 @@
+/* weftwise/figure.h - the finished figures: drawings of a map, a profile, a distribution, fit for a design review.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Every function draws one figure from plain data (SI) and writes it to `path`, whole or not at all. All carry a
+ * headline, axes with units and round ticks, and a footer with the study's title, its conditions, the program's
+ * version and the reminder that a prediction does not qualify a board.
+ *
+ * A PNG is 8-bit RGB with pHYs, sRGB, gAMA and the text chunks Title, Software, Description (the conditions) and
+ * Source (the whole study, UTF-8). SVG and PDF are the same drawing as vectors, width/dpi inches wide; the SVG
+ * carries the same texts in <title>, <desc> and <metadata>, the PDF title and conditions in its information.
+ * The same data give the same bytes: no date is written.
+ *
+ * All functions return WW_OK; WW_INVALID (a size out of range, an empty map, a cell or trace without extent);
+ * WW_IO (could not write: no file is left); WW_NO_MEMORY.
+ */
+#ifndef WEFTWISE_FIGURE_H
+#define WEFTWISE_FIGURE_H
+
+#include "weftwise/core.h"
+#include "weftwise/scan.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+enum ww_figure_format { WW_FIGURE_PNG, WW_FIGURE_SVG, WW_FIGURE_PDF };
+
+/* "png", "svg", "pdf" -> format. WW_INVALID otherwise. */
+WW_API enum ww_status ww_figure_format_from_name(const char *name, enum ww_figure_format *format,
+                                                 struct ww_error *error);
+/* The file ending of a format, without the dot. */
+WW_API const char *ww_figure_format_name(enum ww_figure_format format);
+
+/* Zeroed is valid. Strings are UTF-8 and may be NULL. */
+struct ww_figure_options {
+    enum ww_figure_format format;
+    int width;              /* [px], 400..16000; 0 = 1600 */
+    int dpi;                /* 36..2400; 0 = 150 */
+    const char *title;      /* of the study; footer, Title chunk */
+    const char *conditions; /* one line: style, plies, trace, length, angle; footer, Description chunk */
+    const char *study;      /* the whole effective study text; Source chunk */
+};
+
+/* A straight trace or pair on the cloth, in the frame of the ply it is drawn on. */
+struct ww_footprint {
+    double width; /* [m] > 0 */
+    double pitch; /* centre to centre [m]; 0 for a single trace */
+    double angle; /* from the warp of this ply towards its fill [rad] */
+    double x, y;  /* where its centre starts [m], any cell */
+};
+
+/* (a) How uneven is the dielectric: local Dk over at least two cells, the trace to scale over it. The map covers
+ * one cell (tiled for the drawing); warp axes lie at x = (i + 1/2) warp_pitch, fill axes at
+ * y = (j + 1/2) fill_pitch. */
+struct ww_figure_dk {
+    const char *subject; /* "ply 1, 1080": which ply */
+    const struct ww_map *dk;
+    double warp_pitch, fill_pitch; /* [m] */
+    const struct ww_footprint *trace; /* NULL: none drawn */
+};
+WW_API enum ww_status ww_figure_draw_dk(const char *path, const struct ww_figure_options *options,
+                                        const struct ww_figure_dk *content, struct ww_error *error);
+
+/* (b) Where is it bad: skew (pair) or delay less its mean (single trace) over the start position on one ply's
+ * cell, the worst positions of both signs marked. */
+struct ww_figure_skew {
+    const char *subject;
+    bool pair;                /* chooses the words: skew, or delay deviation */
+    const struct ww_map *map; /* [s] */
+    struct ww_extreme high, low;
+};
+WW_API enum ww_status ww_figure_draw_skew(const char *path, const struct ww_figure_options *options,
+                                          const struct ww_figure_skew *content, struct ww_error *error);
+
+/* (c) Why is it bad: Dk that each leg sees along the worst trace, running skew beneath. Samples at distance
+ * s[i] = length*i/(count-1), all from ww_scan_profile with from = 0, to = length. When the trace is long against
+ * `period`, the upper panel shows a readable piece at its start and says so; the lower always the whole. For that
+ * piece the *_near arrays hold a finer sampling (count_near samples over near_length); NULL: the upper panel
+ * takes the piece from the whole. */
+struct ww_figure_profile {
+    const char *subject;
+    double length; /* [m] */
+    double period; /* of the cloth along the trace [m], roughly (the longer of the two cell sides will do); 0 = none */
+    size_t count;  /* >= 2 */
+    const double *dk1, *dk2; /* dk2 NULL: single trace */
+    const double *running;   /* [s] */
+    double near_length;      /* [m] */
+    size_t count_near;
+    const double *dk1_near, *dk2_near;
+};
+/* The length of the piece that the upper panel shows readably: a round number of at most about six periods, or
+ * the whole length. */
+WW_API double ww_figure_near_length(double length, double period);
+WW_API enum ww_status ww_figure_draw_profile(const char *path, const struct ww_figure_options *options,
+                                             const struct ww_figure_profile *content, struct ww_error *error);
+
+/* (d) How likely is it: distribution of |skew| (pair) or |delay deviation| (single) with median, p95, p99, worst and
+ * budget marked, the part over budget shaded. */
+struct ww_figure_distribution {
+    const char *subject;
+    bool pair;
+    const struct ww_distribution *distribution; /* of the signed value [s] */
+    double median, p95, p99, worst;             /* of the absolute value [s] */
+    double budget;                              /* [s]; 0 if none */
+    double over_budget;                         /* chance, 0..1 */
+};
+WW_API enum ww_status ww_figure_draw_distribution(const char *path, const struct ww_figure_options *options,
+                                                  const struct ww_figure_distribution *content,
+                                                  struct ww_error *error);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
