@@ -1,0 +1,567 @@
+/* settings.c - the INI files of studies and weaves, read whole, checked line by line, split by inih.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * inih splits lines into section, key and value well, but is too kind for a format that guesses nothing: it
+ * cuts long lines, takes an indented line as more of the value above, and says nothing of repeated sections
+ * or of what stands behind a header. So the text is first read whole and checked for bytes that no text has;
+ * then inih gets it through a reader of ours, which counts lines and refuses what inih would bend.
+ *
+ * The length of inih's line buffer is fixed when inih is built (200 by default). Where it is a variable (as in
+ * Debian's build; WW_INIH_VARIABLES), it is raised for the time of the call, under a lock. The reader is told
+ * the buffer's size and refuses a line that does not fit, so nothing is ever cut.
+ */
+#include "weftwise/core.h"
+
+#include <errno.h>
+#include <ini.h>
+#include <pthread.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+enum {
+    LONGEST_LINE = 4096,            /* bytes, without its end */
+    LONGEST_SECTION = 49,           /* bytes; inih keeps no more of a section's name */
+    LARGEST_FILE = 4 * 1024 * 1024, /* bytes */
+    MOST_SECTIONS = 4096,
+    MOST_SETTINGS = 16384 /* far above any study; keeps a hostile file's cost low */
+};
+
+/* --- text ----------------------------------------------------------------------------------------------- */
+
+static bool is_blank(char c)
+{
+    return c == ' ' || c == '\t';
+}
+
+/* Length of the UTF-8 character at p (Unicode 15, table 3-7), 0 if there is none. Reads no further than the
+ * first byte that does not fit, so a NUL ends it. */
+static size_t utf8_length(const unsigned char *p)
+{
+    size_t follow = 0;
+    unsigned char low = 0x80;
+    unsigned char high = 0xBF;
+    if (p[0] < 0x80)
+        return 1;
+    if (p[0] >= 0xC2 && p[0] <= 0xDF)
+        follow = 1;
+    else if (p[0] >= 0xE0 && p[0] <= 0xEF)
+        follow = 2;
+    else if (p[0] >= 0xF0 && p[0] <= 0xF4)
+        follow = 3;
+    else
+        return 0;
+    if (p[0] == 0xE0)
+        low = 0xA0; /* else overlong */
+    else if (p[0] == 0xED)
+        high = 0x9F; /* else a surrogate */
+    else if (p[0] == 0xF0)
+        low = 0x90;
+    else if (p[0] == 0xF4)
+        high = 0x8F; /* else above U+10FFFF */
+    for (size_t i = 1; i <= follow; i++, low = 0x80, high = 0xBF)
+        if (p[i] < low || p[i] > high)
+            return 0;
+    return follow + 1;
+}
+
+/* What is wrong with the character at p, NULL if nothing; *length is its length. */
+static const char *bad_character(const char *p, size_t *length)
+{
+    unsigned char c = (unsigned char)*p;
+    *length = utf8_length((const unsigned char *)p);
+    if (c == 0)
+        return "holds a NUL byte; save the file as plain text";
+    if (*length == 0)
+        return "is not UTF-8 text; save the file as UTF-8";
+    if ((c < 0x20 && c != '\t' && c != '\n' && !(c == '\r' && p[1] == '\n')) || c == 0x7F)
+        return "holds a control character; remove it";
+    return NULL;
+}
+
+/* text[size] is followed by a NUL that is not part of it. */
+static enum ww_status check_characters(const char *text, size_t size, const char *name, struct ww_error *error)
+{
+    int line = 1;
+    size_t length = 0;
+    for (size_t i = 0; i < size; i += length) {
+        const char *wrong = bad_character(text + i, &length);
+        if (wrong != NULL)
+            return ww_error_set(error, WW_MALFORMED, name, line, "the line %s", wrong);
+        line += text[i] == '\n';
+    }
+    return WW_OK;
+}
+
+/* The whole stream, with a NUL behind it. */
+static enum ww_status read_whole(FILE *stream, const char *name, char **text, size_t *size, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    size_t room = 0;
+    size_t used = 0;
+    char *buffer = NULL;
+    for (;;) {
+        if (room - used < 2) {
+            room = room == 0 ? 16384 : 2 * room;
+            char *larger = realloc(buffer, room);
+            if (larger == NULL) {
+                status = ww_error_set(error, WW_NO_MEMORY, name, 0, "no memory to read it");
+                goto done;
+            }
+            buffer = larger;
+        }
+        errno = 0;
+        size_t got = fread(buffer + used, 1, room - used - 1, stream);
+        used += got;
+        if (ferror(stream)) {
+            status = ww_error_set(error, WW_IO, name, 0, "could not be read: %s", strerror(errno != 0 ? errno : EIO));
+            goto done;
+        }
+        if (used > LARGEST_FILE) {
+            status = ww_error_set(error, WW_MALFORMED, name, 0, "is over 4 MB; a settings file is a few kB of text");
+            goto done;
+        }
+        if (got == 0)
+            break;
+    }
+    buffer[used] = '\0';
+    *text = buffer;
+    *size = used;
+    buffer = NULL;
+done:
+    free(buffer);
+    return status;
+}
+
+/* --- one file ------------------------------------------------------------------------------------------- */
+
+struct span {
+    const char *start;
+    size_t length;
+};
+
+struct parsing {
+    struct ww_settings *settings;
+    const char *next; /* the rest of the text */
+    int line;         /* the line that inih has */
+    struct span *section;
+    size_t sections;
+    size_t room; /* of settings->item */
+    enum ww_status status;
+    struct ww_error *error;
+};
+
+static void refuse_line(struct parsing *parsing, enum ww_status status, const char *what)
+{
+    parsing->status = ww_error_set(parsing->error, status, parsing->settings->file, parsing->line, "%s", what);
+}
+
+static struct span first_line(const char *text)
+{
+    return (struct span){text, strcspn(text, "\r\n")};
+}
+
+static const char *behind_line(struct span line)
+{
+    const char *p = line.start + line.length;
+    p += *p == '\r';
+    return p + (*p == '\n');
+}
+
+/* If line is a header, the name between its brackets; else a span without a start. */
+static struct span header_name(struct span line)
+{
+    struct span name = {NULL, 0};
+    if (line.length == 0 || line.start[0] != '[')
+        return name;
+    const char *close = memchr(line.start, ']', line.length);
+    if (close != NULL)
+        name = (struct span){line.start + 1, (size_t)(close - line.start) - 1};
+    return name;
+}
+
+/* text, behind the byte order mark that some editors put first. */
+static const char *behind_mark(const char *text)
+{
+    return strncmp(text, "\xEF\xBB\xBF", 3) == 0 ? text + 3 : text;
+}
+
+static bool same_span(struct span a, struct span b)
+{
+    return a.length == b.length && memcmp(a.start, b.start, a.length) == 0;
+}
+
+/* Is what stands at p up to end nothing, blanks or a comment? */
+static bool is_rest_empty(const char *p, const char *end)
+{
+    bool blank = false;
+    for (; p < end && is_blank(*p); p++)
+        blank = true;
+    return p == end || (blank && *p == ';');
+}
+
+static void note_header(struct parsing *parsing, struct span line)
+{
+    struct span name = header_name(line);
+    if (name.start == NULL || !is_rest_empty(name.start + name.length + 1, line.start + line.length)) {
+        refuse_line(parsing, WW_MALFORMED, "a section's header is its name in brackets, alone on its line: [trace]");
+        return;
+    }
+    if (name.length == 0 || is_blank(name.start[0]) || is_blank(name.start[name.length - 1]) ||
+        memchr(name.start, ';', name.length) != NULL) {
+        refuse_line(parsing, WW_MALFORMED,
+                    "a section's name is empty, holds ';' or has spaces at its ends; write it as [trace]");
+        return;
+    }
+    if (name.length > LONGEST_SECTION) {
+        refuse_line(parsing, WW_MALFORMED, "the section's name is over 49 bytes long; give it a shorter one");
+        return;
+    }
+    for (size_t i = 0; i < parsing->sections; i++)
+        if (same_span(parsing->section[i], name)) {
+            parsing->status = ww_error_set(parsing->error, WW_MALFORMED, parsing->settings->file, parsing->line,
+                                           "the section [%.*s] is there twice; put its keys into one",
+                                           (int)name.length, name.start);
+            return;
+        }
+    if (parsing->sections == MOST_SECTIONS) {
+        refuse_line(parsing, WW_MALFORMED, "there are over 4096 sections; split the file");
+        return;
+    }
+    parsing->section[parsing->sections++] = name;
+}
+
+/* inih's reader, as fgets is: the next line into buffer; NULL at the end, and at the first error. */
+static char *next_line(char *buffer, int size, void *stream)
+{
+    struct parsing *parsing = stream;
+    if (parsing->status != WW_OK || *parsing->next == '\0')
+        return NULL;
+    struct span line = first_line(parsing->next);
+    parsing->next = behind_line(line);
+    parsing->line++;
+
+    size_t fits = size > 1 ? (size_t)size - 1 : 0;
+    size_t limit = fits < LONGEST_LINE ? fits : LONGEST_LINE;
+    if (line.length > limit) {
+        parsing->status = ww_error_set(parsing->error, WW_MALFORMED, parsing->settings->file, parsing->line,
+                                       "the line is %zu bytes long; give at most %zu", line.length, limit);
+        return NULL;
+    }
+    size_t indent = 0;
+    while (indent < line.length && is_blank(line.start[indent]))
+        indent++;
+    bool text = indent < line.length && line.start[indent] != ';' && line.start[indent] != '#';
+    if (text && indent > 0)
+        refuse_line(parsing, WW_MALFORMED, "the line is indented; start it in the first column");
+    else if (text && line.start[0] == '[')
+        note_header(parsing, line);
+    if (parsing->status != WW_OK)
+        return NULL;
+    memcpy(buffer, line.start, line.length);
+    buffer[line.length] = '\0';
+    return buffer;
+}
+
+static void clear_item(struct ww_setting *item)
+{
+    free(item->section);
+    free(item->key);
+    free(item->value);
+    *item = (struct ww_setting){0};
+}
+
+static bool fill_item(struct ww_setting *item, const char *section, const char *key, const char *value, int line)
+{
+    *item = (struct ww_setting){strdup(section), strdup(key), strdup(value), line};
+    if (item->section != NULL && item->key != NULL && item->value != NULL)
+        return true;
+    clear_item(item);
+    return false;
+}
+
+/* inih's handler: 1 goes on. */
+static int take_setting(void *user, const char *section, const char *key, const char *value)
+{
+    struct parsing *parsing = user;
+    struct ww_settings *settings = parsing->settings;
+    if (parsing->status != WW_OK)
+        return 0;
+    if (key == NULL || key[0] == '\0') {
+        refuse_line(parsing, WW_MALFORMED, "there is no key before the '='; write key = value");
+        return 0;
+    }
+    if (settings->count == MOST_SETTINGS) {
+        refuse_line(parsing, WW_MALFORMED, "there are over 16384 settings; split the file");
+        return 0;
+    }
+    if (settings->count == parsing->room) {
+        size_t room = parsing->room == 0 ? 64 : 2 * parsing->room;
+        struct ww_setting *larger = realloc(settings->item, room * sizeof *larger);
+        if (larger == NULL) {
+            refuse_line(parsing, WW_NO_MEMORY, "no memory for the settings");
+            return 0;
+        }
+        settings->item = larger;
+        parsing->room = room;
+    }
+    if (!fill_item(&settings->item[settings->count], section, key, value, parsing->line)) {
+        refuse_line(parsing, WW_NO_MEMORY, "no memory for the settings");
+        return 0;
+    }
+    settings->count++;
+    return 1;
+}
+
+/* Run inih with a line buffer that holds LONGEST_LINE, if this build of it can be told so. */
+static int run_inih(struct parsing *parsing)
+{
+#ifdef WW_INIH_VARIABLES
+    static pthread_mutex_t lock = PTHREAD_MUTEX_INITIALIZER;
+    pthread_mutex_lock(&lock);
+    bool on_stack = ini_use_stack;
+    bool growing = ini_allow_realloc;
+    int initial = ini_initial_alloc;
+    int longest = ini_max_line;
+    ini_use_stack = false;
+    ini_allow_realloc = false;
+    ini_initial_alloc = ini_max_line = LONGEST_LINE + 1;
+    int result = ini_parse_stream(next_line, parsing, take_setting, parsing);
+    ini_use_stack = on_stack;
+    ini_allow_realloc = growing;
+    ini_initial_alloc = initial;
+    ini_max_line = longest;
+    pthread_mutex_unlock(&lock);
+    return result;
+#else
+    return ini_parse_stream(next_line, parsing, take_setting, parsing);
+#endif
+}
+
+static enum ww_status split_text(struct ww_settings *settings, struct ww_error *error)
+{
+    struct parsing parsing = {.settings = settings, .next = behind_mark(settings->text), .error = error};
+    parsing.section = malloc(MOST_SECTIONS * sizeof *parsing.section);
+    if (parsing.section == NULL)
+        return ww_error_set(error, WW_NO_MEMORY, settings->file, 0, "no memory to read it");
+    int result = run_inih(&parsing);
+    free(parsing.section);
+    if (parsing.status != WW_OK)
+        return parsing.status;
+    if (result > 0)
+        return ww_error_set(error, WW_MALFORMED, settings->file, result,
+                            "the line is no section, key or comment; write [section], key = value or ; comment");
+    if (result < 0)
+        return ww_error_set(error, WW_NO_MEMORY, settings->file, 0, "no memory to read it");
+    return WW_OK;
+}
+
+enum ww_status ww_settings_read(struct ww_settings *settings, FILE *stream, const char *name, struct ww_error *error)
+{
+    *settings = (struct ww_settings){0};
+    size_t size = 0;
+    enum ww_status status = read_whole(stream, name, &settings->text, &size, error);
+    if (status != WW_OK)
+        goto done;
+    settings->file = strdup(name);
+    if (settings->file == NULL) {
+        status = ww_error_set(error, WW_NO_MEMORY, name, 0, "no memory to read it");
+        goto done;
+    }
+    status = check_characters(settings->text, size, name, error);
+    if (status == WW_OK)
+        status = split_text(settings, error);
+done:
+    if (status != WW_OK)
+        ww_settings_clear(settings);
+    return status;
+}
+
+enum ww_status ww_settings_load(struct ww_settings *settings, const char *path, struct ww_error *error)
+{
+    *settings = (struct ww_settings){0};
+    struct stat there;
+    if (stat(path, &there) != 0)
+        return ww_error_set(error, WW_IO, path, 0, "could not be opened: %s", strerror(errno));
+    if (S_ISDIR(there.st_mode))
+        return ww_error_set(error, WW_IO, path, 0, "is a folder; give the file in it");
+    FILE *stream = fopen(path, "rb");
+    if (stream == NULL)
+        return ww_error_set(error, WW_IO, path, 0, "could not be opened: %s", strerror(errno));
+    enum ww_status status = ww_settings_read(settings, stream, path, error);
+    fclose(stream); /* only read: nothing to lose */
+    return status;
+}
+
+void ww_settings_clear(struct ww_settings *settings)
+{
+    for (size_t i = 0; i < settings->count; i++)
+        clear_item(&settings->item[i]);
+    free(settings->item);
+    free(settings->text);
+    free(settings->file);
+    *settings = (struct ww_settings){0};
+}
+
+/* --- changes from the command line ------------------------------------------------------------------------ */
+
+static const char assignment_source[] = "--set";
+
+static char *copy_trimmed(const char *start, size_t length)
+{
+    while (length > 0 && is_blank(start[0])) {
+        start++;
+        length--;
+    }
+    while (length > 0 && is_blank(start[length - 1]))
+        length--;
+    return strndup(start, length);
+}
+
+static enum ww_status put_setting(struct ww_settings *settings, const char *section, const char *key,
+                                  const char *value, struct ww_error *error)
+{
+    struct ww_setting *found = NULL;
+    for (size_t i = 0; i < settings->count; i++) {
+        struct ww_setting *item = &settings->item[i];
+        if (strcmp(item->section, section) != 0 || strcmp(item->key, key) != 0)
+            continue;
+        if (found != NULL)
+            return ww_error_set(error, WW_INVALID, assignment_source, 0,
+                                "[%s] has several \"%s\", so which one is meant is open; change it in the file",
+                                section, key);
+        found = item;
+    }
+    if (found == NULL) {
+        struct ww_setting *larger = realloc(settings->item, (settings->count + 1) * sizeof *larger);
+        if (larger == NULL)
+            return ww_error_set(error, WW_NO_MEMORY, assignment_source, 0, "no memory for one more setting");
+        settings->item = larger;
+        if (!fill_item(&larger[settings->count], section, key, value, 0))
+            return ww_error_set(error, WW_NO_MEMORY, assignment_source, 0, "no memory for one more setting");
+        settings->count++;
+        return WW_OK;
+    }
+    char *copy = strdup(value);
+    if (copy == NULL)
+        return ww_error_set(error, WW_NO_MEMORY, assignment_source, 0, "no memory for the value");
+    free(found->value);
+    found->value = copy;
+    found->line = 0;
+    return WW_OK;
+}
+
+enum ww_status ww_settings_set(struct ww_settings *settings, const char *assignment, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    size_t size = strlen(assignment);
+    const char *equals = strchr(assignment, '=');
+    const char *dot = equals;
+    while (dot != NULL && dot > assignment && *dot != '.')
+        dot--;
+    if (size > LONGEST_LINE)
+        return ww_error_set(error, WW_MALFORMED, assignment_source, 0, "is %zu bytes long; give at most %d", size,
+                            LONGEST_LINE);
+    if (check_characters(assignment, size, assignment_source, NULL) != WW_OK || strchr(assignment, '\n') != NULL)
+        return ww_error_set(error, WW_MALFORMED, assignment_source, 0,
+                            "\"%.60s\" is not UTF-8 text or holds control characters; give one line of plain text",
+                            assignment);
+    if (equals == NULL || *dot != '.')
+        return ww_error_set(error, WW_MALFORMED, assignment_source, 0,
+                            "\"%.60s\" names no setting; write section.key=value, as in trace.width=\"90 um\"",
+                            assignment);
+    char *section = copy_trimmed(assignment, (size_t)(dot - assignment));
+    char *key = copy_trimmed(dot + 1, (size_t)(equals - dot) - 1);
+    char *value = copy_trimmed(equals + 1, strlen(equals + 1));
+    if (section == NULL || key == NULL || value == NULL)
+        status = ww_error_set(error, WW_NO_MEMORY, assignment_source, 0, "no memory for the setting");
+    else if (section[0] == '\0' || key[0] == '\0' || strlen(section) > LONGEST_SECTION)
+        status = ww_error_set(error, WW_MALFORMED, assignment_source, 0,
+                              "\"%.60s\" names no setting; write section.key=value, as in trace.width=\"90 um\"",
+                              assignment);
+    else
+        status = put_setting(settings, section, key, value, error);
+    free(value);
+    free(key);
+    free(section);
+    return status;
+}
+
+/* --- looking up -------------------------------------------------------------------------------------------- */
+
+const struct ww_setting *ww_settings_find(const struct ww_settings *settings, const char *section, const char *key)
+{
+    for (size_t i = 0; i < settings->count; i++)
+        if (strcmp(settings->item[i].section, section) == 0 && strcmp(settings->item[i].key, key) == 0)
+            return &settings->item[i];
+    return NULL;
+}
+
+bool ww_settings_has_section(const struct ww_settings *settings, const char *section)
+{
+    for (size_t i = 0; i < settings->count; i++)
+        if (strcmp(settings->item[i].section, section) == 0)
+            return true;
+    struct span wanted = {section, strlen(section)};
+    const char *next = settings->text != NULL ? behind_mark(settings->text) : "";
+    while (*next != '\0') {
+        struct span line = first_line(next);
+        struct span name = header_name(line);
+        if (name.start != NULL && same_span(name, wanted))
+            return true;
+        next = behind_line(line);
+    }
+    return false;
+}
+
+enum { LONGEST_WORD = 64 };
+
+static char lower(char c)
+{
+    return c >= 'A' && c <= 'Z' ? (char)(c - 'A' + 'a') : c;
+}
+
+static size_t least(size_t a, size_t b)
+{
+    return a < b ? a : b;
+}
+
+/* Levenshtein's distance, one row at a time; upper and lower case are the same letter. Words to LONGEST_WORD. */
+static size_t edit_distance(const char *a, const char *b)
+{
+    size_t na = strlen(a);
+    size_t nb = strlen(b);
+    size_t row[LONGEST_WORD + 1];
+    for (size_t j = 0; j <= nb; j++)
+        row[j] = j;
+    for (size_t i = 1; i <= na; i++) {
+        size_t diagonal = row[0];
+        row[0] = i;
+        for (size_t j = 1; j <= nb; j++) {
+            size_t change = diagonal + (lower(a[i - 1]) != lower(b[j - 1]));
+            diagonal = row[j];
+            row[j] = least(change, least(row[j], row[j - 1]) + 1);
+        }
+    }
+    return row[nb];
+}
+
+const char *ww_nearest_word(const char *word, const char *const *candidate, size_t count)
+{
+    size_t length = strlen(word);
+    if (length == 0 || length > LONGEST_WORD)
+        return NULL;
+    const char *nearest = NULL;
+    size_t limit = (length + 2) / 3; /* about one slip in three letters */
+    for (size_t i = 0; i < count; i++) {
+        if (strlen(candidate[i]) > LONGEST_WORD)
+            continue;
+        size_t distance = edit_distance(word, candidate[i]);
+        if (distance <= limit && (nearest == NULL || distance < limit)) {
+            nearest = candidate[i];
+            limit = distance;
+        }
+    }
+    return nearest;
+}

@@ -1,0 +1,236 @@
+/* transform.c - the only file that includes fftw3.h.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * FFTW's planner keeps state of its own and is not thread-safe: every planner call holds planner_lock.
+ * Executing is thread-safe. A program that plans with FFTW itself while it calls this library needs
+ * fftw_make_planner_thread_safe on its side.
+ */
+#include "core/transform.h"
+
+#include <fftw3.h>
+#include <limits.h>
+#include <pthread.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+static pthread_mutex_t planner_lock = PTHREAD_MUTEX_INITIALIZER;
+
+struct ww_sine {
+    fftw_plan plan;
+};
+
+static bool sizes_fit(size_t rows, size_t n)
+{
+    return rows >= 1 && n >= 1 && rows <= INT_MAX && n <= INT_MAX &&
+           n <= SIZE_MAX / (2 * sizeof(fftw_complex)) / rows;
+}
+
+static enum ww_status refuse_sizes(size_t rows, size_t n, struct ww_error *error)
+{
+    return ww_error_set(error, WW_INVALID, NULL, 0, "a transform of %zu x %zu samples; give 1 to %d each way", n,
+                        rows, INT_MAX);
+}
+
+static enum ww_status refuse_memory(size_t rows, size_t n, struct ww_error *error)
+{
+    return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a transform of %zu x %zu samples", n, rows);
+}
+
+static void forget(fftw_plan plan)
+{
+    if (plan == NULL)
+        return;
+    pthread_mutex_lock(&planner_lock);
+    fftw_destroy_plan(plan);
+    pthread_mutex_unlock(&planner_lock);
+}
+
+enum ww_status ww_transform_forward(const double *value, size_t nx, size_t ny, double _Complex *coef,
+                                    struct ww_error *error)
+{
+    if (!sizes_fit(ny, nx))
+        return refuse_sizes(ny, nx, error);
+    size_t count = ny * (nx / 2 + 1);
+    pthread_mutex_lock(&planner_lock);
+    fftw_plan plan =
+        fftw_plan_dft_r2c_2d((int)ny, (int)nx, (double *)value, coef, FFTW_ESTIMATE | FFTW_PRESERVE_INPUT);
+    pthread_mutex_unlock(&planner_lock);
+    if (plan == NULL) {
+        memset(coef, 0, count * sizeof *coef);
+        return refuse_memory(ny, nx, error);
+    }
+    fftw_execute(plan);
+    forget(plan);
+    double samples = (double)nx * (double)ny;
+    for (size_t k = 0; k < count; k++)
+        coef[k] /= samples;
+    return WW_OK;
+}
+
+enum ww_status ww_transform_inverse(const double _Complex *coef, size_t nx, size_t ny, double *value,
+                                    struct ww_error *error)
+{
+    if (!sizes_fit(ny, nx))
+        return refuse_sizes(ny, nx, error);
+    /* FFTW's transform to real values of more than one dimension always destroys its input: give it a copy. */
+    size_t count = ny * (nx / 2 + 1);
+    fftw_complex *copy = fftw_alloc_complex(count);
+    fftw_plan plan = NULL;
+    enum ww_status status = WW_OK;
+    if (copy != NULL) {
+        pthread_mutex_lock(&planner_lock);
+        plan = fftw_plan_dft_c2r_2d((int)ny, (int)nx, copy, value, FFTW_ESTIMATE);
+        pthread_mutex_unlock(&planner_lock);
+    }
+    if (plan == NULL) {
+        memset(value, 0, nx * ny * sizeof *value);
+        status = refuse_memory(ny, nx, error);
+        goto done;
+    }
+    memcpy(copy, coef, count * sizeof *copy);
+    fftw_execute(plan);
+done:
+    forget(plan);
+    fftw_free(copy);
+    return status;
+}
+
+enum ww_status ww_transform_rows(const double _Complex *in, size_t rows, size_t n, int sign, double _Complex *out,
+                                 struct ww_error *error)
+{
+    if (!sizes_fit(rows, n))
+        return refuse_sizes(rows, n, error);
+    if (sign != 1 && sign != -1)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "a transform of sign %d; give 1 or -1", sign);
+    int length = (int)n;
+    pthread_mutex_lock(&planner_lock);
+    fftw_plan plan = fftw_plan_many_dft(1, &length, (int)rows, (double _Complex *)in, NULL, 1, length, out, NULL, 1,
+                                        length, sign, FFTW_ESTIMATE | FFTW_PRESERVE_INPUT);
+    pthread_mutex_unlock(&planner_lock);
+    if (plan == NULL) {
+        memset(out, 0, rows * n * sizeof *out);
+        return refuse_memory(rows, n, error);
+    }
+    fftw_execute(plan);
+    forget(plan);
+    return WW_OK;
+}
+
+/* Plan the same real transform of every row, in place, for arrays of any alignment. */
+static fftw_plan plan_real_rows(double *a, size_t rows, size_t n, fftw_r2r_kind kind)
+{
+    int length = (int)n;
+    pthread_mutex_lock(&planner_lock);
+    fftw_plan plan = fftw_plan_many_r2r(1, &length, (int)rows, a, NULL, 1, length, a, NULL, 1, length, &kind,
+                                        FFTW_ESTIMATE | FFTW_UNALIGNED);
+    pthread_mutex_unlock(&planner_lock);
+    return plan;
+}
+
+enum ww_status ww_sine_create(struct ww_sine **sine, size_t rows, size_t n, struct ww_error *error)
+{
+    *sine = NULL;
+    if (!sizes_fit(rows, n))
+        return refuse_sizes(rows, n, error);
+    struct ww_sine *made = calloc(1, sizeof *made);
+    double *sample = fftw_alloc_real(rows * n); /* FFTW wants an array to plan on; it does not touch it */
+    if (made != NULL && sample != NULL)
+        made->plan = plan_real_rows(sample, rows, n, FFTW_RODFT00);
+    fftw_free(sample);
+    if (made == NULL || made->plan == NULL) {
+        free(made);
+        return refuse_memory(rows, n, error);
+    }
+    *sine = made;
+    return WW_OK;
+}
+
+void ww_sine_apply(const struct ww_sine *sine, double *a)
+{
+    fftw_execute_r2r(sine->plan, a, a);
+}
+
+void ww_sine_destroy(struct ww_sine *sine)
+{
+    if (sine == NULL)
+        return;
+    forget(sine->plan);
+    free(sine);
+}
+
+enum ww_status ww_transform_cosine(double *a, size_t rows, size_t n, struct ww_error *error)
+{
+    if (!sizes_fit(rows, n) || n < 2)
+        return refuse_sizes(rows, n, error);
+    fftw_plan plan = plan_real_rows(a, rows, n, FFTW_REDFT00);
+    if (plan == NULL) {
+        memset(a, 0, rows * n * sizeof *a);
+        return refuse_memory(rows, n, error);
+    }
+    fftw_execute(plan);
+    forget(plan);
+    return WW_OK;
+}
+
+/* The next size that FFTW is fast at: a product of 2, 3 and 5. */
+static size_t fast_size(size_t least)
+{
+    for (size_t n = least;; n++) {
+        size_t rest = n;
+        while (rest % 2 == 0)
+            rest /= 2;
+        while (rest % 3 == 0)
+            rest /= 3;
+        while (rest % 5 == 0)
+            rest /= 5;
+        if (rest == 1)
+            return n;
+    }
+}
+
+enum ww_status ww_transform_convolve(const double *a, size_t na, const double *b, size_t nb, double *out,
+                                     struct ww_error *error)
+{
+    if (na < 1 || nb < 1 || na > INT_MAX / 4 || nb > INT_MAX / 4)
+        return refuse_sizes(na, nb, error);
+    size_t wanted = na + nb - 1;
+    size_t n = fast_size(wanted);
+    size_t half = n / 2 + 1;
+    enum ww_status status = WW_OK;
+    double *real = fftw_alloc_real(n);
+    fftw_complex *first = fftw_alloc_complex(half);
+    fftw_complex *second = fftw_alloc_complex(half);
+    fftw_plan forward = NULL;
+    fftw_plan inverse = NULL;
+    if (real != NULL && first != NULL && second != NULL) {
+        pthread_mutex_lock(&planner_lock);
+        forward = fftw_plan_dft_r2c_1d((int)n, real, first, FFTW_ESTIMATE);
+        inverse = fftw_plan_dft_c2r_1d((int)n, first, real, FFTW_ESTIMATE);
+        pthread_mutex_unlock(&planner_lock);
+    }
+    if (forward == NULL || inverse == NULL) {
+        memset(out, 0, wanted * sizeof *out);
+        status = refuse_memory(1, n, error);
+        goto done;
+    }
+    memset(real, 0, n * sizeof *real);
+    memcpy(real, b, nb * sizeof *real);
+    fftw_execute(forward);
+    memcpy(second, first, half * sizeof *second);
+    memset(real, 0, n * sizeof *real);
+    memcpy(real, a, na * sizeof *real);
+    fftw_execute(forward);
+    for (size_t k = 0; k < half; k++)
+        first[k] *= second[k] / (double)n;
+    fftw_execute(inverse);
+    memcpy(out, real, wanted * sizeof *out);
+done:
+    forget(inverse);
+    forget(forward);
+    fftw_free(second);
+    fftw_free(first);
+    fftw_free(real);
+    return status;
+}

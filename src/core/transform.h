@@ -1,0 +1,53 @@
+/* transform.h - the one doorway to FFTW: double precision, ESTIMATE plans (the same digits in every run and
+ * on any number of threads), planner calls under a lock. Signs and normalisations are stated here, once.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * All functions but the sine pair plan, run and forget. Sizes are at least 1 (cosine: 2) and at most INT_MAX,
+ * else WW_INVALID; WW_NO_MEMORY where a plan or workspace cannot be had. On failure outputs are zeroed.
+ * Accuracy: relative to the largest value, about 1e-16 log2(n) (tests/core/test_transform.c holds 1e-13).
+ * Source: M. Frigo and S. G. Johnson, "The Design and Implementation of FFTW3", Proc. IEEE 93 (2005) 216.
+ */
+#ifndef WEFTWISE_CORE_TRANSFORM_H
+#define WEFTWISE_CORE_TRANSFORM_H
+
+#include "weftwise/core.h"
+
+#include <complex.h>
+
+/* Real map value[ny][nx] -> half-spectrum coef[ny][nx/2+1], normalised:
+ *   coef[l][m] = 1/(nx ny) sum value[iy][ix] exp(-2 pi i (m ix/nx + l iy/ny)),
+ * so coef[0][0] is the mean. Row l > ny/2 holds harmonic l - ny. value is preserved. */
+enum ww_status ww_transform_forward(const double *value, size_t nx, size_t ny, double _Complex *coef,
+                                    struct ww_error *error);
+
+/* The way back: value = sum over all m, l of coef exp(+2 pi i (m ix/nx + l iy/ny)), where the harmonics
+ * with m > nx/2 are the conjugates of those given. coef is preserved. */
+enum ww_status ww_transform_inverse(const double _Complex *coef, size_t nx, size_t ny, double *value,
+                                    struct ww_error *error);
+
+/* Complex rows[rows][n]: out[q] = sum_i in[i] exp(sign 2 pi i q i/n), sign +1 or -1, not normalised.
+ * in and out are the same array or do not overlap. */
+enum ww_status ww_transform_rows(const double _Complex *in, size_t rows, size_t n, int sign, double _Complex *out,
+                                 struct ww_error *error);
+
+/* Sine transform (DST-I) of a[rows][n], the interior samples between two zeros, in place:
+ *   a[k] <- 2 sum_j a[j] sin(pi (j+1)(k+1)/(n+1));
+ * twice multiplies by 2(n+1). One struct may be applied to different arrays by several threads at once; an
+ * array needs no alignment beyond double's. destroy(NULL) does nothing. */
+struct ww_sine;
+enum ww_status ww_sine_create(struct ww_sine **sine, size_t rows, size_t n, struct ww_error *error);
+void ww_sine_apply(const struct ww_sine *sine, double *a);
+void ww_sine_destroy(struct ww_sine *sine);
+
+/* Cosine sums (DCT-I) of a[rows][n], n >= 2, in place:
+ *   a[k] <- a[0] + (-1)^k a[n-1] + 2 sum_{j=1}^{n-2} a[j] cos(pi j k/(n-1));
+ * twice multiplies by 2(n-1). */
+enum ww_status ww_transform_cosine(double *a, size_t rows, size_t n, struct ww_error *error);
+
+/* Convolution of two real sequences, nothing wrapped around: out[na+nb-1], out[k] = sum_i a[i] b[k-i].
+ * out overlaps neither input. Rounding is relative to the largest value of out, not to each. */
+enum ww_status ww_transform_convolve(const double *a, size_t na, const double *b, size_t nb, double *out,
+                                     struct ww_error *error);
+
+#endif
