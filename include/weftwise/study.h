@@ -1,0 +1,106 @@
+/* weftwise/study.h - the study: one file that says what board, what trace, what signal.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * INI text with a unit on every length (see `weftwise skew --help` for its keys; they come from ww_study_key). Read
+ * once, checked key by key against one table, SI inside. A refusal names the file and line, the value, the limit and
+ * the remedy; a setting that came from an assignment ("--set") has the file "--set" and no line.
+ */
+#ifndef WEFTWISE_STUDY_H
+#define WEFTWISE_STUDY_H
+
+#include "weftwise/core.h"
+#include "weftwise/fabric.h"
+#include "weftwise/laminate.h"
+#include "weftwise/line.h"
+#include "weftwise/scan.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* Zeroed is valid and empty. */
+struct ww_study {
+    char file[512];        /* as it was named when read */
+    char title[160];       /* the file's name without its ending where the study gives none */
+    struct ww_stack stack; /* layers by ww_study_load; plies by ww_study_build */
+    struct ww_resin resin; /* of the stackup, where a layer names none; name "" if not given */
+    struct ww_trace trace;
+    int trace_line;   /* where the trace's width stands, for messages; 0: from an assignment */
+    double length;    /* of the route [m] */
+    double angle;     /* from the warp [rad] */
+    double turn;      /* how far the cloth may lie off square [rad] */
+    double rate;      /* [1/s]; 0 if not given */
+    double frequency; /* [Hz]; 0 if not given */
+    double budget;    /* [s]; 0 if not given */
+    double fineness;  /* factor on the resolution of cell and cross-section; 1 by default */
+    size_t positions; /* start positions along each side of a map */
+};
+
+/* Read, check and resolve a study: settings of the file, then the assignments ("section.key=value", in order), then
+ * styles, glasses and resins from the study's own sections or else from weaves_folder. Fills all but the plies.
+ * The same from an open stream, where name is what messages call it.
+ * WW_MALFORMED: text that is no study: unknown or repeated key, unit missing, NUL byte. WW_INVALID: a key missing, a
+ * value out of its range, a name that does not exist. WW_UNPHYSICAL: a pair whose legs overlap, a style that cannot be
+ * woven. WW_IO, WW_NO_MEMORY. */
+WW_API enum ww_status ww_study_load(struct ww_study *study, const char *path, const char *weaves_folder,
+                                    const char *const *assignment, size_t assignments, struct ww_error *error);
+WW_API enum ww_status ww_study_read(struct ww_study *study, FILE *stream, const char *name, const char *weaves_folder,
+                                    const char *const *assignment, size_t assignments, struct ww_error *error);
+/* Build the cells and permittivities of study->stack at the study's fineness. Statuses of ww_stack_build. */
+WW_API enum ww_status ww_study_build(struct ww_study *study, struct ww_error *error);
+WW_API void ww_study_clear(struct ww_study *study);
+
+/* What the solver is asked: the line's and the scan's options, and the whole request. */
+WW_API struct ww_line_options ww_study_line_options(const struct ww_study *study);
+WW_API struct ww_skew_request ww_study_request(const struct ww_study *study);
+
+/* Write the whole effective study as text: every section, assignments applied, the styles, glasses and resins it uses
+ * with their closed figures. ww_study_read gives the same study back, numbers to 2 units in the last place.
+ * WW_IO: the stream refused. */
+WW_API enum ww_status ww_study_write(const struct ww_study *study, FILE *stream, struct ww_error *error);
+/* The same as a string, which the caller frees; NULL when there is no memory. */
+WW_API char *ww_study_text(const struct ww_study *study);
+/* Write a commented study to start from, made from the table of keys; it loads and runs as it is. WW_IO. */
+WW_API enum ww_status ww_study_write_start(FILE *stream, struct ww_error *error);
+
+/* --- the table of keys: what parses, checks, writes and explains a study ----------------------------------------- */
+
+enum ww_study_kind {
+    WW_STUDY_TEXT,   /* free text */
+    WW_STUDY_NAME,   /* of a resin */
+    WW_STUDY_NUMBER, /* with the unit of its dimension */
+    WW_STUDY_WHOLE,  /* a whole number */
+    WW_STUDY_LAYER   /* one layer of the stackup; may be repeated */
+};
+
+struct ww_study_key {
+    const char *section, *key;
+    enum ww_study_kind kind;
+    enum ww_dimension dimension;
+    double min, max; /* SI, both allowed */
+    bool required;
+    const char *preset; /* what is taken when the key is left out; "" if nothing is */
+    const char *example;
+    const char *help;
+};
+/* Index from 0, keys of a section together; NULL behind the last. */
+WW_API const struct ww_study_key *ww_study_key(size_t index);
+
+/* One way to write a layer: "ply STYLE THICKNESS [turn=ANGLE] ...", and what it is. NULL behind the last. */
+struct ww_study_form {
+    const char *form, *help;
+};
+WW_API const struct ww_study_form *ww_study_form(size_t index);
+
+/* --- the weaves folder -------------------------------------------------------------------------------------------- */
+
+/* Which folder holds styles and materials: `given` if not NULL, else WEFTWISE_WEAVES, else "weaves" beside the program
+ * or in a folder above it (a program in its build folder), else where it was installed. WW_IO where the one that was
+ * asked for, or all of them, are no weaves folder. */
+WW_API enum ww_status ww_study_find_weaves(const char *given, char *folder, size_t size, struct ww_error *error);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

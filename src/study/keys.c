@@ -1,0 +1,98 @@
+/* keys.c - the keys of a study: one table that parses, checks, writes and explains.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Adding a key is adding a row (and a field to struct ww_study). The limits are there to catch a slip of the unit;
+ * what is physical is judged where the physics is.
+ */
+#include "study/keys.h"
+
+#include <math.h>
+
+#define UM 1e-6
+#define MM 1e-3
+#define DEG (WW_PI / 180.0)
+#define HALF_TURN (WW_PI * (1.0 + 1e-15)) /* so that 180 deg itself passes, however it is rounded */
+#define AT(field) offsetof(struct ww_study, field)
+
+const struct study_row study_row[STUDY_KEYS] = {
+    {{"study", "title", WW_STUDY_TEXT, WW_PURE, 0.0, 0.0, false, "", "Mezzanine link, layer 3",
+      "what figures and tables are titled"},
+     AT(title)},
+    {{"study", "fineness", WW_STUDY_NUMBER, WW_PURE, 0.25, 4.0, false, "1", "1",
+      "factor on the resolution of cloth and cross-section; 2 shows whether a result has settled"},
+     AT(fineness)},
+    {{"study", "positions", WW_STUDY_WHOLE, WW_PURE, 16.0, 2048.0, false, "256", "256",
+      "start positions along each side of the cell: samples of the maps and of the distribution"},
+     AT(positions)},
+
+    {{"stackup", "resin", WW_STUDY_NAME, WW_PURE, 0.0, 0.0, false, "", "low-loss",
+      "the resin where a layer names none: a [resin NAME] section here, or one of weaves/materials.ini"},
+     0},
+    {{"stackup", "layer", WW_STUDY_LAYER, WW_LENGTH, 0.0, 10.0 * MM, true, "", "ply 1080 100 um",
+      "one line for each layer, top to bottom as a fabricator draws them; plane on top: stripline, air: microstrip"},
+     0},
+
+    {{"trace", "width", WW_STUDY_NUMBER, WW_LENGTH, 1.0 * UM, 10.0 * MM, true, "", "100 um",
+      "of the copper, of each leg of a pair"},
+     AT(trace.width)},
+    {{"trace", "thickness", WW_STUDY_NUMBER, WW_LENGTH, 0.0, 1.0 * MM, true, "", "15 um", "of the copper"},
+     AT(trace.thickness)},
+    {{"trace", "pitch", WW_STUDY_NUMBER, WW_LENGTH, 2.0 * UM, 20.0 * MM, false, "", "220 um",
+      "of a pair, centre to centre; leave it out for a single trace"},
+     AT(trace.pitch)},
+    {{"trace", "length", WW_STUDY_NUMBER, WW_LENGTH, 10.0 * UM, 10.0, true, "", "50 mm", "of the route"}, AT(length)},
+    {{"trace", "angle", WW_STUDY_NUMBER, WW_ANGLE, -HALF_TURN, HALF_TURN, false, "0 deg", "0 deg",
+      "from the warp towards the fill"},
+     AT(angle)},
+
+    {{"fabric", "turn", WW_STUDY_NUMBER, WW_ANGLE, 0.0, 45.0 * DEG, false, "0 deg", "2 deg",
+      "how far the cloth may lie off square, either way"},
+     AT(turn)},
+
+    {{"signal", "rate", WW_STUDY_NUMBER, WW_RATE, 1e6, 1e13, false, "", "112 Gb/s",
+      "bits per second of the lane: skew is then also a share of its unit interval"},
+     AT(rate)},
+    {{"signal", "frequency", WW_STUDY_NUMBER, WW_FREQUENCY, 1e6, 1e13, false, "", "28 GHz",
+      "skew and spread are then also degrees of phase"},
+     AT(frequency)},
+    {{"signal", "budget", WW_STUDY_NUMBER, WW_TIME, 1e-15, 1e-6, false, "", "2 ps",
+      "what skew may be: the chance to exceed it is given, and --gate judges by it"},
+     AT(budget)},
+};
+
+static const struct ww_study_form form[] = {
+    {"plane", "copper, at the top or the bottom"},
+    {"air", "open air, at the top only: a microstrip"},
+    {"trace", "where the trace or pair lies; what stands beside it is the mask, the resin or the air above it, "
+              "under a solid layer the resin beneath"},
+    {"ply STYLE THICKNESS [turn=ANGLE] [shift=DX,DY] [resin=NAME] [dk=DK]",
+     "cloth in resin, pressed thickness; turn and shift lay the cloth otherwise; dk is the data sheet's, and the "
+     "resin's is then solved from it"},
+    {"resin THICKNESS [dk=DK] [df=DF]", "resin without cloth; dk and df are the stackup's resin's where left out"},
+    {"solid THICKNESS dk=DK df=DF", "anything else without a weave"},
+    {"mask THICKNESS dk=DK df=DF", "solder mask"},
+};
+
+const struct ww_study_key *ww_study_key(size_t index)
+{
+    return index < STUDY_KEYS ? &study_row[index].key : NULL;
+}
+
+const struct ww_study_form *ww_study_form(size_t index)
+{
+    return index < sizeof form / sizeof *form ? &form[index] : NULL;
+}
+
+char *number_text(char *out, size_t size, double value, enum ww_dimension dimension)
+{
+    const int most = 17; /* digits that tell any two doubles apart */
+    const double close = 2.0 * 2.3e-16 * fabs(value);
+    for (int digits = 3; digits <= most; digits++) {
+        double back = 0.0;
+        ww_number_format(out, size, value, dimension, digits);
+        if (ww_number_parse(out, dimension, &back, NULL) == WW_OK && fabs(back - value) <= close)
+            break;
+    }
+    return out;
+}

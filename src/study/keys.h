@@ -1,0 +1,21 @@
+/* study/keys.h - the table of keys with the place of each value in struct ww_study.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef STUDY_KEYS_H
+#define STUDY_KEYS_H
+
+#include "weftwise/study.h"
+
+enum { STUDY_KEYS = 14, NUMBER_TEXT = 48 };
+
+struct study_row {
+    struct ww_study_key key;
+    size_t offset; /* of a double (NUMBER), size_t (WHOLE) or char[160] (TEXT); not used by NAME and LAYER */
+};
+extern const struct study_row study_row[STUDY_KEYS];
+
+/* The shortest text that ww_number_parse turns into value again, to 2 units in the last place. Returns out. */
+char *number_text(char *out, size_t size, double value, enum ww_dimension dimension);
+
+#endif

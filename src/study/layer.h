@@ -1,0 +1,22 @@
+/* study/layer.h - one layer of the stackup, from its line of text and back.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef STUDY_LAYER_H
+#define STUDY_LAYER_H
+
+#include "weftwise/study.h"
+
+/* Read one layer from `text`. fallback is the stackup's resin, NULL if it has none. The fill beside the trace is not
+ * known before all layers are: see layers_fill. The message has no file and line. */
+enum ww_status layer_read(struct ww_layer *layer, const char *text, const struct ww_weaves *weaves,
+                          const struct ww_resin *fallback, struct ww_error *error);
+
+/* Set dk and df of what stands beside the copper: the mask or air above it, the resin of the cloth or resin layer
+ * above it; under a solid layer, the resin beneath; else what is above. */
+void layers_fill(struct ww_layer *layer, size_t count);
+
+/* Write the layer as layer_read takes it; fallback as there. Not checked: see ferror. */
+void layer_write(const struct ww_layer *layer, const struct ww_resin *fallback, FILE *stream);
+
+#endif

@@ -1,0 +1,415 @@
+/* read.c - a study from its file: every setting judged by the table of keys, every name resolved.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * In this order, so that the first message is the most useful one: sections and keys that do not exist or come twice;
+ * values against their row of the table; what is required and missing; what only makes sense together; materials the
+ * study defines itself, used or not; at last the layers, which need the materials.
+ */
+#include "study/keys.h"
+#include "study/layer.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const size_t layers_most = 256;
+static const size_t materials_most = 256; /* sections of a study's own styles, glasses and resins */
+static const char *const material[] = {"style", "glass", "resin"};
+enum { MATERIALS = 3, SECTIONS_MOST = 8 };
+
+/* What one reading shares. */
+struct reading {
+    struct ww_study *study;
+    struct ww_settings settings;
+    struct ww_weaves weaves;
+    int line[STUDY_KEYS]; /* of each key; not_given where it is left out */
+    int last_layer;
+};
+enum { NOT_GIVEN = -1 };
+
+/* --- messages at their place ------------------------------------------------------------------------------------------ */
+
+static const char *place(const struct reading *reading, int line)
+{
+    return line > 0 ? reading->settings.file : "--set";
+}
+
+/* Give an error that has no place the file and line of a setting, and pass its status on. */
+static enum ww_status placed(const struct reading *reading, int line, enum ww_status status, struct ww_error *error)
+{
+    if (status && error && !error->file[0])
+        return ww_error_set(error, status, place(reading, line), line, "%s", error->text);
+    return status;
+}
+
+/* --- sections and keys --------------------------------------------------------------------------------------------- */
+
+/* "style T1" -> "T1" if the section is one of that kind of material. */
+static const char *material_name(const char *section, const char *kind)
+{
+    size_t length = strlen(kind);
+    return strncmp(section, kind, length) == 0 && section[length] == ' ' ? section + length + 1 : NULL;
+}
+
+static bool is_material(const char *section)
+{
+    for (size_t i = 0; i < MATERIALS; i++)
+        if (material_name(section, material[i]))
+            return true;
+    return false;
+}
+
+/* Names of the sections of the table, each once. */
+static size_t list_sections(const char *section[SECTIONS_MOST])
+{
+    size_t count = 0;
+    for (size_t i = 0; i < STUDY_KEYS; i++)
+        if (count == 0 || strcmp(section[count - 1], study_row[i].key.section) != 0)
+            section[count++] = study_row[i].key.section;
+    return count;
+}
+
+static size_t list_keys(const char *section, const char *key[STUDY_KEYS])
+{
+    size_t count = 0;
+    for (size_t i = 0; i < STUDY_KEYS; i++)
+        if (strcmp(study_row[i].key.section, section) == 0)
+            key[count++] = study_row[i].key.key;
+    return count;
+}
+
+static size_t find_row(const char *section, const char *key)
+{
+    size_t i = 0;
+    while (i < STUDY_KEYS &&
+           (strcmp(study_row[i].key.section, section) != 0 || strcmp(study_row[i].key.key, key) != 0))
+        i++;
+    return i;
+}
+
+static enum ww_status refuse_key(const struct reading *reading, const struct ww_setting *item, struct ww_error *error)
+{
+    const char *known[STUDY_KEYS];
+    const char *file = place(reading, item->line);
+    size_t count = list_keys(item->section, known);
+    if (!item->section[0])
+        return ww_error_set(error, WW_MALFORMED, file, item->line,
+                            "key '%.60s' stands before any section; put it under its [section]", item->key);
+    if (count > 0) {
+        const char *nearest = ww_nearest_word(item->key, known, count);
+        return ww_error_set(error, WW_MALFORMED, file, item->line, "key '%.60s' is not known in [%s]; %s '%s'%s",
+                            item->key, item->section, nearest ? "did you mean" : "the first key there is",
+                            nearest ? nearest : known[0], nearest ? "?" : " (--help lists all)");
+    }
+    const char *sections[SECTIONS_MOST];
+    count = list_sections(sections);
+    const char *nearest = ww_nearest_word(item->section, sections, count);
+    if (nearest)
+        return ww_error_set(error, WW_MALFORMED, file, item->line, "section [%.60s] is not known; did you mean [%s]?",
+                            item->section, nearest);
+    return ww_error_set(error, WW_MALFORMED, file, item->line,
+                        "section [%.60s] is not known; there are study, stackup, trace, fabric, signal, and style, "
+                        "glass and resin with a name",
+                        item->section);
+}
+
+static enum ww_status check_keys(struct reading *reading, struct ww_error *error)
+{
+    for (size_t i = 0; i < STUDY_KEYS; i++)
+        reading->line[i] = NOT_GIVEN;
+    for (size_t i = 0; i < reading->settings.count; i++) {
+        const struct ww_setting *item = &reading->settings.item[i];
+        if (is_material(item->section))
+            continue; /* judged by the stage that reads materials */
+        size_t row = find_row(item->section, item->key);
+        if (row == STUDY_KEYS)
+            return refuse_key(reading, item, error);
+        if (study_row[row].key.kind == WW_STUDY_LAYER)
+            reading->last_layer = item->line;
+        else if (reading->line[row] != NOT_GIVEN)
+            return ww_error_set(error, WW_MALFORMED, place(reading, item->line), item->line,
+                                "%s.%s is given twice (first on line %d); keep one", item->section, item->key,
+                                reading->line[row]);
+        reading->line[row] = item->line;
+    }
+    return WW_OK;
+}
+
+static enum ww_status check_required(const struct reading *reading, struct ww_error *error)
+{
+    for (size_t i = 0; i < STUDY_KEYS; i++) {
+        const struct ww_study_key *key = &study_row[i].key;
+        if (!key->required || reading->line[i] != NOT_GIVEN)
+            continue;
+        const char *file = reading->settings.file;
+        if (!ww_settings_has_section(&reading->settings, key->section))
+            return ww_error_set(error, WW_INVALID, file, 0, "section [%s] is missing; add it, with '%s = %s' in it",
+                                key->section, key->key, key->example);
+        return ww_error_set(error, WW_INVALID, file, 0, "key '%s' is missing in [%s]; add '%s = %s'", key->key,
+                            key->section, key->key, key->example);
+    }
+    return WW_OK;
+}
+
+/* --- values ---------------------------------------------------------------------------------------------------------- */
+
+static enum ww_status take_text(char *out, size_t size, const char *value, struct ww_error *error)
+{
+    size_t length = strlen(value);
+    if (length >= size)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "a text of %zu bytes; give at most %zu", length, size - 1);
+    for (size_t i = 0; i < length; i++) {
+        unsigned char c = (unsigned char)value[i];
+        if (c < 0x20u || c == 0x7Fu || (c == ';' && i > 0 && value[i - 1] == ' '))
+            return ww_error_set(error, WW_MALFORMED, NULL, 0,
+                                "'%.60s' holds a control character or ' ;', which starts a comment; leave it out",
+                                value);
+    }
+    memcpy(out, value, length + 1);
+    return WW_OK;
+}
+
+static enum ww_status take_number(const struct ww_study_key *key, double *out, const char *value,
+                                  struct ww_error *error)
+{
+    char low[NUMBER_TEXT], high[NUMBER_TEXT];
+    enum ww_status status = ww_number_parse(value, key->dimension, out, error);
+    if (status)
+        return status;
+    if (!(*out >= key->min && *out <= key->max))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "%.60s is outside %s to %s; check the unit", value,
+                            ww_number_format(low, sizeof low, key->min, key->dimension, 6),
+                            ww_number_format(high, sizeof high, key->max, key->dimension, 6));
+    if (key->kind == WW_STUDY_WHOLE && floor(*out) != *out)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "%.60s is not a whole number; give one", value);
+    return WW_OK;
+}
+
+/* One value, by its row, into its field. */
+static enum ww_status take_value(const struct study_row *row, struct ww_study *study, const char *value,
+                                 struct ww_error *error)
+{
+    void *field = (char *)study + row->offset;
+    double number = 0.0;
+    enum ww_status status = WW_OK;
+    switch (row->key.kind) {
+    case WW_STUDY_TEXT:
+        return take_text(field, sizeof study->title, value, error);
+    case WW_STUDY_NUMBER:
+        return take_number(&row->key, field, value, error);
+    case WW_STUDY_WHOLE:
+        status = take_number(&row->key, &number, value, error);
+        if (!status)
+            *(size_t *)field = (size_t)number;
+        return status;
+    case WW_STUDY_NAME:
+    case WW_STUDY_LAYER:
+        break;
+    }
+    return WW_OK;
+}
+
+static enum ww_status take_values(const struct reading *reading, struct ww_error *error)
+{
+    for (size_t i = 0; i < STUDY_KEYS; i++) {
+        const struct ww_study_key *key = &study_row[i].key;
+        const struct ww_setting *item = ww_settings_find(&reading->settings, key->section, key->key);
+        const char *value = item ? item->value : key->preset;
+        struct ww_error inner = {0};
+        if (!item && !key->preset[0])
+            continue;
+        enum ww_status status = take_value(&study_row[i], reading->study, value, &inner);
+        if (status)
+            return ww_error_set(error, status, place(reading, item ? item->line : 0), item ? item->line : 0,
+                                "%s.%s: %s", key->section, key->key, inner.text);
+    }
+    return WW_OK;
+}
+
+/* The name of the file, its folders and ending taken off, where no title is given. */
+static void title_from_file(struct ww_study *study)
+{
+    const char *name = strrchr(study->file, '/');
+    name = name ? name + 1 : study->file;
+    const char *dot = strrchr(name, '.');
+    size_t length = dot && dot > name ? (size_t)(dot - name) : strlen(name);
+    if (length >= sizeof study->title)
+        length = sizeof study->title - 1;
+    memcpy(study->title, name, length);
+    study->title[length] = '\0';
+}
+
+/* What only makes sense together. */
+static enum ww_status check_trace(const struct reading *reading, struct ww_error *error)
+{
+    char pitch[NUMBER_TEXT], width[NUMBER_TEXT];
+    const struct ww_trace *trace = &reading->study->trace;
+    int line = reading->line[find_row("trace", "pitch")];
+    if (line == NOT_GIVEN || trace->pitch > trace->width)
+        return WW_OK;
+    return ww_error_set(error, WW_UNPHYSICAL, place(reading, line), line,
+                        "trace.pitch: at a pitch of %s legs %s wide overlap; give a pitch above the width, or leave "
+                        "it out for a single trace",
+                        ww_number_format(pitch, sizeof pitch, trace->pitch, WW_LENGTH, 6),
+                        ww_number_format(width, sizeof width, trace->width, WW_LENGTH, 6));
+}
+
+/* --- materials and layers --------------------------------------------------------------------------------------------- */
+
+static enum ww_status try_material(const struct ww_weaves *weaves, size_t kind, const char *name,
+                                   struct ww_error *error)
+{
+    struct ww_style style;
+    struct ww_glass glass;
+    struct ww_resin resin;
+    switch (kind) {
+    case 0:
+        return ww_weaves_style(weaves, name, &style, error);
+    case 1:
+        return ww_weaves_glass(weaves, name, &glass, error);
+    default:
+        return ww_weaves_resin(weaves, name, &resin, error);
+    }
+}
+
+/* The materials that the study defines are judged whether a layer uses them or not: a slip there is a slip. */
+static enum ww_status check_materials(const struct reading *reading, struct ww_error *error)
+{
+    size_t count = 0;
+    const char *before = "";
+    for (size_t i = 0; i < reading->settings.count; i++) {
+        const struct ww_setting *item = &reading->settings.item[i];
+        if (strcmp(item->section, before) == 0)
+            continue;
+        before = item->section;
+        for (size_t kind = 0; kind < MATERIALS; kind++) {
+            const char *name = material_name(item->section, material[kind]);
+            if (!name)
+                continue;
+            if (++count > materials_most)
+                return ww_error_set(error, WW_INVALID, place(reading, item->line), item->line,
+                                    "more than %zu sections of styles, glasses and resins; keep those the layers use",
+                                    materials_most);
+            enum ww_status status =
+                placed(reading, item->line, try_material(&reading->weaves, kind, name, error), error);
+            if (status)
+                return status;
+        }
+    }
+    return WW_OK;
+}
+
+static enum ww_status take_resin(const struct reading *reading, struct ww_error *error)
+{
+    const struct ww_setting *item = ww_settings_find(&reading->settings, "stackup", "resin");
+    if (!item)
+        return WW_OK;
+    return placed(reading, item->line, ww_weaves_resin(&reading->weaves, item->value, &reading->study->resin, error),
+                  error);
+}
+
+static enum ww_status take_layer(const struct reading *reading, const struct ww_setting *item, struct ww_error *error)
+{
+    struct ww_study *study = reading->study;
+    const struct ww_resin *fallback = study->resin.name[0] ? &study->resin : NULL;
+    if (study->stack.count == layers_most)
+        return ww_error_set(error, WW_INVALID, place(reading, item->line), item->line,
+                            "more than %zu layers; keep those between the planes of the trace", layers_most);
+    struct ww_layer *layer = &study->stack.layer[study->stack.count];
+    enum ww_status status = layer_read(layer, item->value, &reading->weaves, fallback, error);
+    if (status)
+        return placed(reading, item->line, status, error);
+    layer->line = item->line;
+    if (layer->kind == WW_LAYER_TRACE)
+        layer->thickness = study->trace.thickness;
+    study->stack.count++;
+    return WW_OK;
+}
+
+static enum ww_status take_layers(const struct reading *reading, struct ww_error *error)
+{
+    struct ww_study *study = reading->study;
+    enum ww_status status = WW_OK;
+    study->stack.layer = calloc(layers_most, sizeof *study->stack.layer);
+    if (!study->stack.layer)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu layers", layers_most);
+    for (size_t i = 0; i < reading->settings.count && !status; i++) {
+        const struct ww_setting *item = &reading->settings.item[i];
+        if (strcmp(item->section, "stackup") == 0 && strcmp(item->key, "layer") == 0)
+            status = take_layer(reading, item, error);
+    }
+    if (!status)
+        layers_fill(study->stack.layer, study->stack.count);
+    return status;
+}
+
+/* --- the whole --------------------------------------------------------------------------------------------------------- */
+
+/* Interpret reading->settings, which are filled. */
+static enum ww_status interpret(struct reading *reading, const char *weaves_folder, const char *const *assignment,
+                                size_t assignments, struct ww_error *error)
+{
+    struct ww_study *study = reading->study;
+    enum ww_status status = WW_OK;
+    snprintf(study->file, sizeof study->file, "%s", reading->settings.file);
+    for (size_t i = 0; i < assignments && !status; i++)
+        status = placed(reading, 0, ww_settings_set(&reading->settings, assignment[i], error), error);
+    if (!status)
+        status = check_keys(reading, error);
+    if (!status)
+        status = take_values(reading, error);
+    if (!status)
+        status = check_required(reading, error);
+    if (!status)
+        status = check_trace(reading, error);
+    if (!status)
+        status = ww_weaves_open(&reading->weaves, weaves_folder, &reading->settings, error);
+    if (!status)
+        status = check_materials(reading, error);
+    if (!status)
+        status = take_resin(reading, error);
+    if (!status)
+        status = take_layers(reading, error);
+    if (!status && !study->title[0])
+        title_from_file(study);
+    study->trace_line = reading->line[find_row("trace", "width")];
+    return status;
+}
+
+enum ww_status ww_study_load(struct ww_study *study, const char *path, const char *weaves_folder,
+                             const char *const *assignment, size_t assignments, struct ww_error *error)
+{
+    struct reading reading = {.study = study};
+    memset(study, 0, sizeof *study);
+    enum ww_status status = ww_settings_load(&reading.settings, path, error);
+    if (!status)
+        status = interpret(&reading, weaves_folder, assignment, assignments, error);
+    if (status)
+        ww_study_clear(study);
+    ww_weaves_close(&reading.weaves);
+    ww_settings_clear(&reading.settings);
+    return status;
+}
+
+enum ww_status ww_study_read(struct ww_study *study, FILE *stream, const char *name, const char *weaves_folder,
+                             const char *const *assignment, size_t assignments, struct ww_error *error)
+{
+    struct reading reading = {.study = study};
+    memset(study, 0, sizeof *study);
+    enum ww_status status = ww_settings_read(&reading.settings, stream, name, error);
+    if (!status)
+        status = interpret(&reading, weaves_folder, assignment, assignments, error);
+    if (status)
+        ww_study_clear(study);
+    ww_weaves_close(&reading.weaves);
+    ww_settings_clear(&reading.settings);
+    return status;
+}
+
+void ww_study_clear(struct ww_study *study)
+{
+    ww_stack_clear(&study->stack);
+    free(study->stack.layer);
+    memset(study, 0, sizeof *study);
+}

@@ -1,0 +1,268 @@
+/* write.c - a study as text: the whole effective one, and the commented one to start from.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * What is written reads back as the same study, so every number has the digits it needs and no more. Materials are
+ * written out where they are used, with their sources: the text stands on its own, whatever becomes of weaves/.
+ */
+#include "study/keys.h"
+#include "study/layer.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+
+static enum ww_status check_stream(FILE *stream, struct ww_error *error)
+{
+    if (fflush(stream) == 0 && !ferror(stream))
+        return WW_OK;
+    return ww_error_set(error, WW_IO, NULL, 0, "could not write the study: %s", strerror(errno));
+}
+
+static void write_number(FILE *stream, const char *key, double value, enum ww_dimension dimension)
+{
+    char text[NUMBER_TEXT];
+    fprintf(stream, "%s = %s\n", key, number_text(text, sizeof text, value, dimension));
+}
+
+/* --- the study's own sections ------------------------------------------------------------------------------------------ */
+
+static void write_layers(const struct ww_study *study, FILE *stream)
+{
+    const struct ww_resin *fallback = study->resin.name[0] ? &study->resin : NULL;
+    for (size_t i = 0; i < study->stack.count; i++) {
+        fputs("layer = ", stream);
+        layer_write(&study->stack.layer[i], fallback, stream);
+        fputc('\n', stream);
+    }
+}
+
+/* One row of the table; nothing for a key that was left out and has no preset. */
+static void write_row(const struct ww_study *study, const struct study_row *row, FILE *stream)
+{
+    const void *field = (const char *)study + row->offset;
+    const struct ww_study_key *key = &row->key;
+    double number = 0.0;
+    switch (key->kind) {
+    case WW_STUDY_TEXT:
+        fprintf(stream, "%s = %s\n", key->key, (const char *)field);
+        break;
+    case WW_STUDY_NAME:
+        if (study->resin.name[0])
+            fprintf(stream, "%s = %s\n", key->key, study->resin.name);
+        break;
+    case WW_STUDY_NUMBER:
+        number = *(const double *)field;
+        if (number != 0.0 || key->required || key->preset[0])
+            write_number(stream, key->key, number, key->dimension);
+        break;
+    case WW_STUDY_WHOLE:
+        fprintf(stream, "%s = %zu\n", key->key, *(const size_t *)field);
+        break;
+    case WW_STUDY_LAYER:
+        write_layers(study, stream);
+        break;
+    }
+}
+
+/* --- materials ----------------------------------------------------------------------------------------------------------- */
+
+static void write_text(FILE *stream, const char *key, const char *text)
+{
+    if (text[0])
+        fprintf(stream, "%s = %s\n", key, text);
+}
+
+/* A figure and where it is from; nothing if it is not known. */
+static void write_datum(FILE *stream, const char *key, const struct ww_datum *datum, enum ww_dimension dimension)
+{
+    if (datum->origin == WW_ABSENT)
+        return;
+    write_number(stream, key, datum->value, dimension);
+    if (datum->source[0])
+        fprintf(stream, "%s.source = %s\n", key, datum->source);
+}
+
+static void write_yarn(FILE *stream, const char *key, const struct ww_yarn *yarn)
+{
+    if (!yarn->code[0]) {
+        write_datum(stream, key, &yarn->tex, WW_LINEAR_DENSITY);
+        return;
+    }
+    fprintf(stream, "%s = %s\n", key, yarn->code);
+    if (yarn->tex.source[0])
+        fprintf(stream, "%s.source = %s\n", key, yarn->tex.source);
+}
+
+static const char *kind_name(enum ww_weave_kind kind)
+{
+    switch (kind) {
+    case WW_PLAIN:
+        return "plain";
+    case WW_SPREAD:
+        return "spread";
+    case WW_OPEN:
+        return "open";
+    }
+    return "plain";
+}
+
+static void write_style(const struct ww_style *style, FILE *stream)
+{
+    fprintf(stream, "\n[style %s]\n", style->name);
+    fprintf(stream, "kind = %s\n", kind_name(style->kind));
+    write_datum(stream, "warp_count", &style->warp_count, WW_COUNT);
+    write_datum(stream, "fill_count", &style->fill_count, WW_COUNT);
+    write_yarn(stream, "warp_yarn", &style->warp);
+    write_yarn(stream, "fill_yarn", &style->fill);
+    write_datum(stream, "warp_width", &style->warp.width, WW_LENGTH);
+    write_datum(stream, "warp_height", &style->warp.height, WW_LENGTH);
+    write_datum(stream, "fill_width", &style->fill.width, WW_LENGTH);
+    write_datum(stream, "fill_height", &style->fill.height, WW_LENGTH);
+    write_datum(stream, "shape", &style->shape, WW_PURE);
+    write_datum(stream, "thickness", &style->thickness, WW_LENGTH);
+    write_datum(stream, "weight", &style->weight, WW_AREAL_WEIGHT);
+    fprintf(stream, "glass = %s\n", style->glass.name);
+    write_text(stream, "note", style->note);
+}
+
+static void write_glass(const struct ww_glass *glass, FILE *stream)
+{
+    fprintf(stream, "\n[glass %s]\n", glass->name);
+    write_number(stream, "dk", glass->dk, WW_PURE);
+    write_number(stream, "df", glass->df, WW_PURE);
+    write_number(stream, "density", glass->density, WW_DENSITY);
+    write_text(stream, "source", glass->source);
+}
+
+static void write_resin(const struct ww_resin *resin, FILE *stream)
+{
+    fprintf(stream, "\n[resin %s]\n", resin->name);
+    write_number(stream, "dk", resin->dk, WW_PURE);
+    write_number(stream, "df", resin->df, WW_PURE);
+    if (resin->density > 0.0)
+        write_number(stream, "density", resin->density, WW_DENSITY);
+    write_text(stream, "source", resin->source);
+}
+
+static const char *style_of(const struct ww_layer *layer)
+{
+    return layer->style.name;
+}
+
+static const char *glass_of(const struct ww_layer *layer)
+{
+    return layer->style.glass.name;
+}
+
+static const char *resin_of(const struct ww_layer *layer)
+{
+    return layer->resin.name;
+}
+
+/* Is layer i the first of its name? */
+static bool is_first(const struct ww_study *study, size_t i, const char *(*name)(const struct ww_layer *))
+{
+    const struct ww_layer *layer = study->stack.layer;
+    for (size_t j = 0; j < i; j++)
+        if (strcmp(name(&layer[j]), name(&layer[i])) == 0)
+            return false;
+    return name(&layer[i])[0] != '\0';
+}
+
+static void write_materials(const struct ww_study *study, FILE *stream)
+{
+    const struct ww_layer *layer = study->stack.layer;
+    size_t count = study->stack.count;
+    if (study->resin.name[0])
+        write_resin(&study->resin, stream);
+    for (size_t i = 0; i < count; i++)
+        if (is_first(study, i, resin_of) && strcmp(layer[i].resin.name, study->resin.name) != 0)
+            write_resin(&layer[i].resin, stream);
+    for (size_t i = 0; i < count; i++)
+        if (is_first(study, i, style_of))
+            write_style(&layer[i].style, stream);
+    for (size_t i = 0; i < count; i++)
+        if (is_first(study, i, glass_of))
+            write_glass(&layer[i].style.glass, stream);
+}
+
+/* --- the whole ----------------------------------------------------------------------------------------------------------- */
+
+enum ww_status ww_study_write(const struct ww_study *study, FILE *stream, struct ww_error *error)
+{
+    const char *section = "";
+    for (size_t i = 0; i < STUDY_KEYS; i++) {
+        if (strcmp(section, study_row[i].key.section) != 0)
+            fprintf(stream, "%s[%s]\n", i > 0 ? "\n" : "", study_row[i].key.section);
+        section = study_row[i].key.section;
+        write_row(study, &study_row[i], stream);
+    }
+    write_materials(study, stream);
+    return check_stream(stream, error);
+}
+
+char *ww_study_text(const struct ww_study *study)
+{
+    char *text = NULL;
+    size_t size = 0;
+    FILE *stream = open_memstream(&text, &size);
+    if (!stream)
+        return NULL;
+    enum ww_status status = ww_study_write(study, stream, NULL);
+    if (fclose(stream) != 0 || status) {
+        free(text);
+        text = NULL;
+    }
+    return text;
+}
+
+/* --- a study to start from ------------------------------------------------------------------------------------------------ */
+
+static const char *const start_layer[] = {"plane", "ply 1080 100 um", "trace", "ply 1080 100 um", "plane"};
+
+static void start_layers(FILE *stream)
+{
+    const struct ww_study_form *form = NULL;
+    fputs("; A layer is one of:\n", stream);
+    for (size_t i = 0; (form = ww_study_form(i)) != NULL; i++)
+        fprintf(stream, ";   %s\n", form->form);
+    for (size_t i = 0; i < sizeof start_layer / sizeof *start_layer; i++)
+        fprintf(stream, "layer = %s\n", start_layer[i]);
+}
+
+/* The keys of one material's section as comments, from the table of the stage that reads them. */
+static void start_material(FILE *stream, const char *kind, const char *name, bool live)
+{
+    const struct ww_key_help *key = NULL;
+    const char *mark = live ? "" : "; ";
+    fprintf(stream, "\n%s[%s %s]\n", mark, kind, name);
+    for (size_t i = 0; (key = ww_weaves_key(kind, i)) != NULL; i++)
+        fprintf(stream, "%s%s = %s ; %s\n", mark, key->key, key->example, key->help);
+}
+
+enum ww_status ww_study_write_start(FILE *stream, struct ww_error *error)
+{
+    const char *section = "";
+    fputs("; A study for weftwise. Every length has its unit; a line that starts with ; is a comment.\n"
+          "; weftwise skew FILE tells how much the cloth may skew this trace; weftwise styles lists the cloths.\n",
+          stream);
+    for (size_t i = 0; i < STUDY_KEYS; i++) {
+        const struct ww_study_key *key = &study_row[i].key;
+        if (strcmp(section, key->section) != 0)
+            fprintf(stream, "\n[%s]\n", key->section);
+        section = key->section;
+        fprintf(stream, "; %s%s\n", key->help,
+                key->required    ? ""
+                : key->preset[0] ? " (may be left out)"
+                                 : " (optional)");
+        if (key->kind == WW_STUDY_LAYER)
+            start_layers(stream);
+        else
+            fprintf(stream, "%s = %s\n", key->key, key->example);
+    }
+    start_material(stream, "resin", "low-loss", true);
+    fputs("\n; A cloth that weaves/ does not have is described like this, and named in a layer:\n", stream);
+    start_material(stream, "style", "T1", false);
+    return check_stream(stream, error);
+}
