@@ -227,7 +227,7 @@ enum ww_status ww_number_parse_prefix(const char *text, enum ww_dimension dimens
                             SHOWN_BYTES, text, dimensions[dimension].name);
     bool out_of_range = errno == ERANGE;
     double value = unit != NULL ? number * unit->times / unit->per : number;
-    if (out_of_range || !isfinite(value) || (number != 0 && fabs(value) < 1e-300))
+    if (out_of_range || !(fabs(value) <= 1e300) || (number != 0 && fabs(value) < 1e-300))
         return ww_error_set(error, WW_MALFORMED, NULL, 0,
                             "\"%.*s\" is out of range; give a size between 1e-300 and 1e300 in SI", SHOWN_BYTES,
                             text);
@@ -246,8 +246,6 @@ enum ww_status ww_number_parse(const char *text, enum ww_dimension dimension, do
     if (*rest == '\0')
         return WW_OK;
     *si = 0;
-    if (dimensions[dimension].bare_allowed && is_unit_character(*rest))
-        return refuse_unit(text, rest, strlen(rest), dimension, error);
     return ww_error_set(error, WW_MALFORMED, NULL, 0, "\"%.*s\": \"%.*s\" is left over behind %s; remove it",
                         SHOWN_BYTES, text, SHOWN_BYTES, rest, dimensions[dimension].name);
 }

@@ -39,16 +39,16 @@ static inline void check_close(double got, double want, double relative, double 
     _fail(file, line);
 }
 
-#define assert_close(got, want, relative, absolute)                                                                   \
+#define assert_close(got, want, relative, absolute)                                                                  \
     check_close((got), (want), (relative), (absolute), #got, __FILE__, __LINE__)
 
 /* The call succeeded; if not, say what it said. error is the struct ww_error it was given. */
-#define assert_ok(call, error)                                                                                        \
-    do {                                                                                                              \
-        if ((call) != WW_OK) {                                                                                        \
-            print_error("%s: %s\n", #call, (error).text);                                                             \
-            _fail(__FILE__, __LINE__);                                                                                \
-        }                                                                                                             \
+#define assert_ok(call, error)                                                                                       \
+    do {                                                                                                             \
+        if ((call) != WW_OK) {                                                                                       \
+            print_error("%s: %s\n", #call, (error).text);                                                            \
+            _fail(__FILE__, __LINE__);                                                                               \
+        }                                                                                                            \
     } while (0)
 
 /* The text holds the part. */
