@@ -28,6 +28,7 @@ WW_API const char *ww_origin_name(enum ww_origin origin); /* "found", "memory", 
 struct ww_datum {
     double value; /* SI */
     enum ww_origin origin;
+    int line;         /* of the file it was read in, 0 where there is none */
     char source[240]; /* free text, "" if none */
 };
 
@@ -135,9 +136,13 @@ struct ww_cell {
     size_t nx, ny, nz;
     double lx, ly;    /* 2 px, 2 py [m] */
     double thickness; /* of the fabric [m] */
-    double warp_packing, fill_packing;
+    double warp_packing, fill_packing; /* of the bundle as it lies in the cell: where two yarns press on each other
+                                        * the glass stays and the room shrinks, so a little above the style's */
     double *warp, *fill;
 };
+/* options may be NULL. The glass in the cell is the glass the yarns carry (crimp aside), to rounding.
+ * WW_UNPHYSICAL: a style that is not closed, or whose yarns are squeezed beyond the closest packing where they
+ * cross; WW_INVALID: over 4096 samples, 1024 slices or 64 columns; WW_NO_MEMORY. */
 WW_API enum ww_status ww_cell_build(struct ww_cell *cell, const struct ww_style *style,
                                     const struct ww_cell_options *options, struct ww_error *error);
 WW_API void ww_cell_clear(struct ww_cell *cell);
