@@ -1,0 +1,41 @@
+/* weftwise/result.h - results in forms that other programs read.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef WEFTWISE_RESULT_H
+#define WEFTWISE_RESULT_H
+
+#include "weftwise/core.h"
+#include "weftwise/fabric.h"
+#include "weftwise/laminate.h"
+#include "weftwise/line.h"
+#include "weftwise/scan.h"
+#include "weftwise/study.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* The sentence that stands wherever results are shown. */
+#define WW_CAUTION "Predictions guide a design; they do not qualify a board."
+
+/* --- JSON -------------------------------------------------------------------------------------------------------------
+ *
+ * One object and a newline; units are in the keys; numbers have 12 significant digits. There is no NaN and no infinity:
+ * a figure that lacks what it is made from (no frequency, no budget, a resin without density) is null, and what only a
+ * pair has is left out for a single trace. All return WW_OK, WW_IO (the stream refused) or WW_NO_MEMORY. */
+
+/* The answer of ww_skew_solve for a study that is built. A single trace has no "skew" object, only "delay". */
+WW_API enum ww_status ww_result_skew_json(FILE *stream, const struct ww_study *study,
+                                          const struct ww_line_summary *line, const struct ww_skew *skew,
+                                          struct ww_error *error);
+/* The plies of a study that is built: its "fabric". */
+WW_API enum ww_status ww_result_map_json(FILE *stream, const struct ww_study *study, struct ww_error *error);
+/* Styles with every figure, its origin and source. */
+WW_API enum ww_status ww_result_styles_json(FILE *stream, const struct ww_style *style, size_t count,
+                                            struct ww_error *error);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

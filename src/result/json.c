@@ -1,0 +1,301 @@
+/* json.c - results as JSON, made with jansson.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * The unit stands in the key, so each figure is scaled where its key is written and nowhere else. Objects are built
+ * with `put`, which takes the value over and notes a failure once for the whole document: jansson returns NULL where
+ * memory ends, and every one of its functions passes a NULL on.
+ */
+#include "weftwise/result.h"
+
+#include <errno.h>
+#include <jansson.h>
+#include <math.h>
+#include <string.h>
+
+enum { DIGITS = 12 };
+
+static const double um = 1e-6, mm = 1e-3, ps = 1e-12, degree = WW_PI / 180.0;
+
+/* --- building blocks --------------------------------------------------------------------------------------------------- */
+
+static bool put(json_t *object, const char *key, json_t *value)
+{
+    return json_object_set_new(object, key, value) == 0;
+}
+
+static json_t *text(const char *value)
+{
+    return json_string(value);
+}
+
+/* A figure in its unit; null if there is none. */
+static json_t *number(double value, double unit)
+{
+    double scaled = value / unit;
+    return isfinite(scaled) ? json_real(scaled) : json_null();
+}
+
+static json_t *known(bool is_known, double value, double unit)
+{
+    return is_known ? number(value, unit) : json_null();
+}
+
+static json_t *point(double x, double y)
+{
+    json_t *array = json_array();
+    bool good = json_array_append_new(array, number(x, um)) == 0 && json_array_append_new(array, number(y, um)) == 0;
+    if (good)
+        return array;
+    json_decref(array);
+    return NULL;
+}
+
+/* object if it is whole, else NULL and nothing left. */
+static json_t *whole(json_t *object, bool good)
+{
+    if (good)
+        return object;
+    json_decref(object);
+    return NULL;
+}
+
+static enum ww_status write_document(FILE *stream, json_t *document, struct ww_error *error)
+{
+    if (!document)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the result as JSON");
+    errno = 0;
+    bool good = json_dumpf(document, stream, JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS)) == 0 &&
+                fputc('\n', stream) != EOF && fflush(stream) == 0;
+    int reason = errno;
+    json_decref(document);
+    return good ? WW_OK
+                : ww_error_set(error, WW_IO, NULL, 0, "could not write the result: %s",
+                               strerror(reason ? reason : EIO));
+}
+
+/* --- what every document of a study has ---------------------------------------------------------------------------------- */
+
+static json_t *ply_object(const struct ww_study *study, size_t index)
+{
+    const struct ww_ply *ply = &study->stack.ply[index];
+    const struct ww_style *style = &study->stack.layer[ply->layer].style;
+    json_t *o = json_object();
+    bool good =
+        put(o, "ply", json_integer((json_int_t)index + 1)) && put(o, "style", text(style->name)) &&
+        put(o, "glass", text(style->glass.name)) &&
+        put(o, "resin", text(study->stack.layer[ply->layer].resin.name)) &&
+        put(o, "thickness_um", number(ply->thickness, um)) && put(o, "turn_deg", number(ply->turn, degree)) &&
+        put(o, "shift_um", point(ply->shift_x, ply->shift_y)) &&
+        put(o, "warp_pitch_um", number(0.5 * ply->cell.lx, um)) &&
+        put(o, "fill_pitch_um", number(0.5 * ply->cell.ly, um)) &&
+        put(o, "glass_fraction", number(ply->glass_fraction, 1.0)) &&
+        put(o, "resin_content", known(ply->resin_content >= 0.0, ply->resin_content, 1.0)) &&
+        put(o, "dk_low", number(ply->dk_low, 1.0)) && put(o, "dk_high", number(ply->dk_high, 1.0)) &&
+        put(o, "dk_series", number(ply->dk_series, 1.0)) && put(o, "dk_parallel", number(ply->dk_parallel, 1.0)) &&
+        put(o, "dk_bulk", number(ply->dk_bulk, 1.0)) && put(o, "dk_glass", number(creal(ply->eps_glass), 1.0)) &&
+        put(o, "dk_resin", number(creal(ply->eps_resin), 1.0));
+    return whole(o, good);
+}
+
+static json_t *fabric_array(const struct ww_study *study)
+{
+    json_t *array = json_array();
+    bool good = array != NULL;
+    for (size_t i = 0; i < study->stack.plies && good; i++)
+        good = json_array_append_new(array, ply_object(study, i)) == 0;
+    return whole(array, good);
+}
+
+static json_t *trace_object(const struct ww_study *study)
+{
+    const struct ww_trace *trace = &study->trace;
+    json_t *o = json_object();
+    bool good = put(o, "width_um", number(trace->width, um)) &&
+                put(o, "thickness_um", number(trace->thickness, um)) &&
+                put(o, "pitch_um", known(trace->pitch > 0.0, trace->pitch, um)) &&
+                put(o, "length_mm", number(study->length, mm)) && put(o, "angle_deg", number(study->angle, degree)) &&
+                put(o, "turn_deg", number(study->turn, degree));
+    return whole(o, good);
+}
+
+static json_t *signal_object(const struct ww_study *study)
+{
+    json_t *o = json_object();
+    bool good = put(o, "rate_gbit_per_s", known(study->rate > 0.0, study->rate, 1e9)) &&
+                put(o, "frequency_ghz", known(study->frequency > 0.0, study->frequency, 1e9)) &&
+                put(o, "budget_ps", known(study->budget > 0.0, study->budget, ps));
+    return whole(o, good);
+}
+
+static json_t *study_document(const char *command, const struct ww_study *study, bool *good)
+{
+    json_t *o = json_object();
+    *good = put(o, "command", text(command)) && put(o, "study", text(study->title)) &&
+            put(o, "file", text(study->file)) && put(o, "version", text(ww_version())) &&
+            put(o, "caution", text(WW_CAUTION)) && put(o, "fineness", number(study->fineness, 1.0)) &&
+            put(o, "fabric", fabric_array(study)) && put(o, "trace", trace_object(study));
+    return o;
+}
+
+/* --- map -------------------------------------------------------------------------------------------------------------------- */
+
+enum ww_status ww_result_map_json(FILE *stream, const struct ww_study *study, struct ww_error *error)
+{
+    bool good = false;
+    json_t *o = study_document("map", study, &good);
+    return write_document(stream, whole(o, good), error);
+}
+
+/* --- skew ------------------------------------------------------------------------------------------------------------------- */
+
+static json_t *line_object(const struct ww_line_summary *line, bool pair)
+{
+    json_t *o = json_object();
+    bool good = put(o, "dk_eff", number(line->dk_eff, 1.0)) && put(o, "df_eff", number(line->df_eff, 1.0)) &&
+                put(o, "z0_ohm", number(line->z0, 1.0)) && put(o, "delay_ps_per_mm", number(line->delay, ps / mm)) &&
+                put(o, "z0_grid_change", number(line->z0_grid_change, 1.0)) &&
+                put(o, "dk_grid_change", number(line->dk_grid_change, 1.0));
+    if (pair)
+        good = good && put(o, "z_odd_ohm", number(line->z_odd, 1.0)) &&
+               put(o, "z_even_ohm", number(line->z_even, 1.0)) && put(o, "z_diff_ohm", number(line->z_diff, 1.0)) &&
+               put(o, "z_common_ohm", number(line->z_common, 1.0)) && put(o, "dk_odd", number(line->dk_odd, 1.0)) &&
+               put(o, "dk_even", number(line->dk_even, 1.0));
+    return whole(o, good);
+}
+
+/* What one ply contributes: its extremes and where a trace starts to meet them, in the ply's own frame. */
+static json_t *extremes_array(const struct ww_skew *skew)
+{
+    json_t *array = json_array();
+    bool good = array != NULL;
+    for (size_t i = 0; i < skew->plies && good; i++) {
+        json_t *o = json_object();
+        good = put(o, "ply", json_integer((json_int_t)i + 1)) && put(o, "high_ps", number(skew->high[i].value, ps)) &&
+               put(o, "high_at_um", point(skew->high[i].x, skew->high[i].y)) &&
+               put(o, "low_ps", number(skew->low[i].value, ps)) &&
+               put(o, "low_at_um", point(skew->low[i].x, skew->low[i].y));
+        good = json_array_append_new(array, whole(o, good)) == 0;
+    }
+    return whole(array, good);
+}
+
+/* Where the first ply lies when the plies add to the worst. */
+static json_t *worst_at(const struct ww_skew *skew)
+{
+    double high = 0.0, low = 0.0;
+    for (size_t i = 0; i < skew->plies; i++) {
+        high += skew->high[i].value;
+        low += skew->low[i].value;
+    }
+    if (skew->plies == 0)
+        return json_null();
+    const struct ww_extreme *at = high >= -low ? skew->high : skew->low;
+    return point(at->x, at->y);
+}
+
+/* Of the pair's skew, or of the single trace's delay less its mean. */
+static bool put_chance(json_t *o, const struct ww_study *study, const struct ww_skew *skew)
+{
+    return put(o, "median_ps", number(skew->median, ps)) && put(o, "p95_ps", number(skew->p95, ps)) &&
+           put(o, "p99_ps", number(skew->p99, ps)) && put(o, "deviation_ps", number(skew->deviation, ps)) &&
+           put(o, "over_budget", known(study->budget > 0.0, skew->over_budget, 1.0)) &&
+           put(o, "by_ply", extremes_array(skew));
+}
+
+static json_t *skew_object(const struct ww_study *study, const struct ww_skew *skew)
+{
+    json_t *o = json_object();
+    bool good = put(o, "worst_ps", number(skew->worst, ps)) &&
+                put(o, "worst_ps_upper", number(skew->worst_upper, ps)) &&
+                put(o, "worst_ps_lower", number(skew->worst_lower, ps)) && put(o, "worst_at_um", worst_at(skew)) &&
+                put_chance(o, study, skew) && put(o, "worst_ps_with_turn", number(skew->worst_with_turn, ps)) &&
+                put(o, "worst_angle_deg", number(skew->worst_angle, degree)) &&
+                put(o, "worst_deg_at_frequency", known(study->frequency > 0.0, skew->worst_degrees, 1.0)) &&
+                put(o, "unit_interval_share", known(study->rate > 0.0, skew->unit_interval_share, 1.0));
+    return whole(o, good);
+}
+
+static json_t *delay_object(const struct ww_study *study, const struct ww_skew *skew)
+{
+    json_t *o = json_object();
+    bool good = put(o, "mean_ps", number(skew->mean_delay, ps)) && put(o, "fastest_ps", number(skew->fastest, ps)) &&
+                put(o, "slowest_ps", number(skew->slowest, ps)) && put(o, "spread_ps", number(skew->spread, ps)) &&
+                put(o, "spread_deg_at_frequency", known(study->frequency > 0.0, skew->spread_degrees, 1.0));
+    if (!skew->pair)
+        good = good && put(o, "spread_ps_upper", number(skew->worst_upper, ps)) &&
+               put(o, "spread_ps_lower", number(skew->worst_lower, ps)) &&
+               put(o, "spread_ps_with_turn", number(skew->worst_with_turn, ps)) &&
+               put(o, "worst_angle_deg", number(skew->worst_angle, degree)) &&
+               put(o, "unit_interval_share", known(study->rate > 0.0, skew->unit_interval_share, 1.0)) &&
+               put_chance(o, study, skew);
+    return whole(o, good);
+}
+
+enum ww_status ww_result_skew_json(FILE *stream, const struct ww_study *study, const struct ww_line_summary *line,
+                                   const struct ww_skew *skew, struct ww_error *error)
+{
+    bool good = false;
+    json_t *o = study_document("skew", study, &good);
+    good = good && put(o, "signal", signal_object(study)) && put(o, "averaging", text("time of flight")) &&
+           put(o, "line", line_object(line, skew->pair));
+    if (skew->pair)
+        good = good && put(o, "skew", skew_object(study, skew));
+    good = good && put(o, "delay", delay_object(study, skew));
+    return write_document(stream, whole(o, good), error);
+}
+
+/* --- styles ----------------------------------------------------------------------------------------------------------------- */
+
+/* A figure, where it comes from, and its source; null if it is not known. */
+static json_t *datum(const struct ww_datum *value, double unit)
+{
+    if (value->origin == WW_ABSENT)
+        return json_null();
+    json_t *o = json_object();
+    bool good = put(o, "value", number(value->value, unit)) &&
+                put(o, "origin", text(ww_origin_name(value->origin))) && put(o, "source", text(value->source));
+    return whole(o, good);
+}
+
+static json_t *yarn_object(const struct ww_yarn *yarn, double pitch)
+{
+    json_t *o = json_object();
+    bool good =
+        put(o, "code", yarn->code[0] ? text(yarn->code) : json_null()) && put(o, "tex", datum(&yarn->tex, um)) &&
+        put(o, "width_um", datum(&yarn->width, um)) && put(o, "height_um", datum(&yarn->height, um)) &&
+        put(o, "gap_um", number(pitch - yarn->width.value, um)) &&
+        put(o, "glass_area_um2", number(yarn->glass_area, um * um)) && put(o, "packing", number(yarn->packing, 1.0));
+    return whole(o, good);
+}
+
+static json_t *style_object(const struct ww_style *style)
+{
+    static const char *const kind[] = {[WW_PLAIN] = "plain", [WW_SPREAD] = "spread", [WW_OPEN] = "open"};
+    const double per_inch = 1.0 / 25.4e-3, g_per_m2 = 1e-3;
+    json_t *o = json_object();
+    bool good = put(o, "style", text(style->name)) && put(o, "kind", text(kind[style->kind])) &&
+                put(o, "warp_count_per_inch", datum(&style->warp_count, per_inch)) &&
+                put(o, "fill_count_per_inch", datum(&style->fill_count, per_inch)) &&
+                put(o, "warp_pitch_um", number(1.0 / style->warp_count.value, um)) &&
+                put(o, "fill_pitch_um", number(1.0 / style->fill_count.value, um)) &&
+                put(o, "warp", yarn_object(&style->warp, 1.0 / style->warp_count.value)) &&
+                put(o, "fill", yarn_object(&style->fill, 1.0 / style->fill_count.value)) &&
+                put(o, "shape", datum(&style->shape, 1.0)) && put(o, "thickness_um", datum(&style->thickness, um)) &&
+                put(o, "weight_g_per_m2", datum(&style->weight, g_per_m2)) &&
+                put(o, "computed_weight_g_per_m2", number(ww_style_weight(style), g_per_m2)) &&
+                put(o, "glass", text(style->glass.name)) && put(o, "note", text(style->note));
+    return whole(o, good);
+}
+
+enum ww_status ww_result_styles_json(FILE *stream, const struct ww_style *style, size_t count, struct ww_error *error)
+{
+    json_t *array = json_array();
+    bool good = array != NULL;
+    for (size_t i = 0; i < count && good; i++)
+        good = json_array_append_new(array, style_object(&style[i])) == 0;
+    json_t *o = json_object();
+    good = put(o, "styles", whole(array, good)) && put(o, "command", text("styles")) &&
+           put(o, "version", text(ww_version()));
+    return write_document(stream, whole(o, good), error);
+}
