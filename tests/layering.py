@@ -1,0 +1,130 @@
+#!/usr/bin/python3
+"""Fail on an #include that runs back up the house.
+
+SPDX-License-Identifier: GPL-3.0-or-later
+
+A stage includes only stages above it in STAGES; result and figure do not know each other; cli sees the
+public headers only; each public header meets only those of stages above its own; fftw3.h, ini.h, png.h and
+cairo's headers are each met in one place.
+
+    layering.py ROOT        check the tree
+    layering.py --self-test check that this script can fail
+"""
+import re
+import sys
+from pathlib import Path
+
+STAGES = ["core", "fabric", "laminate", "line", "scan", "figure", "study", "result", "cli"]
+STRANGERS = {("result", "figure"), ("figure", "result")}
+DOORWAY = {  # library header -> the only folders or files under src/ that may include it
+    "fftw3.h": ["core/transform.c"],
+    "ini.h": ["core/settings.c"],
+    "png.h": ["core/png.c"],
+    "cairo": ["figure/"],
+    "jansson.h": ["result/"],
+}
+INCLUDE = re.compile(r'^\s*#\s*include\s*([<"])([^>"]+)[>"]', re.M)
+
+
+def owner(name, own_stage, is_header):
+    """(stage, is public) of an included file of ours; None for a library's."""
+    parts = name.split("/")
+    if parts[0] == "weftwise":
+        return Path(parts[-1]).stem, True
+    if len(parts) == 2 and parts[0] in STAGES:
+        return parts[0], False
+    if len(parts) == 1 and not is_header:
+        return own_stage, False
+    return None
+
+
+def check_file(path, stage, text, public=False):
+    """Complaints about one file; path is relative to the root, stage the room it stands in."""
+    complaints = []
+    for match in INCLUDE.finditer(text):
+        quote, name = match.groups()
+        line = text.count("\n", 0, match.start()) + 1
+        where = f"{path}:{line}"
+        for library, places in DOORWAY.items():
+            met = quote == "<" and (name == library or name.startswith(library + "/") or name.startswith(library + "-")
+                                    or name == library + ".h")
+            if met and not any(str(path).startswith("src/" + place) for place in places):
+                complaints.append(f"{where}: {name} is met in {', '.join(places)} only")
+        if quote == "<":
+            continue
+        found = owner(name, stage, public)
+        if found is None or found[0] not in STAGES:
+            complaints.append(f"{where}: \"{name}\" belongs to no stage")
+            continue
+        other, is_public = found
+        if STAGES.index(other) > STAGES.index(stage):
+            complaints.append(f"{where}: {stage} includes {other}, which stands below it")
+        if (stage, other) in STRANGERS:
+            complaints.append(f"{where}: {stage} and {other} do not know each other")
+        if stage == "cli" and other != "cli" and not is_public:
+            complaints.append(f"{where}: cli includes the internal header {name}; public headers only")
+        if public and not is_public:
+            complaints.append(f"{where}: a public header includes the internal header {name}")
+    return complaints
+
+
+def check_tree(root):
+    complaints = []
+    files = 0
+    for path in sorted((root / "src").rglob("*.[ch]")):
+        relative = path.relative_to(root)
+        stage = relative.parts[1]
+        files += 1
+        if stage not in STAGES:
+            complaints.append(f"{relative}: src/{stage} is no stage of the house")
+            continue
+        complaints += check_file(relative, stage, path.read_text(encoding="utf-8"))
+    for path in sorted((root / "include" / "weftwise").glob("*.h")):
+        relative = path.relative_to(root)
+        files += 1
+        if path.stem not in STAGES:
+            complaints.append(f"{relative}: there is no stage of that name")
+            continue
+        complaints += check_file(relative, path.stem, path.read_text(encoding="utf-8"), public=True)
+    if files == 0:
+        complaints.append(f"{root}: no source files found")
+    return complaints
+
+
+def self_test():
+    bad = [
+        ("src/core/a.c", "core", '#include "weftwise/line.h"', False),
+        ("src/line/a.c", "line", '#include "scan/delay.h"', False),
+        ("src/result/a.c", "result", '#include "weftwise/figure.h"', False),
+        ("src/figure/a.c", "figure", '#include "result/json.h"', False),
+        ("src/cli/a.c", "cli", '#include "core/transform.h"', False),
+        ("src/line/a.c", "line", "#include <fftw3.h>", False),
+        ("src/study/a.c", "study", "#  include <ini.h>", False),
+        ("src/result/a.c", "result", "#include <cairo/cairo.h>", False),
+        ("src/result/a.c", "result", "#include <cairo.h>", False),
+        ("src/figure/a.c", "figure", "#include <png.h>", False),
+        ("src/core/a.c", "core", '#include "utils/common.h"', False),
+        ("include/weftwise/fabric.h", "fabric", '#include "weftwise/line.h"', True),
+        ("include/weftwise/fabric.h", "fabric", '#include "fabric/style.h"', True),
+    ]
+    good = [
+        ("src/core/transform.c", "core", '#include "core/transform.h"\n#include <fftw3.h>', False),
+        ("src/line/a.c", "line", '#include "weftwise/core.h"\n#include "core/transform.h"\n#include "mesh.h"', False),
+        ("src/cli/a.c", "cli", '#include "weftwise/result.h"\n#include "cli/command.h"', False),
+        ("src/figure/canvas.c", "figure", "#include <cairo/cairo.h>\n#include <cairo-svg.h>", False),
+        ("include/weftwise/line.h", "line", '#include "weftwise/core.h"', True),
+    ]
+    wrong = [f"not refused: {c[0]}: {c[2]}" for c in bad if not check_file(*c)]
+    wrong += [complaint for c in good for complaint in check_file(*c)]
+    return wrong
+
+
+def main():
+    if len(sys.argv) != 2:
+        sys.exit("usage: layering.py ROOT | --self-test")
+    complaints = self_test() if sys.argv[1] == "--self-test" else check_tree(Path(sys.argv[1]))
+    print("\n".join(complaints) if complaints else "all arrows run down")
+    sys.exit(1 if complaints else 0)
+
+
+main()
