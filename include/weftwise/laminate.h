@@ -18,7 +18,7 @@ extern "C" {
 WW_API double _Complex ww_permittivity(double dk, double df);
 /* Across the fibres: 2-D Maxwell Garnett (first term of Rayleigh's series for cylinders), eps_g in eps_r. packing in
  * [0, 1], both ends exact. Low against the exact square array of cylinders by 0.1 % at 0.5 and 0.5 % at 0.7 for glass
- * 6.6 in resin 3.2 (tests/laminate/mixing.c). */
+ * 6.6 in resin 3.2 (tests/laminate/test_mixing.c). */
 WW_API double _Complex ww_bundle_across(double _Complex eps_g, double _Complex eps_r, double packing);
 /* Along the fibres: the arithmetic mean, exact. */
 WW_API double _Complex ww_bundle_along(double _Complex eps_g, double _Complex eps_r, double packing);

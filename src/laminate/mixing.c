@@ -11,7 +11,7 @@
  * term of Lord Rayleigh, Phil. Mag. 34, 481, 1892):
  *   eps_t = eps_r [(eps_g + eps_r) + V (eps_g - eps_r)] / [(eps_g + eps_r) - V (eps_g - eps_r)].
  * Against the exact square array of cylinders the rule is low by 0.03 % at V = 0.4, 0.1 % at 0.5, 0.2 % at 0.6
- * and 0.5 % at 0.7, for glass 6.6 in resin 3.2 (held by tests/laminate/mixing.c). It is also the Hashin-Shtrikman
+ * and 0.5 % at 0.7, for glass 6.6 in resin 3.2 (held by tests/laminate/test_mixing.c). It is also the Hashin-Shtrikman
  * lower bound of a transversely isotropic bundle, so real bundles lie at or above it.
  *
  * The same formulas hold for complex permittivities and carry the loss with them; the time factor is exp(+j w t).
