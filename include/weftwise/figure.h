@@ -32,11 +32,16 @@ WW_API enum ww_status ww_figure_format_from_name(const char *name, enum ww_figur
 /* The file ending of a format, without the dot. */
 WW_API const char *ww_figure_format_name(enum ww_figure_format format);
 
+#define WW_FIGURE_NARROWEST 400 /* px */
+#define WW_FIGURE_WIDEST 10000
+#define WW_FIGURE_COARSEST 36 /* dpi */
+#define WW_FIGURE_FINEST 2400
+
 /* Zeroed is valid. Strings are UTF-8 and may be NULL. */
 struct ww_figure_options {
     enum ww_figure_format format;
-    int width;              /* [px], 400..16000; 0 = 1600 */
-    int dpi;                /* 36..2400; 0 = 150 */
+    int width;              /* [px], WW_FIGURE_NARROWEST..WW_FIGURE_WIDEST; 0 = 1600 */
+    int dpi;                /* WW_FIGURE_COARSEST..WW_FIGURE_FINEST; 0 = 150 */
     const char *title;      /* of the study; footer, Title chunk */
     const char *conditions; /* one line: style, plies, trace, length, angle; footer, Description chunk */
     const char *study;      /* the whole effective study text; Source chunk */

@@ -1,0 +1,269 @@
+/* figure/distribution.c - how likely is it: the distribution of |skew| against the budget.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Bars of a round width, each as high as the chance to land in it; the chance over budget is then an area one can
+ * see. A bin of the distribution is spread evenly over its own width when it falls into two bars.
+ */
+#include <math.h>
+#include <stdlib.h>
+
+#include "figure/canvas.h"
+#include "weftwise/figure.h"
+
+#define PAGE_HEIGHT 1100.0
+#define BARS 60         /* at most */
+#define BARS_ROOM 128   /* bars of a round width that may come of it */
+#define FLATTEST 1e-15  /* [s] least reach of the axis */
+#define FLAG_ROW 38.0
+#define FLAG_GAP 12.0
+#define FLAGS 5
+
+struct bars {
+    double width; /* [s] */
+    int count;
+    double chance[BARS_ROOM];
+};
+
+struct flag {
+    double value; /* [s] */
+    const char *name;
+    double dash[4];
+    int dashes;
+    enum ww_ink ink;
+};
+
+static enum ww_status check(const struct ww_figure_distribution *content, const char *path, struct ww_error *error)
+{
+    const struct ww_distribution *d = content->distribution;
+
+    if (d == NULL || d->probability == NULL || d->count == 0 || !(d->step > 0) || !isfinite(d->first + d->step))
+        return ww_error_set(error, WW_INVALID, path, 0, "no distribution to draw; give one with bins of a width");
+    if (!isfinite(content->median + content->p95 + content->p99 + content->worst) || !(content->budget >= 0) ||
+        !isfinite(content->budget) || !(content->over_budget >= 0 && content->over_budget <= 1))
+        return ww_error_set(error, WW_INVALID, path, 0,
+                            "median, percentiles, worst and budget must be finite, the chance from 0 to 1");
+    return WW_OK;
+}
+
+static double reach_of(const struct ww_figure_distribution *content)
+{
+    return fmax(fmax(fabs(content->worst), content->budget), fmax(fabs(content->p99), FLATTEST));
+}
+
+/* --- bars */
+
+/* Spread chance evenly over [from, to] (0 <= from < to). */
+static void add_piece(struct bars *bars, double from, double to, double chance)
+{
+    int first = (int)fmin(from / bars->width, bars->count - 1), last = (int)fmin(to / bars->width, bars->count - 1);
+
+    for (int i = first; i <= last; i++) {
+        double begin = fmax(from, i * bars->width), end = fmin(to, (i + 1) * bars->width);
+        if (i == bars->count - 1)
+            end = to;
+        if (end > begin)
+            bars->chance[i] += chance * (end - begin) / (to - from);
+    }
+}
+
+static void fold(struct bars *bars, double low, double high, double chance)
+{
+    if (low >= 0) {
+        add_piece(bars, low, high, chance);
+    } else if (high <= 0) {
+        add_piece(bars, -high, -low, chance);
+    } else {
+        double negative = -low / (high - low);
+        add_piece(bars, 0, -low, chance * negative);
+        add_piece(bars, 0, high, chance * (1 - negative));
+    }
+}
+
+static void fill_bars(struct bars *bars, const struct ww_distribution *distribution, double reach)
+{
+    *bars = (struct bars){.width = ww_ticks_choose(0, reach, BARS).step};
+    bars->count = (int)fmin(ceil(reach / bars->width - 1e-9), BARS_ROOM);
+    for (size_t i = 0; i < distribution->count; i++) {
+        double value = distribution->first + (double)i * distribution->step, half = distribution->step / 2;
+        if (distribution->probability[i] > 0)
+            fold(bars, value - half, value + half, distribution->probability[i]);
+    }
+}
+
+static double tallest(const struct bars *bars)
+{
+    double most = 0;
+    for (int i = 0; i < bars->count; i++)
+        most = fmax(most, bars->chance[i]);
+    return most;
+}
+
+static void bars_path(struct ww_canvas *canvas, const struct ww_panel *panel, const struct bars *bars, double worth)
+{
+    double base = ww_panel_y(panel, 0);
+
+    for (int i = 0; i < bars->count; i++) {
+        double x0 = ww_panel_x(panel, i * bars->width / worth);
+        double x1 = ww_panel_x(panel, (i + 1) * bars->width / worth);
+        double y = ww_panel_y(panel, 100 * bars->chance[i]);
+        cairo_rectangle(canvas->cairo, x0 + 0.75, y, x1 - x0 - 1.5, base - y);
+    }
+}
+
+/* Slanted strokes over the clip: the part over budget reads in grey too. */
+static void hatch(struct ww_canvas *canvas, const struct ww_box *box)
+{
+    ww_canvas_ink(canvas, WW_INK_PAPER, 0.75);
+    for (double x = box->x - box->h; x < box->x + box->w; x += 16)
+        ww_canvas_stroke(canvas, x, box->y + box->h, x + box->h, box->y, 3);
+}
+
+static void draw_bars(struct ww_canvas *canvas, const struct ww_panel *panel, const struct bars *bars, double worth,
+                      double budget)
+{
+    const struct ww_box *box = &panel->box;
+
+    ww_panel_clip(canvas, panel);
+    bars_path(canvas, panel, bars, worth);
+    ww_canvas_ink(canvas, WW_INK_BODY, 1);
+    cairo_fill(canvas->cairo);
+    if (budget > 0) {
+        double x = ww_panel_x(panel, budget / worth);
+        cairo_rectangle(canvas->cairo, x, box->y, box->x + box->w - x, box->h);
+        cairo_clip(canvas->cairo);
+        bars_path(canvas, panel, bars, worth);
+        cairo_clip(canvas->cairo);
+        ww_canvas_ink(canvas, WW_INK_ALARM, 1);
+        cairo_paint(canvas->cairo);
+        hatch(canvas, box);
+    }
+    ww_panel_unclip(canvas);
+}
+
+/* --- flags */
+
+static int compare_flags(const void *left, const void *right)
+{
+    const struct flag *a = left, *b = right;
+    return (a->value > b->value) - (a->value < b->value);
+}
+
+static void flag_label(const struct flag *flag, struct ww_unit time, char *out, size_t size)
+{
+    char value[32];
+    (void)snprintf(out, size, "%s %s %s", flag->name, ww_value_label(value, sizeof value, flag->value / time.worth, 0),
+                   time.name);
+}
+
+static void draw_flags(struct ww_canvas *canvas, const struct ww_panel *panel, struct flag *flag, int count,
+                       struct ww_unit time)
+{
+    double x[FLAGS], w[FLAGS];
+    int row[FLAGS];
+    char label[96];
+    double bottom = panel->box.y + panel->box.h;
+
+    qsort(flag, (size_t)count, sizeof flag[0], compare_flags);
+    for (int i = 0; i < count; i++) {
+        struct ww_type type = {WW_TEXT_BODY, true, flag[i].ink};
+        flag_label(&flag[i], time, label, sizeof label);
+        x[i] = ww_panel_x(panel, flag[i].value / time.worth);
+        w[i] = ww_text_width(canvas, type, label) + 2 * FLAG_GAP;
+    }
+    ww_flags_place(x, w, count, row);
+    for (int i = 0; i < count; i++) {
+        struct ww_type type = {WW_TEXT_BODY, true, flag[i].ink};
+        double y = panel->box.y - (row[i] + 0.65) * FLAG_ROW;
+        ww_canvas_ink(canvas, flag[i].ink, 1);
+        ww_canvas_dash(canvas, flag[i].dash, flag[i].dashes);
+        ww_canvas_stroke(canvas, x[i], bottom, x[i], y - 0.4 * FLAG_ROW, 3.5);
+        ww_canvas_dash(canvas, NULL, 0);
+        flag_label(&flag[i], time, label, sizeof label);
+        ww_text_draw(canvas, type, x[i] + FLAG_GAP, y, 0, label);
+    }
+}
+
+/* --- words */
+
+/* "12.3 %", "0.02 %", "less than 0.01 %"; exactly none and all are said as such. */
+static void chance_label(char *out, size_t size, double chance)
+{
+    char value[32];
+
+    if (chance <= 0)
+        (void)snprintf(out, size, "none");
+    else if (chance < 1e-4)
+        (void)snprintf(out, size, "less than 0.01 %%");
+    else if (chance >= 1)
+        (void)snprintf(out, size, "all");
+    else
+        (void)snprintf(out, size, "%s %%", ww_value_label(value, sizeof value, fmin(100 * chance, 99.99), 0));
+}
+
+static void write_headline(char *out, const struct ww_figure_distribution *content, struct ww_unit time)
+{
+    const char *what = content->pair ? "|skew|" : "|delay deviation|";
+    char limit[32], chance[32];
+
+    if (content->budget > 0) {
+        chance_label(chance, sizeof chance, content->over_budget);
+        (void)snprintf(out, WW_TEXT_BYTES, "%s of all placements exceed the %s %s budget",
+                       content->over_budget <= 0 ? "None" : content->over_budget >= 1 ? "All" : chance,
+                       ww_size_label(limit, sizeof limit, content->budget / time.worth), time.name);
+    } else {
+        (void)snprintf(out, WW_TEXT_BYTES, "%s stays within %s %s in 95 %% of all placements", what,
+                       ww_value_label(limit, sizeof limit, content->p95 / time.worth, 0), time.name);
+    }
+}
+
+/* --- the page */
+
+static void draw(struct ww_canvas *canvas, const struct ww_figure_distribution *content)
+{
+    struct flag flag[FLAGS] = {{content->median, "median", {0}, 0, WW_INK_TEXT},
+                               {content->p95, "95 %", {14, 6}, 2, WW_INK_TEXT},
+                               {content->p99, "99 %", {4, 5}, 2, WW_INK_TEXT},
+                               {content->worst, "worst", {0}, 0, WW_INK_TEXT},
+                               {content->budget, "budget", {22, 6, 4, 6}, 4, WW_INK_ALARM}};
+    int flags = content->budget > 0 ? FLAGS : FLAGS - 1;
+    const char *what = content->pair ? "|skew|" : "|delay deviation|";
+    double reach = reach_of(content);
+    struct ww_unit time = ww_unit_time(reach);
+    char headline[WW_TEXT_BYTES], x_title[64], y_title[96], value[32];
+    struct bars bars;
+
+    fill_bars(&bars, content->distribution, reach);
+    write_headline(headline, content, time);
+    struct ww_box page = ww_canvas_furniture(canvas, headline, content->subject != NULL ? content->subject : "");
+
+    struct ww_panel panel = {.x0 = 0, .y0 = 0, .y1 = 100 * fmax(tallest(&bars), 1e-6) * 1.06};
+    panel.x1 = fmax(reach, bars.count * bars.width) * 1.02 / time.worth;
+    double top = page.y + FLAGS * FLAG_ROW, height = page.h - FLAGS * FLAG_ROW - 92;
+    panel.y_ticks = ww_ticks_up(panel.y0, panel.y1, height);
+    double left = page.x + 74 + ww_ticks_width(canvas, &panel.y_ticks);
+    panel.box = (struct ww_box){left, top, page.x + page.w - 230 - left, height};
+    panel.x_ticks = ww_ticks_across(canvas, panel.x0, panel.x1, panel.box.w);
+
+    ww_panel_grid(canvas, &panel);
+    draw_bars(canvas, &panel, &bars, time.worth, content->budget);
+    (void)snprintf(x_title, sizeof x_title, "%s [%s]", what, time.name);
+    (void)snprintf(y_title, sizeof y_title, "chance per %s %s [%%]",
+                   ww_size_label(value, sizeof value, bars.width / time.worth), time.name);
+    ww_panel_axes(canvas, &panel, x_title, y_title);
+    draw_flags(canvas, &panel, flag, flags, time);
+}
+
+enum ww_status ww_figure_draw_distribution(const char *path, const struct ww_figure_options *options,
+                                           const struct ww_figure_distribution *content, struct ww_error *error)
+{
+    struct ww_canvas canvas;
+    enum ww_status status = check(content, path, error);
+
+    if (status == WW_OK)
+        status = ww_canvas_open(&canvas, path, options, PAGE_HEIGHT, error);
+    if (status != WW_OK)
+        return status;
+    draw(&canvas, content);
+    return ww_canvas_close(&canvas, error);
+}

@@ -1,0 +1,263 @@
+/* figure/dk.c - how uneven is the dielectric: local Dk of a ply with the trace to scale over it.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include <math.h>
+
+#include "figure/heatmap.h"
+#include "weftwise/figure.h"
+
+#define PAGE_HEIGHT 1240.0
+#define CELLS 2.15        /* shown at least, both ways */
+#define PAIRS 2.6         /* the window is at least this many times as wide as the trace or pair */
+#define START_AT 0.40     /* of the window, from its middle back to where the trace starts */
+#define FLATTEST 0.02     /* least span of the colour bar */
+#define MOST_AXES 40      /* yarn axes drawn one way; beyond, they would hide the map */
+
+/* The trace in the panel's unit. */
+struct legs {
+    double ux, uy, nx, ny; /* along, and to the left */
+    double x, y, far;      /* start, and how far to draw */
+    double width, pitch;
+};
+
+static enum ww_status check(const struct ww_figure_dk *content, const char *path, struct ww_error *error)
+{
+    const struct ww_map *map = content->dk;
+    const struct ww_footprint *trace = content->trace;
+
+    if (map == NULL || map->value == NULL || map->nx == 0 || map->ny == 0 || !(map->lx > 0) || !(map->ly > 0))
+        return ww_error_set(error, WW_INVALID, path, 0, "no Dk map to draw; give one with samples and extent");
+    if (!(content->warp_pitch > 0) || !(content->fill_pitch > 0))
+        return ww_error_set(error, WW_INVALID, path, 0, "yarn pitches must be above 0");
+    if (trace != NULL && (!(trace->width > 0) || !(trace->pitch >= 0) || !isfinite(trace->angle) ||
+                          !isfinite(trace->x) || !isfinite(trace->y)))
+        return ww_error_set(error, WW_INVALID, path, 0, "the trace to draw needs a width above 0 and a finite place");
+    return WW_OK;
+}
+
+/* Window in metres: wide enough for the cells and the pair, of the box's shape, the start near its edge. */
+static void choose_window(struct ww_panel *panel, const struct ww_figure_dk *content)
+{
+    const struct ww_footprint *trace = content->trace;
+    double aspect = panel->box.w / panel->box.h;
+    double height = fmax(CELLS * content->dk->ly, CELLS * content->dk->lx / aspect);
+    double x = content->dk->lx, y = content->dk->ly;
+
+    if (trace != NULL) {
+        height = fmax(height, PAIRS * (trace->pitch + trace->width));
+        double ux = sin(trace->angle), uy = cos(trace->angle);
+        double reach = fmin(height / fmax(fabs(uy), 1e-9), height * aspect / fmax(fabs(ux), 1e-9));
+        x = trace->x + ux * reach * START_AT;
+        y = trace->y + uy * reach * START_AT;
+    }
+    panel->x0 = x - height * aspect / 2;
+    panel->x1 = x + height * aspect / 2;
+    panel->y0 = y - height / 2;
+    panel->y1 = y + height / 2;
+}
+
+static void scale_window(struct ww_panel *panel, double worth)
+{
+    panel->x0 /= worth;
+    panel->x1 /= worth;
+    panel->y0 /= worth;
+    panel->y1 /= worth;
+}
+
+/* --- yarn axes: dash-dot lines, labelled on the margin */
+
+static void draw_axis_line(struct ww_canvas *canvas, double x0, double y0, double x1, double y1)
+{
+    static const double dash[] = {18, 6, 3, 6};
+
+    ww_canvas_dash(canvas, dash, 4);
+    ww_canvas_ink(canvas, WW_INK_TEXT, 0.45);
+    ww_canvas_stroke(canvas, x0, y0, x1, y1, 2.6);
+    ww_canvas_ink(canvas, WW_INK_PAPER, 0.85);
+    ww_canvas_stroke(canvas, x0, y0, x1, y1, 1.3);
+    ww_canvas_dash(canvas, NULL, 0);
+}
+
+static void draw_warp_axes(struct ww_canvas *canvas, const struct ww_panel *panel, double pitch)
+{
+    static const struct ww_type type = {WW_TEXT_SMALL, false, WW_INK_QUIET};
+    const struct ww_box *box = &panel->box;
+    double room = ww_text_width(canvas, type, "warp") + 14, last = -1e9;
+    long from = (long)ceil(panel->x0 / pitch - 0.5), to = (long)floor(panel->x1 / pitch - 0.5);
+
+    if (to - from >= MOST_AXES)
+        return;
+    for (long i = from; i <= to; i++) {
+        double x = ww_panel_x(panel, ((double)i + 0.5) * pitch);
+        draw_axis_line(canvas, x, box->y, x, box->y + box->h);
+        if (x - last < room || x + room / 2 > box->x + box->w + 20)
+            continue;
+        ww_text_draw(canvas, type, x, box->y - 18, 0.5, "warp");
+        last = x;
+    }
+}
+
+static void draw_fill_axes(struct ww_canvas *canvas, const struct ww_panel *panel, double pitch)
+{
+    static const struct ww_type type = {WW_TEXT_SMALL, false, WW_INK_QUIET};
+    const struct ww_box *box = &panel->box;
+    double room = 1.3 * type.size, last = 1e9;
+    long from = (long)ceil(panel->y0 / pitch - 0.5), to = (long)floor(panel->y1 / pitch - 0.5);
+
+    if (to - from >= MOST_AXES)
+        return;
+    for (long i = from; i <= to; i++) {
+        double y = ww_panel_y(panel, ((double)i + 0.5) * pitch);
+        draw_axis_line(canvas, box->x, y, box->x + box->w, y);
+        if (last - y < room)
+            continue;
+        ww_text_draw(canvas, type, box->x + box->w + 10, y, 0, "fill");
+        last = y;
+    }
+}
+
+/* --- the trace */
+
+static void leg_path(struct ww_canvas *canvas, const struct ww_panel *panel, const struct legs *legs, double offset)
+{
+    static const double along[] = {0, 1, 1, 0}, across[] = {-0.5, -0.5, 0.5, 0.5};
+
+    for (int i = 0; i < 4; i++) {
+        double s = along[i] * legs->far, n = offset + across[i] * legs->width;
+        double x = legs->x + s * legs->ux + n * legs->nx, y = legs->y + s * legs->uy + n * legs->ny;
+        if (i == 0)
+            cairo_move_to(canvas->cairo, ww_panel_x(panel, x), ww_panel_y(panel, y));
+        else
+            cairo_line_to(canvas->cairo, ww_panel_x(panel, x), ww_panel_y(panel, y));
+    }
+    cairo_close_path(canvas->cairo);
+}
+
+static void draw_leg(struct ww_canvas *canvas, const struct ww_panel *panel, const struct legs *legs, double offset)
+{
+    leg_path(canvas, panel, legs, offset);
+    ww_canvas_ink(canvas, WW_INK_PAPER, 0.30);
+    cairo_fill_preserve(canvas->cairo);
+    ww_canvas_ink(canvas, WW_INK_PAPER, 0.90);
+    cairo_set_line_width(canvas->cairo, 7);
+    cairo_stroke_preserve(canvas->cairo);
+    ww_canvas_ink(canvas, WW_INK_TEXT, 1);
+    cairo_set_line_width(canvas->cairo, 3);
+    cairo_stroke(canvas->cairo);
+}
+
+static void label_leg(struct ww_canvas *canvas, const struct ww_panel *panel, const struct legs *legs, double offset,
+                      double along, const char *text)
+{
+    static const struct ww_type type = {WW_TEXT_SMALL, true, WW_INK_TEXT};
+    double x = legs->x + along * legs->ux + offset * legs->nx, y = legs->y + along * legs->uy + offset * legs->ny;
+
+    ww_text_patch(canvas, type, ww_panel_x(panel, x), ww_panel_y(panel, y), 0.5, text);
+}
+
+/* The legs' names stand where the trace is well inside the window, one further along than the other when the
+ * legs are too close for both. */
+static void draw_trace(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_footprint *trace,
+                       double worth)
+{
+    double span = fmax(panel->x1 - panel->x0, panel->y1 - panel->y0);
+    struct legs legs = {sin(trace->angle), cos(trace->angle), -cos(trace->angle), sin(trace->angle),
+                        trace->x / worth,  trace->y / worth,  2 * span,           trace->width / worth,
+                        trace->pitch / worth};
+    double reach = fmin((panel->y1 - panel->y0) / fmax(fabs(legs.uy), 1e-9),
+                        (panel->x1 - panel->x0) / fmax(fabs(legs.ux), 1e-9));
+    double half = legs.pitch / 2;
+
+    ww_panel_clip(canvas, panel);
+    if (trace->pitch > 0) {
+        draw_leg(canvas, panel, &legs, half);
+        draw_leg(canvas, panel, &legs, -half);
+        label_leg(canvas, panel, &legs, half, 0.66 * reach, "leg 1");
+        label_leg(canvas, panel, &legs, -half, 0.58 * reach, "leg 2");
+    } else {
+        draw_leg(canvas, panel, &legs, 0);
+        label_leg(canvas, panel, &legs, 0, 0.62 * reach, "trace");
+    }
+    label_leg(canvas, panel, &legs, 0, -0.045 * reach, "start");
+    ww_panel_unclip(canvas);
+}
+
+/* --- words */
+
+static void write_headline(char *out, const char *subject, double low, double high)
+{
+    char from[32], to[32];
+
+    (void)snprintf(out, WW_TEXT_BYTES, "Local Dk of %s: %s to %s", subject != NULL ? subject : "the ply",
+                   ww_value_label(from, sizeof from, low, 0), ww_value_label(to, sizeof to, high, 0));
+}
+
+static void write_subline(char *out, const struct ww_footprint *trace)
+{
+    char width[32], pitch[32], angle[32], x[32], y[32];
+    char gap[48] = "";
+
+    out[0] = '\0';
+    if (trace == NULL)
+        return;
+    ww_size_label(width, sizeof width, trace->width / 1e-6);
+    ww_size_label(angle, sizeof angle, trace->angle * 180 / WW_PI);
+    ww_value_label(x, sizeof x, trace->x / 1e-6, 0);
+    ww_value_label(y, sizeof y, trace->y / 1e-6, 0);
+    if (trace->pitch > 0)
+        (void)snprintf(gap, sizeof gap, ", pitch %s \xc2\xb5m",
+                       ww_size_label(pitch, sizeof pitch, trace->pitch / 1e-6));
+    (void)snprintf(out, WW_TEXT_BYTES,
+                   "%s to scale: width %s \xc2\xb5m%s, %s\xc2\xb0 from the warp, start at x = %s \xc2\xb5m, y = %s "
+                   "\xc2\xb5m",
+                   trace->pitch > 0 ? "Pair" : "Trace", width, gap, angle, x, y);
+}
+
+static void draw(struct ww_canvas *canvas, const struct ww_figure_dk *content)
+{
+    char headline[WW_TEXT_BYTES], subline[WW_TEXT_BYTES], x_title[64], y_title[64];
+    double low, high;
+    struct ww_panel panel = {0};
+
+    ww_map_range(content->dk, &low, &high);
+    write_headline(headline, content->subject, low, high);
+    write_subline(subline, content->trace);
+    if (high - low < FLATTEST) {
+        double middle = (low + high) / 2;
+        low = middle - FLATTEST / 2;
+        high = middle + FLATTEST / 2;
+    }
+    struct ww_box page = ww_canvas_furniture(canvas, headline, subline);
+    panel.box = ww_heatmap_snap(canvas, (struct ww_box){page.x + 110, page.y + 34, page.w - 370, page.h - 120});
+    choose_window(&panel, content);
+    struct ww_unit unit = ww_unit_length(fmax(panel.x1 - panel.x0, panel.y1 - panel.y0));
+    scale_window(&panel, unit.worth);
+    panel.x_ticks = ww_ticks_across(canvas, panel.x0, panel.x1, panel.box.w);
+    panel.y_ticks = ww_ticks_up(panel.y0, panel.y1, panel.box.h);
+
+    ww_heatmap_draw(canvas, &panel, unit.worth, content->dk, WW_RAMP_SEQUENTIAL, low, high);
+    draw_warp_axes(canvas, &panel, content->warp_pitch / unit.worth);
+    draw_fill_axes(canvas, &panel, content->fill_pitch / unit.worth);
+    if (content->trace != NULL)
+        draw_trace(canvas, &panel, content->trace, unit.worth);
+    (void)snprintf(x_title, sizeof x_title, "x, along the fill [%s]", unit.name);
+    (void)snprintf(y_title, sizeof y_title, "y, along the warp [%s]", unit.name);
+    ww_panel_axes(canvas, &panel, x_title, y_title);
+    ww_canvas_colour_bar(canvas, (struct ww_box){panel.box.x + panel.box.w + 86, panel.box.y, 40, panel.box.h},
+                         WW_RAMP_SEQUENTIAL, low, high, "Dk (local, series average)", false);
+}
+
+enum ww_status ww_figure_draw_dk(const char *path, const struct ww_figure_options *options,
+                                 const struct ww_figure_dk *content, struct ww_error *error)
+{
+    struct ww_canvas canvas;
+    enum ww_status status = check(content, path, error);
+
+    if (status == WW_OK)
+        status = ww_canvas_open(&canvas, path, options, PAGE_HEIGHT, error);
+    if (status != WW_OK)
+        return status;
+    draw(&canvas, content);
+    return ww_canvas_close(&canvas, error);
+}

@@ -1,0 +1,172 @@
+/* figure/heatmap.c - a periodic map as colours, and as contours.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "figure/heatmap.h"
+
+#include <math.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define SHADES 1024 /* of a ramp: finer than eight bits a channel can show */
+
+void ww_map_range(const struct ww_map *map, double *low, double *high)
+{
+    bool found = false;
+
+    *low = *high = 0;
+    for (size_t i = 0; i < map->nx * map->ny; i++) {
+        double value = map->value[i];
+        if (!isfinite(value))
+            continue;
+        *low = found ? fmin(*low, value) : value;
+        *high = found ? fmax(*high, value) : value;
+        found = true;
+    }
+}
+
+struct ww_box ww_heatmap_snap(const struct ww_canvas *canvas, struct ww_box box)
+{
+    double d = canvas->density;
+    double x = round(box.x * d) / d, y = round(box.y * d) / d;
+
+    return (struct ww_box){x, y, round(box.w * d) / d, round(box.h * d) / d};
+}
+
+/* Which of n samples over `period` the place lies in, periodically. */
+static size_t sample_at(double place, double period, size_t n)
+{
+    double share = place / period;
+    size_t i = (size_t)((share - floor(share)) * (double)n);
+    return i < n ? i : n - 1;
+}
+
+static uint32_t pack(struct ww_rgb colour)
+{
+    uint32_t r = (uint32_t)(colour.r * 255 + 0.5), g = (uint32_t)(colour.g * 255 + 0.5),
+             b = (uint32_t)(colour.b * 255 + 0.5);
+    return r << 16 | g << 8 | b;
+}
+
+/* Shade [SHADES] is for what is not a number. */
+static void fill_shades(enum ww_ramp ramp, uint32_t *shade)
+{
+    for (int i = 0; i < SHADES; i++)
+        shade[i] = pack(ww_ramp_colour(ramp, (double)i / (SHADES - 1)));
+    shade[SHADES] = pack(ww_ink_colour(WW_INK_NAN));
+}
+
+static size_t shade_of(double value, double low, double high)
+{
+    double t = (value - low) / (high - low);
+
+    if (isnan(t))
+        return SHADES;
+    return t <= 0 ? 0 : t >= 1 ? SHADES - 1 : (size_t)(t * (SHADES - 1) + 0.5);
+}
+
+static void colour_pixels(cairo_surface_t *image, const struct ww_panel *panel, double worth,
+                          const struct ww_map *map, const uint32_t *shade, double low, double high)
+{
+    int width = cairo_image_surface_get_width(image), height = cairo_image_surface_get_height(image);
+    size_t stride = (size_t)cairo_image_surface_get_stride(image);
+    unsigned char *pixels = cairo_image_surface_get_data(image);
+
+    for (int row = 0; row < height; row++) {
+        double y = panel->y1 - (row + 0.5) / height * (panel->y1 - panel->y0);
+        const double *value = map->value + sample_at(y * worth, map->ly, map->ny) * map->nx;
+        for (int column = 0; column < width; column++) {
+            double x = panel->x0 + (column + 0.5) / width * (panel->x1 - panel->x0);
+            double here = value[sample_at(x * worth, map->lx, map->nx)];
+            memcpy(pixels + (size_t)row * stride + 4 * (size_t)column, &shade[shade_of(here, low, high)], 4);
+        }
+    }
+}
+
+void ww_heatmap_draw(struct ww_canvas *canvas, const struct ww_panel *panel, double worth, const struct ww_map *map,
+                     enum ww_ramp ramp, double low, double high)
+{
+    const struct ww_box *box = &panel->box;
+    int width = (int)(box->w * canvas->density + 0.5), height = (int)(box->h * canvas->density + 0.5);
+    cairo_surface_t *image = cairo_image_surface_create(CAIRO_FORMAT_RGB24, width, height);
+    uint32_t shade[SHADES + 1];
+
+    if (cairo_surface_status(image) == CAIRO_STATUS_SUCCESS) {
+        fill_shades(ramp, shade);
+        cairo_surface_flush(image);
+        colour_pixels(image, panel, worth, map, shade, low, high);
+        cairo_surface_mark_dirty(image);
+    }
+    cairo_save(canvas->cairo);
+    cairo_translate(canvas->cairo, box->x, box->y);
+    cairo_scale(canvas->cairo, box->w / width, box->h / height);
+    cairo_set_source_surface(canvas->cairo, image, 0, 0); /* hands a failed image's status on to the page */
+    cairo_pattern_set_filter(cairo_get_source(canvas->cairo), CAIRO_FILTER_NEAREST);
+    cairo_rectangle(canvas->cairo, 0, 0, width, height);
+    cairo_fill(canvas->cairo);
+    cairo_restore(canvas->cairo);
+    cairo_surface_destroy(image);
+}
+
+/* --- contours: in each square between four sample centres, the level line is drawn from edge to edge */
+
+struct corner {
+    double x, y, value;
+};
+
+/* Where the level lies between two corners, if it does. */
+static bool crossing(const struct corner *p, const struct corner *q, double level, struct corner *at)
+{
+    double t;
+
+    if ((p->value < level) == (q->value < level))
+        return false;
+    t = (level - p->value) / (q->value - p->value);
+    *at = (struct corner){p->x + t * (q->x - p->x), p->y + t * (q->y - p->y), level};
+    return true;
+}
+
+static void square_path(struct ww_canvas *canvas, const struct ww_panel *panel, const struct corner *corner,
+                        double level)
+{
+    struct corner at[4];
+    int found = 0;
+
+    for (int i = 0; i < 4; i++)
+        if (isnan(corner[i].value))
+            return;
+    for (int i = 0; i < 4; i++)
+        if (crossing(&corner[i], &corner[(i + 1) % 4], level, &at[found]))
+            found++;
+    for (int i = 0; i + 1 < found; i += 2) {
+        cairo_move_to(canvas->cairo, ww_panel_x(panel, at[i].x), ww_panel_y(panel, at[i].y));
+        cairo_line_to(canvas->cairo, ww_panel_x(panel, at[i + 1].x), ww_panel_y(panel, at[i + 1].y));
+    }
+}
+
+static double value_at(const struct ww_map *map, long ix, long iy)
+{
+    long nx = (long)map->nx, ny = (long)map->ny;
+    return map->value[(size_t)((iy % ny + ny) % ny) * map->nx + (size_t)((ix % nx + nx) % nx)];
+}
+
+void ww_contour_path(struct ww_canvas *canvas, const struct ww_panel *panel, double worth, const struct ww_map *map,
+                     double level)
+{
+    double dx = map->lx / (double)map->nx / worth, dy = map->ly / (double)map->ny / worth;
+    long ix0 = (long)floor(panel->x0 / dx) - 1, ix1 = (long)ceil(panel->x1 / dx);
+    long iy0 = (long)floor(panel->y0 / dy) - 1, iy1 = (long)ceil(panel->y1 / dy);
+    static const long step_x[] = {0, 1, 1, 0}, step_y[] = {0, 0, 1, 1};
+
+    for (long iy = iy0; iy <= iy1; iy++)
+        for (long ix = ix0; ix <= ix1; ix++) {
+            struct corner corner[4];
+            for (int i = 0; i < 4; i++) {
+                long cx = ix + step_x[i], cy = iy + step_y[i];
+                corner[i] =
+                    (struct corner){((double)cx + 0.5) * dx, ((double)cy + 0.5) * dy, value_at(map, cx, cy)};
+            }
+            square_path(canvas, panel, corner, level);
+        }
+}
