@@ -37,6 +37,7 @@ struct ww_line_summary {
     double c[2][2], ca[2][2];  /* Maxwell capacitance matrix with the dielectric, and with eps = 1 [F/m] */
     double z0_grid_change;     /* |change of z0| between the grid and its extrapolation, relative */
     double dk_grid_change;     /* the same of dk_eff */
+    double pitch;              /* the pitch solved: that given, or the nearest on the grid (within 5e-4 width) [m] */
     double step;               /* grid step across [m]: edges of the copper lie on multiples of it */
     size_t columns, rows;      /* grid cells across and up */
 };
@@ -46,7 +47,8 @@ struct ww_line;
 
 /* Solve the background and prepare kernels for every ply of the stack (which must outlive the line).
  * WW_INVALID: trace sizes, legs that overlap (pitch <= width). WW_UNPHYSICAL: width and pitch without a common grid
- * step (an edge is never moved to fit): the message gives the nearest pitch that has one. */
+ * step, and none within 5e-4 of the width: the message gives the nearest pitch that has one. WW_NOT_CONVERGED: the
+ * charges on the copper have no solution. Accuracy: Z0 0.06 %, dk_eff 0.06 % (tests/outside). */
 WW_API enum ww_status ww_line_create(struct ww_line **line, const struct ww_stack *stack,
                                      const struct ww_trace *trace, const struct ww_line_options *options,
                                      struct ww_error *error);

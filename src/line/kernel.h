@@ -1,0 +1,31 @@
+/* kernel.h - how the capacitances weigh the permittivity of each slice: Fourier transforms across of E.E.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef WW_LINE_KERNEL_H
+#define WW_LINE_KERNEL_H
+
+#include "line/background.h"
+
+/* Weights of one ply. For conductors i,j and a slice s, weight(q) = integral dn E E exp(i q n) over the slice, in units
+ * of eps0 F/m per relative permittivity. Leg 2 is the mirror image of leg 1, so that 22 is the conjugate of 11. */
+enum ww_weight { WW_ZZ_11, WW_NN_11, WW_ZZ_12, WW_NN_12, WW_WEIGHTS };
+
+struct ww_kernel {
+    size_t slices;
+    size_t count;                   /* samples in q = 0, dq, 2 dq ... */
+    double dq;                      /* [rad/m] */
+    double _Complex *table;         /* [slice][q + 2][weight], two extra samples below 0 and above the last */
+    double _Complex *eps_z, *eps_n; /* [slice] background permittivity */
+};
+
+/* q_most: largest |q| that will be asked for [rad/m]. */
+enum ww_status ww_kernel_build(struct ww_kernel *kernel, const struct ww_mesh *mesh,
+                               const struct ww_background *background, const struct ww_stack *stack, size_t ply,
+                               double q_most, struct ww_error *error);
+void ww_kernel_clear(struct ww_kernel *kernel);
+
+/* Real and imaginary parts of all weights at one |q| <= q_most: [slice*WW_WEIGHTS + weight]. */
+void ww_kernel_weights(const struct ww_kernel *kernel, double q, double *re, double *im);
+
+#endif

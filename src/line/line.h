@@ -1,0 +1,30 @@
+/* line.h - inside a solved line: for the scan and for the full solutions.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef WW_LINE_LINE_H
+#define WW_LINE_LINE_H
+
+#include "line/background.h"
+#include "line/harmonics.h"
+#include "line/kernel.h"
+
+struct ww_line {
+    const struct ww_stack *stack;
+    struct ww_trace trace;
+    struct ww_mesh mesh;
+    double c_even, c_odd;           /* of the background on this mesh, units of eps0 F/m; single: c_odd is 0 */
+    double ca_even, ca_odd;         /* with eps = 1 */
+    double dk_correction;           /* dk of the extrapolated grid over dk of this mesh */
+    struct ww_kernel *kernel;       /* [plies] */
+    struct ww_harmonics *harmonics; /* [plies] */
+    struct ww_line_summary summary;
+};
+
+/* Capacitance over the cell of one ply at its own angle theta, as change from the background, in units of eps0 F/m:
+ * for each harmonic and each of 11, 12, 22 the coefficient of the upper form C+ and of the lower form P.
+ * out[harmonic][6]: C+11 C+12 C+22 P11 P12 P22. Harmonic 0 is the mean. */
+enum ww_change { WW_UPPER_11, WW_UPPER_12, WW_UPPER_22, WW_LOWER_11, WW_LOWER_12, WW_LOWER_22, WW_CHANGES };
+void ww_line_change(const struct ww_line *line, size_t ply, double theta, double _Complex *out);
+
+#endif

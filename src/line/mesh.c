@@ -1,0 +1,292 @@
+/* mesh.c - the grid of a cross-section.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Across, the grid is uniform, so that a sine transform diagonalises it; up, it follows the layers and the slices
+ * of the cells. Copper edges lie on nodes exactly: width and pitch are whole multiples of one step. Where two typed
+ * lengths have no common step coarse enough to afford, the nearest pitch that has one is solved and the summary
+ * says so (struct ww_line_summary.pitch); beyond 5e-4 of the width the pair is refused. No edge moves in silence.
+ *
+ * Window: between two planes b apart fields fall as exp(-pi n/b), so 3 b beside the copper leaves 1e-8 of the
+ * energy. Below an open top they fall as the dipole of the trace and its image, n^-2, and the window is 24 times
+ * the height above the plane (plus the width) on each side and above; the air rows grow by a tenth each.
+ */
+#include "line/mesh.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define STEPS_PER_WIDTH 16.0 /* grid steps over the width of the trace, at fineness 1 */
+#define STEPS_PER_HEIGHT 5.0 /* and over the distance to the nearer plane, */
+#define STEPS_PER_GAP 4.0    /* and over the gap of a pair */
+#define ROWS_PER_COPPER 2.0  /* rows over the copper's thickness, at least */
+#define MOST_STEPS 400       /* steps over the width that a common step may need */
+#define COMMON_STEP_SLACK 1e-8
+#define MOST_STEPS_ROUNDED 200 /* and where none does, steps of the nearest pitch that is tried instead, */
+#define MOST_MISS 5e-4         /* which may differ by this share of the width; the summary says by how much */
+#define CLOSED_MARGIN 3.0
+#define OPEN_MARGIN 24.0
+#define AIR_GROWTH 1.1
+#define MOST_NODES ((size_t)40000000)
+
+/* Smallest even number >= n whose factors are 2, 3 and 5. */
+static size_t smooth_even(size_t n)
+{
+    for (size_t m = n + (n & 1);; m += 2) {
+        size_t rest = m;
+        for (size_t f = 2; f <= 5; f++)
+            while (rest % f == 0)
+                rest /= f;
+        if (rest == 1)
+            return m;
+    }
+}
+
+/* Steps over the width (*n) and over the pitch (*m) of the coarsest common step that is at most `step`. */
+static enum ww_status common_step(const struct ww_trace *trace, double step, size_t *n, size_t *m,
+                                  struct ww_error *error)
+{
+    if (trace->pitch == 0) {
+        *n = 2 * (size_t)ceil(0.5 * trace->width / step);
+        *m = 0;
+        return WW_OK;
+    }
+    double ratio = trace->pitch / trace->width, best_miss = INFINITY;
+    size_t best = 1;
+    for (size_t base = 1; base <= MOST_STEPS; base++) {
+        double miss = fabs(ratio * (double)base - round(ratio * (double)base)) / (double)base;
+        if (miss <= COMMON_STEP_SLACK) { /* exact but for rounding */
+            best = base;
+            best_miss = 0;
+            break;
+        }
+        if (base <= MOST_STEPS_ROUNDED && miss < best_miss) {
+            best = base;
+            best_miss = miss;
+        }
+    }
+    double over_pitch = round(ratio * (double)best);
+    if (best_miss > MOST_MISS)
+        return ww_error_set(
+            error, WW_UNPHYSICAL, NULL, 0,
+            "width %.6g um and pitch %.6g um have no common grid step of at least width/%d, and copper "
+            "edges are not moved that far: give pitch = %.8g um",
+            trace->width * 1e6, trace->pitch * 1e6, MOST_STEPS, over_pitch / (double)best * trace->width * 1e6);
+    size_t times = (size_t)ceil(trace->width / (step * (double)best));
+    if ((best + (size_t)over_pitch) % 2) /* the middle of the pair must be a node */
+        times += times % 2;
+    *n = times * best;
+    *m = times * (size_t)over_pitch;
+    return WW_OK;
+}
+
+static enum ww_status check_trace(const struct ww_trace *trace, struct ww_error *error)
+{
+    if (!(trace->width > 0 && trace->width <= 0.02))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "trace width %.6g um is outside (0, 20000] um",
+                            trace->width * 1e6);
+    if (!(trace->thickness >= 0 && trace->thickness <= 0.001))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "trace thickness %.6g um is outside [0, 1000] um",
+                            trace->thickness * 1e6);
+    if (!(trace->pitch >= 0 && trace->pitch <= 0.02))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "pair pitch %.6g um is outside [0, 20000] um",
+                            trace->pitch * 1e6);
+    if (trace->pitch > 0 && trace->pitch <= trace->width)
+        return ww_error_set(error, WW_UNPHYSICAL, NULL, 0,
+                            "the legs overlap: pitch %.6g um, centre to centre, must exceed the width %.6g um",
+                            trace->pitch * 1e6, trace->width * 1e6);
+    return WW_OK;
+}
+
+/* Appends `count` rows of equal height; the array has room. */
+static void append_rows(struct ww_mesh *mesh, size_t count, double height, double _Complex eps_z,
+                        double _Complex eps_n, size_t ply, size_t slice)
+{
+    for (size_t i = 0; i < count; i++)
+        mesh->row[mesh->rows++] = (struct ww_row){height / (double)count, eps_z, eps_n, ply, slice};
+}
+
+static size_t rows_for(double height, double target)
+{
+    size_t count = (size_t)ceil(height / target - 1e-9);
+    return count ? count : 1;
+}
+
+/* Rows of a ply: resin below, the fabric's slices, resin above. eps_n is the mean over all directions of travel. */
+static void append_ply(struct ww_mesh *mesh, const struct ww_ply *ply, size_t index, double target)
+{
+    const struct ww_cell *cell = &ply->cell;
+    double margin = 0.5 * (ply->thickness - cell->thickness);
+    double slice_height = cell->thickness / (double)cell->nz;
+    size_t samples = cell->nx * cell->ny;
+
+    if (margin > 1e-12)
+        append_rows(mesh, rows_for(margin, target), margin, ply->eps_resin, ply->eps_resin, WW_NO_PLY, 0);
+    for (size_t s = 0; s < cell->nz; s++) {
+        double warp = 0, fill = 0;
+        for (size_t i = 0; i < samples; i++) {
+            warp += cell->warp[s * samples + i];
+            fill += cell->fill[s * samples + i];
+        }
+        warp /= (double)samples;
+        fill /= (double)samples;
+        double _Complex resin = (1 - warp - fill) * ply->eps_resin;
+        double _Complex eps_z = resin + warp * ply->warp_t + fill * ply->fill_t;
+        double _Complex eps_n =
+            resin + 0.5 * warp * (ply->warp_t + ply->warp_a) + 0.5 * fill * (ply->fill_t + ply->fill_a);
+        append_rows(mesh, rows_for(slice_height, target), slice_height, eps_z, eps_n, index, s);
+    }
+    if (margin > 1e-12)
+        append_rows(mesh, rows_for(margin, target), margin, ply->eps_resin, ply->eps_resin, WW_NO_PLY, 0);
+}
+
+/* What fills the space beside the copper: air or mask where that lies on top of it, else the laminate's resin. */
+static double _Complex beside_copper(const struct ww_stack *stack, size_t trace_layer)
+{
+    const struct ww_layer *above = &stack->layer[trace_layer - 1];
+    if (above->kind == WW_LAYER_AIR)
+        return 1;
+    if (above->kind == WW_LAYER_MASK)
+        return ww_permittivity(above->dk, above->df);
+    return ww_permittivity(stack->layer[trace_layer].dk, stack->layer[trace_layer].df);
+}
+
+struct heights {
+    size_t trace_layer;
+    double below, above; /* dielectric between copper and planes [m] */
+    bool open;
+};
+
+static struct heights measure(const struct ww_stack *stack)
+{
+    struct heights h = {0};
+    for (size_t i = 0; i < stack->count; i++)
+        if (stack->layer[i].kind == WW_LAYER_TRACE)
+            h.trace_layer = i;
+    for (size_t i = 0; i < stack->count; i++) {
+        double thickness = stack->layer[i].kind == WW_LAYER_AIR ? 0 : stack->layer[i].thickness;
+        *(i < h.trace_layer ? &h.above : &h.below) += i == h.trace_layer ? 0 : thickness;
+    }
+    h.open = stack->layer[0].kind == WW_LAYER_AIR;
+    return h;
+}
+
+enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
+                             double fineness, struct ww_error *error)
+{
+    memset(mesh, 0, sizeof *mesh);
+    enum ww_status status = check_trace(trace, error);
+    if (status)
+        return status;
+    fineness = fineness > 0 ? fineness : 1;
+
+    struct heights h = measure(stack);
+    double nearest = h.open || h.below < h.above ? h.below : h.above;
+    double target = fmin(trace->width / STEPS_PER_WIDTH, nearest / STEPS_PER_HEIGHT);
+    if (trace->pitch > 0)
+        target = fmin(target, (trace->pitch - trace->width) / STEPS_PER_GAP);
+    target /= fineness;
+
+    size_t over_pitch;
+    status = common_step(trace, target, &mesh->span, &over_pitch, error);
+    if (status)
+        return status;
+    mesh->pair = trace->pitch > 0;
+    mesh->step = trace->width / (double)mesh->span;
+
+    double between = h.below + h.above + trace->thickness;
+    double margin = h.open ? OPEN_MARGIN * (between + 0.5 * trace->width) : CLOSED_MARGIN * between;
+    mesh->columns = smooth_even(mesh->span + over_pitch + 2 * (size_t)ceil(margin / mesh->step));
+    mesh->first = (mesh->columns + over_pitch - mesh->span) / 2;
+
+    size_t air_rows = 0;
+    if (h.open)
+        for (double height = 0, dz = target; height < margin; height += dz, dz *= AIR_GROWTH)
+            air_rows++;
+    double copper_target = target;
+    if (trace->thickness > 0)
+        copper_target = fmin(target, trace->thickness / (ROWS_PER_COPPER * fineness));
+    size_t most = air_rows + 4 * stack->count;
+    for (size_t i = 0; i < stack->count; i++)
+        if (stack->layer[i].kind != WW_LAYER_AIR && stack->layer[i].kind != WW_LAYER_PLANE)
+            most += (size_t)fmin(stack->layer[i].thickness / copper_target, 1e7) + 8;
+    for (size_t i = 0; i < stack->plies; i++)
+        most += 2 * stack->ply[i].cell.nz;
+    if (mesh->columns > MOST_NODES / (most + 1)) {
+        status = ww_error_set(error, WW_INVALID, NULL, 0,
+                              "the cross-section needs a grid of %zu by %zu nodes (limit %zu): trace sizes and layer "
+                              "thicknesses differ too much, or the fineness is too high",
+                              mesh->columns, most, MOST_NODES);
+        goto done;
+    }
+    mesh->row = calloc(most, sizeof *mesh->row);
+    if (!mesh->row) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a grid of %zu rows", most);
+        goto done;
+    }
+
+    size_t ply = stack->plies;
+    for (size_t i = stack->count; i-- > 0;) {
+        const struct ww_layer *layer = &stack->layer[i];
+        double _Complex eps = ww_permittivity(layer->dk, layer->df);
+        switch (layer->kind) {
+        case WW_LAYER_PLANE:
+        case WW_LAYER_AIR:
+            break;
+        case WW_LAYER_PLY:
+            ply--;
+            append_ply(mesh, &stack->ply[ply], ply, target);
+            break;
+        case WW_LAYER_TRACE:
+            mesh->bottom = mesh->rows;
+            eps = beside_copper(stack, i);
+            if (trace->thickness > 0)
+                append_rows(mesh, rows_for(trace->thickness, copper_target), trace->thickness, eps, eps, WW_NO_PLY,
+                            0);
+            mesh->top = mesh->rows;
+            break;
+        case WW_LAYER_RESIN:
+        case WW_LAYER_SOLID:
+        case WW_LAYER_MASK:
+            append_rows(mesh, rows_for(layer->thickness, target), layer->thickness, eps, eps, WW_NO_PLY, 0);
+            break;
+        }
+    }
+    double dz = target;
+    for (size_t i = 0; i < air_rows; i++, dz *= AIR_GROWTH)
+        append_rows(mesh, 1, dz, 1, 1, WW_NO_PLY, 0);
+
+done:
+    if (status)
+        ww_mesh_clear(mesh);
+    return status;
+}
+
+enum ww_status ww_mesh_refine(const struct ww_mesh *mesh, struct ww_mesh *fine, struct ww_error *error)
+{
+    *fine = *mesh;
+    fine->row = calloc(2 * mesh->rows, sizeof *fine->row);
+    if (!fine->row) {
+        memset(fine, 0, sizeof *fine);
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a grid of %zu rows", 2 * mesh->rows);
+    }
+    for (size_t i = 0; i < 2 * mesh->rows; i++) {
+        fine->row[i] = mesh->row[i / 2];
+        fine->row[i].dz *= 0.5;
+    }
+    fine->step *= 0.5;
+    fine->rows *= 2;
+    fine->columns *= 2;
+    fine->bottom *= 2;
+    fine->top *= 2;
+    fine->first *= 2;
+    fine->span *= 2;
+    return WW_OK;
+}
+
+void ww_mesh_clear(struct ww_mesh *mesh)
+{
+    free(mesh->row);
+    memset(mesh, 0, sizeof *mesh);
+}

@@ -1,0 +1,20 @@
+/* chance.h - distributions of values over unknown registration.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef WW_SCAN_CHANCE_H
+#define WW_SCAN_CHANCE_H
+
+#include "weftwise/scan.h"
+
+/* Histogram of a map on bins centred at whole multiples of step > 0. Each sample is shared between its two nearest
+ * bins, so that the mean is kept. */
+enum ww_status ww_distribution_of_map(struct ww_distribution *d, const double *value, size_t count, double step,
+                                      struct ww_error *error);
+/* Sum (sign +1) or difference (sign -1) of two independent values with equal steps. */
+enum ww_status ww_distribution_combine(const struct ww_distribution *a, const struct ww_distribution *b, int sign,
+                                       struct ww_distribution *sum, struct ww_error *error);
+/* Standard deviation. */
+double ww_distribution_deviation(const struct ww_distribution *d);
+
+#endif
