@@ -11,6 +11,7 @@
  * Sources. inch = 25.4 mm, pound = 0.45359237 kg (both exact by definition, international yard and pound
  * agreement, 1959); ounce = pound/16; yard = 0.9144 m; tex = 1 g/km, denier = 1 g / 9 km (ISO 1144).
  */
+#include "core/decimal.h"
 #include "weftwise/core.h"
 
 #include <errno.h>
@@ -252,18 +253,6 @@ enum ww_status ww_number_parse(const char *text, enum ww_dimension dimension, do
 
 /* --- writing ------------------------------------------------------------------------------------------ */
 
-/* A decimal comma of the caller's locale becomes the point that ww_number_parse reads. */
-static void use_decimal_point(char *text)
-{
-    const char *mark = localeconv()->decimal_point;
-    size_t length = strlen(mark);
-    char *at = length > 0 && strcmp(mark, ".") != 0 ? strstr(text, mark) : NULL;
-    if (at != NULL) {
-        *at = '.';
-        memmove(at + 1, at + length, strlen(at + length) + 1);
-    }
-}
-
 static void drop_trailing_zeros(char *text)
 {
     if (strchr(text, '.') == NULL)
@@ -278,19 +267,13 @@ static void drop_trailing_zeros(char *text)
 /* value, rounded to that many significant digits, without an exponent where that is readable. */
 static double print_rounded(char *out, size_t size, double value, int digits)
 {
-    char scientific[64];
-    snprintf(scientific, sizeof scientific, "%.*e", digits - 1, value);
-    use_decimal_point(scientific);
     char *end = NULL;
-    double rounded = read_decimal(scientific, &end);
+    double rounded = read_decimal(ww_decimal_general(out, size, value, digits), &end);
     int power = rounded != 0 ? (int)floor(log10(fabs(rounded)) + 1e-12) : 0;
     int decimals = digits - 1 - power;
-    if (power < -6 || power > 14) {
-        snprintf(out, size, "%s", scientific);
+    if (power < -6 || power > 14)
         return rounded;
-    }
-    snprintf(out, size, "%.*f", decimals > 0 ? decimals : 0, rounded);
-    use_decimal_point(out);
+    ww_decimal_fixed(out, size, rounded, decimals > 0 ? decimals : 0);
     drop_trailing_zeros(out);
     return rounded;
 }
