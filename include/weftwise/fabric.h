@@ -67,7 +67,8 @@ struct ww_style {
     struct ww_datum thickness; /* of the fabric [m]; after closing, warp.height + fill.height */
     struct ww_datum weight;    /* published glass areal weight [kg/m2]; absent if not known */
     struct ww_glass glass;
-    char note[512]; /* disagreements, assumptions */
+    char source[240]; /* of the figures that name none of their own; "" if none */
+    char note[512];   /* disagreements, assumptions */
 };
 
 /* Glass areal weight from counts and yarns, crimp aside [kg/m2]. */

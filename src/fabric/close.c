@@ -139,7 +139,7 @@ enum ww_status ww_style_check(const struct ww_style *style, struct ww_error *err
 static void close_datum(struct ww_datum *datum, double value, const char *how)
 {
     *datum = (struct ww_datum){.value = value, .origin = WW_CLOSED};
-    strncpy(datum->source, how, sizeof datum->source - 1);
+    snprintf(datum->source, sizeof datum->source, "closed: %s", how); /* the first word is read back as the origin */
 }
 
 /* Width times height of a yarn's section at a packing. */

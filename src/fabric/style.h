@@ -5,6 +5,7 @@
 #ifndef FABRIC_STYLE_H
 #define FABRIC_STYLE_H
 
+#include "fabric/keys.h"
 #include "weftwise/fabric.h"
 
 /* Bounds of the superellipse exponent: a lens with straight flanks, and nearly a rectangle. */
@@ -15,7 +16,13 @@
 #define WW_PACKING_MOST 0.90689968211710892530
 
 /* Refuse a style from which no cloth can be made: counts, sizes, shape and packing out of range, a yarn wider than
- * its pitch. WW_UNPHYSICAL; the message carries the style's file. */
+ * its pitch. WW_UNPHYSICAL; the message carries the style's file and line. */
 enum ww_status ww_style_check(const struct ww_style *style, struct ww_error *error);
+
+/* Read one section as it stands into a zeroed struct: a style is neither closed nor given its glass, of which only the
+ * name is read. Statuses of keys_read; on failure the struct is partly filled. */
+enum ww_status style_read(struct ww_style *style, const struct section *section, struct ww_error *error);
+enum ww_status glass_read(struct ww_glass *glass, const struct section *section, struct ww_error *error);
+enum ww_status resin_read(struct ww_resin *resin, const struct section *section, struct ww_error *error);
 
 #endif

@@ -1,0 +1,245 @@
+/* keys.c - read one section by its table of keys.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Nothing is guessed: a key that is not in the table, or there twice, is refused with its line and the nearest key.
+ * Where a figure has a source of its own (KEY.source) that is kept; else the section's `source` speaks for it. The
+ * text of the source tells the origin: "from memory ..." is memory, "closed ..." was closed when a study was written.
+ */
+#include "fabric/keys.h"
+#include "fabric/yarn.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static const char source_ending[] = ".source";
+
+/* One key of a section as it is being read. */
+struct reading {
+    char *object;
+    const struct section *section;
+    const struct key *table;
+    size_t count;
+    struct ww_error *error;
+};
+
+static bool has_source(const struct key *key)
+{
+    return key->kind == KEY_DATUM || key->kind == KEY_YARN;
+}
+
+static struct ww_datum *datum_of(const struct reading *reading, const struct key *key)
+{
+    char *field = reading->object + key->offset;
+    return key->kind == KEY_YARN ? &((struct ww_yarn *)(void *)field)->tex : (struct ww_datum *)(void *)field;
+}
+
+static enum ww_status refuse(const struct reading *reading, const struct ww_setting *item, enum ww_status status,
+                             const char *text)
+{
+    return ww_error_set(reading->error, status, reading->section->settings->file, item->line, "%s: %s", item->key,
+                        text);
+}
+
+/* --- finding a key ----------------------------------------------------------------------------------------- */
+
+/* The key of the table that the word names, by itself or with ".source" behind it. */
+static const struct key *find_key(const struct reading *reading, const char *word, bool *is_source)
+{
+    size_t length = strlen(word), ending = strlen(source_ending);
+    *is_source = false;
+    for (size_t n = 0; n < reading->count; n++)
+        if (strcmp(word, reading->table[n].help.key) == 0)
+            return &reading->table[n];
+    if (length <= ending || strcmp(word + length - ending, source_ending) != 0)
+        return NULL;
+    *is_source = true;
+    for (size_t n = 0; n < reading->count; n++) {
+        const char *key = reading->table[n].help.key;
+        if (has_source(&reading->table[n]) && strlen(key) == length - ending &&
+            strncmp(word, key, length - ending) == 0)
+            return &reading->table[n];
+    }
+    return NULL;
+}
+
+enum { MOST_KEYS = 32, LONGEST_KEY = 64 };
+
+static enum ww_status refuse_unknown(const struct reading *reading, const struct ww_setting *item)
+{
+    const char *candidate[2 * MOST_KEYS];
+    char with_source[MOST_KEYS][LONGEST_KEY], all[400] = "";
+    size_t candidates = 0;
+    for (size_t n = 0; n < reading->count && n < MOST_KEYS; n++) {
+        const struct key *key = &reading->table[n];
+        size_t used = strlen(all);
+        snprintf(all + used, sizeof all - used, "%s%s", n ? ", " : "", key->help.key);
+        candidate[candidates++] = key->help.key;
+        if (!has_source(key))
+            continue;
+        snprintf(with_source[n], LONGEST_KEY, "%s%s", key->help.key, source_ending);
+        candidate[candidates++] = with_source[n];
+    }
+    const char *nearest = ww_nearest_word(item->key, candidate, candidates);
+    return ww_error_set(reading->error, WW_MALFORMED, reading->section->settings->file, item->line,
+                        nearest ? "[%s] has no key \"%.60s\"; did you mean \"%s\"?"
+                                : "[%s] has no key \"%.60s\"; its keys are %s",
+                        reading->section->name, item->key, nearest ? nearest : all);
+}
+
+/* The item of the same key before this one; NULL if it is the first. */
+static const struct ww_setting *find_earlier(const struct reading *reading, const struct ww_setting *item)
+{
+    const struct ww_setting *first = ww_settings_find(reading->section->settings, reading->section->name, item->key);
+    return first == item ? NULL : first;
+}
+
+/* --- values -------------------------------------------------------------------------------------------------- */
+
+static enum ww_status check_range(const struct reading *reading, const struct ww_setting *item, const struct key *key,
+                                  double value)
+{
+    char shown[48], least[48], most[48];
+    if (value >= key->least && value <= key->most)
+        return WW_OK;
+    return ww_error_set(reading->error, WW_INVALID, reading->section->settings->file, item->line,
+                        "%s %s is out of range; give %s to %s", item->key,
+                        ww_number_format(shown, sizeof shown, value, key->dimension, 6),
+                        ww_number_format(least, sizeof least, key->least, key->dimension, 6),
+                        ww_number_format(most, sizeof most, key->most, key->dimension, 6));
+}
+
+static enum ww_status take_text(const struct reading *reading, const struct ww_setting *item, char *field,
+                                size_t size)
+{
+    size_t length = strlen(item->value);
+    if (length >= size)
+        return ww_error_set(reading->error, WW_MALFORMED, reading->section->settings->file, item->line,
+                            "%s is %zu bytes long; give at most %zu", item->key, length, size - 1);
+    memcpy(field, item->value, length + 1);
+    return WW_OK;
+}
+
+static enum ww_status take_weave(const struct reading *reading, const struct ww_setting *item, char *field)
+{
+    static const char *const names[] = {[WW_PLAIN] = "plain", [WW_SPREAD] = "spread", [WW_OPEN] = "open"};
+    for (size_t n = 0; n < sizeof names / sizeof *names; n++)
+        if (strcmp(item->value, names[n]) == 0) {
+            *(enum ww_weave_kind *)(void *)field = (enum ww_weave_kind)n;
+            return WW_OK;
+        }
+    return refuse(reading, item, WW_MALFORMED, "give plain, spread or open");
+}
+
+static enum ww_status take_value(const struct reading *reading, const struct ww_setting *item, const struct key *key)
+{
+    char *field = reading->object + key->offset;
+    struct ww_error inner = {0};
+    enum ww_status status;
+    double value = 0.0;
+    switch (key->kind) {
+    case KEY_TEXT:
+        return take_text(reading, item, field, key->size);
+    case KEY_WEAVE:
+        return take_weave(reading, item, field);
+    case KEY_NUMBER:
+        status = ww_number_parse(item->value, key->dimension, &value, &inner);
+        if (!status)
+            *(double *)(void *)field = value;
+        break;
+    case KEY_DATUM:
+        status = ww_number_parse(item->value, key->dimension, &value, &inner);
+        if (!status) {
+            datum_of(reading, key)->value = value;
+            datum_of(reading, key)->origin = WW_USER;
+            datum_of(reading, key)->line = item->line;
+        }
+        break;
+    case KEY_YARN:
+    default:
+        status = yarn_read((struct ww_yarn *)(void *)field, item->value, &inner);
+        value = datum_of(reading, key)->value;
+        datum_of(reading, key)->line = item->line;
+        break;
+    }
+    return status ? refuse(reading, item, status, inner.text) : check_range(reading, item, key, value);
+}
+
+static enum ww_status take_item(const struct reading *reading, const struct ww_setting *item)
+{
+    bool is_source;
+    const struct key *key = find_key(reading, item->key, &is_source);
+    const struct ww_setting *earlier = find_earlier(reading, item);
+    if (!key)
+        return refuse_unknown(reading, item);
+    if (earlier)
+        return ww_error_set(reading->error, WW_MALFORMED, reading->section->settings->file, item->line,
+                            "%s is given twice, first in line %d; keep one of them", item->key, earlier->line);
+    if (!is_source)
+        return take_value(reading, item, key);
+    if (!ww_settings_find(reading->section->settings, reading->section->name, key->help.key))
+        return ww_error_set(reading->error, WW_MALFORMED, reading->section->settings->file, item->line,
+                            "%s speaks of a figure that is not given; give %s, or remove the line", item->key,
+                            key->help.key);
+    return take_text(reading, item, datum_of(reading, key)->source, sizeof datum_of(reading, key)->source);
+}
+
+/* --- the whole section ------------------------------------------------------------------------------------------ */
+
+static bool starts_with(const char *text, const char *start)
+{
+    return strncmp(text, start, strlen(start)) == 0;
+}
+
+static void settle_origin(struct ww_datum *datum, const char *section_source)
+{
+    if (datum->origin == WW_ABSENT)
+        return;
+    if (!datum->source[0] && section_source)
+        strncpy(datum->source, section_source, sizeof datum->source - 1);
+    if (datum->origin == WW_DERIVED || !datum->source[0])
+        return;
+    if (starts_with(datum->source, "from memory"))
+        datum->origin = WW_MEMORY;
+    else if (starts_with(datum->source, "closed"))
+        datum->origin = WW_CLOSED;
+    else
+        datum->origin = WW_FOUND;
+}
+
+static enum ww_status check_needed(const struct reading *reading, int line)
+{
+    const struct section *section = reading->section;
+    for (size_t n = 0; n < reading->count; n++) {
+        const struct key *key = &reading->table[n];
+        if (key->needed && !ww_settings_find(section->settings, section->name, key->help.key))
+            return ww_error_set(reading->error, WW_INVALID, section->settings->file, line,
+                                "[%s] lacks %s (%s); add a line such as %s = %s", section->name, key->help.key,
+                                key->help.help, key->help.key, key->help.example);
+    }
+    return WW_OK;
+}
+
+enum ww_status keys_read(void *object, const struct section *section, const struct key *table, size_t count,
+                         struct ww_error *error)
+{
+    struct reading reading = {object, section, table, count, error};
+    const struct ww_setting *source = ww_settings_find(section->settings, section->name, "source");
+    enum ww_status status;
+    int line = 0; /* of the section's first key */
+    for (size_t n = 0; n < section->settings->count; n++) {
+        const struct ww_setting *item = &section->settings->item[n];
+        if (strcmp(item->section, section->name) != 0)
+            continue;
+        if (line == 0)
+            line = item->line;
+        if ((status = take_item(&reading, item)))
+            return status;
+    }
+    if ((status = check_needed(&reading, line)))
+        return status;
+    for (size_t n = 0; n < count; n++)
+        if (has_source(&table[n]))
+            settle_origin(datum_of(&reading, &table[n]), source ? source->value : NULL);
+    return WW_OK;
+}

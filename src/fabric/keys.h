@@ -1,0 +1,38 @@
+/* fabric/keys.h - one table of keys reads, checks and explains a kind of section.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef FABRIC_KEYS_H
+#define FABRIC_KEYS_H
+
+#include "weftwise/fabric.h"
+
+enum key_kind {
+    KEY_NUMBER, /* double, SI */
+    KEY_DATUM,  /* struct ww_datum; KEY.source may stand beside it */
+    KEY_YARN,   /* struct ww_yarn: its code and linear density; KEY.source may stand beside it */
+    KEY_WEAVE,  /* enum ww_weave_kind */
+    KEY_TEXT    /* char array of `size` bytes */
+};
+
+struct key {
+    struct ww_key_help help;
+    enum key_kind kind;
+    enum ww_dimension dimension; /* numbers, data, yarns */
+    double least, most;          /* SI, both allowed */
+    size_t offset, size;         /* of the field in the struct that is filled */
+    bool needed;
+};
+
+/* A section of settings. */
+struct section {
+    const struct ww_settings *settings;
+    const char *name; /* "style T1" */
+};
+
+/* Fill `object` from the section by the table. WW_MALFORMED: unknown or repeated key, value that does not follow its
+ * format; WW_INVALID: a value outside its range, a needed key missing. */
+enum ww_status keys_read(void *object, const struct section *section, const struct key *table, size_t count,
+                         struct ww_error *error);
+
+#endif

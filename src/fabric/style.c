@@ -1,0 +1,206 @@
+/* style.c - the keys of [style], [glass] and [resin] sections.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Adding a figure is adding a row (and its field). The ranges keep slips of a unit out, not unusual cloth.
+ */
+#include "fabric/style.h"
+#include "fabric/keys.h"
+
+#include <stddef.h>
+#include <string.h>
+
+#define STYLE(field) offsetof(struct ww_style, field), sizeof(((struct ww_style *)NULL)->field)
+#define GLASS(field) offsetof(struct ww_glass, field), sizeof(((struct ww_glass *)NULL)->field)
+#define RESIN(field) offsetof(struct ww_resin, field), sizeof(((struct ww_resin *)NULL)->field)
+
+#define PER_INCH (1.0 / 0.0254)
+#define UM 1e-6
+#define TEX 1e-6
+#define GSM 1e-3 /* g/m2 */
+
+static const struct key style_key[] = {
+    {{"kind", "plain", "finish of the cloth: plain, spread or open"}, KEY_WEAVE, WW_PURE, 0, 0, STYLE(kind), false},
+    {{"warp_count", "60 /in", "warp ends per length, across the warp"},
+     KEY_DATUM,
+     WW_COUNT,
+     PER_INCH,
+     1000 * PER_INCH,
+     STYLE(warp_count),
+     true},
+    {{"fill_count", "47 /in", "fill picks per length, across the fill"},
+     KEY_DATUM,
+     WW_COUNT,
+     PER_INCH,
+     1000 * PER_INCH,
+     STYLE(fill_count),
+     true},
+    {{"warp_yarn", "D450 1/0", "code or linear density of the warp yarn"},
+     KEY_YARN,
+     WW_LINEAR_DENSITY,
+     0.01 * TEX,
+     10000 * TEX,
+     STYLE(warp),
+     true},
+    {{"fill_yarn", "11.2 tex", "code or linear density of the fill yarn"},
+     KEY_YARN,
+     WW_LINEAR_DENSITY,
+     0.01 * TEX,
+     10000 * TEX,
+     STYLE(fill),
+     true},
+    {{"warp_width", "300 um", "of the warp yarn; closed if left out"},
+     KEY_DATUM,
+     WW_LENGTH,
+     UM,
+     10000 * UM,
+     STYLE(warp.width),
+     false},
+    {{"warp_height", "27 um", "of the warp yarn; closed if left out"},
+     KEY_DATUM,
+     WW_LENGTH,
+     UM,
+     10000 * UM,
+     STYLE(warp.height),
+     false},
+    {{"fill_width", "330 um", "of the fill yarn; closed if left out"},
+     KEY_DATUM,
+     WW_LENGTH,
+     UM,
+     10000 * UM,
+     STYLE(fill.width),
+     false},
+    {{"fill_height", "25 um", "of the fill yarn; closed if left out"},
+     KEY_DATUM,
+     WW_LENGTH,
+     UM,
+     10000 * UM,
+     STYLE(fill.height),
+     false},
+    {{"shape", "2", "exponent of the yarn's section: 2 is an ellipse, 3 is flatter"},
+     KEY_DATUM,
+     WW_PURE,
+     WW_SHAPE_LEAST,
+     WW_SHAPE_MOST,
+     STYLE(shape),
+     false},
+    {{"thickness", "52 um", "of the fabric, from which widths and heights are closed"},
+     KEY_DATUM,
+     WW_LENGTH,
+     UM,
+     10000 * UM,
+     STYLE(thickness),
+     false},
+    {{"weight", "47.2 g/m2", "of the cloth as published, to check the yarns by"},
+     KEY_DATUM,
+     WW_AREAL_WEIGHT,
+     0.1 * GSM,
+     10000 * GSM,
+     STYLE(weight),
+     false},
+    {{"glass", "E", "name of its glass"}, KEY_TEXT, WW_PURE, 0, 0, STYLE(glass.name), true},
+    {{"source", "measured on a cross-section", "where figures without a KEY.source of their own are from"},
+     KEY_TEXT,
+     WW_PURE,
+     0,
+     0,
+     STYLE(source),
+     false},
+    {{"note", "sources disagree on the fill count", "what a user of this style should know"},
+     KEY_TEXT,
+     WW_PURE,
+     0,
+     0,
+     STYLE(note),
+     false},
+};
+
+static const struct key glass_key[] = {
+    {{"dk", "6.3", "real permittivity"}, KEY_NUMBER, WW_PURE, 1.0, 100.0, GLASS(dk), true},
+    {{"df", "0.004", "loss tangent"}, KEY_NUMBER, WW_PURE, 0.0, 1.0, GLASS(df), true},
+    {{"density", "2.58 g/cm3", "of the glass itself"}, KEY_NUMBER, WW_DENSITY, 100.0, 20000.0, GLASS(density), true},
+    {{"source", "data sheet, at 10 GHz", "where these figures are from"},
+     KEY_TEXT,
+     WW_PURE,
+     0,
+     0,
+     GLASS(source),
+     false},
+};
+
+static const struct key resin_key[] = {
+    {{"dk", "3.2", "real permittivity"}, KEY_NUMBER, WW_PURE, 1.0, 100.0, RESIN(dk), true},
+    {{"df", "0.004", "loss tangent"}, KEY_NUMBER, WW_PURE, 0.0, 1.0, RESIN(df), true},
+    {{"density", "1.4 g/cm3", "needed only for the resin content"},
+     KEY_NUMBER,
+     WW_DENSITY,
+     100.0,
+     20000.0,
+     RESIN(density),
+     false},
+    {{"source", "data sheet, at 10 GHz", "where these figures are from"},
+     KEY_TEXT,
+     WW_PURE,
+     0,
+     0,
+     RESIN(source),
+     false},
+};
+
+static const struct {
+    const char *section;
+    const struct key *key;
+    size_t count;
+} table[] = {
+    {"style", style_key, sizeof style_key / sizeof *style_key},
+    {"glass", glass_key, sizeof glass_key / sizeof *glass_key},
+    {"resin", resin_key, sizeof resin_key / sizeof *resin_key},
+};
+enum { STYLE_TABLE, GLASS_TABLE, RESIN_TABLE, TABLES };
+
+const struct ww_key_help *ww_weaves_key(const char *section, size_t index)
+{
+    for (size_t n = 0; n < TABLES; n++)
+        if (strcmp(section, table[n].section) == 0)
+            return index < table[n].count ? &table[n].key[index].help : NULL;
+    return NULL;
+}
+
+/* "style T1" -> "T1" into name; a name that does not fit is refused. */
+static enum ww_status take_name(char *name, size_t size, const struct section *section, struct ww_error *error)
+{
+    const char *space = strchr(section->name, ' ');
+    const char *word = space ? space + 1 : section->name;
+    if (strlen(word) >= size)
+        return ww_error_set(error, WW_MALFORMED, section->settings->file, 0, "[%s]: give a name of at most %zu bytes",
+                            section->name, size - 1);
+    strcpy(name, word);
+    return WW_OK;
+}
+
+enum ww_status style_read(struct ww_style *style, const struct section *section, struct ww_error *error)
+{
+    enum ww_status status = take_name(style->name, sizeof style->name, section, error);
+    if (!status)
+        status = keys_read(style, section, style_key, table[STYLE_TABLE].count, error);
+    if (status)
+        return status;
+    strncpy(style->file, section->settings->file ? section->settings->file : "", sizeof style->file - 1);
+    if (style->shape.origin == WW_ABSENT) {
+        style->shape = (struct ww_datum){.value = 2.0, .origin = WW_CLOSED};
+        strcpy(style->shape.source, "closed: an ellipse where nothing is said");
+    }
+    return WW_OK;
+}
+
+enum ww_status glass_read(struct ww_glass *glass, const struct section *section, struct ww_error *error)
+{
+    enum ww_status status = take_name(glass->name, sizeof glass->name, section, error);
+    return status ? status : keys_read(glass, section, glass_key, table[GLASS_TABLE].count, error);
+}
+
+enum ww_status resin_read(struct ww_resin *resin, const struct section *section, struct ww_error *error)
+{
+    enum ww_status status = take_name(resin->name, sizeof resin->name, section, error);
+    return status ? status : keys_read(resin, section, resin_key, table[RESIN_TABLE].count, error);
+}

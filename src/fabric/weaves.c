@@ -1,0 +1,352 @@
+/* weaves.c - the folder of styles and materials, and the lookup by name.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * FOLDER/styles/<name>.ini holds the one section [style <name>]; FOLDER/materials.ini holds [glass ...] and
+ * [resin ...]. Sections of the same names in a study come first. A style is looked up by opening its file, so its name
+ * has to be a plain word: no path can be smuggled in.
+ */
+#include "weftwise/fabric.h"
+#include "fabric/style.h"
+
+#include <dirent.h>
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+enum {
+    LONGEST_NAME = 31,   /* bytes; what name[32] of styles and materials holds */
+    LONGEST_SECTION = 64 /* "style " and the name */
+};
+
+static const char style_ending[] = ".ini";
+
+/* --- names -------------------------------------------------------------------------------------------------------- */
+
+static bool is_digit(char c)
+{
+    return c >= '0' && c <= '9';
+}
+
+/* Letters, digits and . _ -, the first of them no dot. */
+static bool is_plain_word(const char *name)
+{
+    size_t length = strspn(name, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789._-");
+    return length > 0 && length <= LONGEST_NAME && name[length] == '\0' && name[0] != '.';
+}
+
+/* Numbers by size and before words (101, 1080, 1080-spread, 2116, T1), words by letter. */
+static int compare_names(const void *a, const void *b)
+{
+    const char *left = *(const char *const *)a, *right = *(const char *const *)b;
+    unsigned long left_number = is_digit(*left) ? strtoul(left, NULL, 10) : (unsigned long)-1;
+    unsigned long right_number = is_digit(*right) ? strtoul(right, NULL, 10) : (unsigned long)-1;
+    if (left_number != right_number)
+        return left_number < right_number ? -1 : 1;
+    return strcmp(left, right);
+}
+
+void ww_names_clear(struct ww_names *names)
+{
+    for (size_t n = 0; n < names->count; n++)
+        free(names->name[n]);
+    free(names->name);
+    *names = (struct ww_names){0};
+}
+
+/* Add the first `length` bytes of name, unless it is there. */
+static enum ww_status add_name(struct ww_names *names, const char *name, size_t length, struct ww_error *error)
+{
+    for (size_t n = 0; n < names->count; n++)
+        if (strlen(names->name[n]) == length && memcmp(names->name[n], name, length) == 0)
+            return WW_OK;
+    char **larger = realloc(names->name, (names->count + 1) * sizeof *larger);
+    if (!larger)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the names of the weaves");
+    names->name = larger;
+    names->name[names->count] = strndup(name, length);
+    if (!names->name[names->count])
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the names of the weaves");
+    names->count++;
+    return WW_OK;
+}
+
+/* Add X of every section "kind X". */
+static enum ww_status add_section_names(struct ww_names *names, const struct ww_settings *settings, const char *kind,
+                                        struct ww_error *error)
+{
+    size_t length = strlen(kind);
+    enum ww_status status = WW_OK;
+    for (size_t n = 0; settings && n < settings->count && !status; n++) {
+        const char *section = settings->item[n].section;
+        if (n > 0 && strcmp(section, settings->item[n - 1].section) == 0)
+            continue;
+        if (strncmp(section, kind, length) == 0 && section[length] == ' ')
+            status = add_name(names, section + length + 1, strlen(section + length + 1), error);
+    }
+    return status;
+}
+
+/* folder/name, or folder/name/leaf; NULL if there is no memory. */
+static char *join_path(const char *folder, const char *name, const char *leaf, const char *ending)
+{
+    size_t size = strlen(folder) + strlen(name) + strlen(leaf) + strlen(ending) + 3;
+    char *path = malloc(size);
+    if (path)
+        snprintf(path, size, "%s/%s%s%s%s", folder, name, *leaf ? "/" : "", leaf, ending);
+    return path;
+}
+
+static enum ww_status add_file_names(struct ww_names *names, const char *folder, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    DIR *stream = NULL;
+    char *path = join_path(folder, "styles", "", "");
+    if (!path)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a path");
+    stream = opendir(path);
+    if (!stream)
+        status =
+            ww_error_set(error, WW_IO, path, 0, "could not be opened: %s; name the weaves folder", strerror(errno));
+    for (const struct dirent *entry = NULL; !status && (entry = readdir(stream)) != NULL;) {
+        size_t length = strlen(entry->d_name), ending = strlen(style_ending);
+        if (length > ending && entry->d_name[0] != '.' && strcmp(entry->d_name + length - ending, style_ending) == 0)
+            status = add_name(names, entry->d_name, length - ending, error);
+    }
+    if (stream)
+        closedir(stream);
+    free(path);
+    return status;
+}
+
+static void sort_names(struct ww_names *names)
+{
+    if (names->count > 1)
+        qsort(names->name, names->count, sizeof *names->name, compare_names);
+}
+
+/* All names of a kind: "style", "glass" or "resin". */
+static enum ww_status list_names(const struct ww_weaves *weaves, const char *kind, struct ww_names *names,
+                                 struct ww_error *error)
+{
+    *names = (struct ww_names){0};
+    enum ww_status status = add_section_names(names, weaves->local, kind, error);
+    if (!status && strcmp(kind, "style") != 0)
+        status = add_section_names(names, &weaves->materials, kind, error);
+    else if (!status && weaves->folder)
+        status = add_file_names(names, weaves->folder, error);
+    if (status)
+        ww_names_clear(names);
+    sort_names(names);
+    return status;
+}
+
+enum ww_status ww_weaves_styles(const struct ww_weaves *weaves, struct ww_names *names, struct ww_error *error)
+{
+    return list_names(weaves, "style", names, error);
+}
+
+/* --- a name that is not there -------------------------------------------------------------------------------------- */
+
+/* Append words to text, as far as they fit. */
+static void append(char *text, size_t size, const char *separator, const char *word)
+{
+    size_t used = strlen(text);
+    snprintf(text + used, size - used, "%s%s", used ? separator : "", word);
+}
+
+/* The three nearest, or all if none is near. */
+static void name_the_close(char *text, size_t size, const char *name, struct ww_names *names)
+{
+    size_t left = names->count;
+    text[0] = '\0';
+    for (int found = 0; found < 3; found++) {
+        const char *nearest = ww_nearest_word(name, (const char *const *)names->name, left);
+        if (!nearest)
+            break;
+        append(text, size, ", ", nearest);
+        for (size_t n = 0; n < left; n++) /* out of the running: change places with the last */
+            if (names->name[n] == nearest) {
+                char *out = names->name[n];
+                names->name[n] = names->name[--left];
+                names->name[left] = out;
+                break;
+            }
+    }
+    for (size_t n = 0; !text[0] && left == names->count && n < names->count; n++) {
+        append(text, size, ", ", names->name[n]);
+        left = strlen(text) > size / 2 ? n : left; /* enough */
+    }
+}
+
+static enum ww_status refuse_name(const struct ww_weaves *weaves, const char *kind, const char *name,
+                                  struct ww_error *error)
+{
+    struct ww_names names;
+    char close[400];
+    enum ww_status status = list_names(weaves, kind, &names, error);
+    if (status)
+        return status;
+    name_the_close(close, sizeof close, name, &names);
+    status = ww_error_set(error, WW_INVALID, NULL, 0, "there is no %s \"%.60s\"; %s%s", kind, name,
+                          close[0] ? "there is " : "none is defined", close);
+    ww_names_clear(&names);
+    return status;
+}
+
+/* --- open and close --------------------------------------------------------------------------------------------------- */
+
+enum ww_status ww_weaves_open(struct ww_weaves *weaves, const char *folder, const struct ww_settings *local,
+                              struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    char *path = NULL;
+    *weaves = (struct ww_weaves){.local = local};
+    if (!folder)
+        return WW_OK;
+    weaves->folder = strdup(folder);
+    path = join_path(folder, "materials", "", style_ending);
+    if (!weaves->folder || !path)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a path");
+    else
+        status = ww_settings_load(&weaves->materials, path, error);
+    free(path);
+    if (status)
+        ww_weaves_close(weaves);
+    return status;
+}
+
+void ww_weaves_close(struct ww_weaves *weaves)
+{
+    free(weaves->folder);
+    ww_settings_clear(&weaves->materials);
+    *weaves = (struct ww_weaves){0};
+}
+
+/* --- materials --------------------------------------------------------------------------------------------------------- */
+
+/* Where "kind name" stands: in the study, else in the materials. `buffer` keeps the section's name. */
+static enum ww_status find_material(const struct ww_weaves *weaves, const char *kind, const char *name,
+                                    char buffer[LONGEST_SECTION], struct section *section, struct ww_error *error)
+{
+    if (strlen(name) > LONGEST_NAME)
+        return refuse_name(weaves, kind, name, error);
+    snprintf(buffer, LONGEST_SECTION, "%s %s", kind, name);
+    *section = (struct section){weaves->local, buffer};
+    if (weaves->local && ww_settings_has_section(weaves->local, buffer))
+        return WW_OK;
+    section->settings = &weaves->materials;
+    if (ww_settings_has_section(&weaves->materials, buffer))
+        return WW_OK;
+    return refuse_name(weaves, kind, name, error);
+}
+
+enum ww_status ww_weaves_glass(const struct ww_weaves *weaves, const char *name, struct ww_glass *glass,
+                               struct ww_error *error)
+{
+    char buffer[LONGEST_SECTION];
+    struct section section;
+    enum ww_status status = find_material(weaves, "glass", name, buffer, &section, error);
+    *glass = (struct ww_glass){0};
+    if (!status)
+        status = glass_read(glass, &section, error);
+    if (status)
+        *glass = (struct ww_glass){0};
+    return status;
+}
+
+enum ww_status ww_weaves_resin(const struct ww_weaves *weaves, const char *name, struct ww_resin *resin,
+                               struct ww_error *error)
+{
+    char buffer[LONGEST_SECTION];
+    struct section section;
+    enum ww_status status = find_material(weaves, "resin", name, buffer, &section, error);
+    *resin = (struct ww_resin){0};
+    if (!status)
+        status = resin_read(resin, &section, error);
+    if (status)
+        *resin = (struct ww_resin){0};
+    return status;
+}
+
+/* --- styles ------------------------------------------------------------------------------------------------------------- */
+
+/* Read the section, look up its glass, close it. */
+static enum ww_status make_style(const struct ww_weaves *weaves, const struct section *section,
+                                 struct ww_style *style, struct ww_error *error)
+{
+    struct ww_error inner = {0};
+    struct ww_glass glass;
+    enum ww_status status = style_read(style, section, error);
+    if (status)
+        return status;
+    status = ww_weaves_glass(weaves, style->glass.name, &glass, &inner);
+    if (status && !inner.file[0]) { /* no glass of that name: the style is to blame */
+        const struct ww_setting *item = ww_settings_find(section->settings, section->name, "glass");
+        ww_error_set(&inner, status, section->settings->file, item ? item->line : 0, "glass: %s", inner.text);
+    }
+    if (status)
+        return ww_error_set(error, status, inner.file, inner.line, "%s", inner.text);
+    style->glass = glass;
+    return ww_style_close(style, error);
+}
+
+/* A style's file holds its one section and nothing else. */
+static enum ww_status check_sections(const struct ww_settings *settings, const char *name, struct ww_error *error)
+{
+    for (size_t n = 0; n < settings->count; n++)
+        if (strcmp(settings->item[n].section, name) != 0)
+            return ww_error_set(error, WW_MALFORMED, settings->file, settings->item[n].line,
+                                "\"%s\" does not stand in [%s], the one section of this file; name section and file "
+                                "alike",
+                                settings->item[n].key, name);
+    return WW_OK;
+}
+
+static enum ww_status load_style(const struct ww_weaves *weaves, const char *path, const char *section_name,
+                                 struct ww_style *style, struct ww_error *error)
+{
+    struct ww_settings settings = {0};
+    struct section section = {&settings, section_name};
+    enum ww_status status = ww_settings_load(&settings, path, error);
+    if (!status)
+        status = check_sections(&settings, section_name, error);
+    if (!status)
+        status = make_style(weaves, &section, style, error);
+    ww_settings_clear(&settings);
+    return status;
+}
+
+enum ww_status ww_weaves_style(const struct ww_weaves *weaves, const char *name, struct ww_style *style,
+                               struct ww_error *error)
+{
+    char section_name[LONGEST_SECTION];
+    struct section local = {weaves->local, section_name};
+    enum ww_status status;
+    char *path = NULL;
+    *style = (struct ww_style){0};
+    if (strlen(name) > LONGEST_NAME)
+        return refuse_name(weaves, "style", name, error);
+    snprintf(section_name, sizeof section_name, "style %s", name);
+    if (weaves->local && ww_settings_has_section(weaves->local, section_name)) {
+        status = make_style(weaves, &local, style, error);
+        goto done;
+    }
+    if (!weaves->folder || !is_plain_word(name)) {
+        status = refuse_name(weaves, "style", name, error);
+        goto done;
+    }
+    path = join_path(weaves->folder, "styles", name, style_ending);
+    if (!path)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a path");
+    else if (access(path, F_OK) != 0)
+        status = refuse_name(weaves, "style", name, error);
+    else
+        status = load_style(weaves, path, section_name, style, error);
+done:
+    free(path);
+    if (status)
+        *style = (struct ww_style){0};
+    return status;
+}
