@@ -1,0 +1,18 @@
+/* targets.h - what has to hold for any text at all. Each target aborts, with a line that says why, when it does
+ * not. The same targets serve the test (mutate.c) and libFuzzer (fuzzer.c, -Dfuzzer=true).
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef WW_TESTS_FUZZ_TARGETS_H
+#define WW_TESTS_FUZZ_TARGETS_H
+
+#include <stddef.h>
+
+/* A number with a unit: either a finite value that formats and reads back, or a refusal with a reason. */
+void target_number(const char *data, size_t size);
+/* A settings file: either items with keys and lines, or a refusal with a reason and nothing left behind. */
+void target_settings(const char *data, size_t size);
+/* A whole study, with the repository's own weaves: either a study that writes and reads back, or a refusal. */
+void target_study(const char *data, size_t size);
+
+#endif
