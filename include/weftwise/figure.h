@@ -107,8 +107,10 @@ struct ww_figure_distribution {
     bool pair;
     const struct ww_distribution *distribution; /* of the signed value [s] */
     double median, p95, p99, worst;             /* of the absolute value [s] */
-    double budget;                              /* [s]; 0 if none */
-    double over_budget;                         /* chance, 0..1 */
+    /* [s]; 0 if none. Of |skew|, and drawn on the axis; of the difference between two traces placed independently
+     * when single, and then only told beside it. */
+    double budget;
+    double over_budget; /* chance, 0..1 */
 };
 WW_API enum ww_status ww_figure_draw_distribution(const char *path, const struct ww_figure_options *options,
                                                   const struct ww_figure_distribution *content,

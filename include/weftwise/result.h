@@ -35,6 +35,20 @@ WW_API enum ww_status ww_result_map_json(FILE *stream, const struct ww_study *st
 WW_API enum ww_status ww_result_styles_json(FILE *stream, const struct ww_style *style, size_t count,
                                             struct ww_error *error);
 
+/* --- maps as data that a script can read -------------------------------------------------------------------- */
+
+/* NPY 1.0: little-endian float32 ('<f4'), C order, shape (ny, nx); row 0 is the smallest y, as in ww_map. Sizes are
+ * not in the file: lx and ly go with the picture below. WW_INVALID: no samples, or one that float32 does not hold (NaN
+ * and infinity among them); WW_IO: no file is left; WW_NO_MEMORY. */
+WW_API enum ww_status ww_result_npy(const char *path, const struct ww_map *map, struct ww_error *error);
+
+/* 16-bit grey PNG, top row the largest y, as one looks at it. sCAL: size of a pixel on the board [m]; pCAL: quantity,
+ * unit ("s"; "" for a pure number) and what a sample is worth, linear from the map's least value (0) to its greatest
+ * (65535), so values are kept to 1/131070 of the range. quantity: 1..79 characters of ASCII. WW_INVALID: no samples, no
+ * extent, a sample that is not finite, more than 30000 samples a side; WW_IO: no file is left; WW_NO_MEMORY. */
+WW_API enum ww_status ww_result_grey_png(const char *path, const struct ww_map *map, const char *quantity,
+                                         const char *unit, struct ww_error *error);
+
 #ifdef __cplusplus
 }
 #endif

@@ -88,18 +88,13 @@ static size_t without_last(const char *text, size_t length)
 void ww_text_cut(struct ww_canvas *canvas, struct ww_type type, double room, char *text)
 {
     static const char ellipsis[] = "\xe2\x80\xa6";
-    char shorter[WW_TEXT_BYTES + sizeof ellipsis];
     size_t length = strlen(text);
 
-    if (ww_text_width(canvas, type, text) <= room)
-        return;
-    while (length > 0) {
+    while (length > 0 && ww_text_width(canvas, type, text) > room) {
         length = without_last(text, length);
-        (void)snprintf(shorter, sizeof shorter, "%.*s%s", (int)length, text, ellipsis);
-        if (strlen(shorter) < WW_TEXT_BYTES && ww_text_width(canvas, type, shorter) <= room)
-            break;
+        if (length + sizeof ellipsis <= WW_TEXT_BYTES)
+            memcpy(text + length, ellipsis, sizeof ellipsis);
     }
-    (void)snprintf(text, WW_TEXT_BYTES, "%s", shorter);
 }
 
 /* Bytes of text that fill one line: up to the last space that fits, or one long word cut nowhere. */

@@ -15,9 +15,13 @@
 #define BARS 60         /* at most */
 #define BARS_ROOM 128   /* bars of a round width that may come of it */
 #define FLATTEST 1e-15  /* [s] least reach of the axis */
+#define AXIS_ROOM 92.0  /* under the panel: tick labels and axis title */
+#define NOTE_DROP 63.0  /* from the panel to the middle of the axis title */
 #define FLAG_ROW 38.0
 #define FLAG_GAP 12.0
 #define FLAGS 5
+#define FARTHEST_BUDGET 3.0 /* worst cases out that the axis still goes to reach it */
+#define SWATCH 38.0
 
 struct bars {
     double width; /* [s] */
@@ -46,9 +50,17 @@ static enum ww_status check(const struct ww_figure_distribution *content, const 
     return WW_OK;
 }
 
+/* The budget is drawn where it is a limit on what the axis shows (a single trace's is on the difference of two
+ * such traces) and not so far out that the bars would shrink to a sliver. */
+static bool budget_drawn(const struct ww_figure_distribution *content)
+{
+    return content->pair && content->budget > 0 && content->budget <= FARTHEST_BUDGET * content->worst;
+}
+
 static double reach_of(const struct ww_figure_distribution *content)
 {
-    return fmax(fmax(fabs(content->worst), content->budget), fmax(fabs(content->p99), FLATTEST));
+    double reach = fmax(fmax(fabs(content->worst), fabs(content->p99)), FLATTEST);
+    return budget_drawn(content) ? fmax(reach, content->budget) : reach;
 }
 
 /* --- bars */
@@ -141,6 +153,19 @@ static void draw_bars(struct ww_canvas *canvas, const struct ww_panel *panel, co
     ww_panel_unclip(canvas);
 }
 
+static void draw_swatch(struct ww_canvas *canvas, double x, double y)
+{
+    struct ww_box box = {x, y - 13, SWATCH, 26};
+
+    cairo_save(canvas->cairo);
+    cairo_rectangle(canvas->cairo, box.x, box.y, box.w, box.h);
+    cairo_clip(canvas->cairo);
+    ww_canvas_ink(canvas, WW_INK_ALARM, 1);
+    cairo_paint(canvas->cairo);
+    hatch(canvas, &box);
+    cairo_restore(canvas->cairo);
+}
+
 /* --- flags */
 
 static int compare_flags(const void *left, const void *right)
@@ -156,13 +181,13 @@ static void flag_label(const struct flag *flag, struct ww_unit time, char *out, 
                    time.name);
 }
 
-static void draw_flags(struct ww_canvas *canvas, const struct ww_panel *panel, struct flag *flag, int count,
-                       struct ww_unit time)
+/* Sorts the flags, gives each its row, and returns the number of rows. Only the panel's extent across is used. */
+static int place_flags(struct ww_canvas *canvas, const struct ww_panel *panel, struct flag *flag, int count,
+                       struct ww_unit time, int *row)
 {
     double x[FLAGS], w[FLAGS];
-    int row[FLAGS];
     char label[96];
-    double bottom = panel->box.y + panel->box.h;
+    int rows = 0;
 
     qsort(flag, (size_t)count, sizeof flag[0], compare_flags);
     for (int i = 0; i < count; i++) {
@@ -172,49 +197,90 @@ static void draw_flags(struct ww_canvas *canvas, const struct ww_panel *panel, s
         w[i] = ww_text_width(canvas, type, label) + 2 * FLAG_GAP;
     }
     ww_flags_place(x, w, count, row);
+    for (int i = 0; i < count; i++)
+        rows = row[i] + 1 > rows ? row[i] + 1 : rows;
+    return rows;
+}
+
+static void draw_flags(struct ww_canvas *canvas, const struct ww_panel *panel, const struct flag *flag, int count,
+                       struct ww_unit time, const int *row)
+{
+    double bottom = panel->box.y + panel->box.h;
+    char label[96];
+
     for (int i = 0; i < count; i++) {
         struct ww_type type = {WW_TEXT_BODY, true, flag[i].ink};
-        double y = panel->box.y - (row[i] + 0.65) * FLAG_ROW;
+        double x = ww_panel_x(panel, flag[i].value / time.worth), y = panel->box.y - (row[i] + 0.65) * FLAG_ROW;
         ww_canvas_ink(canvas, flag[i].ink, 1);
         ww_canvas_dash(canvas, flag[i].dash, flag[i].dashes);
-        ww_canvas_stroke(canvas, x[i], bottom, x[i], y - 0.4 * FLAG_ROW, 3.5);
+        ww_canvas_stroke(canvas, x, bottom, x, y - 0.4 * FLAG_ROW, 3.5);
         ww_canvas_dash(canvas, NULL, 0);
         flag_label(&flag[i], time, label, sizeof label);
-        ww_text_draw(canvas, type, x[i] + FLAG_GAP, y, 0, label);
+        ww_text_draw(canvas, type, x + FLAG_GAP, y, 0, label);
     }
 }
 
 /* --- words */
 
-/* "12.3 %", "0.02 %", "less than 0.01 %"; exactly none and all are said as such. */
+/* "12.3 % of placements exceed"; exactly none and all are said as such. */
 static void chance_label(char *out, size_t size, double chance)
 {
     char value[32];
 
     if (chance <= 0)
-        (void)snprintf(out, size, "none");
+        (void)snprintf(out, size, "No placement exceeds");
     else if (chance < 1e-4)
-        (void)snprintf(out, size, "less than 0.01 %%");
+        (void)snprintf(out, size, "Less than 0.01 %% of placements exceed");
     else if (chance >= 1)
-        (void)snprintf(out, size, "all");
+        (void)snprintf(out, size, "Every placement exceeds");
     else
-        (void)snprintf(out, size, "%s %%", ww_value_label(value, sizeof value, fmin(100 * chance, 99.99), 0));
+        (void)snprintf(out, size, "%s %% of placements exceed",
+                       ww_value_label(value, sizeof value, fmin(100 * chance, 99.9), 0));
 }
 
 static void write_headline(char *out, const struct ww_figure_distribution *content, struct ww_unit time)
 {
     const char *what = content->pair ? "|skew|" : "|delay deviation|";
-    char limit[32], chance[32];
+    char limit[32], chance[64];
 
-    if (content->budget > 0) {
+    if (content->pair && content->budget > 0) {
         chance_label(chance, sizeof chance, content->over_budget);
-        (void)snprintf(out, WW_TEXT_BYTES, "%s of all placements exceed the %s %s budget",
-                       content->over_budget <= 0 ? "None" : content->over_budget >= 1 ? "All" : chance,
-                       ww_size_label(limit, sizeof limit, content->budget / time.worth), time.name);
+        (void)snprintf(out, WW_TEXT_BYTES, "%s the %s %s budget", chance, ww_size_label(limit, sizeof limit, content->budget / time.worth, 4), time.name);
     } else {
-        (void)snprintf(out, WW_TEXT_BYTES, "%s stays within %s %s in 95 %% of all placements", what,
+        (void)snprintf(out, WW_TEXT_BYTES, "%s stays within %s %s in 95 %% of placements", what,
                        ww_value_label(limit, sizeof limit, content->p95 / time.worth, 0), time.name);
     }
+}
+
+/* What the hatched part is, or where the budget is if not on the axis; at the right of the axis title. */
+static void draw_budget_note(struct ww_canvas *canvas, const struct ww_panel *panel,
+                             const struct ww_figure_distribution *content, struct ww_unit time)
+{
+    static const struct ww_type type = {WW_TEXT_SMALL, false, WW_INK_TEXT};
+    double right = WW_PAGE_WIDTH - WW_PAGE_MARGIN, y = panel->box.y + panel->box.h + NOTE_DROP;
+    char note[WW_TEXT_BYTES], value[32], chance[32];
+
+    if (content->budget <= 0)
+        return;
+    if (!content->pair) {
+        (void)snprintf(note, sizeof note, "two such traces differ by over %s %s: %s %%",
+                       ww_size_label(value, sizeof value, content->budget / time.worth, 4), time.name,
+                       ww_value_label(chance, sizeof chance, 100 * content->over_budget, 0));
+        ww_text_draw(canvas, type, right, y, 1, note);
+        return;
+    }
+    if (!budget_drawn(content)) {
+        (void)snprintf(note, sizeof note, "budget %s %s: beyond this axis",
+                       ww_size_label(value, sizeof value, content->budget / time.worth, 4), time.name);
+        ww_text_draw(canvas, type, right, y, 1, note);
+        return;
+    }
+    if (content->over_budget <= 0)
+        return;
+    (void)snprintf(note, sizeof note, "over budget: %s %%",
+                   ww_value_label(value, sizeof value, 100 * content->over_budget, 0));
+    ww_text_draw(canvas, type, right, y, 1, note);
+    draw_swatch(canvas, right - ww_text_width(canvas, type, note) - 14 - SWATCH, y);
 }
 
 /* --- the page */
@@ -222,15 +288,16 @@ static void write_headline(char *out, const struct ww_figure_distribution *conte
 static void draw(struct ww_canvas *canvas, const struct ww_figure_distribution *content)
 {
     struct flag flag[FLAGS] = {{content->median, "median", {0}, 0, WW_INK_TEXT},
-                               {content->p95, "95 %", {14, 6}, 2, WW_INK_TEXT},
-                               {content->p99, "99 %", {4, 5}, 2, WW_INK_TEXT},
+                               {content->p95, "p95", {14, 6}, 2, WW_INK_TEXT},
+                               {content->p99, "p99", {4, 5}, 2, WW_INK_TEXT},
                                {content->worst, "worst", {0}, 0, WW_INK_TEXT},
                                {content->budget, "budget", {22, 6, 4, 6}, 4, WW_INK_ALARM}};
-    int flags = content->budget > 0 ? FLAGS : FLAGS - 1;
+    int flags = budget_drawn(content) ? FLAGS : FLAGS - 1;
     const char *what = content->pair ? "|skew|" : "|delay deviation|";
     double reach = reach_of(content);
     struct ww_unit time = ww_unit_time(reach);
     char headline[WW_TEXT_BYTES], x_title[64], y_title[96], value[32];
+    int row[FLAGS];
     struct bars bars;
 
     fill_bars(&bars, content->distribution, reach);
@@ -239,19 +306,22 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_distribution *
 
     struct ww_panel panel = {.x0 = 0, .y0 = 0, .y1 = 100 * fmax(tallest(&bars), 1e-6) * 1.06};
     panel.x1 = fmax(reach, bars.count * bars.width) * 1.02 / time.worth;
-    double top = page.y + FLAGS * FLAG_ROW, height = page.h - FLAGS * FLAG_ROW - 92;
-    panel.y_ticks = ww_ticks_up(panel.y0, panel.y1, height);
+    panel.y_ticks = ww_ticks_up(panel.y0, panel.y1, page.h - FLAGS * FLAG_ROW - AXIS_ROOM);
     double left = page.x + 74 + ww_ticks_width(canvas, &panel.y_ticks);
-    panel.box = (struct ww_box){left, top, page.x + page.w - 230 - left, height};
+    panel.box = (struct ww_box){left, page.y, page.x + page.w - 230 - left, page.h - AXIS_ROOM};
+    int rows = place_flags(canvas, &panel, flag, flags, time, row);
+    panel.box.y += rows * FLAG_ROW;
+    panel.box.h -= rows * FLAG_ROW;
     panel.x_ticks = ww_ticks_across(canvas, panel.x0, panel.x1, panel.box.w);
 
     ww_panel_grid(canvas, &panel);
-    draw_bars(canvas, &panel, &bars, time.worth, content->budget);
+    draw_bars(canvas, &panel, &bars, time.worth, budget_drawn(content) ? content->budget : 0);
     (void)snprintf(x_title, sizeof x_title, "%s [%s]", what, time.name);
     (void)snprintf(y_title, sizeof y_title, "chance per %s %s [%%]",
-                   ww_size_label(value, sizeof value, bars.width / time.worth), time.name);
+                   ww_size_label(value, sizeof value, bars.width / time.worth, 3), time.name);
     ww_panel_axes(canvas, &panel, x_title, y_title);
-    draw_flags(canvas, &panel, flag, flags, time);
+    draw_flags(canvas, &panel, flag, flags, time, row);
+    draw_budget_note(canvas, &panel, content, time);
 }
 
 enum ww_status ww_figure_draw_distribution(const char *path, const struct ww_figure_options *options,

@@ -12,6 +12,7 @@
 #define PAIRS 2.6         /* the window is at least this many times as wide as the trace or pair */
 #define START_AT 0.40     /* of the window, from its middle back to where the trace starts */
 #define FLATTEST 0.02     /* least span of the colour bar */
+#define LABEL_OFF 14.0    /* from the trace to the paper under a name */
 #define MOST_AXES 40      /* yarn axes drawn one way; beyond, they would hide the map */
 
 /* The trace in the panel's unit. */
@@ -147,17 +148,20 @@ static void draw_leg(struct ww_canvas *canvas, const struct ww_panel *panel, con
     cairo_stroke(canvas->cairo);
 }
 
-static void label_leg(struct ww_canvas *canvas, const struct ww_panel *panel, const struct legs *legs, double offset,
-                      double along, const char *text)
+/* A name at a place of the trace (along it, and to its left), moved off by its own half extent in the direction
+ * (dx, dy) so that it stands beside that place. */
+static void label(struct ww_canvas *canvas, const struct ww_panel *panel, const struct legs *legs, double along,
+                  double left, double dx, double dy, const char *text)
 {
     static const struct ww_type type = {WW_TEXT_SMALL, true, WW_INK_TEXT};
-    double x = legs->x + along * legs->ux + offset * legs->nx, y = legs->y + along * legs->uy + offset * legs->ny;
+    double x = ww_panel_x(panel, legs->x + along * legs->ux + left * legs->nx);
+    double y = ww_panel_y(panel, legs->y + along * legs->uy + left * legs->ny);
+    double off = fabs(dx) * ww_text_width(canvas, type, text) / 2 + fabs(dy) * type.size / 2 + LABEL_OFF;
 
-    ww_text_patch(canvas, type, ww_panel_x(panel, x), ww_panel_y(panel, y), 0.5, text);
+    ww_text_patch(canvas, type, x + off * dx, y - off * dy, 0.5, text);
 }
 
-/* The legs' names stand where the trace is well inside the window, one further along than the other when the
- * legs are too close for both. */
+/* The names stand outside the pair, where it is well inside the window. */
 static void draw_trace(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_footprint *trace,
                        double worth)
 {
@@ -167,19 +171,19 @@ static void draw_trace(struct ww_canvas *canvas, const struct ww_panel *panel, c
                         trace->pitch / worth};
     double reach = fmin((panel->y1 - panel->y0) / fmax(fabs(legs.uy), 1e-9),
                         (panel->x1 - panel->x0) / fmax(fabs(legs.ux), 1e-9));
-    double half = legs.pitch / 2;
+    double half = legs.pitch / 2, side = half + legs.width / 2;
 
     ww_panel_clip(canvas, panel);
     if (trace->pitch > 0) {
         draw_leg(canvas, panel, &legs, half);
         draw_leg(canvas, panel, &legs, -half);
-        label_leg(canvas, panel, &legs, half, 0.66 * reach, "leg 1");
-        label_leg(canvas, panel, &legs, -half, 0.58 * reach, "leg 2");
+        label(canvas, panel, &legs, 0.62 * reach, side, legs.nx, legs.ny, "leg 1");
+        label(canvas, panel, &legs, 0.62 * reach, -side, -legs.nx, -legs.ny, "leg 2");
     } else {
         draw_leg(canvas, panel, &legs, 0);
-        label_leg(canvas, panel, &legs, 0, 0.62 * reach, "trace");
+        label(canvas, panel, &legs, 0.62 * reach, side, legs.nx, legs.ny, "trace");
     }
-    label_leg(canvas, panel, &legs, 0, -0.045 * reach, "start");
+    label(canvas, panel, &legs, 0, 0, -legs.ux, -legs.uy, "start");
     ww_panel_unclip(canvas);
 }
 
@@ -201,13 +205,13 @@ static void write_subline(char *out, const struct ww_footprint *trace)
     out[0] = '\0';
     if (trace == NULL)
         return;
-    ww_size_label(width, sizeof width, trace->width / 1e-6);
-    ww_size_label(angle, sizeof angle, trace->angle * 180 / WW_PI);
+    ww_size_label(width, sizeof width, trace->width / 1e-6, 4);
+    ww_size_label(angle, sizeof angle, trace->angle * 180 / WW_PI, 4);
     ww_value_label(x, sizeof x, trace->x / 1e-6, 0);
     ww_value_label(y, sizeof y, trace->y / 1e-6, 0);
     if (trace->pitch > 0)
         (void)snprintf(gap, sizeof gap, ", pitch %s \xc2\xb5m",
-                       ww_size_label(pitch, sizeof pitch, trace->pitch / 1e-6));
+                       ww_size_label(pitch, sizeof pitch, trace->pitch / 1e-6, 4));
     (void)snprintf(out, WW_TEXT_BYTES,
                    "%s to scale: width %s \xc2\xb5m%s, %s\xc2\xb0 from the warp, start at x = %s \xc2\xb5m, y = %s "
                    "\xc2\xb5m",

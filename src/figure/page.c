@@ -208,6 +208,7 @@ static void start_page(struct ww_canvas *canvas)
     cairo_font_options_set_hint_metrics(font, CAIRO_HINT_METRICS_OFF);
     cairo_set_font_options(canvas->cairo, font);
     cairo_font_options_destroy(font);
+    cairo_set_line_join(canvas->cairo, CAIRO_LINE_JOIN_ROUND);
     ww_canvas_ink(canvas, WW_INK_PAPER, 1);
     cairo_paint(canvas->cairo);
 }

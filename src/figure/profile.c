@@ -154,12 +154,12 @@ static void draw_lower(struct ww_canvas *canvas, struct ww_panel *panel, const s
 static void length_label(char *out, size_t size, double length, struct ww_unit unit)
 {
     char value[32];
-    (void)snprintf(out, size, "%s %s", ww_size_label(value, sizeof value, length / unit.worth), unit.name);
+    (void)snprintf(out, size, "%s %s", ww_size_label(value, sizeof value, length / unit.worth, 5), unit.name);
 }
 
 static void draw(struct ww_canvas *canvas, const struct ww_figure_profile *content)
 {
-    char headline[WW_TEXT_BYTES], whole[64], part[64], upper_title[160], lower_title[160], value[32];
+    char headline[WW_TEXT_BYTES], whole[64], part[64], upper_title[256], lower_title[256], value[32];
     double end = content->running[content->count - 1];
     double dk_low = 1, dk_high = 0, low = 0, high = 0;
 

@@ -103,8 +103,8 @@ char *ww_value_label(char *out, size_t size, double value, int plus)
     return out;
 }
 
-char *ww_size_label(char *out, size_t size, double value)
+char *ww_size_label(char *out, size_t size, double value, int digits)
 {
     char number[64];
-    return with_minus(out, size, ww_decimal_general(number, sizeof number, value, 6));
+    return with_minus(out, size, ww_decimal_general(number, sizeof number, value, digits));
 }

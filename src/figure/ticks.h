@@ -33,7 +33,7 @@ struct ww_unit ww_unit_time(double largest);
 /* value with three significant digits or so, for running text ("1.90", "-0.02", "304"), true minus sign; a plus
  * in front of positive ones when asked. Returns out. */
 char *ww_value_label(char *out, size_t size, double value, int plus);
-/* value with the digits it has, at most six ("50", "2.54", "0.1"): for a size that somebody chose. Returns out. */
-char *ww_size_label(char *out, size_t size, double value);
+/* value with the digits it has, at most `digits` ("50", "2.54", "0.1"): for a size that somebody chose. Returns out. */
+char *ww_size_label(char *out, size_t size, double value, int digits);
 
 #endif

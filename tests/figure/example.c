@@ -1,0 +1,137 @@
+/* tests/figure/example.c - made-up data of the kind the figures draw.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "example.h"
+
+#include <math.h>
+#include <string.h>
+
+#define PX 423e-6
+#define PY 540e-6
+
+static double yarn(double place, double pitch)
+{
+    double s = cos(WW_PI * (place / pitch - 0.5));
+    return pow(fabs(s), 1.5);
+}
+
+static double local_dk(double x, double y)
+{
+    return 3.25 + 0.45 * yarn(x, PX) + 0.35 * yarn(y, PY);
+}
+
+static double leg_dk(const struct example *e, double side, double s)
+{
+    double n = side * e->trace.pitch / 2, angle = e->trace.angle;
+    double x = e->trace.x - n * cos(angle) + s * sin(angle), y = e->trace.y + n * sin(angle) + s * cos(angle);
+
+    return 3.5 + 0.05 * cos(2 * WW_PI * (x / PX - 0.75)) + 0.03 * cos(2 * WW_PI * (y / PY - 0.5));
+}
+
+static void fill_maps(struct example *e, double worst)
+{
+    for (size_t iy = 0; iy < e->dk.ny; iy++)
+        for (size_t ix = 0; ix < e->dk.nx; ix++)
+            e->dk.value[iy * e->dk.nx + ix] = local_dk(((double)ix + 0.5) * e->dk.lx / (double)e->dk.nx,
+                                                       ((double)iy + 0.5) * e->dk.ly / (double)e->dk.ny);
+    for (size_t iy = 0; iy < e->skew.ny; iy++)
+        for (size_t ix = 0; ix < e->skew.nx; ix++) {
+            double x = ((double)ix + 0.5) / (double)e->skew.nx, y = ((double)iy + 0.5) / (double)e->skew.ny;
+            e->skew.value[iy * e->skew.nx + ix] =
+                worst * sin(4 * WW_PI * x) * (0.8 + 0.2 * cos(4 * WW_PI * y)) * (e->trace.angle == 0 ? 1 : 0.9);
+        }
+    e->high = (struct ww_extreme){e->skew.lx / 8, 0, worst};
+    e->low = (struct ww_extreme){e->skew.lx * 7 / 8, e->skew.ly / 2, -worst};
+}
+
+static void fill_profile(struct example *e)
+{
+    double running = 0, step = e->length / (EXAMPLE_SAMPLES - 1);
+
+    for (int i = 0; i < EXAMPLE_SAMPLES; i++) {
+        double s = i * step, near = i * e->near_length / (EXAMPLE_SAMPLES - 1);
+        e->dk1[i] = leg_dk(e, 1, s);
+        e->dk2[i] = leg_dk(e, -1, s);
+        e->dk1_near[i] = leg_dk(e, 1, near);
+        e->dk2_near[i] = leg_dk(e, -1, near);
+        e->running[i] = running;
+        running += (sqrt(e->dk1[i]) - sqrt(e->dk2[i])) / WW_C0 * step;
+    }
+}
+
+/* Of worst * sin(uniform phase), cut into bins: peaked at the ends, as a cosine's histogram is. */
+static void fill_distribution(struct example *e, double worst)
+{
+    double step = 2 * worst / EXAMPLE_BINS;
+
+    for (int i = 0; i < EXAMPLE_BINS; i++) {
+        double low = fmax(-1, -1 + 2.0 * i / EXAMPLE_BINS), high = fmin(1, -1 + 2.0 * (i + 1) / EXAMPLE_BINS);
+        e->chance[i] = (asin(high) - asin(low)) / WW_PI;
+    }
+    e->distribution = (struct ww_distribution){EXAMPLE_BINS, -worst + step / 2, step, e->chance};
+}
+
+void example_init(struct example *e, double angle, double worst)
+{
+    memset(e, 0, sizeof *e);
+    e->trace = (struct ww_footprint){100e-6, 220e-6, angle, 212e-6, 130e-6};
+    e->length = 50e-3;
+    e->near_length = ww_figure_near_length(e->length, 2 * PY);
+    ww_map_init(&e->dk, 96, 96, 2 * PX, 2 * PY, NULL);
+    ww_map_init(&e->skew, 256, 256, 2 * PX, 2 * PY, NULL);
+    fill_maps(e, worst);
+    fill_profile(e);
+    fill_distribution(e, worst);
+    e->options.title = "Mezzanine link, layer 3";
+    e->options.conditions = "1080 in low-loss (Dk 3.2), two plies of 100 \xc2\xb5m; pair 100/220 \xc2\xb5m, 50 mm at "
+                            "0\xc2\xb0 from the warp; 112 Gb/s";
+    e->options.study = "[study]\ntitle = Mezzanine link, layer 3\n\n[trace]\nwidth = 100 um ; <&> \xc2\xb5\n";
+}
+
+void example_clear(struct example *e)
+{
+    ww_map_clear(&e->dk);
+    ww_map_clear(&e->skew);
+}
+
+struct ww_figure_dk example_dk(const struct example *e)
+{
+    return (struct ww_figure_dk){"ply 1, 1080", &e->dk, PX, PY, &e->trace};
+}
+
+struct ww_figure_skew example_skew(const struct example *e)
+{
+    return (struct ww_figure_skew){"ply 1, 1080", true, &e->skew, e->high, e->low};
+}
+
+struct ww_figure_profile example_profile(const struct example *e)
+{
+    return (struct ww_figure_profile){.subject = "Start at x = 212 \xc2\xb5m, y = 130 \xc2\xb5m of ply 1, 1080",
+                                      .length = e->length,
+                                      .period = 2 * PY,
+                                      .count = EXAMPLE_SAMPLES,
+                                      .dk1 = e->dk1,
+                                      .dk2 = e->dk2,
+                                      .running = e->running,
+                                      .near_length = e->near_length,
+                                      .count_near = EXAMPLE_SAMPLES,
+                                      .dk1_near = e->dk1_near,
+                                      .dk2_near = e->dk2_near};
+}
+
+struct ww_figure_distribution example_distribution(const struct example *e, double budget)
+{
+    double worst = e->high.value;
+
+    return (struct ww_figure_distribution){.subject = "Over every start position of the pair on the cloth",
+                                           .pair = true,
+                                           .distribution = &e->distribution,
+                                           .median = worst * sin(WW_PI / 4),
+                                           .p95 = worst * sin(WW_PI / 2 * 0.95),
+                                           .p99 = worst * sin(WW_PI / 2 * 0.99),
+                                           .worst = worst,
+                                           .budget = budget,
+                                           .over_budget =
+                                               budget > 0 && budget < worst ? 1 - asin(budget / worst) * 2 / WW_PI : 0};
+}
