@@ -123,6 +123,7 @@ static void write_style(const struct ww_style *style, FILE *stream)
     write_datum(stream, "thickness", &style->thickness, WW_LENGTH);
     write_datum(stream, "weight", &style->weight, WW_AREAL_WEIGHT);
     fprintf(stream, "glass = %s\n", style->glass.name);
+    write_text(stream, "source", style->source);
     write_text(stream, "note", style->note);
 }
 

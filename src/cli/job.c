@@ -1,0 +1,193 @@
+/* job.c - a study at work: read, made ready, and where its files go.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "job.h"
+
+#include "progress.h"
+
+#include <weftwise/result.h>
+
+#include <stdarg.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { TEXT_SIZE = 48, SUBJECT_SIZE = 80 };
+
+/* --- the study ---------------------------------------------------------------------------------------------------------- */
+
+/* "out/" and the name of the study's file, without folders and ending. */
+static void choose_folder(struct job *job)
+{
+    const char *path = job->study.file, *slash = strrchr(path, '/');
+    const char *name = slash ? slash + 1 : path, *dot = strrchr(name, '.');
+    size_t length = dot && dot > name ? (size_t)(dot - name) : strlen(name);
+    if (job->options->folder)
+        snprintf(job->folder, sizeof job->folder, "%s", job->options->folder);
+    else
+        snprintf(job->folder, sizeof job->folder, "out/%.*s", (int)length, name);
+}
+
+/* Append to the conditions; what does not fit is cut. */
+static void WW_PRINTF(2, 3) add(struct job *job, const char *format, ...)
+{
+    size_t used = strlen(job->conditions);
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(job->conditions + used, sizeof job->conditions - used, format, arguments);
+    va_end(arguments);
+}
+
+/* "1080 100 um + 1080 100 um; pair 100 um wide, 220 um pitch; 50 mm at 0 deg from the warp" */
+static void describe(struct job *job)
+{
+    const struct ww_study *study = &job->study;
+    char width[TEXT_SIZE], pitch[TEXT_SIZE], length[TEXT_SIZE], angle[TEXT_SIZE], thickness[TEXT_SIZE];
+    for (size_t i = 0; i < study->stack.plies; i++) {
+        const struct ww_layer *layer = &study->stack.layer[study->stack.ply[i].layer];
+        add(job, "%s%s %s", i > 0 ? " + " : "", layer->style.name,
+            ww_number_format(thickness, sizeof thickness, layer->thickness, WW_LENGTH, 4));
+    }
+    ww_number_format(width, sizeof width, study->trace.width, WW_LENGTH, 4);
+    ww_number_format(pitch, sizeof pitch, study->trace.pitch, WW_LENGTH, 4);
+    ww_number_format(length, sizeof length, study->length, WW_LENGTH, 4);
+    ww_number_format(angle, sizeof angle, study->angle, WW_ANGLE, 4);
+    if (study->trace.pitch > 0.0)
+        add(job, "; pair %s wide, %s pitch", width, pitch);
+    else
+        add(job, "; trace %s wide", width);
+    add(job, "; %s at %s from the warp", length, angle);
+}
+
+enum ww_status job_open(struct job *job, const struct options *options, struct ww_error *error)
+{
+    char weaves[PATH_SIZE];
+    job->options = options;
+    enum ww_status status = ww_study_find_weaves(options->weaves, weaves, sizeof weaves, error);
+    if (!status)
+        status =
+            ww_study_load(&job->study, options->operand[1], weaves, options->assignment, options->assignments, error);
+    if (status)
+        return status;
+    choose_folder(job);
+    progress_step("weaving the cloth");
+    status = ww_study_build(&job->study, error);
+    if (status)
+        return status;
+    job->text = ww_study_text(&job->study);
+    if (!job->text)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the study as text");
+    describe(job);
+    job->figure = (struct ww_figure_options){.format = options->format,
+                                             .width = options->width,
+                                             .dpi = options->dpi,
+                                             .title = job->study.title,
+                                             .conditions = job->conditions,
+                                             .study = job->text};
+    return WW_OK;
+}
+
+void job_close(struct job *job)
+{
+    progress_end();
+    ww_study_clear(&job->study);
+    free(job->text);
+    for (size_t i = 0; i < job->files; i++)
+        free(job->file[i]);
+    job->text = NULL;
+    job->files = 0;
+}
+
+/* --- files ---------------------------------------------------------------------------------------------------------------- */
+
+enum ww_status job_make_folder(struct job *job, struct ww_error *error)
+{
+    return ww_folder_make(job->folder, error);
+}
+
+enum ww_status job_begin(struct job *job, struct ww_error *error, const char *ending, const char *name, ...)
+{
+    char base[SUBJECT_SIZE], step[SUBJECT_SIZE + 16];
+    va_list arguments;
+    va_start(arguments, name);
+    vsnprintf(base, sizeof base, name, arguments);
+    va_end(arguments);
+    snprintf(step, sizeof step, "writing %s.%s", base, ending);
+    progress_step(step);
+    int length = snprintf(job->path, sizeof job->path, "%s/%s.%s", job->folder, base, ending);
+    if (length > 0 && (size_t)length < sizeof job->path)
+        return WW_OK;
+    return ww_error_set(error, WW_INVALID, NULL, 0,
+                        "the path of the output folder is over %d bytes long; give -o DIR", PATH_SIZE - SUBJECT_SIZE);
+}
+
+enum ww_status job_end(struct job *job, enum ww_status status, struct ww_error *error)
+{
+    if (status || job->files == FILES_MOST)
+        return status;
+    job->file[job->files] = strdup(strrchr(job->path, '/') + 1);
+    if (!job->file[job->files])
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the list of files");
+    job->files++;
+    return WW_OK;
+}
+
+enum ww_status job_save_map(struct job *job, const char *name, const struct ww_map *map, const char *quantity,
+                            const char *unit, struct ww_error *error)
+{
+    enum ww_status status = job_begin(job, error, "npy", "%s", name);
+    if (!status)
+        status = job_end(job, ww_result_npy(job->path, map, error), error);
+    if (!status)
+        status = job_begin(job, error, "png", "%s-data", name);
+    if (!status)
+        status = job_end(job, ww_result_grey_png(job->path, map, quantity, unit, error), error);
+    return status;
+}
+
+/* --- the Dk of each ply ----------------------------------------------------------------------------------------------------- */
+
+void job_subject(const struct job *job, size_t ply, char *out, size_t size)
+{
+    const struct ww_stack *stack = &job->study.stack;
+    snprintf(out, size, "ply %zu, %s", ply + 1, stack->layer[stack->ply[ply].layer].style.name);
+}
+
+static enum ww_status draw_dk(struct job *job, size_t index, const double start[2], const struct ww_map *dk,
+                              struct ww_error *error)
+{
+    const struct ww_ply *ply = &job->study.stack.ply[index];
+    char subject[SUBJECT_SIZE], name[SUBJECT_SIZE];
+    struct ww_footprint trace = {.width = job->study.trace.width,
+                                 .pitch = job->study.trace.pitch,
+                                 .angle = job->study.angle - ply->turn,
+                                 .x = start[0],
+                                 .y = start[1]};
+    struct ww_figure_dk content = {.subject = subject,
+                                   .dk = dk,
+                                   .warp_pitch = 0.5 * ply->cell.lx,
+                                   .fill_pitch = 0.5 * ply->cell.ly,
+                                   .trace = &trace};
+    job_subject(job, index, subject, sizeof subject);
+    snprintf(name, sizeof name, "dk-ply%zu", index + 1);
+    enum ww_status status = job_begin(job, error, ww_figure_format_name(job->figure.format), "%s", name);
+    if (!status)
+        status = job_end(job, ww_figure_draw_dk(job->path, &job->figure, &content, error), error);
+    if (!status)
+        status = job_save_map(job, name, dk, "Dk", "", error);
+    return status;
+}
+
+enum ww_status job_draw_dk(struct job *job, const double (*start)[2], struct ww_error *error)
+{
+    static const double edge[2] = {0.0, 0.0};
+    enum ww_status status = WW_OK;
+    for (size_t i = 0; i < job->study.stack.plies && !status; i++) {
+        struct ww_map dk = {0};
+        status = ww_ply_dk_map(&job->study.stack.ply[i], WW_SERIES, &dk, error);
+        if (!status)
+            status = draw_dk(job, i, start ? start[i] : edge, &dk, error);
+        ww_map_clear(&dk);
+    }
+    return status;
+}

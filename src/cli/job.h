@@ -1,0 +1,54 @@
+/* cli/job.h - a study at work: read, made ready, and where its files go.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef CLI_JOB_H
+#define CLI_JOB_H
+
+#include "command.h"
+
+#include <weftwise/figure.h>
+#include <weftwise/study.h>
+
+enum { PATH_SIZE = 4096, FILES_MOST = 2048 };
+
+/* Zeroed is valid and empty. */
+struct job {
+    const struct options *options;
+    struct ww_study study; /* built */
+    char *text;            /* the whole effective study */
+    char conditions[512];
+    char folder[PATH_SIZE];
+    char path[PATH_SIZE];   /* of the file at hand */
+    char *file[FILES_MOST]; /* names of those written, in order */
+    size_t files;
+    struct ww_figure_options figure;
+};
+
+/* Read and build the study of the command line. */
+enum ww_status job_open(struct job *job, const struct options *options, struct ww_error *error);
+void job_close(struct job *job);
+/* Make the folder for the files. */
+enum ww_status job_make_folder(struct job *job, struct ww_error *error);
+/* Begin the file `name` with its ending: its path is job->path, and progress tells of it. WW_INVALID: too long. */
+enum ww_status job_begin(struct job *job, struct ww_error *error, const char *ending, const char *name, ...)
+    WW_PRINTF(4, 5);
+/* Keep its name for the list, unless it failed. Passes status on. */
+enum ww_status job_end(struct job *job, enum ww_status status, struct ww_error *error);
+/* "ply 1, 1080" */
+void job_subject(const struct job *job, size_t ply, char *out, size_t size);
+/* The Dk map of each ply with the trace on it, as figure and as data. start: where the trace begins on each, in the
+ * ply's own frame; NULL: along the edge of the cell. */
+enum ww_status job_draw_dk(struct job *job, const double (*start)[2], struct ww_error *error);
+/* A map as data: NAME.npy and NAME-data.png. */
+enum ww_status job_save_map(struct job *job, const char *name, const struct ww_map *map, const char *quantity,
+                            const char *unit, struct ww_error *error);
+
+/* Tables on standard output. */
+void show_title(const struct job *job);
+void show_fabric(const struct job *job);
+void show_line(const struct job *job, const struct ww_line_summary *line);
+void show_skew(const struct job *job, const struct ww_skew *skew);
+void show_files(const struct job *job);
+
+#endif

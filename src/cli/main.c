@@ -1,0 +1,112 @@
+/* main.c - weftwise: which command, and what its exit status says.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "command.h"
+
+#include <errno.h>
+#include <stdarg.h>
+#include <string.h>
+
+/* --- messages -------------------------------------------------------------------------------------------------------- */
+
+enum outcome fail(const struct ww_error *error)
+{
+    char line[sizeof error->file + sizeof error->text + 32];
+    ww_error_format(error, line, sizeof line);
+    fprintf(stderr, "weftwise: %s\n", line);
+    switch (error->status) {
+    case WW_OK:
+    case WW_IO:
+    case WW_NO_MEMORY:
+    case WW_NOT_CONVERGED:
+        return FAILED;
+    case WW_INVALID:
+    case WW_MALFORMED:
+    case WW_UNPHYSICAL:
+        return BAD_INPUT;
+    }
+    return FAILED;
+}
+
+enum outcome usage(const char *format, ...)
+{
+    char text[512];
+    struct ww_error error = {0};
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(text, sizeof text, format, arguments);
+    va_end(arguments);
+    ww_error_set(&error, WW_INVALID, NULL, 0, "%s", text);
+    return fail(&error);
+}
+
+enum outcome finish_output(void)
+{
+    struct ww_error error = {0};
+    errno = 0;
+    if (fflush(stdout) == 0 && !ferror(stdout))
+        return DONE;
+    ww_error_set(&error, WW_IO, "standard output", 0, "could not be written: %s", strerror(errno ? errno : EIO));
+    return fail(&error);
+}
+
+/* --- which command ------------------------------------------------------------------------------------------------- */
+
+static enum outcome find_command(const char *word, const struct command **found)
+{
+    const char *names[COMMANDS];
+    for (size_t i = 0; i < COMMANDS; i++) {
+        names[i] = command[i].name;
+        *found = &command[i];
+        if (strcmp(word, names[i]) == 0)
+            return DONE;
+    }
+    *found = NULL;
+    const char *nearest = ww_nearest_word(word, names, COMMANDS);
+    if (nearest)
+        return usage("'%.60s' is not a command; did you mean '%s'?", word, nearest);
+    return usage("'%.60s' is not a command; there are styles, new, map and skew", word);
+}
+
+static enum outcome run(const struct options *options)
+{
+    const struct command *of = NULL;
+    if (options->version) {
+        printf("weftwise %s\n", ww_version());
+        return finish_output();
+    }
+    if (options->operands > 0) {
+        enum outcome outcome = find_command(options->operand[0], &of);
+        if (outcome)
+            return outcome;
+    }
+    if (options->help) {
+        help_print(of);
+        return finish_output();
+    }
+    if (!of)
+        return usage("which command? one of styles, new, map and skew; --help explains them");
+    enum outcome outcome = options_check(options, of);
+    if (outcome)
+        return outcome;
+    size_t operands = options->operands - 1;
+    if (operands < of->least)
+        return usage("'%s' lacks its %s; the usage is: weftwise %s %s", of->name, of->operands, of->name,
+                     of->operands);
+    if (operands > of->most)
+        return usage("'%s' is one operand too many for '%s'; the usage is: weftwise %s %s",
+                     options->operand[of->most + 1], of->name, of->name, of->operands);
+    ww_threads_set(options->threads);
+    return of->run(options);
+}
+
+int main(int argc, char **argv)
+{
+    struct options options = {0};
+    enum outcome outcome = options_parse(&options, argc, argv);
+    if (!outcome)
+        outcome = run(&options);
+    options_clear(&options);
+    return (int)outcome;
+}

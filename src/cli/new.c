@@ -1,0 +1,42 @@
+/* new.c - weftwise new FILE: a commented study to start from.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "command.h"
+
+#include <weftwise/study.h>
+
+#include <errno.h>
+#include <string.h>
+#include <sys/stat.h>
+
+/* Nothing that stands there is overwritten, whatever it is. */
+static enum ww_status check_free(const char *path, struct ww_error *error)
+{
+    struct stat found;
+    if (lstat(path, &found) == 0)
+        return ww_error_set(error, WW_INVALID, path, 0, "is there already; give a name that is free");
+    if (errno != ENOENT)
+        return ww_error_set(error, WW_IO, path, 0, "cannot be made: %s", strerror(errno));
+    return WW_OK;
+}
+
+enum outcome new_run(const struct options *options)
+{
+    const char *path = options->operand[1];
+    struct ww_error error = {0};
+    struct ww_output output = {0};
+    enum ww_status status = check_free(path, &error);
+    if (!status)
+        status = ww_output_open(&output, path, &error);
+    if (!status)
+        status = ww_study_write_start(output.stream, &error);
+    if (!status)
+        status = ww_output_commit(&output, &error);
+    ww_output_discard(&output);
+    if (status)
+        return fail(&error);
+    if (!options->quiet)
+        printf("%s is written; 'weftwise skew %s' runs it as it is\n", path, path);
+    return finish_output();
+}

@@ -1,0 +1,161 @@
+/* show.c - the answer as a table on standard output, in the words of the trade.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "job.h"
+
+#include <weftwise/line.h>
+#include <weftwise/result.h>
+#include <weftwise/scan.h>
+
+#include <math.h>
+#include <string.h>
+
+enum { TEXT_SIZE = 48, DIGITS = 3 };
+
+/* Numbers of one printf each have room of their own. */
+struct text {
+    char of[TEXT_SIZE];
+};
+
+static const char *show_number(struct text *text, double value, enum ww_dimension dimension, int digits)
+{
+    return ww_number_format(text->of, sizeof text->of, value, dimension, digits);
+}
+
+static const char *show_time(struct text *text, double value)
+{
+    snprintf(text->of, sizeof text->of, "%.*f ps", fabs(value) < 0.9995e-10 ? 3 : 1, value * 1e12);
+    return text->of;
+}
+
+void show_title(const struct job *job)
+{
+    printf("%s\n%s\n", job->study.title, job->conditions);
+}
+
+void show_fabric(const struct job *job)
+{
+    const struct ww_stack *stack = &job->study.stack;
+    printf("\n%-9s %-14s %10s %15s %16s %9s\n", "cloth", "style", "glass", "resin content", "Dk of columns",
+           "bulk Dk");
+    for (size_t i = 0; i < stack->plies; i++) {
+        const struct ww_ply *ply = &stack->ply[i];
+        char resin[TEXT_SIZE] = "-";
+        if (ply->resin_content >= 0.0)
+            snprintf(resin, sizeof resin, "%.1f wt%%", 100.0 * ply->resin_content);
+        printf("  ply %-3zu %-14s %5.1f vol%% %15s %7.2f to %.2f %9.2f\n", i + 1, stack->layer[ply->layer].style.name,
+               100.0 * ply->glass_fraction, resin, ply->dk_low, ply->dk_high, ply->dk_bulk);
+    }
+}
+
+void show_line(const struct job *job, const struct ww_line_summary *line)
+{
+    struct text mean, per_mm;
+    show_time(&mean, line->delay * job->study.length);
+    snprintf(per_mm.of, sizeof per_mm.of, "%.4g", line->delay * 1e9);
+    if (job->study.trace.pitch > 0.0)
+        printf("\nline      Z odd %.1f, even %.1f, differential %.1f ohm\n", line->z_odd, line->z_even, line->z_diff);
+    else
+        printf("\nline      Z0 %.1f ohm\n", line->z0);
+    printf("          Dk %.3f and loss tangent %.4f as the %s sees them\n", line->dk_eff, line->df_eff,
+           job->study.trace.pitch > 0.0 ? "pair's odd mode" : "trace");
+    printf("          delay %s ps/mm, %s in all\n", per_mm.of, mean.of);
+}
+
+/* Where the traces start that add to the worst, ply by ply. */
+static void show_where(const struct ww_skew *skew, bool high, const char *word)
+{
+    struct text x, y;
+    const struct ww_extreme *at = high ? skew->high : skew->low;
+    for (size_t i = 0; i < skew->plies; i++)
+        printf("  %-14s ply %zu at x %s, y %s of its cell\n", i == 0 ? word : "", i + 1,
+               show_number(&x, at[i].x, WW_LENGTH, DIGITS), show_number(&y, at[i].y, WW_LENGTH, DIGITS));
+}
+
+static void show_bracket(const struct ww_skew *skew)
+{
+    struct text lower, upper;
+    double a = fmin(skew->worst_lower, skew->worst_upper), b = fmax(skew->worst_lower, skew->worst_upper);
+    printf(" (%s to %s by the two bounds)\n", show_time(&lower, a), show_time(&upper, b));
+}
+
+static void show_turn(const struct job *job, const struct ww_skew *skew)
+{
+    struct text worst, turn, angle;
+    if (job->study.turn > 0.0)
+        printf("  %-14s %10s with the cloth up to %s off square, worst at %s\n", "with turn",
+               show_time(&worst, skew->worst_with_turn), show_number(&turn, job->study.turn, WW_ANGLE, DIGITS),
+               show_number(&angle, skew->worst_angle, WW_ANGLE, DIGITS));
+}
+
+static void show_signal(const struct job *job, const struct ww_skew *skew, double degrees)
+{
+    struct text of;
+    if (job->study.frequency > 0.0)
+        printf("  %-14s %6.*f deg at %s\n", "in phase", degrees < 10.0 ? 2 : 1, degrees,
+               show_number(&of, job->study.frequency, WW_FREQUENCY, 4));
+    if (job->study.rate > 0.0)
+        printf("  %-14s %8.1f %% of the unit interval at %s\n", "of an eye", 100.0 * skew->unit_interval_share,
+               show_number(&of, job->study.rate, WW_RATE, 4));
+}
+
+static void show_budget(const struct job *job, const struct ww_skew *skew, const char *who)
+{
+    struct text budget;
+    if (job->study.budget > 0.0)
+        printf("  %-14s %8.1f %% of %s exceed %s\n", "over budget", 100.0 * skew->over_budget, who,
+               show_time(&budget, job->study.budget));
+}
+
+static void show_pair(const struct job *job, const struct ww_skew *skew)
+{
+    struct text worst, median, p95, p99;
+    puts("\nskew");
+    printf("  %-14s %10s", "worst", show_time(&worst, skew->worst));
+    show_bracket(skew);
+    show_turn(job, skew);
+    printf("  %-14s %10s for 95 of 100 positions of the cloth, %s for 99 of 100\n", "likely below",
+           show_time(&p95, skew->p95), show_time(&p99, skew->p99));
+    printf("  %-14s %10s\n", "median", show_time(&median, skew->median));
+    show_budget(job, skew, "positions");
+    show_signal(job, skew, skew->worst_degrees);
+}
+
+static void show_single(const struct job *job, const struct ww_skew *skew)
+{
+    struct text spread, fast, slow, deviation;
+    puts("\ndelay spread, slowest less fastest placement: what two equal traces can differ by");
+    printf("  %-14s %10s", "worst", show_time(&spread, skew->spread));
+    show_bracket(skew);
+    show_turn(job, skew);
+    printf("  %-14s %10s to %s\n", "delay", show_time(&fast, skew->fastest), show_time(&slow, skew->slowest));
+    printf("  %-14s %10s standard deviation of one trace\n", "deviation", show_time(&deviation, skew->deviation));
+    show_budget(job, skew, "pairs of traces");
+    show_signal(job, skew, skew->spread_degrees);
+}
+
+void show_skew(const struct job *job, const struct ww_skew *skew)
+{
+    double high = 0.0, low = 0.0;
+    for (size_t i = 0; i < skew->plies; i++) {
+        high += skew->high[i].value;
+        low += skew->low[i].value;
+    }
+    if (skew->pair) {
+        show_pair(job, skew);
+        show_where(skew, high >= -low, "worst where");
+    } else {
+        show_single(job, skew);
+        show_where(skew, true, "slowest where");
+        show_where(skew, false, "fastest where");
+    }
+}
+
+void show_files(const struct job *job)
+{
+    printf("\nfiles in %s\n", job->folder);
+    for (size_t i = 0; i < job->files; i++)
+        printf("  %s\n", job->file[i]);
+    printf("\n%s Ask the fabricator which cloth it is; measure a coupon.\n", WW_CAUTION);
+}

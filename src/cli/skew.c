@@ -1,0 +1,240 @@
+/* skew.c - weftwise skew STUDY: how bad can this pair be, where, and how likely?
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "job.h"
+#include "progress.h"
+
+#include <weftwise/line.h>
+#include <weftwise/result.h>
+#include <weftwise/scan.h>
+
+#include <math.h>
+#include <stdlib.h>
+
+enum { SUBJECT_SIZE = 80, SAMPLES = 2001, SAMPLES_NEAR = 1201 };
+
+/* The answer and what it was made of. */
+struct answer {
+    struct ww_line *line;
+    struct ww_skew skew;
+    double (*start)[2]; /* of each ply: where the plies add to the worst */
+};
+
+/* --- solving --------------------------------------------------------------------------------------------------------------- */
+
+/* A cross-section that cannot be solved as it is given is a matter of the study: say where. */
+static enum ww_status place(const struct job *job, enum ww_status status, struct ww_error *error)
+{
+    if (!status || error->file[0])
+        return status;
+    bool of_study = status == WW_INVALID || status == WW_UNPHYSICAL;
+    int line = error->line > 0 ? error->line : job->study.trace_line;
+    return of_study ? ww_error_set(error, status, job->study.file, line, "%s", error->text) : status;
+}
+
+static bool high_is_worst(const struct ww_skew *skew)
+{
+    double high = 0.0, low = 0.0;
+    for (size_t i = 0; i < skew->plies; i++) {
+        high += skew->high[i].value;
+        low += skew->low[i].value;
+    }
+    return high >= -low;
+}
+
+static enum ww_status take_starts(struct answer *answer, struct ww_error *error)
+{
+    const struct ww_skew *skew = &answer->skew;
+    const struct ww_extreme *worst = high_is_worst(skew) ? skew->high : skew->low;
+    answer->start = calloc(skew->plies + 1, sizeof *answer->start);
+    if (!answer->start)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", skew->plies);
+    for (size_t i = 0; i < skew->plies; i++) {
+        answer->start[i][0] = worst[i].x;
+        answer->start[i][1] = worst[i].y;
+    }
+    return WW_OK;
+}
+
+static enum ww_status solve(const struct job *job, struct answer *answer, struct ww_error *error)
+{
+    struct ww_line_options line = ww_study_line_options(&job->study);
+    struct ww_skew_request request = ww_study_request(&job->study);
+    progress_step("solving the cross-section");
+    enum ww_status status = ww_line_create(&answer->line, &job->study.stack, &job->study.trace, &line, error);
+    progress_step("scanning all positions of the cloth");
+    if (!status)
+        status = ww_skew_solve(&answer->skew, answer->line, &request, error);
+    if (!status)
+        status = take_starts(answer, error);
+    return place(job, status, error);
+}
+
+static void answer_clear(struct answer *answer)
+{
+    ww_skew_clear(&answer->skew);
+    ww_line_destroy(answer->line);
+    free(answer->start);
+    answer->line = NULL;
+    answer->start = NULL;
+}
+
+/* --- figures --------------------------------------------------------------------------------------------------------------- */
+
+static enum ww_status draw_maps(struct job *job, const struct ww_skew *skew, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    for (size_t i = 0; i < skew->plies && !status; i++) {
+        char subject[SUBJECT_SIZE], name[SUBJECT_SIZE];
+        struct ww_figure_skew content = {
+            .subject = subject, .pair = skew->pair, .map = &skew->map[i], .high = skew->high[i], .low = skew->low[i]};
+        job_subject(job, i, subject, sizeof subject);
+        snprintf(name, sizeof name, "skew-ply%zu", i + 1);
+        status = job_begin(job, error, ww_figure_format_name(job->figure.format), "%s", name);
+        if (!status)
+            status = job_end(job, ww_figure_draw_skew(job->path, &job->figure, &content, error), error);
+        if (!status)
+            status = job_save_map(job, name, &skew->map[i], skew->pair ? "skew" : "delay deviation", "s", error);
+    }
+    return status;
+}
+
+/* The longer side of the largest cell: how the cloth repeats along the trace, roughly. */
+static double longest_period(const struct ww_stack *stack)
+{
+    double period = 0.0;
+    for (size_t i = 0; i < stack->plies; i++)
+        period = fmax(period, fmax(stack->ply[i].cell.lx, stack->ply[i].cell.ly));
+    return period;
+}
+
+static enum ww_status draw_profile(struct job *job, const struct answer *answer, struct ww_error *error)
+{
+    struct ww_scan *scan = NULL;
+    struct ww_scan_options options = ww_study_request(&job->study).scan;
+    double length = job->study.length, period = longest_period(&job->study.stack);
+    double near = ww_figure_near_length(length, period);
+    bool pair = answer->skew.pair;
+    double *values = calloc(3 * (SAMPLES + SAMPLES_NEAR), sizeof *values);
+    enum ww_status status = values ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the profile");
+    if (status)
+        goto done;
+    double *dk1 = values, *dk2 = dk1 + SAMPLES, *running = dk2 + SAMPLES;
+    double *near1 = running + SAMPLES, *near2 = near1 + SAMPLES_NEAR, *near_running = near2 + SAMPLES_NEAR;
+    struct ww_figure_profile content = {.subject = pair ? "the worst pair" : "the worst trace",
+                                        .length = length,
+                                        .period = period,
+                                        .count = SAMPLES,
+                                        .dk1 = dk1,
+                                        .dk2 = pair ? dk2 : NULL,
+                                        .running = running,
+                                        .near_length = near,
+                                        .count_near = SAMPLES_NEAR,
+                                        .dk1_near = near1,
+                                        .dk2_near = pair ? near2 : NULL};
+    status = job_begin(job, error, ww_figure_format_name(job->figure.format), "profile");
+    if (!status)
+        status = ww_scan_create(&scan, answer->line, job->study.angle, &options, error);
+    if (!status)
+        status = ww_scan_profile(scan, answer->start, 0.0, length, SAMPLES, dk1, dk2, running, error);
+    if (!status)
+        status = ww_scan_profile(scan, answer->start, 0.0, near, SAMPLES_NEAR, near1, near2, near_running, error);
+    if (!status)
+        status = job_end(job, ww_figure_draw_profile(job->path, &job->figure, &content, error), error);
+done:
+    ww_scan_destroy(scan);
+    free(values);
+    return status;
+}
+
+static enum ww_status draw_distribution(struct job *job, const struct ww_skew *skew, struct ww_error *error)
+{
+    struct ww_figure_distribution content = {.subject = skew->plies > 1 ? "all plies together" : "one ply",
+                                             .pair = skew->pair,
+                                             .distribution = &skew->distribution,
+                                             .median = skew->median,
+                                             .p95 = skew->p95,
+                                             .p99 = skew->p99,
+                                             .worst = skew->worst,
+                                             .budget = job->study.budget,
+                                             .over_budget = skew->over_budget};
+    enum ww_status status = job_begin(job, error, ww_figure_format_name(job->figure.format), "distribution");
+    return status ? status
+                  : job_end(job, ww_figure_draw_distribution(job->path, &job->figure, &content, error), error);
+}
+
+/* --- the command ----------------------------------------------------------------------------------------------------------- */
+
+static enum ww_status save_json(struct job *job, const struct answer *answer, struct ww_error *error)
+{
+    struct ww_output output = {0};
+    enum ww_status status = job_begin(job, error, "json", "skew");
+    if (!status)
+        status = ww_output_open(&output, job->path, error);
+    if (!status)
+        status = ww_result_skew_json(output.stream, &job->study, ww_line_summary(answer->line), &answer->skew, error);
+    if (!status)
+        status = ww_output_commit(&output, error);
+    ww_output_discard(&output);
+    return job_end(job, status, error);
+}
+
+static enum ww_status save_all(struct job *job, const struct answer *answer, struct ww_error *error)
+{
+    enum ww_status status = job_make_folder(job, error);
+    if (!status)
+        status = save_json(job, answer, error);
+    if (!status)
+        status = draw_maps(job, &answer->skew, error);
+    if (!status)
+        status = draw_profile(job, answer, error);
+    if (!status)
+        status = draw_distribution(job, &answer->skew, error);
+    if (!status)
+        status = job_draw_dk(job, answer->start, error);
+    return status;
+}
+
+static enum ww_status show(const struct job *job, const struct answer *answer, struct ww_error *error)
+{
+    const struct options *options = job->options;
+    if (options->json)
+        return ww_result_skew_json(stdout, &job->study, ww_line_summary(answer->line), &answer->skew, error);
+    if (options->quiet)
+        return WW_OK;
+    show_title(job);
+    show_fabric(job);
+    show_line(job, ww_line_summary(answer->line));
+    show_skew(job, &answer->skew);
+    show_files(job);
+    return WW_OK;
+}
+
+enum outcome skew_run(const struct options *options)
+{
+    static struct job job;
+    struct answer answer = {0};
+    struct ww_error error = {0};
+    bool over = false;
+    progress_start(!options->quiet);
+    enum ww_status status = job_open(&job, options, &error);
+    if (!status && options->gate && !(job.study.budget > 0.0))
+        status = ww_error_set(&error, WW_INVALID, job.study.file, 0,
+                              "--gate needs a budget to judge by; add 'budget = 2 ps' to [signal]");
+    if (!status)
+        status = solve(&job, &answer, &error);
+    if (!status)
+        status = save_all(&job, &answer, &error);
+    progress_end();
+    if (!status) {
+        status = show(&job, &answer, &error);
+        over = options->gate && answer.skew.worst_with_turn > job.study.budget;
+    }
+    answer_clear(&answer);
+    job_close(&job);
+    if (status)
+        return fail(&error);
+    enum outcome outcome = finish_output();
+    return outcome ? outcome : over ? OVER_BUDGET : DONE;
+}
