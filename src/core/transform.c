@@ -160,6 +160,58 @@ void ww_sine_destroy(struct ww_sine *sine)
     free(sine);
 }
 
+struct ww_waves {
+    fftw_plan forward, backward;
+};
+
+static fftw_plan plan_plane(double *a, size_t m, size_t n, fftw_r2r_kind along)
+{
+    pthread_mutex_lock(&planner_lock);
+    fftw_plan plan =
+        fftw_plan_r2r_2d((int)m, (int)n, a, a, along, FFTW_RODFT00, FFTW_ESTIMATE | FFTW_UNALIGNED);
+    pthread_mutex_unlock(&planner_lock);
+    return plan;
+}
+
+enum ww_status ww_waves_create(struct ww_waves **waves, size_t m, size_t n, struct ww_error *error)
+{
+    *waves = NULL;
+    if (!sizes_fit(m, n))
+        return refuse_sizes(m, n, error);
+    struct ww_waves *made = calloc(1, sizeof *made);
+    double *sample = fftw_alloc_real(m * n);
+    if (made != NULL && sample != NULL) {
+        made->forward = plan_plane(sample, m, n, FFTW_R2HC);
+        made->backward = plan_plane(sample, m, n, FFTW_HC2R);
+    }
+    fftw_free(sample);
+    if (made == NULL || made->forward == NULL || made->backward == NULL) {
+        ww_waves_destroy(made);
+        return refuse_memory(m, n, error);
+    }
+    *waves = made;
+    return WW_OK;
+}
+
+void ww_waves_forward(const struct ww_waves *waves, double *a)
+{
+    fftw_execute_r2r(waves->forward, a, a);
+}
+
+void ww_waves_backward(const struct ww_waves *waves, double *a)
+{
+    fftw_execute_r2r(waves->backward, a, a);
+}
+
+void ww_waves_destroy(struct ww_waves *waves)
+{
+    if (waves == NULL)
+        return;
+    forget(waves->forward);
+    forget(waves->backward);
+    free(waves);
+}
+
 enum ww_status ww_transform_cosine(double *a, size_t rows, size_t n, struct ww_error *error)
 {
     if (!sizes_fit(rows, n) || n < 2)

@@ -40,6 +40,16 @@ enum ww_status ww_sine_create(struct ww_sine **sine, size_t rows, size_t n, stru
 void ww_sine_apply(const struct ww_sine *sine, double *a);
 void ww_sine_destroy(struct ww_sine *sine);
 
+/* Sines across n and a Fourier series along a period of m samples, of one plane a[m][n] in place: rows of the
+ * result are in half-complex order, row j and row m - j holding the cosine and the sine part of harmonic
+ * j = 0 .. m/2. Forward and then backward multiplies by 2 (n+1) m. m = 1 is the sine transform of one row.
+ * Threads and alignment as above. */
+struct ww_waves;
+enum ww_status ww_waves_create(struct ww_waves **waves, size_t m, size_t n, struct ww_error *error);
+void ww_waves_forward(const struct ww_waves *waves, double *a);
+void ww_waves_backward(const struct ww_waves *waves, double *a);
+void ww_waves_destroy(struct ww_waves *waves);
+
 /* Cosine sums (DCT-I) of a[rows][n], n >= 2, in place:
  *   a[k] <- a[0] + (-1)^k a[n-1] + 2 sum_{j=1}^{n-2} a[j] cos(pi j k/(n-1));
  * twice multiplies by 2(n-1). */

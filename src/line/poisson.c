@@ -2,62 +2,94 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * The energy of a potential on the nodes is the sum over edges of conductance times (difference)^2 / 2:
- *   edge up from level k to k+1:    eps_z[row k] h/dz[k]
- *   edge across on level k:         (eps_n[k-1] dz[k-1] + eps_n[k] dz[k]) / (2 h)
+ * The energy of a potential on the nodes, per sample along the trace, is the sum over edges of conductance times
+ * (difference)^2 / 2:
+ *   up, from level k to k+1:   eps_z[row k] h/dz[k]
+ *   across, on level k:        (eps_n[k-1] dz[k-1] + eps_n[k] dz[k]) / (2 h)
+ *   along, on level k:         the same with h^2 in place of 1, over the square of the step along
  * (half of the row below, half of the row above). Its stationary points solve div(eps grad phi) = 0 to second order;
  * the charge on a node, in units of eps0 F/m, is the operator applied there. Because the sum is a quadratic form
  * with positive coefficients, Dirichlet's and Thomson's principles hold on the grid exactly, which kernel.c uses.
  *
- * Where eps does not depend on n, sines across (zero at both walls) diagonalise the lateral part, and each mode m
- * leaves a tridiagonal system up the levels: Buzbee, Golub and Nielson, SIAM J. Numer. Anal. 7, 627 (1970).
+ * Where eps does not depend on n, sines across (zero at both walls) and a Fourier series along the period diagonalise
+ * the lateral part, and each mode leaves a tridiagonal system up the levels: Buzbee, Golub and Nielson, SIAM J. Numer.
+ * Anal. 7, 627 (1970). A cross-section is the period of one sample.
  */
 #include "line/poisson.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "core/transform.h"
 
-enum ww_status ww_layered_create(struct ww_layered *layered, const struct ww_mesh *mesh, bool vacuum,
-                                 struct ww_error *error)
+static void set_conductances(struct ww_layered *layered, const struct ww_mesh *mesh, struct ww_period period,
+                             bool vacuum)
 {
-    memset(layered, 0, sizeof *layered);
-    size_t nodes = mesh->columns - 1, levels = mesh->rows - 1;
-    layered->nodes = nodes;
-    layered->levels = levels;
-    layered->across = calloc(levels, sizeof(double));
-    layered->up = calloc(levels + 1, sizeof(double));
-    layered->mode = calloc(nodes, sizeof(double));
-    layered->pivot = calloc(levels * nodes, sizeof(double));
-    enum ww_status status = WW_OK;
-    if (!layered->across || !layered->up || !layered->mode || !layered->pivot) {
-        status =
-            ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a grid of %zu by %zu nodes", nodes, levels);
-        goto done;
-    }
-    status = ww_sine_create(&layered->sine, levels, nodes, error);
-    if (status)
-        goto done;
-
-    for (size_t k = 0; k <= levels; k++)
-        layered->up[k] = (vacuum ? 1 : creal(mesh->row[k].eps_z)) * mesh->step / mesh->row[k].dz;
-    for (size_t k = 0; k < levels; k++) {
+    double h = mesh->step, along = h * h / (period.step * period.step);
+    for (size_t k = 0; k < mesh->rows; k++)
+        layered->up[k] = (vacuum ? 1 : creal(mesh->row[k].eps_z)) * h / mesh->row[k].dz;
+    for (size_t k = 0; k < layered->levels; k++) {
         const struct ww_row *below = &mesh->row[k], *above = &mesh->row[k + 1];
         double lower = vacuum ? 1 : creal(below->eps_n), upper = vacuum ? 1 : creal(above->eps_n);
-        layered->across[k] = (lower * below->dz + upper * above->dz) / (2 * mesh->step);
+        layered->across[k] = (lower * below->dz + upper * above->dz) / (2 * h);
+        layered->length[k] = along * layered->across[k];
     }
-    for (size_t m = 0; m < nodes; m++) {
-        double half = sin(0.5 * WW_PI * (double)(m + 1) / (double)mesh->columns);
-        layered->mode[m] = 4 * half * half;
-    }
-    for (size_t k = 0; k < levels; k++)
-        for (size_t m = 0; m < nodes; m++) {
-            double diagonal = layered->up[k] + layered->up[k + 1] + layered->across[k] * layered->mode[m];
-            double carried = k ? layered->up[k] * layered->up[k] * layered->pivot[(k - 1) * nodes + m] : 0;
-            layered->pivot[k * nodes + m] = 1 / (diagonal - carried);
+}
+
+static void factorise(struct ww_layered *layered)
+{
+    size_t nodes = layered->nodes, waves = layered->along / 2 + 1, plane = waves * nodes;
+#ifdef _OPENMP
+#pragma omp parallel for num_threads(ww_threads()) schedule(static)
+#endif
+    for (size_t j = 0; j < waves; j++)
+        for (size_t k = 0; k < layered->levels; k++) {
+            double *pivot = layered->pivot + k * plane + j * nodes;
+            const double *below = k ? pivot - plane : NULL;
+            double fixed = layered->up[k] + layered->up[k + 1] + layered->length[k] * layered->wave[j];
+            for (size_t m = 0; m < nodes; m++) {
+                double carried = below ? layered->up[k] * layered->up[k] * below[m] : 0;
+                pivot[m] = 1 / (fixed + layered->across[k] * layered->mode[m] - carried);
+            }
         }
+}
+
+enum ww_status ww_layered_create(struct ww_layered *layered, const struct ww_mesh *mesh, struct ww_period period,
+                                 bool vacuum, struct ww_error *error)
+{
+    memset(layered, 0, sizeof *layered);
+    size_t nodes = mesh->columns - 1, levels = mesh->rows - 1, waves = period.samples / 2 + 1;
+    enum ww_status status = WW_OK;
+    if (levels > SIZE_MAX / sizeof(double) / nodes / period.samples) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "a grid of %zu by %zu by %zu nodes is too large", nodes,
+                              period.samples, levels);
+        goto done;
+    }
+    layered->nodes = nodes;
+    layered->along = period.samples;
+    layered->levels = levels;
+    layered->across = calloc(levels, sizeof(double));
+    layered->length = calloc(levels, sizeof(double));
+    layered->up = calloc(levels + 1, sizeof(double));
+    layered->mode = calloc(nodes, sizeof(double));
+    layered->wave = calloc(waves, sizeof(double));
+    layered->pivot = calloc(levels * waves * nodes, sizeof(double));
+    if (!layered->across || !layered->length || !layered->up || !layered->mode || !layered->wave || !layered->pivot) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a grid of %zu by %zu by %zu nodes", nodes,
+                              period.samples, levels);
+        goto done;
+    }
+    status = ww_waves_create(&layered->transform, period.samples, nodes, error);
+    if (status)
+        goto done;
+    set_conductances(layered, mesh, period, vacuum);
+    for (size_t m = 0; m < nodes; m++)
+        layered->mode[m] = 4 * pow(sin(0.5 * WW_PI * (double)(m + 1) / (double)mesh->columns), 2);
+    for (size_t j = 0; j < waves; j++)
+        layered->wave[j] = 4 * pow(sin(WW_PI * (double)j / (double)period.samples), 2);
+    factorise(layered);
 done:
     if (status)
         ww_layered_destroy(layered);
@@ -67,63 +99,116 @@ done:
 void ww_layered_destroy(struct ww_layered *layered)
 {
     free(layered->across);
+    free(layered->length);
     free(layered->up);
     free(layered->mode);
+    free(layered->wave);
     free(layered->pivot);
-    ww_sine_destroy(layered->sine);
+    ww_waves_destroy(layered->transform);
     memset(layered, 0, sizeof *layered);
+}
+
+void ww_layered_to_modes(const struct ww_layered *layered, double *a)
+{
+    size_t plane = layered->nodes * layered->along;
+#ifdef _OPENMP
+#pragma omp parallel for num_threads(ww_threads()) schedule(static)
+#endif
+    for (size_t k = 0; k < layered->levels; k++)
+        ww_waves_forward(layered->transform, a + k * plane);
+}
+
+void ww_layered_from_modes(const struct ww_layered *layered, double *a)
+{
+    size_t plane = layered->nodes * layered->along;
+    double scale = 1 / (2.0 * (double)(layered->nodes + 1) * (double)layered->along);
+#ifdef _OPENMP
+#pragma omp parallel for num_threads(ww_threads()) schedule(static)
+#endif
+    for (size_t k = 0; k < layered->levels; k++) {
+        ww_waves_backward(layered->transform, a + k * plane);
+        for (size_t i = 0; i < plane; i++)
+            a[k * plane + i] *= scale;
+    }
+}
+
+/* Forward and back substitution for a run of modes of one row along. */
+static void solve_run(const struct ww_layered *layered, double *a, size_t j, size_t from, size_t to)
+{
+    size_t nodes = layered->nodes, along = layered->along, waves = along / 2 + 1, plane = along * nodes;
+    size_t wave = j < waves ? j : along - j;
+    for (size_t k = 0; k < layered->levels; k++) {
+        double *here = a + k * plane + j * nodes;
+        const double *pivot = layered->pivot + (k * waves + wave) * nodes, *below = here - (k ? plane : 0);
+        double up = k ? layered->up[k] : 0;
+        for (size_t m = from; m < to; m++)
+            here[m] = (here[m] + up * below[m]) * pivot[m];
+    }
+    for (size_t k = layered->levels - 1; k-- > 0;) {
+        double *here = a + k * plane + j * nodes;
+        const double *pivot = layered->pivot + (k * waves + wave) * nodes, *above = here + plane;
+        double up = layered->up[k + 1];
+        for (size_t m = from; m < to; m++)
+            here[m] += up * above[m] * pivot[m];
+    }
 }
 
 void ww_layered_solve_modes(const struct ww_layered *layered, double *a)
 {
-    size_t nodes = layered->nodes, levels = layered->levels;
-    const double *pivot = layered->pivot;
-    for (size_t k = 0; k < levels; k++) {
-        double *here = a + k * nodes;
-        const double *below = here - nodes;
-        double up = layered->up[k];
-        for (size_t m = 0; m < nodes; m++)
-            here[m] = (k ? here[m] + up * below[m] : here[m]) * pivot[k * nodes + m];
-    }
-    for (size_t k = levels - 1; k-- > 0;) {
-        double *here = a + k * nodes;
-        const double *above = here + nodes;
-        double up = layered->up[k + 1];
-        for (size_t m = 0; m < nodes; m++)
-            here[m] += up * above[m] * pivot[k * nodes + m];
+    size_t run = 256, runs = (layered->nodes + run - 1) / run; /* short runs stay in cache over all levels */
+#ifdef _OPENMP
+#pragma omp parallel for num_threads(ww_threads()) schedule(static)
+#endif
+    for (size_t item = 0; item < runs * layered->along; item++) {
+        size_t from = item % runs * run, to = from + run < layered->nodes ? from + run : layered->nodes;
+        solve_run(layered, a, item / runs, from, to);
     }
 }
 
 void ww_layered_solve(const struct ww_layered *layered, double *a)
 {
-    ww_sine_apply(layered->sine, a);
+    ww_layered_to_modes(layered, a);
     ww_layered_solve_modes(layered, a);
-    ww_sine_apply(layered->sine, a);
-    double scale = 1 / (2.0 * (double)(layered->nodes + 1));
-    for (size_t i = 0; i < layered->nodes * layered->levels; i++)
-        a[i] *= scale;
+    ww_layered_from_modes(layered, a);
 }
 
-enum ww_status ww_layered_green(const struct ww_layered *layered, size_t low, size_t high, double *green,
+/* Tridiagonal solve of every mode of one wave for a unit source on one level; column[levels][nodes]. */
+static void unit_source(const struct ww_layered *layered, size_t wave, size_t level, double *column)
+{
+    size_t nodes = layered->nodes, waves = layered->along / 2 + 1;
+    memset(column, 0, layered->levels * nodes * sizeof *column);
+    for (size_t k = level; k < layered->levels; k++) {
+        const double *pivot = layered->pivot + (k * waves + wave) * nodes;
+        double *here = column + k * nodes;
+        const double *below = here - (k > level ? nodes : 0);
+        for (size_t m = 0; m < nodes; m++)
+            here[m] = (k == level ? 1 : layered->up[k] * below[m]) * pivot[m];
+    }
+    for (size_t k = layered->levels - 1; k-- > 0;) {
+        const double *pivot = layered->pivot + (k * waves + wave) * nodes, *above = column + (k + 1) * nodes;
+        double *here = column + k * nodes;
+        for (size_t m = 0; m < nodes; m++)
+            here[m] += layered->up[k + 1] * above[m] * pivot[m];
+    }
+}
+
+enum ww_status ww_layered_green(const struct ww_layered *layered, size_t wave, size_t low, size_t high, double *green,
                                 struct ww_error *error)
 {
     size_t nodes = layered->nodes, columns = nodes + 1, count = high - low + 1;
-    double *modes = calloc(nodes * layered->levels, sizeof *modes);
-    if (!modes)
+    double *column = calloc(nodes * layered->levels, sizeof *column);
+    if (!column)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a Green function of %zu nodes",
                             nodes * layered->levels);
     for (size_t source = 0; source < count; source++) {
-        memset(modes, 0, nodes * layered->levels * sizeof *modes);
-        for (size_t m = 0; m < nodes; m++)
-            modes[(low - 1 + source) * nodes + m] = 1;
-        ww_layered_solve_modes(layered, modes);
+        unit_source(layered, wave, low - 1 + source, column);
         for (size_t k = 0; k < count; k++) {
             double *g = green + (k * count + source) * (columns + 1);
             g[0] = g[columns] = 0;
-            memcpy(g + 1, modes + (low - 1 + k) * nodes, nodes * sizeof *g);
+            memcpy(g + 1, column + (low - 1 + k) * nodes, nodes * sizeof *g);
         }
     }
-    free(modes);
+    free(column);
     /* sum over m of g_m sin sin * 2/columns = (1/columns) sum g_m [cos(i-i') - cos(i+i')]; the cosine sum counts twice */
     enum ww_status status = ww_transform_cosine(green, count * count, columns + 1, error);
     for (size_t i = 0; i < count * count * (columns + 1); i++)

@@ -1,4 +1,4 @@
-/* poisson.h - the layered operator of a cross-section and its exact inverse.
+/* poisson.h - the layered operator of a line and its exact inverse.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -7,30 +7,44 @@
 
 #include "line/mesh.h"
 
-/* Laterally uniform problem on a mesh: unknowns are the interior nodes, a[(level-1)*(columns-1) + (column-1)]. */
+/* One period along the trace: a single sample for a cross-section. */
+struct ww_period {
+    size_t samples;
+    double step; /* [m] */
+};
+static const struct ww_period WW_CROSS_SECTION = {1, 1};
+
+/* Laterally uniform problem: unknowns are the interior nodes, a[((level-1)*along + j)*nodes + (column-1)]. */
 struct ww_layered {
-    size_t nodes;   /* columns - 1, per level */
+    size_t nodes;   /* columns - 1 */
+    size_t along;   /* samples along the period, periodic */
     size_t levels;  /* rows - 1 */
     double *across; /* [levels] conductance between neighbours on one level, in units of eps0 */
+    double *length; /* [levels] conductance along the trace */
     double *up;     /* [rows] conductance between levels */
-    double *mode;   /* [nodes] eigenvalues of the second difference, 2 - 2 cos(pi m/columns) */
-    double *pivot;  /* [levels*nodes] inverse pivots of the tridiagonal factorisation, mode by mode */
-    struct ww_sine *sine;
+    double *mode;   /* [nodes] eigenvalues of the second difference across, 2 - 2 cos(pi m/columns) */
+    double *wave;   /* [along/2+1] and along, 2 - 2 cos(2 pi j/along) */
+    double *pivot;  /* [levels][along/2+1][nodes] inverse pivots of the tridiagonal factorisation, mode by mode */
+    struct ww_waves *transform;
 };
 
 /* vacuum: take eps = 1 in every row. */
-enum ww_status ww_layered_create(struct ww_layered *layered, const struct ww_mesh *mesh, bool vacuum,
-                                 struct ww_error *error);
+enum ww_status ww_layered_create(struct ww_layered *layered, const struct ww_mesh *mesh, struct ww_period period,
+                                 bool vacuum, struct ww_error *error);
 void ww_layered_destroy(struct ww_layered *layered);
 
-/* a := A^-1 a for sine coefficients (rows already transformed, result left transformed). */
+/* To modes and back, all levels; back includes the normalisation. */
+void ww_layered_to_modes(const struct ww_layered *layered, double *a);
+void ww_layered_from_modes(const struct ww_layered *layered, double *a);
+/* a := A^-1 a in modes. */
 void ww_layered_solve_modes(const struct ww_layered *layered, double *a);
-/* a := A^-1 a for values on nodes. */
+/* a := A^-1 a on nodes. */
 void ww_layered_solve(const struct ww_layered *layered, double *a);
 
-/* Green function between levels low..high (1-based mesh levels): green[((k-low)*(high-low+1) + (k'-low))*(columns+1) + d]
- * holds g(d) such that G(i,k; i',k') = g(|i-i'|) - g(i+i'), g periodic and even with period 2 columns. */
-enum ww_status ww_layered_green(const struct ww_layered *layered, size_t low, size_t high, double *green,
+/* Green function of harmonic `wave` (0..along/2) between levels low..high (mesh levels, from 1):
+ * green[((k-low)*(high-low+1) + (k'-low))*(columns+1) + d] holds g(d) such that G(i,k; i',k') = g(|i-i'|) - g(i+i'),
+ * g even and of period 2 columns. */
+enum ww_status ww_layered_green(const struct ww_layered *layered, size_t wave, size_t low, size_t high, double *green,
                                 struct ww_error *error);
 
 #endif

@@ -1,0 +1,151 @@
+/* copper.c - charges on the copper.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Copper is a set of nodes held at given potentials by charges on its perimeter. The layered Green function between
+ * nodes is known mode by mode (poisson.c), so the charges solve a small dense system
+ *   sum over perimeter nodes p' of G(p, p') q(p') = V(p),
+ * symmetric and positive definite: Cholesky, no iteration. This is the capacitance-matrix method of Buzbee, Dorr,
+ * George and Golub, SIAM J. Numer. Anal. 8, 722 (1971). A pair is symmetric about n = 0: even and odd combinations of
+ * the legs halve the system. Harmonics along a period do not mix.
+ */
+#include "line/copper.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Nodes on the faces of leg 1: all columns of the bottom and top levels, the two edges between. */
+static size_t list_perimeter(const struct ww_mesh *mesh, struct ww_copper_node *node)
+{
+    size_t count = 0;
+    for (size_t k = mesh->bottom; k <= mesh->top; k++) {
+        bool face = k == mesh->bottom || k == mesh->top;
+        for (size_t i = 0; i <= mesh->span; i += face ? 1 : mesh->span) {
+            if (node)
+                node[count] = (struct ww_copper_node){mesh->first + i, k};
+            count++;
+        }
+    }
+    return count;
+}
+
+static double dot(const double *a, const double *b, size_t n)
+{
+    double s0 = 0, s1 = 0, s2 = 0, s3 = 0;
+    size_t i = 0;
+    for (; i + 4 <= n; i += 4) {
+        s0 += a[i] * b[i];
+        s1 += a[i + 1] * b[i + 1];
+        s2 += a[i + 2] * b[i + 2];
+        s3 += a[i + 3] * b[i + 3];
+    }
+    for (; i < n; i++)
+        s0 += a[i] * b[i];
+    return (s0 + s1) + (s2 + s3);
+}
+
+/* Cholesky factor of a positive definite matrix, in the place of its lower triangle. */
+static bool factorise(double *a, size_t n)
+{
+    for (size_t j = 0; j < n; j++) {
+        double *row = a + j * n;
+        double rest = row[j] - dot(row, row, j);
+        if (!(rest > 0))
+            return false;
+        row[j] = sqrt(rest);
+#ifdef _OPENMP
+#pragma omp parallel for if (n - j > 256) num_threads(ww_threads()) schedule(static)
+#endif
+        for (size_t i = j + 1; i < n; i++)
+            a[i * n + j] = (a[i * n + j] - dot(a + i * n, row, j)) / row[j];
+    }
+    return true;
+}
+
+struct green_table {
+    const double *g;
+    size_t columns, low, levels;
+};
+
+/* Potential at a from unit charge at b. */
+static double green(const struct green_table *t, struct ww_copper_node a, struct ww_copper_node b)
+{
+    const double *g = t->g + ((a.level - t->low) * t->levels + (b.level - t->low)) * (t->columns + 1);
+    size_t apart = a.column > b.column ? a.column - b.column : b.column - a.column;
+    size_t sum = a.column + b.column;
+    return g[apart] - g[sum <= t->columns ? sum : 2 * t->columns - sum];
+}
+
+static void fill_matrix(const struct ww_copper *copper, const struct green_table *table, double sign, double *matrix)
+{
+    size_t count = copper->count;
+#ifdef _OPENMP
+#pragma omp parallel for num_threads(ww_threads()) schedule(static, 16)
+#endif
+    for (size_t p = 0; p < count; p++) {
+        struct ww_copper_node here = copper->node[p], mirror = {copper->columns - here.column, here.level};
+        for (size_t q = 0; q <= p; q++)
+            matrix[p * count + q] = green(table, here, copper->node[q]) +
+                                    (copper->pair ? sign * green(table, mirror, copper->node[q]) : 0);
+    }
+}
+
+enum ww_status ww_copper_create(struct ww_copper *copper, const struct ww_mesh *mesh,
+                                const struct ww_layered *layered, struct ww_error *error)
+{
+    memset(copper, 0, sizeof *copper);
+    size_t count = list_perimeter(mesh, NULL), levels = mesh->top - mesh->bottom + 1, waves = layered->along / 2 + 1;
+    copper->count = count;
+    copper->columns = mesh->columns;
+    copper->waves = waves;
+    copper->pair = mesh->pair;
+    copper->node = calloc(count, sizeof *copper->node);
+    copper->factor[0] = calloc(waves * count * count, sizeof(double));
+    copper->factor[1] = mesh->pair ? calloc(waves * count * count, sizeof(double)) : NULL;
+    double *values = calloc(levels * levels * (mesh->columns + 1), sizeof *values);
+    struct green_table table = {values, mesh->columns, mesh->bottom, levels};
+    enum ww_status status = WW_OK;
+    if (!copper->node || !copper->factor[0] || (mesh->pair && !copper->factor[1]) || !values) {
+        status =
+            ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the charges on %zu nodes of copper", count);
+        goto done;
+    }
+    list_perimeter(mesh, copper->node);
+    for (size_t wave = 0; wave < waves && !status; wave++) {
+        status = ww_layered_green(layered, wave, mesh->bottom, mesh->top, values, error);
+        for (int odd = 0; odd < (mesh->pair ? 2 : 1) && !status; odd++) {
+            double *matrix = copper->factor[odd] + wave * count * count;
+            fill_matrix(copper, &table, odd ? -1 : 1, matrix);
+            if (!factorise(matrix, count))
+                status = ww_error_set(error, WW_NOT_CONVERGED, NULL, 0,
+                                      "the charges on the copper have no solution on this grid");
+        }
+    }
+done:
+    free(values);
+    if (status)
+        ww_copper_destroy(copper);
+    return status;
+}
+
+void ww_copper_destroy(struct ww_copper *copper)
+{
+    free(copper->node);
+    free(copper->factor[0]);
+    free(copper->factor[1]);
+    memset(copper, 0, sizeof *copper);
+}
+
+void ww_copper_charge(const struct ww_copper *copper, size_t wave, bool odd, double *value)
+{
+    size_t n = copper->count;
+    const double *a = copper->factor[odd] + wave * n * n;
+    for (size_t i = 0; i < n; i++)
+        value[i] = (value[i] - dot(a + i * n, value, i)) / a[i * n + i];
+    for (size_t i = n; i-- > 0;) {
+        value[i] /= a[i * n + i];
+        for (size_t j = 0; j < i; j++)
+            value[j] -= a[i * n + j] * value[i];
+    }
+}
