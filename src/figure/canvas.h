@@ -37,6 +37,7 @@ struct ww_canvas {
     double density; /* pixels (of a raster inside a vector page too) per unit */
     unsigned char *bytes; /* of a finished vector page */
     size_t count, room;
+    bool starved; /* a drawing function went without memory: ww_canvas_close reports it */
 };
 
 /* Open path and start a page. On failure the canvas is zeroed. */

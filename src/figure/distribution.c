@@ -222,30 +222,32 @@ static void draw_flags(struct ww_canvas *canvas, const struct ww_panel *panel, c
 
 /* --- words */
 
-/* "12.3 % of placements exceed"; exactly none and all are said as such. */
-static void chance_label(char *out, size_t size, double chance)
+/* "12.3 %"; what is neither none nor all is not rounded to either. */
+static char *chance_label(char *out, size_t size, double chance)
 {
     char value[32];
 
-    if (chance <= 0)
-        (void)snprintf(out, size, "No placement exceeds");
-    else if (chance < 1e-4)
-        (void)snprintf(out, size, "Less than 0.01 %% of placements exceed");
-    else if (chance >= 1)
-        (void)snprintf(out, size, "Every placement exceeds");
+    if (chance > 0 && chance < 1e-4)
+        (void)snprintf(out, size, "under 0.01 %%");
+    else if (chance > 0.999 && chance < 1)
+        (void)snprintf(out, size, "over 99.9 %%");
     else
-        (void)snprintf(out, size, "%s %% of placements exceed",
-                       ww_value_label(value, sizeof value, fmin(100 * chance, 99.9), 0));
+        (void)snprintf(out, size, "%s %%", ww_value_label(value, sizeof value, 100 * chance, 0));
+    return out;
 }
 
 static void write_headline(char *out, const struct ww_figure_distribution *content, struct ww_unit time)
 {
     const char *what = content->pair ? "|skew|" : "|delay deviation|";
-    char limit[32], chance[64];
+    char limit[48], chance[48];
 
     if (content->pair && content->budget > 0) {
-        chance_label(chance, sizeof chance, content->over_budget);
-        (void)snprintf(out, WW_TEXT_BYTES, "%s the %s %s budget", chance, ww_size_label(limit, sizeof limit, content->budget / time.worth, 4), time.name);
+        ww_time_label(limit, sizeof limit, content->budget);
+        if (content->over_budget <= 0)
+            (void)snprintf(out, WW_TEXT_BYTES, "No placement exceeds the %s budget", limit);
+        else
+            (void)snprintf(out, WW_TEXT_BYTES, "Skew exceeds the %s budget in %s of placements", limit,
+                           chance_label(chance, sizeof chance, content->over_budget));
     } else {
         (void)snprintf(out, WW_TEXT_BYTES, "%s stays within %s %s in 95 %% of placements", what,
                        ww_value_label(limit, sizeof limit, content->p95 / time.worth, 0), time.name);
@@ -254,33 +256,27 @@ static void write_headline(char *out, const struct ww_figure_distribution *conte
 
 /* What the hatched part is, or where the budget is if not on the axis; at the right of the axis title. */
 static void draw_budget_note(struct ww_canvas *canvas, const struct ww_panel *panel,
-                             const struct ww_figure_distribution *content, struct ww_unit time)
+                             const struct ww_figure_distribution *content)
 {
     static const struct ww_type type = {WW_TEXT_SMALL, false, WW_INK_TEXT};
     double right = WW_PAGE_WIDTH - WW_PAGE_MARGIN, y = panel->box.y + panel->box.h + NOTE_DROP;
-    char note[WW_TEXT_BYTES], value[32], chance[32];
+    char note[WW_TEXT_BYTES], limit[48], chance[48];
 
     if (content->budget <= 0)
         return;
-    if (!content->pair) {
-        (void)snprintf(note, sizeof note, "two such traces differ by over %s %s: %s %%",
-                       ww_size_label(value, sizeof value, content->budget / time.worth, 4), time.name,
-                       ww_value_label(chance, sizeof chance, 100 * content->over_budget, 0));
-        ww_text_draw(canvas, type, right, y, 1, note);
+    ww_time_label(limit, sizeof limit, content->budget);
+    chance_label(chance, sizeof chance, content->over_budget);
+    if (!content->pair)
+        (void)snprintf(note, sizeof note, "two such traces differ by over %s: %s", limit, chance);
+    else if (!budget_drawn(content))
+        (void)snprintf(note, sizeof note, "budget %s: beyond this axis", limit);
+    else if (content->over_budget > 0)
+        (void)snprintf(note, sizeof note, "over budget: %s", chance);
+    else
         return;
-    }
-    if (!budget_drawn(content)) {
-        (void)snprintf(note, sizeof note, "budget %s %s: beyond this axis",
-                       ww_size_label(value, sizeof value, content->budget / time.worth, 4), time.name);
-        ww_text_draw(canvas, type, right, y, 1, note);
-        return;
-    }
-    if (content->over_budget <= 0)
-        return;
-    (void)snprintf(note, sizeof note, "over budget: %s %%",
-                   ww_value_label(value, sizeof value, 100 * content->over_budget, 0));
     ww_text_draw(canvas, type, right, y, 1, note);
-    draw_swatch(canvas, right - ww_text_width(canvas, type, note) - 14 - SWATCH, y);
+    if (budget_drawn(content))
+        draw_swatch(canvas, right - ww_text_width(canvas, type, note) - 14 - SWATCH, y);
 }
 
 /* --- the page */
@@ -321,7 +317,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_distribution *
                    ww_size_label(value, sizeof value, bars.width / time.worth, 3), time.name);
     ww_panel_axes(canvas, &panel, x_title, y_title);
     draw_flags(canvas, &panel, flag, flags, time, row);
-    draw_budget_note(canvas, &panel, content, time);
+    draw_budget_note(canvas, &panel, content);
 }
 
 enum ww_status ww_figure_draw_distribution(const char *path, const struct ww_figure_options *options,

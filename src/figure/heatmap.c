@@ -6,7 +6,6 @@
 
 #include <math.h>
 #include <stdint.h>
-#include <stdlib.h>
 #include <string.h>
 
 #define SHADES 1024 /* of a ramp: finer than eight bits a channel can show */
@@ -107,66 +106,4 @@ void ww_heatmap_draw(struct ww_canvas *canvas, const struct ww_panel *panel, dou
     cairo_fill(canvas->cairo);
     cairo_restore(canvas->cairo);
     cairo_surface_destroy(image);
-}
-
-/* --- contours: in each square between four sample centres, the level line is drawn from edge to edge */
-
-struct corner {
-    double x, y, value;
-};
-
-/* Where the level lies between two corners, if it does. */
-static bool crossing(const struct corner *p, const struct corner *q, double level, struct corner *at)
-{
-    double t;
-
-    if ((p->value < level) == (q->value < level))
-        return false;
-    t = (level - p->value) / (q->value - p->value);
-    *at = (struct corner){p->x + t * (q->x - p->x), p->y + t * (q->y - p->y), level};
-    return true;
-}
-
-static void square_path(struct ww_canvas *canvas, const struct ww_panel *panel, const struct corner *corner,
-                        double level)
-{
-    struct corner at[4];
-    int found = 0;
-
-    for (int i = 0; i < 4; i++)
-        if (isnan(corner[i].value))
-            return;
-    for (int i = 0; i < 4; i++)
-        if (crossing(&corner[i], &corner[(i + 1) % 4], level, &at[found]))
-            found++;
-    for (int i = 0; i + 1 < found; i += 2) {
-        cairo_move_to(canvas->cairo, ww_panel_x(panel, at[i].x), ww_panel_y(panel, at[i].y));
-        cairo_line_to(canvas->cairo, ww_panel_x(panel, at[i + 1].x), ww_panel_y(panel, at[i + 1].y));
-    }
-}
-
-static double value_at(const struct ww_map *map, long ix, long iy)
-{
-    long nx = (long)map->nx, ny = (long)map->ny;
-    return map->value[(size_t)((iy % ny + ny) % ny) * map->nx + (size_t)((ix % nx + nx) % nx)];
-}
-
-void ww_contour_path(struct ww_canvas *canvas, const struct ww_panel *panel, double worth, const struct ww_map *map,
-                     double level)
-{
-    double dx = map->lx / (double)map->nx / worth, dy = map->ly / (double)map->ny / worth;
-    long ix0 = (long)floor(panel->x0 / dx) - 1, ix1 = (long)ceil(panel->x1 / dx);
-    long iy0 = (long)floor(panel->y0 / dy) - 1, iy1 = (long)ceil(panel->y1 / dy);
-    static const long step_x[] = {0, 1, 1, 0}, step_y[] = {0, 0, 1, 1};
-
-    for (long iy = iy0; iy <= iy1; iy++)
-        for (long ix = ix0; ix <= ix1; ix++) {
-            struct corner corner[4];
-            for (int i = 0; i < 4; i++) {
-                long cx = ix + step_x[i], cy = iy + step_y[i];
-                corner[i] =
-                    (struct corner){((double)cx + 0.5) * dx, ((double)cy + 0.5) * dy, value_at(map, cx, cy)};
-            }
-            square_path(canvas, panel, corner, level);
-        }
 }

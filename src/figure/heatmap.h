@@ -20,8 +20,8 @@ struct ww_box ww_heatmap_snap(const struct ww_canvas *canvas, struct ww_box box)
 void ww_heatmap_draw(struct ww_canvas *canvas, const struct ww_panel *panel, double worth, const struct ww_map *map,
                      enum ww_ramp ramp, double low, double high);
 
-/* The path of the line along which the map, taken as linear between sample centres, has this level. The caller
- * strokes it. Squares with a NaN corner are left out. */
+/* The path of the lines along which the map, taken as linear between sample centres, has this level, each line in one
+ * piece so that it can be dashed. The caller strokes it. Squares with a NaN corner are left out. */
 void ww_contour_path(struct ww_canvas *canvas, const struct ww_panel *panel, double worth, const struct ww_map *map,
                      double level);
 

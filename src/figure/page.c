@@ -290,7 +290,8 @@ static enum ww_status put_vector(struct ww_canvas *canvas, struct ww_error *erro
 
 enum ww_status ww_canvas_close(struct ww_canvas *canvas, struct ww_error *error)
 {
-    enum ww_status status = drawing_status(canvas, cairo_status(canvas->cairo), error);
+    cairo_status_t drawn = canvas->starved ? CAIRO_STATUS_NO_MEMORY : cairo_status(canvas->cairo);
+    enum ww_status status = drawing_status(canvas, drawn, error);
 
     if (status != WW_OK)
         goto done;

@@ -108,3 +108,12 @@ char *ww_size_label(char *out, size_t size, double value, int digits)
     char number[64];
     return with_minus(out, size, ww_decimal_general(number, sizeof number, value, digits));
 }
+
+char *ww_time_label(char *out, size_t size, double seconds)
+{
+    struct ww_unit unit = ww_unit_time(fabs(seconds));
+    char number[80];
+
+    (void)snprintf(out, size, "%s %s", ww_size_label(number, sizeof number, seconds / unit.worth, 4), unit.name);
+    return out;
+}

@@ -33,6 +33,9 @@ struct ww_unit ww_unit_time(double largest);
 /* value with three significant digits or so, for running text ("1.90", "-0.02", "304"), true minus sign; a plus
  * in front of positive ones when asked. Returns out. */
 char *ww_value_label(char *out, size_t size, double value, int plus);
+/* A time in the unit that suits it, at most four digits: "1.9 ps". Returns out. */
+char *ww_time_label(char *out, size_t size, double seconds);
+
 /* value with the digits it has, at most `digits` ("50", "2.54", "0.1"): for a size that somebody chose. Returns out. */
 char *ww_size_label(char *out, size_t size, double value, int digits);
 
