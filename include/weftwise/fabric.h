@@ -20,7 +20,7 @@ enum ww_origin {
     WW_FOUND,      /* read in the source that .source names */
     WW_MEMORY,     /* trade knowledge recalled, no source: .source starts "from memory" */
     WW_CLOSED,     /* computed by ww_style_close from thickness, packing and spread */
-    WW_DERIVED,    /* arithmetic from other figures of the style (a yarn code turned into tex) */
+    WW_DERIVED,    /* arithmetic from a yarn code; .source is the code's */
     WW_USER        /* given in a study without a source */
 };
 WW_API const char *ww_origin_name(enum ww_origin origin); /* "found", "memory", "closed", ... */
@@ -34,7 +34,7 @@ struct ww_datum {
 
 struct ww_glass {
     char name[32];
-    double dk, df;  /* at the frequency its source says; dk > 1, df >= 0 */
+    double dk, df;  /* at the frequency its source says; dk 1 .. 100, df 0 .. 1 */
     double density; /* [kg/m3] */
     char source[240];
 };
@@ -77,11 +77,15 @@ WW_API double ww_style_weight(const struct ww_style *style);
 /* Area of the superellipse |2v/a|^p + |2w/b|^p <= 1 divided by a b: pi/4 at p = 2, 1 as p -> inf. */
 WW_API double ww_superellipse_area_factor(double p);
 
-/* Fill in the widths and heights that are absent, from fabric thickness, packing 0.70 and spread, as follows:
- * glass area is conserved (factor a b V = tex/density for each yarn), heights fill the thickness (b_warp +
- * b_fill = thickness), fill is wider than warp unless given. Marks what it computed WW_CLOSED. Refused with
- * WW_UNPHYSICAL and the reason: packing out of (0, 0.907], a yarn wider than its pitch, thickness missing when
- * needed, heights that do not add up. Idempotent. */
+/* Fill in the widths and heights that are absent, so that glass area is conserved (factor a b V = tex/density for each
+ * yarn, to rounding) and the heights fill the thickness. What is given is kept. Packing is 0.70, except that two given
+ * widths share the one packing that fills the thickness; with nothing given the fill is 1.3 times as wide as an equal
+ * warp; a width held at the pitch, where neighbours touch, counts as given. src/fabric/close.c says why.
+ * Reads counts, tex, shape, glass density and whatever of widths, heights and thickness is there (origin not
+ * WW_ABSENT); marks what it computed WW_CLOSED (.source starts "closed"); sets glass_area and packing; thickness
+ * becomes the sum of the heights. Idempotent. WW_UNPHYSICAL, with the reason, and the style as it was: a figure that is
+ * not a positive number, packing above 0.907, a yarn wider than its pitch, thickness missing when needed, given heights
+ * that miss the given thickness by over 5 %. */
 WW_API enum ww_status ww_style_close(struct ww_style *style, struct ww_error *error);
 
 /* --- the weaves folder ------------------------------------------------------------------------------------ */
@@ -93,11 +97,14 @@ struct ww_weaves {
     struct ww_settings materials;
     const struct ww_settings *local; /* not owned; may be NULL */
 };
+/* Remember both and read the materials. local is kept, not copied. folder may be NULL: then only local is looked in.
+ * WW_IO, WW_MALFORMED, WW_NO_MEMORY. */
 WW_API enum ww_status ww_weaves_open(struct ww_weaves *weaves, const char *folder,
                                      const struct ww_settings *local, struct ww_error *error);
 WW_API void ww_weaves_close(struct ww_weaves *weaves);
 
-/* Sorted names of all styles in the folder and in `local`; the caller frees with ww_names_clear. */
+/* Names of all styles in the folder and in `local`, numbers first and by size (101, 1080, 1080-spread, 2116, T1); the
+ * caller frees with ww_names_clear. WW_IO: the folder has no styles/; WW_NO_MEMORY. */
 struct ww_names {
     char **name;
     size_t count;
@@ -106,7 +113,10 @@ WW_API enum ww_status ww_weaves_styles(const struct ww_weaves *weaves, struct ww
                                        struct ww_error *error);
 WW_API void ww_names_clear(struct ww_names *names);
 
-/* A style by name, read, checked and closed. WW_INVALID names the close ones if there is none of that name. */
+/* A style by name, read, checked and closed. WW_INVALID names the close ones if there is none of that name (name may be
+ * any text: no path gets through), or the figure that is missing or out of range; WW_MALFORMED: an unknown or repeated
+ * key, a value that does not follow its format, with file and line; WW_UNPHYSICAL: as ww_style_close; WW_IO;
+ * WW_NO_MEMORY. Glasses and resins likewise. */
 WW_API enum ww_status ww_weaves_style(const struct ww_weaves *weaves, const char *name, struct ww_style *style,
                                       struct ww_error *error);
 WW_API enum ww_status ww_weaves_glass(const struct ww_weaves *weaves, const char *name, struct ww_glass *glass,
@@ -146,6 +156,9 @@ struct ww_cell {
  * cross; WW_INVALID: over 4096 samples, 1024 slices or 64 columns; WW_NO_MEMORY. */
 WW_API enum ww_status ww_cell_build(struct ww_cell *cell, const struct ww_style *style,
                                     const struct ww_cell_options *options, struct ww_error *error);
+/* One vertical column of the cloth at (x, y) [m], anywhere in the plane, of a closed style: bundle fractions of nz even
+ * slices of the fabric's thickness, warp[nz] and fill[nz], from the bottom. The geometry the cell is averaged from. */
+WW_API void ww_style_column(const struct ww_style *style, double x, double y, size_t nz, double *warp, double *fill);
 WW_API void ww_cell_clear(struct ww_cell *cell);
 /* Mean volume of bundle per area [m] of warp and fill, and of glass (packing weighed in). */
 WW_API void ww_cell_volume(const struct ww_cell *cell, double *warp, double *fill, double *glass);

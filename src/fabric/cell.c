@@ -63,23 +63,29 @@ struct slices {
     double share;     /* what a full slice of one column adds */
 };
 
+/* x^p for x >= 0; the two shapes that nearly all cloth has are worth the shortcut. */
 static double power(double x, double p)
 {
-    return p == 2.0 ? x * x : pow(x, p);
+    return p == 2.0 ? x * x : p == 3.0 ? x * x * x : pow(x, p);
+}
+
+/* place: in pitches from the edge of the cell. */
+static struct station station_at(double place, double pitch, const struct ww_yarn *yarn, double p)
+{
+    double i = floor(place);
+    double across = power(fabs(2.0 * (place - i - 0.5) * pitch / yarn->width.value), p);
+    return (struct station){
+        .across = across,
+        .half = across < 1.0 ? 0.5 * yarn->height.value * pow(1.0 - across, 1.0 / p) : 0.0,
+        .sign = fmod(i, 2.0) == 0.0 ? 1.0 : -1.0,
+        .wave = cos(WW_PI * (place - 0.5)),
+    };
 }
 
 static void lay_stations(struct station *station, size_t count, double pitch, const struct ww_yarn *yarn, double p)
 {
-    for (size_t n = 0; n < count; n++) {
-        double place = 2.0 * ((double)n + 0.5) / (double)count; /* in pitches, 0 .. 2 */
-        double i = floor(place);
-        double v = (place - i - 0.5) * pitch;
-        double across = power(fabs(2.0 * v / yarn->width.value), p);
-        station[n].across = across;
-        station[n].half = across < 1.0 ? 0.5 * yarn->height.value * pow(1.0 - across, 1.0 / p) : 0.0;
-        station[n].sign = i < 1.0 ? 1.0 : -1.0;
-        station[n].wave = cos(WW_PI * (place - 0.5));
-    }
+    for (size_t n = 0; n < count; n++)
+        station[n] = station_at(2.0 * ((double)n + 0.5) / (double)count, pitch, yarn, p);
 }
 
 /* Share the interval low..high of height [m] out over the slices. */
@@ -144,6 +150,19 @@ static void add_column(const struct loom *loom, const struct slices *warp_slices
         add_interval(warp_slices, warp_low, warp_high);
         add_interval(fill_slices, fill_low, fill_high);
     }
+}
+
+void ww_style_column(const struct ww_style *style, double x, double y, size_t nz, double *warp, double *fill)
+{
+    double p = style->shape.value, height = style->warp.height.value + style->fill.height.value;
+    struct loom loom = {.p = p, .warp_height = style->warp.height.value, .fill_height = style->fill.height.value};
+    struct station at_x = station_at(x * style->warp_count.value, 1.0 / style->warp_count.value, &style->warp, p);
+    struct station at_y = station_at(y * style->fill_count.value, 1.0 / style->fill_count.value, &style->fill, p);
+    struct slices warp_slices = {warp, 1, nz, height / (double)nz, 1.0}, fill_slices = warp_slices;
+    fill_slices.value = fill;
+    for (size_t iz = 0; iz < nz; iz++)
+        warp[iz] = fill[iz] = 0.0;
+    add_column(&loom, &warp_slices, &fill_slices, &at_x, &at_y);
 }
 
 static void fill_row(struct ww_cell *cell, const struct loom *loom, size_t iy)

@@ -21,9 +21,9 @@
 #define STEPS_PER_HEIGHT 5.0 /* and over the distance to the nearer plane, */
 #define STEPS_PER_GAP 4.0    /* and over the gap of a pair */
 #define ROWS_PER_COPPER 2.0  /* rows over the copper's thickness, at least */
-#define MOST_STEPS 400       /* steps over the width that a common step may need */
+#define MOST_STEPS 128       /* steps over the width that a common step may need */
 #define COMMON_STEP_SLACK 1e-8
-#define MOST_STEPS_ROUNDED 200 /* and where none does, steps of the nearest pitch that is tried instead, */
+#define MOST_STEPS_ROUNDED 100 /* and where none does, steps of the nearest pitch that is tried instead, */
 #define MOST_MISS 5e-4         /* which may differ by this share of the width; the summary says by how much */
 #define CLOSED_MARGIN 3.0
 #define OPEN_MARGIN 24.0
