@@ -47,12 +47,12 @@ struct ww_resin {
 };
 
 struct ww_yarn {
-    char code[24];         /* "D450" or "" when tex was given directly */
-    struct ww_datum tex;   /* linear density [kg/m] (1 tex = 1e-6 kg/m) */
-    struct ww_datum width; /* a [m] */
+    char code[24];          /* "D450" or "" when tex was given directly */
+    struct ww_datum tex;    /* linear density [kg/m] (1 tex = 1e-6 kg/m) */
+    struct ww_datum width;  /* a [m] */
     struct ww_datum height; /* b [m] */
-    double glass_area;     /* tex / density [m2] */
-    double packing;        /* V = glass_area / (shape area factor a b), in (0, pi/(2 sqrt 3)] */
+    double glass_area;      /* tex / density [m2] */
+    double packing;         /* V = glass_area / (shape area factor a b), in (0, pi/(2 sqrt 3)] */
 };
 
 enum ww_weave_kind { WW_PLAIN, WW_SPREAD, WW_OPEN };
@@ -99,8 +99,8 @@ struct ww_weaves {
 };
 /* Remember both and read the materials. local is kept, not copied. folder may be NULL: then only local is looked in.
  * WW_IO, WW_MALFORMED, WW_NO_MEMORY. */
-WW_API enum ww_status ww_weaves_open(struct ww_weaves *weaves, const char *folder,
-                                     const struct ww_settings *local, struct ww_error *error);
+WW_API enum ww_status ww_weaves_open(struct ww_weaves *weaves, const char *folder, const struct ww_settings *local,
+                                     struct ww_error *error);
 WW_API void ww_weaves_close(struct ww_weaves *weaves);
 
 /* Names of all styles in the folder and in `local`, numbers first and by size (101, 1080, 1080-spread, 2116, T1); the
@@ -136,7 +136,7 @@ WW_API const struct ww_key_help *ww_weaves_key(const char *section, size_t index
 /* --- the unit cell ------------------------------------------------------------------------------------------ */
 
 struct ww_cell_options {
-    size_t nx, ny, nz; /* samples across 2 px, 2 py and slices of the fabric's thickness; 0 = 96, 96, 16 */
+    size_t nx, ny, nz;  /* samples across 2 px, 2 py and slices of the fabric's thickness; 0 = 96, 96, 16 */
     size_t supersample; /* columns averaged per sample along x and along y; 0 = 4 */
 };
 
@@ -145,8 +145,8 @@ struct ww_cell_options {
  * warp + fill <= 1 everywhere. Zeroed is valid and empty. */
 struct ww_cell {
     size_t nx, ny, nz;
-    double lx, ly;    /* 2 px, 2 py [m] */
-    double thickness; /* of the fabric [m] */
+    double lx, ly;                     /* 2 px, 2 py [m] */
+    double thickness;                  /* of the fabric [m] */
     double warp_packing, fill_packing; /* of the bundle as it lies in the cell: where two yarns press on each other
                                         * the glass stays and the room shrinks, so a little above the style's */
     double *warp, *fill;

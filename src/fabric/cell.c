@@ -36,7 +36,7 @@ enum {
     MOST_ACROSS = 4096,
     MOST_SLICES = 1024,
     MOST_SUPERSAMPLE = 64,
-    OVERLAP_STEPS = 8 /* pieces in which the border between two yarns is sought; it moves no volume by 1e-4 */
+    OVERLAP_STEPS = 16 /* pieces in which the border between two yarns is sought */
 };
 
 struct station {

@@ -35,7 +35,8 @@ static const double HEIGHTS_AGREE = 0.05;
 
 double ww_superellipse_area_factor(double p)
 {
-    return exp(2.0 * lgamma(1.0 + 1.0 / p) - lgamma(1.0 + 2.0 / p));
+    double quarter = tgamma(1.0 + 1.0 / p);
+    return quarter * quarter / tgamma(1.0 + 2.0 / p);
 }
 
 double ww_style_weight(const struct ww_style *style)
