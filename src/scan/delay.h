@@ -5,20 +5,30 @@
 #ifndef WW_SCAN_DELAY_H
 #define WW_SCAN_DELAY_H
 
+#include <complex.h>
+
 #include "line/line.h"
 #include "weftwise/scan.h"
 
-/* Half spectra [ny][nx/2+1] of slowness [s/m] (flight) or permittivity (quasi-static) of each leg, samples at the
- * centres of nx by ny boxes of the cell. */
+/* A wave over the cell, exp(i k.r) with k = 2 pi (m/lx, l/ly). */
+struct ww_wave {
+    int m, l; /* m >= 0; wave 0 is m = l = 0 */
+};
+
+/* Slowness [s/m] (flight) or permittivity (quasi-static) of each leg with one ply at registration r:
+ *   S(r) = sum over waves with m = 0 of c exp(i k.r) + 2 Re sum over waves with m > 0 of c exp(i k.r).
+ * At m = 0 both signs of l are kept. */
 struct ww_ply_scan {
-    size_t nx, ny;
     double lx, ly;
     double ux, uy; /* direction of travel in the frame of this ply's cloth */
-    double _Complex *spectrum[2][WW_ESTIMATES];
+    size_t waves;
+    struct ww_wave *wave;
+    double _Complex *coefficient[2][WW_ESTIMATES]; /* [leg][estimate][wave] */
 };
 
 struct ww_scan {
-    const struct ww_line *line;
+    size_t plies;
+    bool pair;
     double angle;
     size_t positions;
     enum ww_averaging averaging;
@@ -26,11 +36,12 @@ struct ww_scan {
     struct ww_ply_scan *ply;
 };
 
-/* Mean of a signal along the way from one start, and its delay or skew as in ww_scan_map. work: ww_scan_work_size. */
-double ww_scan_average_at(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate estimate,
-                          double length, double x, double y, double *work);
-double ww_scan_value_at(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate estimate,
-                        double length, double x, double y, double *work);
-size_t ww_scan_work_size(const struct ww_scan *scan, size_t ply);
+/* ww_scan_create, and with bounds false without the two bounds, whose coefficients are then all zero: a third of the
+ * transforms is left. */
+enum ww_status ww_scan_create_with(struct ww_scan **scan, const struct ww_line *line, double angle, bool bounds,
+                                   const struct ww_scan_options *options, struct ww_error *error);
+
+/* Delay [s] over length from the mean of slowness or permittivity along the way. */
+double ww_scan_delay(const struct ww_scan *scan, double average, double length);
 
 #endif

@@ -12,43 +12,59 @@
 #include <string.h>
 
 #include "scan/chance.h"
-#include "scan/delay.h"
+#include "scan/piece.h"
 
 #define BINS 4096.0          /* over the whole range of the value */
-#define REFINEMENTS 4        /* parabolas, each on a quarter of the last one's step */
+#define CLIMBS 12            /* steps of Newton's method at most; four do where the top is round */
 #define TURN_POSITIONS 128   /* positions across of the maps tried over the turn */
 #define ANGLES_PER_LOBE 4.0  /* angles tried per first null of the slowest harmonic, pitch/length */
 #define MOST_TURN_ANGLES 241 /* at most, over the whole tolerance */
 
-/* One step to the vertex of a parabola through three values half a step apart on either side; 0 if there is none. */
-static double vertex(double before, double here, double after, double step)
+/* Newton's step to a top (sign +1) or a bottom (-1), along those principal directions that bend the right way, and at
+ * most `reach` along each. */
+static void newton_step(const struct ww_local *at, double sign, double reach, double *dx, double *dy)
 {
-    double bend = before - 2 * here + after, slope = 0.5 * (after - before);
-    if (fabs(bend) < 1e-12 * (fabs(before) + fabs(after)) + DBL_MIN)
-        return 0;
-    double move = -slope / bend;
-    return fabs(move) > 1 ? 0 : move * step;
+    double angle = 0.5 * atan2(2 * at->xy, at->xx - at->yy), ax = cos(angle), ay = sin(angle);
+    double along[2][2] = {{ax, ay}, {-ay, ax}};
+    double bend[2], most;
+    for (int i = 0; i < 2; i++) {
+        double *a = along[i];
+        bend[i] = sign * (at->xx * a[0] * a[0] + 2 * at->xy * a[0] * a[1] + at->yy * a[1] * a[1]);
+    }
+    most = fmax(fabs(bend[0]), fabs(bend[1]));
+    *dx = *dy = 0;
+    for (int i = 0; i < 2; i++) {
+        if (!(bend[i] < -1e-12 * most)) /* flat, or no top this way */
+            continue;
+        double move = -sign * (at->dx * along[i][0] + at->dy * along[i][1]) / bend[i];
+        move = fmax(-reach, fmin(reach, move));
+        *dx += move * along[i][0];
+        *dy += move * along[i][1];
+    }
 }
 
-static void refine(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate e, double length,
-                   double *work, struct ww_extreme *extreme, double sign)
+/* Climbs from a sample of the map to the extreme beside it; a step that does not gain is halved, then given up. */
+static void refine(const struct ww_piece *piece, struct ww_extreme *extreme, double sign)
 {
-    double dx = scan->ply[ply].lx / (double)scan->positions, dy = scan->ply[ply].ly / (double)scan->positions;
-    extreme->value = ww_scan_value_at(scan, ply, signal, e, length, extreme->x, extreme->y, work);
-    for (int i = 0; i < REFINEMENTS; i++, dx *= 0.25, dy *= 0.25) {
-        double x = extreme->x, y = extreme->y, here = extreme->value;
-        double left = ww_scan_value_at(scan, ply, signal, e, length, x - dx, y, work);
-        double right = ww_scan_value_at(scan, ply, signal, e, length, x + dx, y, work);
-        double below = ww_scan_value_at(scan, ply, signal, e, length, x, y - dy, work);
-        double above = ww_scan_value_at(scan, ply, signal, e, length, x, y + dy, work);
-        x += vertex(left, here, right, dx);
-        y += vertex(below, here, above, dy);
-        double value = ww_scan_value_at(scan, ply, signal, e, length, x, y, work);
-        if (sign * value > sign * here)
-            *extreme = (struct ww_extreme){x, y, value};
+    const struct ww_ply_scan *ply = piece->ply;
+    double reach = hypot(ply->lx, ply->ly) / (double)piece->scan->positions;
+    struct ww_local here = ww_piece_local(piece, extreme->x, extreme->y);
+    for (int i = 0; i < CLIMBS; i++) {
+        double dx, dy;
+        newton_step(&here, sign, reach, &dx, &dy);
+        if (!(hypot(dx, dy) > 1e-9 * reach))
+            break;
+        struct ww_local there = ww_piece_local(piece, extreme->x + dx, extreme->y + dy);
+        if (sign * there.value > sign * here.value) {
+            extreme->x += dx;
+            extreme->y += dy;
+            here = there;
+        } else if (reach > 1e-3 * hypot(dx, dy))
+            reach = 0.5 * fmin(reach, hypot(dx, dy));
     }
-    extreme->x -= scan->ply[ply].lx * floor(extreme->x / scan->ply[ply].lx);
-    extreme->y -= scan->ply[ply].ly * floor(extreme->y / scan->ply[ply].ly);
+    extreme->value = here.value;
+    extreme->x -= ply->lx * floor(extreme->x / ply->lx);
+    extreme->y -= ply->ly * floor(extreme->y / ply->ly);
 }
 
 static void search(const struct ww_map *map, struct ww_extreme *high, struct ww_extreme *low)
@@ -68,32 +84,38 @@ static void search(const struct ww_map *map, struct ww_extreme *high, struct ww_
                                 ((double)(at[e] / map->nx) + 0.5) * map->ly / (double)map->ny, map->value[at[e]]};
 }
 
-static enum ww_status extremes_of_map(const struct ww_scan *scan, size_t ply, enum ww_signal signal,
-                                      enum ww_estimate e, double length, const struct ww_map *map,
-                                      struct ww_extreme *high, struct ww_extreme *low, struct ww_error *error)
+/* The map of a signal, which is kept where `keep` is not NULL, and its extremes. */
+static enum ww_status map_and_extremes(const struct ww_scan *scan, size_t ply, enum ww_signal signal,
+                                       enum ww_estimate e, double length, struct ww_map *keep,
+                                       struct ww_extreme *high, struct ww_extreme *low, struct ww_error *error)
 {
-    double *work = calloc(2 * ww_scan_work_size(scan, ply), sizeof *work);
-    if (!work)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory to refine an extreme");
-    search(map, high, low);
-    refine(scan, ply, signal, e, length, work, high, 1);
-    refine(scan, ply, signal, e, length, work, low, -1);
-    free(work);
-    return WW_OK;
+    struct ww_map map = {0};
+    struct ww_piece piece;
+    memset(high, 0, sizeof *high);
+    memset(low, 0, sizeof *low);
+    enum ww_status status = ww_piece_init(&piece, scan, ply, signal, e, length, error);
+    if (!status)
+        status = ww_map_init(&map, scan->positions, scan->positions, scan->ply[ply].lx, scan->ply[ply].ly, error);
+    if (!status)
+        status = ww_piece_map(&piece, map.value, error);
+    if (!status) {
+        search(&map, high, low);
+        refine(&piece, high, 1);
+        refine(&piece, low, -1);
+    }
+    ww_piece_clear(&piece);
+    if (keep && !status)
+        *keep = map;
+    else
+        ww_map_clear(&map);
+    return status;
 }
 
 enum ww_status ww_scan_extremes(const struct ww_scan *scan, size_t ply, enum ww_signal signal,
                                 enum ww_estimate estimate, double length, struct ww_extreme *high,
                                 struct ww_extreme *low, struct ww_error *error)
 {
-    struct ww_map map = {0};
-    memset(high, 0, sizeof *high);
-    memset(low, 0, sizeof *low);
-    enum ww_status status = ww_scan_map(scan, ply, signal, estimate, length, &map, error);
-    if (!status)
-        status = extremes_of_map(scan, ply, signal, estimate, length, &map, high, low, error);
-    ww_map_clear(&map);
-    return status;
+    return map_and_extremes(scan, ply, signal, estimate, length, NULL, high, low, error);
 }
 
 /* What a design is judged by: the worst |skew| of a pair, or the spread of a single trace. */
@@ -106,9 +128,9 @@ static double judged(bool pair, double high, double low)
 static enum ww_status worst_of(const struct ww_scan *scan, enum ww_estimate e, double length, double *worst,
                                struct ww_error *error)
 {
-    bool pair = scan->line->mesh.pair;
+    bool pair = scan->pair;
     double high = 0, low = 0;
-    for (size_t p = 0; p < scan->line->stack->plies; p++) {
+    for (size_t p = 0; p < scan->plies; p++) {
         struct ww_extreme h, l;
         enum ww_status status = ww_scan_extremes(scan, p, pair ? WW_SKEW : WW_LEG1, e, length, &h, &l, error);
         if (status)
@@ -160,6 +182,61 @@ static enum ww_status chance(struct ww_skew *skew, double budget, struct ww_erro
     return status;
 }
 
+/* Angles of the cloth that are tried over the turn, and what was found at each. */
+struct turning {
+    const struct ww_line *line;
+    const struct ww_skew_request *request;
+    size_t plies;
+    double step;
+    double *high, *low; /* [angle][ply] */
+};
+
+static enum ww_status try_angle(const struct turning *turning, size_t index, double angle, struct ww_error *error)
+{
+    const struct ww_skew_request *request = turning->request;
+    struct ww_scan_options options = {TURN_POSITIONS, request->scan.averaging};
+    struct ww_scan *scan = NULL;
+    struct ww_map map = {0};
+    enum ww_status status = ww_scan_create_with(&scan, turning->line, angle, false, &options, error);
+    for (size_t p = 0; p < turning->plies && !status; p++) {
+        struct ww_extreme high, low;
+        status = ww_scan_map(scan, p, scan->pair ? WW_SKEW : WW_LEG1, WW_MEAN, request->length, &map, error);
+        if (!status) {
+            search(&map, &high, &low);
+            turning->high[index * turning->plies + p] = high.value;
+            turning->low[index * turning->plies + p] = low.value;
+        }
+        ww_map_clear(&map);
+    }
+    ww_scan_destroy(scan);
+    return status;
+}
+
+/* Every angle fills its own place, so that the result is the same on any number of threads. */
+static enum ww_status try_angles(const struct turning *turning, int each_side, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+#ifdef _OPENMP
+#pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
+#endif
+    for (int i = -each_side; i <= each_side; i++) {
+        struct ww_error mine = {0};
+        double angle = turning->request->angle + i * turning->step;
+        enum ww_status failed = i ? try_angle(turning, (size_t)(i + each_side), angle, &mine) : WW_OK;
+        if (failed) {
+#ifdef _OPENMP
+#pragma omp critical(ww_try_angles)
+#endif
+            {
+                status = failed;
+                if (error)
+                    *error = mine;
+            }
+        }
+    }
+    return status;
+}
+
 /* Largest over the turn, ply by ply; the angle where the plies turned alike add to the most. */
 static enum ww_status over_turn(struct ww_skew *skew, const struct ww_line *line,
                                 const struct ww_skew_request *request, struct ww_error *error)
@@ -171,46 +248,42 @@ static enum ww_status over_turn(struct ww_skew *skew, const struct ww_line *line
     double pitch = INFINITY;
     for (size_t p = 0; p < skew->plies; p++)
         pitch = fmin(pitch, 0.5 * fmin(line->harmonics[p].lx, line->harmonics[p].ly));
-    double fine = request->length > 0 ? pitch / (ANGLES_PER_LOBE * request->length) : request->turn;
-    double each_side = ceil(fmin(fmax(request->turn / fine, 4), (MOST_TURN_ANGLES - 1) / 2));
+    double fine = pitch / (ANGLES_PER_LOBE * request->length);
+    int each_side = (int)ceil(fmin(fmax(request->turn / fine, 4), (MOST_TURN_ANGLES - 1) / 2));
     skew->turn_angle_step = request->turn / each_side;
 
-    double *high = calloc(2 * skew->plies, sizeof *high), *low = high + skew->plies, most = skew->worst_with_turn;
+    size_t angles = 2 * (size_t)each_side + 1, plies = skew->plies, middle = (size_t)each_side * plies;
+    double *high = calloc(2 * angles * plies, sizeof *high), *low = high ? high + angles * plies : NULL;
     if (!high)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", skew->plies);
-    for (size_t p = 0; p < skew->plies; p++) {
-        high[p] = skew->high[p].value;
-        low[p] = skew->low[p].value;
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", angles);
+    struct turning turning = {line, request, plies, skew->turn_angle_step, high, low};
+    enum ww_status status = try_angles(&turning, each_side, error);
+    for (size_t p = 0; p < plies; p++) {
+        high[middle + p] = skew->high[p].value;
+        low[middle + p] = skew->low[p].value;
     }
-    struct ww_scan_options options = {TURN_POSITIONS, request->scan.averaging};
-    enum ww_status status = WW_OK;
-    for (int i = -(int)each_side; i <= (int)each_side && !status; i++) {
-        double angle = request->angle + i * skew->turn_angle_step, together_high = 0, together_low = 0;
-        struct ww_scan *scan = NULL;
-        status = i ? ww_scan_create(&scan, line, angle, &options, error) : WW_OK;
-        for (size_t p = 0; i && p < skew->plies && !status; p++) {
-            struct ww_map map = {0};
-            struct ww_extreme h, l;
-            status = ww_scan_map(scan, p, skew->pair ? WW_SKEW : WW_LEG1, WW_MEAN, request->length, &map, error);
-            if (!status) {
-                search(&map, &h, &l);
-                high[p] = fmax(high[p], h.value);
-                low[p] = fmin(low[p], l.value);
-                together_high += h.value;
-                together_low += l.value;
-            }
-            ww_map_clear(&map);
+    double most = skew->worst_with_turn, sum_high = 0, sum_low = 0;
+    for (size_t i = 0; i < angles; i++) {
+        double together_high = 0, together_low = 0;
+        for (size_t p = 0; p < plies; p++) {
+            together_high += high[i * plies + p];
+            together_low += low[i * plies + p];
         }
-        ww_scan_destroy(scan);
         if (judged(skew->pair, together_high, together_low) > most) {
             most = judged(skew->pair, together_high, together_low);
-            skew->worst_angle = angle;
+            skew->worst_angle = request->angle + ((double)i - each_side) * skew->turn_angle_step;
         }
     }
-    double sum_high = 0, sum_low = 0;
-    for (size_t p = 0; p < skew->plies; p++) {
-        sum_high += high[p];
-        sum_low += low[p];
+    for (size_t p = 0; p < plies; p++) {
+        double top = high[p], bottom = low[p], spread = top - bottom;
+        for (size_t i = 1; i < angles; i++) {
+            top = fmax(top, high[i * plies + p]);
+            bottom = fmin(bottom, low[i * plies + p]);
+            spread = fmax(spread, high[i * plies + p] - low[i * plies + p]);
+        }
+        /* two single traces lie on the same cloth, turned alike */
+        sum_high += skew->pair ? top : spread;
+        sum_low += skew->pair ? bottom : 0;
     }
     skew->worst_with_turn = judged(skew->pair, sum_high, sum_low);
     free(high);
@@ -254,10 +327,8 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
     double high = 0, low = 0, leg_high = 0, leg_low = 0;
     enum ww_signal signal = skew->pair ? WW_SKEW : WW_LEG1;
     for (size_t p = 0; p < plies && !status; p++) {
-        status = ww_scan_map(scan, p, signal, WW_MEAN, length, &skew->map[p], error);
-        if (!status)
-            status = extremes_of_map(scan, p, signal, WW_MEAN, length, &skew->map[p], &skew->high[p], &skew->low[p],
-                                     error);
+        status =
+            map_and_extremes(scan, p, signal, WW_MEAN, length, &skew->map[p], &skew->high[p], &skew->low[p], error);
         high += skew->high[p].value;
         low += skew->low[p].value;
         struct ww_extreme h = skew->high[p], l = skew->low[p];

@@ -1,0 +1,309 @@
+/* piece.c - the integral along a straight piece of a trace, from every position of the cloth at once.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * With slowness S(r) = sum S^(k) exp(i k.r), the delay of a piece of length L that starts at r0 and runs along u is
+ *   delay(r0) = sum S^(k) exp(i k.r0) L exp(i k.u L/2) sinc(k.u L/2),
+ * exact, wave by wave: no step along the way. One inverse transform gives it from all positions of a grid; a sum over
+ * the waves gives it, with its derivatives, at any one. Waves with k.u = 0 keep their size however long the piece is:
+ * their skew grows with length; all others saturate.
+ *
+ * The quasi-static limit is the same integral of eps: delay = L sqrt(mean eps)/c0.
+ */
+#include "scan/piece.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "core/transform.h"
+
+#define MOST_LENGTH 1e3 /* [m] */
+
+static double sinc(double x)
+{
+    return fabs(x) < 1e-8 ? 1 : sin(x) / x;
+}
+
+static double _Complex turned(double phase)
+{
+    return cos(phase) + I * sin(phase);
+}
+
+/* k.u of one wave [rad/m]. */
+static double advance(const struct ww_ply_scan *ply, size_t w)
+{
+    return 2 * WW_PI * (ply->wave[w].m / ply->lx * ply->ux + ply->wave[w].l / ply->ly * ply->uy);
+}
+
+/* Mean along the way of one wave: exp(i k.u L/2) sinc(k.u L/2). */
+static double _Complex along_the_way(const struct ww_ply_scan *ply, size_t w, double length)
+{
+    double half = 0.5 * advance(ply, w) * length;
+    return turned(half) * sinc(half);
+}
+
+static enum ww_status check(const struct ww_scan *scan, size_t ply, enum ww_signal signal, double length,
+                            struct ww_error *error)
+{
+    if (ply >= scan->plies)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "ply %zu of %zu", ply + 1, scan->plies);
+    if (signal != WW_LEG1 && !scan->pair)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "a single trace has no second leg");
+    if (!(length >= 0 && length <= MOST_LENGTH))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "length %g m is outside [0, %g] m", length, MOST_LENGTH);
+    return WW_OK;
+}
+
+enum ww_status ww_piece_init(struct ww_piece *piece, const struct ww_scan *scan, size_t index, enum ww_signal signal,
+                             enum ww_estimate estimate, double length, struct ww_error *error)
+{
+    memset(piece, 0, sizeof *piece);
+    enum ww_status status = check(scan, index, signal, length, error);
+    if (status)
+        return status;
+    const struct ww_ply_scan *ply = &scan->ply[index];
+    bool two = signal == WW_SKEW && scan->averaging == WW_QUASI_STATIC;
+    double _Complex *c = calloc((two ? 2 : 1) * ply->waves, sizeof *c);
+    if (!c)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", ply->waves);
+    *piece = (struct ww_piece){scan, ply, signal, length, c, two ? c + ply->waves : NULL};
+    const double _Complex *leg1 = ply->coefficient[0][estimate], *leg2 = ply->coefficient[1][estimate];
+    for (size_t w = 0; w < ply->waves; w++) {
+        double _Complex way = along_the_way(ply, w, length);
+        piece->first[w] = way * (signal == WW_LEG2           ? leg2[w]
+                                 : signal == WW_SKEW && !two ? leg1[w] - leg2[w]
+                                                             : leg1[w]);
+        if (two)
+            piece->second[w] = way * leg2[w];
+    }
+    return WW_OK;
+}
+
+void ww_piece_clear(struct ww_piece *piece)
+{
+    free(piece->first);
+    memset(piece, 0, sizeof *piece);
+}
+
+/* Sum over the waves at one place, with derivatives. */
+static struct ww_local sum_at(const struct ww_ply_scan *ply, const double _Complex *c, double x, double y)
+{
+    struct ww_local at = {0};
+    double kx = 2 * WW_PI / ply->lx, ky = 2 * WW_PI / ply->ly;
+    for (size_t w = 0; w < ply->waves; w++) {
+        double m = kx * ply->wave[w].m, l = ky * ply->wave[w].l, twice = ply->wave[w].m ? 2 : 1;
+        double phase = m * x + l * y, co = cos(phase), si = sin(phase);
+        double real = twice * (creal(c[w]) * co - cimag(c[w]) * si);
+        double turn = -twice * (creal(c[w]) * si + cimag(c[w]) * co); /* d real / d phase */
+        at.value += real;
+        at.dx += m * turn;
+        at.dy += l * turn;
+        at.xx -= m * m * real;
+        at.xy -= m * l * real;
+        at.yy -= l * l * real;
+    }
+    return at;
+}
+
+/* Delay from mean eps, L sqrt(mean)/c0, derivatives by the chain rule. */
+static struct ww_local delay_from_eps(struct ww_local a, double length)
+{
+    double root = sqrt(a.value), first = length / (2 * WW_C0 * root), second = -first / (2 * a.value);
+    return (struct ww_local){length * root / WW_C0,
+                             first * a.dx,
+                             first * a.dy,
+                             first * a.xx + second * a.dx * a.dx,
+                             first * a.xy + second * a.dx * a.dy,
+                             first * a.yy + second * a.dy * a.dy};
+}
+
+static struct ww_local minus(struct ww_local a, struct ww_local b, double times)
+{
+    return (struct ww_local){a.value - times * b.value, a.dx - times * b.dx, a.dy - times * b.dy,
+                             a.xx - times * b.xx,       a.xy - times * b.xy, a.yy - times * b.yy};
+}
+
+struct ww_local ww_piece_local(const struct ww_piece *piece, double x, double y)
+{
+    double length = piece->length;
+    struct ww_local at = sum_at(piece->ply, piece->first, x, y);
+    if (piece->second)
+        return minus(delay_from_eps(at, length), delay_from_eps(sum_at(piece->ply, piece->second, x, y), length), 1);
+    double mean = creal(piece->first[0]);
+    if (piece->scan->averaging == WW_FLIGHT) {
+        at = minus((struct ww_local){0}, at, -length);
+        at.value -= piece->signal == WW_SKEW ? 0 : length * mean;
+        return at;
+    }
+    at = delay_from_eps(at, length);
+    at.value -= ww_scan_delay(piece->scan, mean, length);
+    return at;
+}
+
+/* Sum over the waves on the grid of positions. Waves too short for the grid are left out. */
+static enum ww_status sum_map(const struct ww_piece *piece, const double _Complex *c, double *value,
+                              struct ww_error *error)
+{
+    const struct ww_ply_scan *ply = piece->ply;
+    size_t n = piece->scan->positions, row = n / 2 + 1;
+    int most = (int)(n - 1) / 2;
+    double _Complex *spectrum = calloc(n * row, sizeof *spectrum);
+    if (!spectrum)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu by %zu", n, n);
+    for (size_t w = 0; w < ply->waves; w++) {
+        int m = ply->wave[w].m, l = ply->wave[w].l;
+        if (m <= most && abs(l) <= most) /* samples lie half a step from the origin */
+            spectrum[(size_t)((l + (int)n) % (int)n) * row + (size_t)m] =
+                c[w] * turned(WW_PI * (double)(m + l) / (double)n);
+    }
+    enum ww_status status = ww_transform_inverse(spectrum, n, n, value, error);
+    free(spectrum);
+    return status;
+}
+
+enum ww_status ww_piece_map(const struct ww_piece *piece, double *value, struct ww_error *error)
+{
+    const struct ww_scan *scan = piece->scan;
+    size_t samples = scan->positions * scan->positions;
+    double length = piece->length, mean = creal(piece->first[0]), *second = NULL;
+    enum ww_status status = sum_map(piece, piece->first, value, error);
+    if (piece->second && !status) {
+        second = calloc(samples, sizeof *second);
+        status = second ? sum_map(piece, piece->second, second, error)
+                        : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu samples", samples);
+    }
+    for (size_t i = 0; i < samples && !status; i++) {
+        if (piece->second)
+            value[i] = ww_scan_delay(scan, value[i], length) - ww_scan_delay(scan, second[i], length);
+        else if (scan->averaging == WW_FLIGHT)
+            value[i] = length * (piece->signal == WW_SKEW ? value[i] : value[i] - mean);
+        else
+            value[i] = ww_scan_delay(scan, value[i], length) - ww_scan_delay(scan, mean, length);
+    }
+    free(second);
+    return status;
+}
+
+enum ww_status ww_scan_map(const struct ww_scan *scan, size_t index, enum ww_signal signal, enum ww_estimate estimate,
+                           double length, struct ww_map *map, struct ww_error *error)
+{
+    memset(map, 0, sizeof *map);
+    struct ww_piece piece;
+    enum ww_status status = ww_piece_init(&piece, scan, index, signal, estimate, length, error);
+    if (status)
+        return status;
+    status = ww_map_init(map, scan->positions, scan->positions, piece.ply->lx, piece.ply->ly, error);
+    if (!status)
+        status = ww_piece_map(&piece, map->value, error);
+    ww_piece_clear(&piece);
+    if (status)
+        ww_map_clear(map);
+    return status;
+}
+
+double ww_scan_average_at(const struct ww_scan *scan, size_t index, enum ww_signal signal, enum ww_estimate e,
+                          double length, double x, double y)
+{
+    const struct ww_ply_scan *ply = &scan->ply[index];
+    double sum = 0;
+    for (size_t w = 0; w < ply->waves; w++) {
+        double _Complex c = signal == WW_LEG2 ? ply->coefficient[1][e][w] : ply->coefficient[0][e][w];
+        if (signal == WW_SKEW)
+            c -= ply->coefficient[1][e][w];
+        double phase = 2 * WW_PI * (ply->wave[w].m * x / ply->lx + ply->wave[w].l * y / ply->ly);
+        sum += (ply->wave[w].m ? 2 : 1) * creal(c * turned(phase) * along_the_way(ply, w, length));
+    }
+    return sum;
+}
+
+/* --- along the way ------------------------------------------------------------------------------------------------ */
+
+/* What one ply adds at equal steps s = from + i step: to the local value of each leg, and to its integral from 0. */
+struct trail {
+    double from, step;
+    size_t count;
+    double *local[2], *integral[2];
+};
+
+#define STEPS_BETWEEN_SINES 64 /* the wave is turned step by step, and set anew so often: rounding stays at 1e-14 */
+
+/* Integral of exp(i a s') over 0..s, where the wave now stands at exp(i a s). */
+static double _Complex integral_of_wave(double a, double s, double _Complex here)
+{
+    return fabs(a * s) < 1e-3 ? s * turned(0.5 * a * s) * sinc(0.5 * a * s) : (here - 1) / (I * a);
+}
+
+static void add_wave(const struct trail *trail, const struct ww_ply_scan *ply, size_t w, const double start[2],
+                     size_t legs)
+{
+    double a = advance(ply, w);
+    double phase = 2 * WW_PI * (ply->wave[w].m * start[0] / ply->lx + ply->wave[w].l * start[1] / ply->ly);
+    double _Complex turn = turned(a * trail->step), here = 0, c[2] = {0};
+    for (size_t leg = 0; leg < legs; leg++)
+        c[leg] = (ply->wave[w].m ? 2 : 1) * ply->coefficient[leg][WW_MEAN][w] * turned(phase);
+    for (size_t i = 0; i < trail->count; i++) {
+        double s = trail->from + (double)i * trail->step;
+        here = i % STEPS_BETWEEN_SINES ? here * turn : turned(a * s);
+        double _Complex integral = integral_of_wave(a, s, here);
+        for (size_t leg = 0; leg < legs; leg++) {
+            trail->local[leg][i] += creal(c[leg] * here);
+            trail->integral[leg][i] += creal(c[leg] * integral);
+        }
+    }
+}
+
+/* The running value of one ply: skew, or delay less its mean, from the means and the integrals of what waves. */
+static double running_value(const struct ww_scan *scan, const struct ww_ply_scan *ply, const struct trail *trail,
+                            size_t i)
+{
+    double s = trail->from + (double)i * trail->step, mean[2], average[2];
+    if (!(s > 0))
+        return 0;
+    for (int leg = 0; leg < 2; leg++)
+        mean[leg] = creal(ply->coefficient[leg][WW_MEAN][0]);
+    if (scan->averaging == WW_FLIGHT)
+        return scan->pair ? s * (mean[0] - mean[1]) + trail->integral[0][i] - trail->integral[1][i]
+                          : trail->integral[0][i];
+    for (int leg = 0; leg < 2; leg++)
+        average[leg] = mean[leg] + trail->integral[leg][i] / s;
+    return ww_scan_delay(scan, average[0], s) - ww_scan_delay(scan, scan->pair ? average[1] : mean[0], s);
+}
+
+enum ww_status ww_scan_profile(const struct ww_scan *scan, const double (*start)[2], double from, double to,
+                               size_t count, double *dk1, double *dk2, double *running, struct ww_error *error)
+{
+    if (count < 2 || !(from >= 0) || !(to > from && to <= MOST_LENGTH))
+        return ww_error_set(
+            error, WW_INVALID, NULL, 0,
+            "a profile takes two or more points over a stretch of [0, %g] m, not %zu from %g m to %g m", MOST_LENGTH,
+            count, from, to);
+    size_t legs = scan->pair ? 2 : 1;
+    double *work = calloc(5 * count, sizeof *work);
+    if (!work)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a profile of %zu points", count);
+    struct trail trail = {from, (to - from) / (double)(count - 1), count, {work, work + count}, {NULL, NULL}};
+    trail.integral[0] = work + 2 * count;
+    trail.integral[1] = work + 3 * count;
+    double *sum = work + 4 * count;
+    for (size_t p = 0; p < scan->plies; p++) {
+        const struct ww_ply_scan *ply = &scan->ply[p];
+        memset(trail.integral[0], 0, 2 * count * sizeof *work);
+        for (size_t w = 1; w < ply->waves; w++)
+            add_wave(&trail, ply, w, start[p], legs);
+        for (size_t i = 0; i < count; i++)
+            sum[i] += running_value(scan, ply, &trail, i);
+        for (size_t leg = 0; leg < legs; leg++)
+            for (size_t i = 0; i < count; i++)
+                trail.local[leg][i] += creal(ply->coefficient[leg][WW_MEAN][0]) - scan->level[leg][WW_MEAN];
+    }
+    double *out[2] = {dk1, dk2};
+    for (size_t leg = 0; leg < legs; leg++)
+        for (size_t i = 0; i < count && out[leg]; i++) {
+            double here = scan->level[leg][WW_MEAN] + trail.local[leg][i];
+            out[leg][i] = scan->averaging == WW_FLIGHT ? pow(here * WW_C0, 2) : here;
+        }
+    memcpy(running, sum, count * sizeof *sum);
+    free(work);
+    return WW_OK;
+}

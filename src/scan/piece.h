@@ -1,0 +1,39 @@
+/* piece.h - a straight piece of a trace: its integral over the cloth, from any position.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef WW_SCAN_PIECE_H
+#define WW_SCAN_PIECE_H
+
+#include "scan/delay.h"
+
+/* One signal of one ply averaged along a piece: every wave's coefficient times its mean along the way. */
+struct ww_piece {
+    const struct ww_scan *scan;
+    const struct ww_ply_scan *ply;
+    enum ww_signal signal;
+    double length;
+    double _Complex *first, *second; /* [waves]; second: leg 2 of a quasi-static skew, else NULL */
+};
+
+/* Zeroed is valid and empty. WW_INVALID: no such ply, a second leg asked of a single trace, length outside [0, 1000] m. */
+enum ww_status ww_piece_init(struct ww_piece *piece, const struct ww_scan *scan, size_t ply, enum ww_signal signal,
+                             enum ww_estimate estimate, double length, struct ww_error *error);
+void ww_piece_clear(struct ww_piece *piece);
+
+/* Value [s] as in ww_scan_map with its first and second derivatives over the start position. */
+struct ww_local {
+    double value;
+    double dx, dy;     /* [s/m] */
+    double xx, xy, yy; /* [s/m2] */
+};
+struct ww_local ww_piece_local(const struct ww_piece *piece, double x, double y);
+
+/* Values from all start positions, value[positions][positions]. */
+enum ww_status ww_piece_map(const struct ww_piece *piece, double *value, struct ww_error *error);
+
+/* Mean of a signal along the way from one start: slowness [s/m] or permittivity. */
+double ww_scan_average_at(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate estimate,
+                          double length, double x, double y);
+
+#endif
