@@ -30,7 +30,7 @@ const struct command command[COMMANDS] = {
 
 void paragraph(int at, int indent, const char *text)
 {
-    if (at >= indent) {
+    if (at > 0 && at >= indent) {
         putchar('\n');
         at = 0;
     }
@@ -40,7 +40,10 @@ void paragraph(int at, int indent, const char *text)
             putchar('\n');
             at = 0;
         }
-        at += at < indent ? printf("%*s", indent - at, "") : printf(" ");
+        if (at < indent)
+            at += printf("%*s", indent - at, "");
+        else if (at > indent)
+            at += printf(" ");
         at += printf("%.*s", (int)length, text);
         text += length;
         text += strspn(text, " ");

@@ -25,7 +25,8 @@ static const char *show_number(struct text *text, double value, enum ww_dimensio
 
 static const char *show_time(struct text *text, double value)
 {
-    snprintf(text->of, sizeof text->of, "%.*f ps", fabs(value) < 0.9995e-10 ? 3 : 1, value * 1e12);
+    double ps = value * 1e12;
+    snprintf(text->of, sizeof text->of, "%.*f ps", fabs(ps) < 1.0 ? 3 : fabs(ps) < 100.0 ? 2 : 1, ps);
     return text->of;
 }
 

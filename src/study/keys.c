@@ -7,6 +7,7 @@
  */
 #include "study/keys.h"
 
+#include <float.h>
 #include <math.h>
 
 #define UM 1e-6
@@ -50,13 +51,13 @@ const struct study_row study_row[STUDY_KEYS] = {
       "how far the cloth may lie off square, either way"},
      AT(turn)},
 
-    {{"signal", "rate", WW_STUDY_NUMBER, WW_RATE, 1e6, 1e13, false, "", "112 Gb/s",
+    {{"signal", "rate", WW_STUDY_NUMBER, WW_RATE, 1e6, 1e12, false, "", "112 Gb/s",
       "bits per second of the lane: skew is then also a share of its unit interval"},
      AT(rate)},
     {{"signal", "frequency", WW_STUDY_NUMBER, WW_FREQUENCY, 1e6, 1e13, false, "", "28 GHz",
       "skew and spread are then also degrees of phase"},
      AT(frequency)},
-    {{"signal", "budget", WW_STUDY_NUMBER, WW_TIME, 1e-15, 1e-6, false, "", "2 ps",
+    {{"signal", "budget", WW_STUDY_NUMBER, WW_TIME, 1e-15, 1e-9, false, "", "2 ps",
       "what skew may be: the chance to exceed it is given, and --gate judges by it"},
      AT(budget)},
 };
@@ -84,15 +85,24 @@ const struct ww_study_form *ww_study_form(size_t index)
     return index < sizeof form / sizeof *form ? &form[index] : NULL;
 }
 
+/* The shortest text of at most that many digits that reads back within `close` of value; false if none does. */
+static bool text_within(char *out, size_t size, double value, enum ww_dimension dimension, int digits, double close)
+{
+    for (int count = 3; count <= digits; count++) {
+        double back = 0.0;
+        ww_number_format(out, size, value, dimension, count);
+        if (ww_number_parse(out, dimension, &back, NULL) == WW_OK && fabs(back - value) <= close)
+            return true;
+    }
+    return false;
+}
+
+/* Rounding may leave a figure that somebody typed a last place off: its short text is the better one. What was computed
+ * keeps every digit (17 tell any two doubles apart). */
 char *number_text(char *out, size_t size, double value, enum ww_dimension dimension)
 {
-    const int most = 17; /* digits that tell any two doubles apart */
-    const double close = 2.0 * 2.3e-16 * fabs(value);
-    for (int digits = 3; digits <= most; digits++) {
-        double back = 0.0;
-        ww_number_format(out, size, value, dimension, digits);
-        if (ww_number_parse(out, dimension, &back, NULL) == WW_OK && fabs(back - value) <= close)
-            break;
-    }
+    const double rounding = 2.0 * DBL_EPSILON * fabs(value);
+    if (!text_within(out, size, value, dimension, 12, rounding) && !text_within(out, size, value, dimension, 17, 0.0))
+        text_within(out, size, value, dimension, 17, rounding);
     return out;
 }

@@ -1,0 +1,565 @@
+/* A study: what is read, that it comes back as it was written, and every kind of slip that is refused at its place.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "check.h"
+
+#include "weftwise/study.h"
+
+#include <complex.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#define WEAVES WW_SOURCE_ROOT "/weaves"
+
+static const double two_ulp = 2 * 2.3e-16;
+
+/* A study with everything in it. Lines are counted in the tests below: change nothing above what they name. */
+static const char everything[] =
+    "[study]\n"                                                                     /* 1 */
+    "title = Test link\n"                                                           /* 2 */
+    "[stackup]\n"                                                                   /* 3 */
+    "resin = plain\n"                                                               /* 4 */
+    "layer = plane\n"                                                               /* 5 */
+    "layer = ply T1 100 um\n"                                                       /* 6 */
+    "layer = trace\n"                                                               /* 7 */
+    "layer = resin 20 um\n"                                                         /* 8 */
+    "layer = ply 1080 90.5um turn=-2.5 deg shift=100 um,-50um resin=other dk=3.7\n" /* 9 */
+    "layer = solid 0.1 mm dk=3.0 df=0.001\n"                                        /* 10 */
+    "layer = plane\n"                                                               /* 11 */
+    "[trace]\n"                                                                     /* 12 */
+    "width = 4 mil\n"                                                               /* 13 */
+    "thickness = 15 um\n"                                                           /* 14 */
+    "pitch = 220 um\n"                                                              /* 15 */
+    "length = 50 mm ; of the route\n"                                               /* 16 */
+    "angle = 7.3 deg\n"                                                             /* 17 */
+    "[fabric]\n"                                                                    /* 18 */
+    "turn = 2 deg\n"                                                                /* 19 */
+    "[signal]\n"                                                                    /* 20 */
+    "rate = 112 Gb/s\n"                                                             /* 21 */
+    "frequency = 28 GHz\n"                                                          /* 22 */
+    "budget = 2 ps\n"                                                               /* 23 */
+    "[resin plain]\n"                                                               /* 24 */
+    "dk = 3.2\n"                                                                    /* 25 */
+    "df = 0.004\n"                                                                  /* 26 */
+    "[resin other]\n"                                                               /* 27 */
+    "dk = 3.0\n"                                                                    /* 28 */
+    "df = 0.003\n"                                                                  /* 29 */
+    "density = 1.4 g/cm3\n"                                                         /* 30 */
+    "[style T1]\n"                                                                  /* 31 */
+    "warp_count = 60 /in\n"                                                         /* 32 */
+    "fill_count = 47 /in\n"                                                         /* 33 */
+    "warp_yarn = 11.2 tex\n"                                                        /* 34 */
+    "fill_yarn = D450\n"                                                            /* 35 */
+    "thickness = 52 um\n"                                                           /* 36 */
+    "glass = mine\n"                                                                /* 37 */
+    "[glass mine]\n"                                                                /* 38 */
+    "dk = 6.3\n"                                                                    /* 39 */
+    "df = 0.004\n"                                                                  /* 40 */
+    "density = 2.58 g/cm3\n";                                                       /* 41 */
+
+static enum ww_status read_set(struct ww_study *study, const char *text, const char *const *set, size_t count,
+                               struct ww_error *error)
+{
+    FILE *stream = tmpfile();
+    assert_non_null(stream);
+    assert_int_equal(fwrite(text, 1, strlen(text), stream), strlen(text));
+    rewind(stream);
+    enum ww_status status = ww_study_read(study, stream, "some/test.ini", WEAVES, set, count, error);
+    fclose(stream);
+    return status;
+}
+
+static enum ww_status read_text(struct ww_study *study, const char *text, struct ww_error *error)
+{
+    return read_set(study, text, NULL, 0, error);
+}
+
+/* `everything` with its line of that number replaced; the caller frees. */
+static char *with_line(int number, const char *line)
+{
+    size_t size = sizeof everything + strlen(line) + 2;
+    char *out = calloc(size, 1);
+    const char *at = everything;
+    assert_non_null(out);
+    for (int i = 1; *at; i++) {
+        size_t length = strcspn(at, "\n") + 1;
+        if (i == number)
+            strcat(strcat(out, line), "\n");
+        else
+            strncat(out, at, length);
+        at += length;
+    }
+    return out;
+}
+
+/* --- reading -------------------------------------------------------------------------------------------------- */
+
+static void reads_everything(void **state)
+{
+    struct ww_study study;
+    struct ww_error error = {0};
+    (void)state;
+    assert_ok(read_text(&study, everything, &error), error);
+    assert_string_equal(study.title, "Test link");
+    assert_string_equal(study.file, "some/test.ini");
+    assert_close(study.trace.width, 101.6e-6, two_ulp, 0);
+    assert_close(study.trace.pitch, 220e-6, two_ulp, 0);
+    assert_close(study.length, 50e-3, two_ulp, 0);
+    assert_close(study.angle, 7.3 * WW_PI / 180, two_ulp, 0);
+    assert_close(study.turn, 2 * WW_PI / 180, two_ulp, 0);
+    assert_close(study.rate, 112e9, two_ulp, 0);
+    assert_close(study.frequency, 28e9, two_ulp, 0);
+    assert_close(study.budget, 2e-12, two_ulp, 0);
+    assert_close(study.fineness, 1, 0, 0);
+    assert_int_equal(study.positions, 256);
+    assert_int_equal(study.trace_line, 13);
+    assert_int_equal(study.stack.count, 7);
+    const struct ww_layer *layer = study.stack.layer;
+    assert_int_equal(layer[1].kind, WW_LAYER_PLY);
+    assert_string_equal(layer[1].style.name, "T1");
+    assert_string_equal(layer[1].resin.name, "plain");
+    assert_int_equal(layer[1].line, 6);
+    assert_close(layer[2].thickness, 15e-6, two_ulp, 0); /* the copper's */
+    assert_close(layer[2].dk, 3.2, 0, 0);                /* the resin of the ply above */
+    assert_close(layer[3].dk, 3.2, 0, 0);
+    assert_close(layer[3].df, 0.004, 0, 0);
+    assert_close(layer[4].thickness, 90.5e-6, two_ulp, 0);
+    assert_close(layer[4].turn, -2.5 * WW_PI / 180, two_ulp, 0);
+    assert_close(layer[4].shift_x, 100e-6, two_ulp, 0);
+    assert_close(layer[4].shift_y, -50e-6, two_ulp, 0);
+    assert_close(layer[4].sheet_dk, 3.7, 0, 0);
+    assert_string_equal(layer[4].resin.name, "other");
+    assert_close(layer[5].thickness, 100e-6, two_ulp, 0);
+    assert_close(layer[5].dk, 3.0, 0, 0);
+    ww_study_clear(&study);
+    ww_study_clear(&study); /* twice is fine */
+}
+
+static void what_is_left_out_has_its_preset(void **state)
+{
+    struct ww_study study;
+    struct ww_error error = {0};
+    (void)state;
+    assert_ok(
+        read_text(&study,
+                  "[stackup]\nresin = epoxy\nlayer = air\nlayer = trace\nlayer = ply 1078 100 um\nlayer = plane\n"
+                  "[trace]\nwidth = 200 um\nthickness = 0 um\nlength = 10 mm\n",
+                  &error),
+        error);
+    assert_string_equal(study.title, "test"); /* of some/test.ini */
+    assert_close(study.trace.pitch, 0, 0, 0);
+    assert_close(study.angle, 0, 0, 0);
+    assert_close(study.budget, 0, 0, 0);
+    assert_close(study.stack.layer[1].dk, 1, 0, 0); /* air beside the trace */
+    ww_study_clear(&study);
+}
+
+/* What stands beside the copper: mask over it; under a solid layer the resin beneath. */
+static void fill_is_what_flows(void **state)
+{
+    struct ww_study study;
+    struct ww_error error = {0};
+    (void)state;
+    assert_ok(read_text(&study,
+                        "[stackup]\nresin = epoxy\nlayer = air\nlayer = mask 20 um dk=3.8 df=0.02\nlayer = trace\n"
+                        "layer = solid 100 um dk=3 df=0.001\nlayer = plane\n"
+                        "[trace]\nwidth = 200 um\nthickness = 10 um\nlength = 10 mm\n",
+                        &error),
+              error);
+    assert_close(study.stack.layer[2].dk, 3.8, 0, 0);
+    assert_close(study.stack.layer[2].df, 0.02, 0, 0);
+    ww_study_clear(&study);
+    assert_ok(read_text(&study,
+                        "[stackup]\nresin = epoxy\nlayer = plane\nlayer = solid 100 um dk=3 df=0.001\nlayer = trace\n"
+                        "layer = ply 1080 100 um\nlayer = plane\n"
+                        "[trace]\nwidth = 200 um\nthickness = 10 um\nlength = 10 mm\n",
+                        &error),
+              error);
+    assert_close(study.stack.layer[2].dk, study.resin.dk, 0, 0);
+    ww_study_clear(&study);
+    assert_ok(read_text(&study,
+                        "[stackup]\nlayer = plane\nlayer = solid 100 um dk=3 df=0.001\nlayer = trace\n"
+                        "layer = solid 100 um dk=4 df=0.002\nlayer = plane\n"
+                        "[trace]\nwidth = 200 um\nthickness = 10 um\nlength = 10 mm\n",
+                        &error),
+              error);
+    assert_close(study.stack.layer[2].dk, 3, 0, 0);
+    ww_study_clear(&study);
+}
+
+static void assignments_replace_and_add(void **state)
+{
+    static const char *const set[] = {"trace.angle=10 deg", "study.fineness=0.5", "style T1.warp_count=58 /in"};
+    struct ww_study study;
+    struct ww_error error = {0};
+    (void)state;
+    assert_ok(read_set(&study, everything, set, 3, &error), error);
+    assert_close(study.angle, 10 * WW_PI / 180, two_ulp, 0);
+    assert_close(study.fineness, 0.5, 0, 0);
+    assert_close(study.stack.layer[1].style.warp_count.value, 58 / 25.4e-3, 1e-15, 0);
+    ww_study_clear(&study);
+}
+
+static void refused_assignments_say_so(void **state)
+{
+    static const char *const set[] = {"trace.width=50 mm", "trace.width=5", "trace.wdth=5 um", "nonsense"};
+    (void)state;
+    for (size_t i = 0; i < sizeof set / sizeof *set; i++) {
+        struct ww_study study;
+        struct ww_error error = {0};
+        assert_int_not_equal(read_set(&study, everything, &set[i], 1, &error), WW_OK);
+        assert_string_equal(error.file, "--set");
+        assert_int_equal(error.line, 0);
+        assert_null(study.stack.layer);
+    }
+}
+
+/* --- round trip ------------------------------------------------------------------------------------------------- */
+
+static void same_datum(const struct ww_datum *got, const struct ww_datum *want)
+{
+    assert_close(got->value, want->value, two_ulp, 0);
+    assert_int_equal(got->origin, want->origin);
+    assert_string_equal(got->source, want->source);
+}
+
+static void same_yarn(const struct ww_yarn *got, const struct ww_yarn *want)
+{
+    assert_string_equal(got->code, want->code);
+    same_datum(&got->tex, &want->tex);
+    same_datum(&got->width, &want->width);
+    same_datum(&got->height, &want->height);
+    assert_close(got->glass_area, want->glass_area, 1e-14, 0);
+    assert_close(got->packing, want->packing, 1e-14, 0);
+}
+
+static void same_resin(const struct ww_resin *got, const struct ww_resin *want)
+{
+    assert_string_equal(got->name, want->name);
+    assert_close(got->dk, want->dk, two_ulp, 0);
+    assert_close(got->df, want->df, two_ulp, 0);
+    assert_close(got->density, want->density, two_ulp, 0);
+    assert_string_equal(got->source, want->source);
+}
+
+static void same_style(const struct ww_style *got, const struct ww_style *want)
+{
+    assert_string_equal(got->name, want->name);
+    assert_int_equal(got->kind, want->kind);
+    same_datum(&got->warp_count, &want->warp_count);
+    same_datum(&got->fill_count, &want->fill_count);
+    same_yarn(&got->warp, &want->warp);
+    same_yarn(&got->fill, &want->fill);
+    same_datum(&got->shape, &want->shape);
+    same_datum(&got->thickness, &want->thickness);
+    same_datum(&got->weight, &want->weight);
+    assert_string_equal(got->note, want->note);
+    assert_string_equal(got->glass.name, want->glass.name);
+    assert_close(got->glass.dk, want->glass.dk, two_ulp, 0);
+    assert_close(got->glass.df, want->glass.df, two_ulp, 0);
+    assert_close(got->glass.density, want->glass.density, two_ulp, 0);
+    assert_string_equal(got->glass.source, want->glass.source);
+}
+
+static void same_layer(const struct ww_layer *got, const struct ww_layer *want)
+{
+    assert_int_equal(got->kind, want->kind);
+    assert_close(got->thickness, want->thickness, two_ulp, 0);
+    assert_close(got->dk, want->dk, two_ulp, 0);
+    assert_close(got->df, want->df, two_ulp, 0);
+    assert_close(got->turn, want->turn, two_ulp, 0);
+    assert_close(got->shift_x, want->shift_x, two_ulp, 0);
+    assert_close(got->shift_y, want->shift_y, two_ulp, 0);
+    assert_close(got->sheet_dk, want->sheet_dk, two_ulp, 0);
+    same_resin(&got->resin, &want->resin);
+    same_style(&got->style, &want->style);
+}
+
+static void same_study(const struct ww_study *got, const struct ww_study *want)
+{
+    assert_string_equal(got->title, want->title);
+    assert_close(got->trace.width, want->trace.width, two_ulp, 0);
+    assert_close(got->trace.thickness, want->trace.thickness, two_ulp, 0);
+    assert_close(got->trace.pitch, want->trace.pitch, two_ulp, 0);
+    assert_close(got->length, want->length, two_ulp, 0);
+    assert_close(got->angle, want->angle, two_ulp, 0);
+    assert_close(got->turn, want->turn, two_ulp, 0);
+    assert_close(got->rate, want->rate, two_ulp, 0);
+    assert_close(got->frequency, want->frequency, two_ulp, 0);
+    assert_close(got->budget, want->budget, two_ulp, 0);
+    assert_close(got->fineness, want->fineness, two_ulp, 0);
+    assert_int_equal(got->positions, want->positions);
+    same_resin(&got->resin, &want->resin);
+    assert_int_equal(got->stack.count, want->stack.count);
+    for (size_t i = 0; i < want->stack.count; i++)
+        same_layer(&got->stack.layer[i], &want->stack.layer[i]);
+}
+
+static void there_and_back(struct ww_study *study)
+{
+    struct ww_study back;
+    struct ww_error error = {0};
+    char *text = ww_study_text(study);
+    assert_non_null(text);
+    assert_ok(read_text(&back, text, &error), error);
+    same_study(&back, study);
+    char *again = ww_study_text(&back);
+    assert_string_equal(again, text); /* and writing it settles at once */
+    free(again);
+    free(text);
+    ww_study_clear(&back);
+    ww_study_clear(study);
+}
+
+static void comes_back_as_written(void **state)
+{
+    static const char *const set[] = {"trace.width=123.456789012345 um", "signal.budget=0.1234567890123456789 ps"};
+    struct ww_study study;
+    struct ww_error error = {0};
+    (void)state;
+    assert_ok(read_text(&study, everything, &error), error);
+    there_and_back(&study);
+    assert_ok(read_set(&study, everything, set, 2, &error), error);
+    there_and_back(&study);
+}
+
+/* Every style of weaves/, in a study of its own. */
+static void every_style_comes_back(void **state)
+{
+    struct ww_weaves weaves = {0};
+    struct ww_names names = {0};
+    struct ww_error error = {0};
+    (void)state;
+    assert_ok(ww_weaves_open(&weaves, WEAVES, NULL, &error), error);
+    assert_ok(ww_weaves_styles(&weaves, &names, &error), error);
+    assert_true(names.count >= 30);
+    for (size_t i = 0; i < names.count; i++) {
+        struct ww_study study;
+        char text[1024];
+        snprintf(text, sizeof text,
+                 "[stackup]\nresin = ppe\nlayer = air\nlayer = trace\nlayer = ply %s 400 um\nlayer = plane\n"
+                 "[trace]\nwidth = 200 um\nthickness = 10 um\nlength = 10 mm\n",
+                 names.name[i]);
+        assert_ok(read_text(&study, text, &error), error);
+        there_and_back(&study);
+    }
+    ww_names_clear(&names);
+    ww_weaves_close(&weaves);
+}
+
+static void the_one_to_start_from_loads_and_builds(void **state)
+{
+    struct ww_study study;
+    struct ww_error error = {0};
+    FILE *stream = tmpfile();
+    (void)state;
+    assert_non_null(stream);
+    assert_ok(ww_study_write_start(stream, &error), error);
+    rewind(stream);
+    assert_ok(ww_study_read(&study, stream, "start.ini", WEAVES, NULL, 0, &error), error);
+    fclose(stream);
+    assert_ok(ww_study_build(&study, &error), error);
+    assert_int_equal(study.stack.plies, 2);
+    there_and_back(&study);
+}
+
+static void the_demo_studies_load_and_build(void **state)
+{
+    static const char *const path[] = {WEAVES "/studies/mezzanine-link.ini", WEAVES "/studies/antenna-feed.ini"};
+    (void)state;
+    for (size_t i = 0; i < 2; i++) {
+        struct ww_study study;
+        struct ww_error error = {0};
+        assert_ok(ww_study_load(&study, path[i], WEAVES, NULL, 0, &error), error);
+        assert_ok(ww_study_build(&study, &error), error);
+        there_and_back(&study);
+    }
+}
+
+/* --- what is refused ------------------------------------------------------------------------------------------------ */
+
+static const struct refusal {
+    int line; /* replaced, and where the message points unless `at` says otherwise */
+    const char *text;
+    enum ww_status status;
+    const char *part; /* of the message */
+    int at;           /* 0: the line itself; -1: no line */
+} refusals[] = {
+    {2, "titel = x", WW_MALFORMED, "did you mean 'title'", 0},
+    {12, "[trase]", WW_MALFORMED, "did you mean [trace]", 13},
+    {13, "width = 100", WW_MALFORMED, "unit", 0},
+    {13, "width = 100 GHz", WW_MALFORMED, "unit", 0},
+    {13, "width = nan um", WW_MALFORMED, "not a number", 0},
+    {13, "width = inf um", WW_MALFORMED, "not a number", 0},
+    {13, "width = 0x64 um", WW_MALFORMED, "unit", 0},
+    {13, "width = 1e400 um", WW_MALFORMED, "range", 0},
+    {13, "width = -100 um", WW_INVALID, "1 um to 10 mm", 0},
+    {13, "width = 0 um", WW_INVALID, "1 um to 10 mm", 0},
+    {13, "width = 11 mm", WW_INVALID, "1 um to 10 mm", 0},
+    {13, "width =", WW_MALFORMED, "not a number", 0},
+    {13, "width = 230 um", WW_UNPHYSICAL, "overlap", 15},
+    {13, "; no width", WW_INVALID, "'width' is missing in [trace]", -1},
+    {14, "width = 90 um", WW_MALFORMED, "twice (first on line 13)", 0},
+    {15, "pitch = 50 um", WW_UNPHYSICAL, "overlap", 0},
+    {16, "length = 50 km", WW_MALFORMED, "unit", 0},
+    {16, "length = 50 m", WW_INVALID, "10 um to 10 m", 0},
+    {17, "angle = 7.3", WW_MALFORMED, "unit", 0},
+    {17, "angle = 400 deg", WW_INVALID, "-180 deg to 180 deg", 0},
+    {19, "turn = -1 deg", WW_INVALID, "0 deg to 45 deg", 0},
+    {21, "rate = 112 GHz", WW_MALFORMED, "unit", 0},
+    {23, "budget = 2 s", WW_INVALID, "check the unit", 0},
+    {2, "positions = 100.5", WW_INVALID, "whole number", 0},
+    {2, "positions = 1e9", WW_INVALID, "16 to 2048", 0},
+    {2, "fineness = 100", WW_INVALID, "0.25 to 4", 0},
+    {4, "resin = plan", WW_INVALID, "plain", 0},
+    {4, "; no resin", WW_INVALID, "has no resin", 6},
+    {6, "layer = ply 1081 100 um", WW_INVALID, "1080", 0},
+    {6, "layer = ply 1080", WW_MALFORMED, "thickness", 0},
+    {6, "layer = ply", WW_MALFORMED, "lacks its style", 0},
+    {6, "layer = ply 1080 100", WW_MALFORMED, "unit", 0},
+    {6, "layer = ply 1080 100 um turn=2", WW_MALFORMED, "unit", 0},
+    {6, "layer = ply 1080 100 um trun=2 deg", WW_MALFORMED, "did you mean 'turn'", 0},
+    {6, "layer = ply 1080 100 um turn=2 deg turn=3 deg", WW_MALFORMED, "twice", 0},
+    {6, "layer = ply 1080 100 um df=0.01", WW_MALFORMED, "takes no 'df'", 0},
+    {6, "layer = ply 1080 100 um shift=100 um", WW_MALFORMED, "two lengths", 0},
+    {6, "layer = ply 1080 100 um spare", WW_MALFORMED, "not understood", 0},
+    {6, "layer = ply 1080 100 um dk=0.5", WW_INVALID, "1 to 100", 0},
+    {6, "layer = ply 1080 50 m", WW_INVALID, "10 mm", 0},
+    {6, "layer = plyy 1080 100 um", WW_MALFORMED, "did you mean 'ply'", 0},
+    {6, "layer =", WW_MALFORMED, "a layer is", 0},
+    {10, "layer = solid 100 um", WW_INVALID, "lacks dk=", 0},
+    {10, "layer = solid 100 um dk=3", WW_INVALID, "lacks df=", 0},
+    {10, "layer = solid 100 um dk=nan df=0", WW_MALFORMED, "not a number", 0},
+    {10, "layer = solid -100 um dk=3 df=0", WW_INVALID, "thickness", 0},
+    {25, "kd = 3.2", WW_MALFORMED, "dk", 0},
+    {25, "dk = 0.2", WW_INVALID, "range", 0},
+    {32, "warp_count = 60", WW_MALFORMED, "unit", 0},
+    {32, "warp_cuont = 60 /in", WW_MALFORMED, "warp_count", 0},
+};
+
+static void slips_are_refused_at_their_place(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < sizeof refusals / sizeof *refusals; i++) {
+        const struct refusal *r = &refusals[i];
+        struct ww_study study;
+        struct ww_error error = {0};
+        char *text = with_line(r->line, r->text);
+        enum ww_status status = read_text(&study, text, &error);
+        if (status != r->status || error.line != (r->at < 0 ? 0 : r->at ? r->at : r->line))
+            fail_msg("\"%s\" gives status %d, line %d: %s", r->text, (int)status, error.line, error.text);
+        assert_string_equal(error.file, "some/test.ini");
+        assert_contains(error.text, r->part);
+        assert_null(study.stack.layer); /* left zeroed */
+        assert_int_equal(study.stack.count, 0);
+        free(text);
+    }
+}
+
+/* What only shows when the cloth is made still has its line. */
+static void what_cannot_be_built_has_its_line(void **state)
+{
+    struct ww_study study;
+    struct ww_error error = {0};
+    char *text = with_line(6, "layer = ply 7628 100 um");
+    (void)state;
+    assert_ok(read_text(&study, text, &error), error);
+    assert_int_equal(ww_study_build(&study, &error), WW_UNPHYSICAL);
+    assert_string_equal(error.file, "some/test.ini");
+    assert_int_equal(error.line, 6);
+    ww_study_clear(&study);
+    free(text);
+
+    text = with_line(7, "layer = trace\nlayer = trace");
+    assert_ok(read_text(&study, text, &error), error);
+    assert_int_equal(ww_study_build(&study, &error), WW_INVALID);
+    assert_int_equal(error.line, 8);
+    ww_study_clear(&study);
+    free(text);
+}
+
+static void an_unused_material_is_judged_too(void **state)
+{
+    struct ww_study study;
+    struct ww_error error = {0};
+    char *text = with_line(41, "density = 2.58 g/cm3\n[resin spare]\ndk = 3");
+    (void)state;
+    assert_int_equal(read_text(&study, text, &error), WW_INVALID);
+    assert_contains(error.text, "df");
+    free(text);
+}
+
+static void too_many_layers_are_refused(void **state)
+{
+    enum { MANY = 300, EACH = 40 };
+    struct ww_study study;
+    struct ww_error error = {0};
+    static char text[MANY * EACH + 256];
+    (void)state;
+    strcpy(text, "[trace]\nwidth = 100 um\nthickness = 0 um\nlength = 1 mm\n[stackup]\n");
+    for (int i = 0; i < MANY; i++)
+        strcat(text, "layer = solid 1 um dk=3 df=0\n");
+    assert_int_equal(read_text(&study, text, &error), WW_INVALID);
+    assert_contains(error.text, "256 layers");
+}
+
+/* --- the table and the folder --------------------------------------------------------------------------------------- */
+
+static void every_example_is_good(void **state)
+{
+    const struct ww_study_key *key = NULL;
+    (void)state;
+    for (size_t i = 0; (key = ww_study_key(i)) != NULL; i++) {
+        double value = 0;
+        assert_true(key->help[0] != '\0' && key->example[0] != '\0');
+        if (key->kind != WW_STUDY_NUMBER && key->kind != WW_STUDY_WHOLE)
+            continue;
+        assert_int_equal(ww_number_parse(key->example, key->dimension, &value, NULL), WW_OK);
+        assert_true(value >= key->min && value <= key->max);
+        if (key->preset[0])
+            assert_int_equal(ww_number_parse(key->preset, key->dimension, &value, NULL), WW_OK);
+    }
+    assert_null(ww_study_key(1000));
+    assert_null(ww_study_form(1000));
+}
+
+static void the_weaves_are_found(void **state)
+{
+    char folder[4096];
+    struct ww_error error = {0};
+    (void)state;
+    assert_ok(ww_study_find_weaves(WEAVES, folder, sizeof folder, &error), error);
+    assert_string_equal(folder, WEAVES);
+    assert_int_equal(ww_study_find_weaves("/nonexistent", folder, sizeof folder, &error), WW_IO);
+    assert_contains(error.text, "/nonexistent");
+    assert_string_equal(folder, "");
+    setenv("WEFTWISE_WEAVES", "/also/nonexistent", 1);
+    assert_int_equal(ww_study_find_weaves(NULL, folder, sizeof folder, &error), WW_IO);
+    assert_contains(error.text, "WEFTWISE_WEAVES");
+    setenv("WEFTWISE_WEAVES", WEAVES, 1);
+    assert_ok(ww_study_find_weaves(NULL, folder, sizeof folder, &error), error);
+    unsetenv("WEFTWISE_WEAVES");
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(reads_everything),
+        cmocka_unit_test(what_is_left_out_has_its_preset),
+        cmocka_unit_test(fill_is_what_flows),
+        cmocka_unit_test(assignments_replace_and_add),
+        cmocka_unit_test(refused_assignments_say_so),
+        cmocka_unit_test(comes_back_as_written),
+        cmocka_unit_test(every_style_comes_back),
+        cmocka_unit_test(the_one_to_start_from_loads_and_builds),
+        cmocka_unit_test(the_demo_studies_load_and_build),
+        cmocka_unit_test(slips_are_refused_at_their_place),
+        cmocka_unit_test(what_cannot_be_built_has_its_line),
+        cmocka_unit_test(an_unused_material_is_judged_too),
+        cmocka_unit_test(too_many_layers_are_refused),
+        cmocka_unit_test(every_example_is_good),
+        cmocka_unit_test(the_weaves_are_found),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
