@@ -26,7 +26,8 @@ struct ww_line_summary section_solve(const struct ww_layer *layer, size_t count,
     if (ww_stack_build(&stack, NULL, &error) || ww_line_create(&line, &stack, &trace, NULL, &error))
         fail_msg("%s", error.text);
     struct ww_line_summary summary = *ww_line_summary(line);
-    assert_close(summary.pitch, trace.pitch, 1e-9, 0.0); /* sizes of the checks have a common step; none is moved */
+    /* where width and pitch have no common step, the pitch may move by this share of the width, and says so */
+    assert_close(summary.pitch, trace.pitch, 0.0, 5e-4 * trace.width);
     ww_line_destroy(line);
     ww_stack_clear(&stack);
     return summary;
