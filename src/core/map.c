@@ -15,7 +15,7 @@ enum ww_status ww_map_init(struct ww_map *map, size_t nx, size_t ny, double lx, 
         return ww_error_set(error, WW_INVALID, NULL, 0, "a map of %zu x %zu samples; give at least 1 x 1", nx, ny);
     if (!(lx > 0 && ly > 0 && isfinite(lx) && isfinite(ly)))
         return ww_error_set(error, WW_INVALID, NULL, 0, "a map of %g m x %g m; give sizes above zero", lx, ly);
-    if (nx > SIZE_MAX / sizeof(double) / ny)
+    if (nx > PTRDIFF_MAX / sizeof(double) / ny)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "a map of %zu x %zu samples is larger than any memory", nx,
                             ny);
     double *value = calloc(nx * ny, sizeof *value);
