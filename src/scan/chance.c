@@ -3,6 +3,9 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * The registration of the cloth is uniform over its cell, so the distribution of a value is the histogram of its map.
+ * A trace along the yarns makes a map that changes in one direction only, where a few hundred samples leave gaps
+ * between the values: each sample therefore stands for all values over its square, on a plane with its slopes. On a
+ * plane that is the sum of two even spreads, one per direction; the lesser is taken in FEWER parts.
  * Registrations of different plies are independent and their values add, so distributions convolve.
  */
 #include "scan/chance.h"
@@ -13,38 +16,85 @@
 
 #include "core/transform.h"
 
+#define FEWER 4
+
 void ww_distribution_clear(struct ww_distribution *distribution)
 {
     free(distribution->probability);
     memset(distribution, 0, sizeof *distribution);
 }
 
-enum ww_status ww_distribution_of_map(struct ww_distribution *d, const double *value, size_t count, double step,
+/* Where a sample's square reaches, in bins: middle, and spread across x and y. */
+struct patch {
+    double middle, more, less;
+};
+
+static struct patch patch_at(const struct ww_map *map, size_t ix, size_t iy, double step)
+{
+    size_t nx = map->nx, ny = map->ny;
+    const double *v = map->value;
+    double across = 0.5 * (v[iy * nx + (ix + 1) % nx] - v[iy * nx + (ix + nx - 1) % nx]) / step;
+    double up = 0.5 * (v[(iy + 1) % ny * nx + ix] - v[(iy + ny - 1) % ny * nx + ix]) / step;
+    across = fabs(across);
+    up = fabs(up);
+    return (struct patch){v[iy * nx + ix] / step, fmax(across, up), fmin(across, up)};
+}
+
+/* Weight times what lies below `end` of an even density of one per bin, each bin taking the hat of width two round its
+ * middle, so that means are kept: whole[i] counts for every bin up to i. */
+static void add_below(double *bin, double *whole, double end, double weight)
+{
+    size_t j = (size_t)end;
+    double t = end - (double)j;
+    whole[j - 1] += weight;
+    bin[j] += weight * (0.5 + t - 0.5 * t * t);
+    bin[j + 1] += weight * 0.5 * t * t;
+}
+
+static void add_patch(double *bin, double *whole, struct patch patch, double first, double share)
+{
+    for (int part = 0; part < FEWER; part++) {
+        double middle = patch.middle - first + patch.less * ((part + 0.5) / FEWER - 0.5);
+        if (patch.more > 1) {
+            add_below(bin, whole, middle + 0.5 * patch.more, share / patch.more);
+            add_below(bin, whole, middle - 0.5 * patch.more, -share / patch.more);
+        } else {
+            size_t j = (size_t)middle;
+            bin[j + 1] += share * (middle - (double)j);
+            bin[j] += share * (1 - (middle - (double)j));
+        }
+    }
+}
+
+enum ww_status ww_distribution_of_map(struct ww_distribution *d, const struct ww_map *map, double step,
                                       struct ww_error *error)
 {
     memset(d, 0, sizeof *d);
-    double low = value[0], high = value[0];
-    for (size_t i = 1; i < count; i++) {
-        low = fmin(low, value[i]);
-        high = fmax(high, value[i]);
+    double low = INFINITY, high = -INFINITY;
+    for (size_t iy = 0; iy < map->ny; iy++)
+        for (size_t ix = 0; ix < map->nx; ix++) {
+            struct patch patch = patch_at(map, ix, iy, step);
+            low = fmin(low, patch.middle - 0.5 * (patch.more + patch.less));
+            high = fmax(high, patch.middle + 0.5 * (patch.more + patch.less));
+        }
+    double first = floor(low) - 1, samples = (double)map->nx * (double)map->ny;
+    size_t count = (size_t)(floor(high) - first) + 2;
+    double *bin = calloc(count, sizeof *bin), *whole = calloc(count, sizeof *whole);
+    if (!bin || !whole) {
+        free(bin);
+        free(whole);
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a distribution of %zu bins", count);
     }
-    double first = floor(low / step);
-    d->count = (size_t)(floor(high / step) - first) + 2;
-    d->first = first * step;
-    d->step = step;
-    d->probability = calloc(d->count, sizeof *d->probability);
-    if (!d->probability) {
-        size_t bins = d->count;
-        memset(d, 0, sizeof *d);
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a distribution of %zu bins", bins);
+    for (size_t iy = 0; iy < map->ny; iy++)
+        for (size_t ix = 0; ix < map->nx; ix++)
+            add_patch(bin, whole, patch_at(map, ix, iy, step), first, 1 / (FEWER * samples));
+    double above = 0;
+    for (size_t i = count; i-- > 0;) {
+        above += whole[i];
+        bin[i] = fmax(bin[i] + above, 0); /* rounding may leave a trace below zero */
     }
-    for (size_t i = 0; i < count; i++) {
-        double place = value[i] / step - first;
-        size_t bin = (size_t)fmax(place, 0);
-        double share = place - (double)bin;
-        d->probability[bin] += (1 - share) / (double)count;
-        d->probability[bin + 1] += share / (double)count;
-    }
+    free(whole);
+    *d = (struct ww_distribution){count, first * step, step, bin};
     return WW_OK;
 }
 

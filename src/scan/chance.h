@@ -7,9 +7,9 @@
 
 #include "weftwise/scan.h"
 
-/* Histogram of a map on bins centred at whole multiples of step > 0. Each sample is shared between its two nearest
- * bins, so that the mean is kept. */
-enum ww_status ww_distribution_of_map(struct ww_distribution *d, const double *value, size_t count, double step,
+/* Distribution of a map that repeats in x and y, on bins centred at whole multiples of step > 0. A sample stands for the
+ * plane over its square. Sums to 1, and keeps the mean of the samples, to rounding. */
+enum ww_status ww_distribution_of_map(struct ww_distribution *d, const struct ww_map *map, double step,
                                       struct ww_error *error);
 /* Sum (sign +1) or difference (sign -1) of two independent values with equal steps. */
 enum ww_status ww_distribution_combine(const struct ww_distribution *a, const struct ww_distribution *b, int sign,

@@ -151,7 +151,7 @@ static enum ww_status distribute(struct ww_skew *skew, struct ww_error *error)
     enum ww_status status = WW_OK;
     for (size_t p = 0; p < skew->plies && !status; p++) {
         struct ww_distribution one = {0}, sum = {0};
-        status = ww_distribution_of_map(&one, skew->map[p].value, skew->map[p].nx * skew->map[p].ny, step, error);
+        status = ww_distribution_of_map(&one, &skew->map[p], step, error);
         if (!status && p > 0)
             status = ww_distribution_combine(&skew->distribution, &one, 1, &sum, error);
         if (p == 0)
