@@ -149,35 +149,32 @@ enum ww_status ww_weaves_styles(const struct ww_weaves *weaves, struct ww_names 
 
 /* --- a name that is not there -------------------------------------------------------------------------------------- */
 
-/* Append words to text, as far as they fit. */
-static void append(char *text, size_t size, const char *separator, const char *word)
+/* Append a word to the list in text, as far as it fits. */
+static void append(char *text, size_t size, const char *word)
 {
     size_t used = strlen(text);
-    snprintf(text + used, size - used, "%s%s", used ? separator : "", word);
+    if (used + strlen(word) + 3 <= size)
+        snprintf(text + used, size - used, "%s%s", used ? ", " : "", word);
 }
 
-/* The three nearest, or all if none is near. */
+/* The three names nearest to `name`, or all where none is near. Reorders the names. */
 static void name_the_close(char *text, size_t size, const char *name, struct ww_names *names)
 {
+    const char *nearest;
     size_t left = names->count;
     text[0] = '\0';
-    for (int found = 0; found < 3; found++) {
-        const char *nearest = ww_nearest_word(name, (const char *const *)names->name, left);
-        if (!nearest)
-            break;
-        append(text, size, ", ", nearest);
-        for (size_t n = 0; n < left; n++) /* out of the running: change places with the last */
-            if (names->name[n] == nearest) {
-                char *out = names->name[n];
-                names->name[n] = names->name[--left];
-                names->name[left] = out;
-                break;
-            }
+    while (names->count - left < 3 &&
+           (nearest = ww_nearest_word(name, (const char *const *)names->name, left)) != NULL) {
+        size_t n = 0;
+        while (names->name[n] != nearest)
+            n++;
+        append(text, size, nearest);
+        char *taken = names->name[n]; /* out of the running: change places with the last */
+        names->name[n] = names->name[--left];
+        names->name[left] = taken;
     }
-    for (size_t n = 0; !text[0] && left == names->count && n < names->count; n++) {
-        append(text, size, ", ", names->name[n]);
-        left = strlen(text) > size / 2 ? n : left; /* enough */
-    }
+    for (size_t n = 0; left == names->count && n < names->count; n++)
+        append(text, size, names->name[n]);
 }
 
 static enum ww_status refuse_name(const struct ww_weaves *weaves, const char *kind, const char *name,
