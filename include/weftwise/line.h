@@ -57,6 +57,45 @@ WW_API const struct ww_line_summary *ww_line_summary(const struct ww_line *line)
 WW_API const struct ww_trace *ww_line_trace(const struct ww_line *line);
 WW_API const struct ww_stack *ww_line_stack(const struct ww_line *line);
 
+/* --- full solutions: the field solved with the cloth in place ------------------------------------------------ */
+
+struct ww_full_options {
+    double tolerance; /* residual relative to the start, in the norm of the preconditioner; 0 = 1e-8 */
+    int iterations;   /* most; 0 = 60 */
+    size_t along;     /* volume: samples along the period, even; 0 = 64 */
+    double memory;    /* volume: most bytes to use; 0 = 2e9 */
+};
+
+/* One full solution, on the grid of the line: to be set beside the kernel's on the same grid. */
+struct ww_full {
+    double c[2][2];  /* Maxwell capacitance matrix per length, mean over the period [F/m] */
+    double dk[2];    /* permittivity that each leg sees: single C/Ca; pair (Cii - C12)/(Ca11 - Ca12), grid-corrected */
+    double delay[2]; /* sqrt(dk)/c0 [s/m] */
+    size_t unknowns;
+    double period;   /* [m]; 0 for a section */
+    int iterations;
+    double residual; /* reached */
+    double seconds;  /* of wall clock */
+};
+
+/* The full 2-D field of one cross-section, perpendicular to a trace at this angle [rad] from the warp of the panel;
+ * place[ply] is where the trace's centre meets it, in that ply's own fabric frame [m]. WW_NOT_CONVERGED with the
+ * residual reached in *full and no other number; WW_NO_MEMORY. */
+WW_API enum ww_status ww_section_solve(const struct ww_line *line, double angle, const double (*place)[2],
+                                       const struct ww_full_options *options, struct ww_full *full,
+                                       struct ww_error *error);
+
+/* The full 3-D field over one period of a trace that runs along a lattice direction (m lx, l ly), m and l up to 8, of
+ * every ply's cell (along the warp or the fill: (0, 1), (1, 0)); place[ply] is where the period starts. WW_INVALID:
+ * the direction is none of these in some ply, or the plies share no period up to 8 cells. WW_NO_MEMORY: refused before
+ * it starts, with the size it would need. WW_NOT_CONVERGED as above. */
+WW_API enum ww_status ww_volume_solve(const struct ww_line *line, double angle, const double (*place)[2],
+                                      const struct ww_full_options *options, struct ww_full *full,
+                                      struct ww_error *error);
+/* The period that ww_volume_solve would take [m]; WW_INVALID as above. */
+WW_API enum ww_status ww_volume_period(const struct ww_line *line, double angle, double *period,
+                                       struct ww_error *error);
+
 #ifdef __cplusplus
 }
 #endif

@@ -188,7 +188,7 @@ enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack,
         target = fmin(target, (trace->pitch - trace->width) / STEPS_PER_GAP);
     target /= fineness;
 
-    size_t over_pitch;
+    size_t over_pitch = 0;
     status = common_step(trace, target, &mesh->span, &over_pitch, error);
     if (status)
         return status;

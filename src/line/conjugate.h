@@ -1,0 +1,27 @@
+/* conjugate.h - conjugate gradients on the grid with the cloth in place.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef WW_LINE_CONJUGATE_H
+#define WW_LINE_CONJUGATE_H
+
+#include "line/copper.h"
+#include "line/local.h"
+
+/* Bytes that ww_conjugate_solve holds at once, per unknown, everything included. */
+#define WW_BYTES_PER_UNKNOWN 88
+
+struct ww_conjugate_report {
+    int iterations;
+    double residual; /* reached, in the norm of the preconditioner, relative to the start */
+};
+
+/* Solve with the copper of `drive` (0: leg 1, 1: leg 2) at 1 V, the other at 0 V.
+ * charge[0..1]: of leg 1 and leg 2, in units of eps0 F/m, mean over the period. potential (may be NULL): receives
+ * the solution on all interior nodes, to be freed by the caller. WW_NOT_CONVERGED above `tolerance` after
+ * `most` iterations: report holds what was reached, charge is 0. */
+enum ww_status ww_conjugate_solve(const struct ww_line *line, const struct ww_local *local, struct ww_period period,
+                                  int drives, double tolerance, int most, double charge[2][2], double **potential,
+                                  struct ww_conjugate_report *report, struct ww_error *error);
+
+#endif
