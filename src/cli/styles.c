@@ -87,8 +87,11 @@ static void print_datum(const char *name, const struct ww_datum *datum, enum ww_
     char text[TEXT_SIZE] = "-";
     if (datum->origin != WW_ABSENT)
         ww_number_format(text, sizeof text, datum->value, dimension, 4);
-    int at = printf("  %-16s %-12s %-8s", name, text, ww_origin_name(datum->origin));
-    paragraph(at, RIGHT_OF_SOURCE, datum->source[0] ? datum->source : "-");
+    const char *origin = ww_origin_name(datum->origin), *source = datum->source;
+    size_t length = strlen(origin);
+    if (strncmp(source, origin, length) == 0 && strncmp(source + length, ": ", 2) == 0)
+        source += length + 2; /* "closed: from ..." stands beside "closed" */
+    paragraph(printf("  %-16s %-12s %-8s", name, text, origin), RIGHT_OF_SOURCE, source[0] ? source : "-");
 }
 
 static void print_figure(const char *name, double value, enum ww_dimension dimension, const char *how)

@@ -1,0 +1,256 @@
+/* JSON results: the keys scripts rely on, the units in them, null for what is not known, and never a NaN.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "check.h"
+
+#include "weftwise/result.h"
+
+#include <jansson.h>
+#include <stdio.h>
+
+#define WEAVES WW_SOURCE_ROOT "/weaves"
+
+static const double digits = 1e-11; /* of the 12 that are written */
+
+/* A study that is built, and an answer with numbers that can be told apart. */
+struct fixture {
+    struct ww_study study;
+    struct ww_line_summary line;
+    struct ww_skew skew;
+    struct ww_extreme high[2], low[2];
+};
+
+static void prepare(struct fixture *f, bool pair, const char *const *set, size_t count)
+{
+    struct ww_error error = {0};
+    memset(f, 0, sizeof *f);
+    assert_ok(ww_study_load(&f->study,
+                            pair ? WEAVES "/studies/mezzanine-link.ini" : WEAVES "/studies/antenna-feed.ini", WEAVES,
+                            set, count, &error),
+              error);
+    assert_ok(ww_study_build(&f->study, &error), error);
+    f->line = (struct ww_line_summary){
+        .dk_eff = 3.5, .df_eff = 0.004, .delay = 6.24e-9, .z0 = 47.6, .z_odd = 45, .z_even = 50.3, .z_diff = 90};
+    f->high[0] = (struct ww_extreme){10e-6, 20e-6, 1.25e-12};
+    f->high[1] = (struct ww_extreme){30e-6, 40e-6, 0.5e-12};
+    f->low[0] = (struct ww_extreme){50e-6, 60e-6, -1.5e-12};
+    f->low[1] = (struct ww_extreme){70e-6, 80e-6, -0.5e-12};
+    f->skew = (struct ww_skew){.pair = pair,
+                               .plies = pair ? 2 : 1,
+                               .high = f->high,
+                               .low = f->low,
+                               .worst = 2e-12,
+                               .worst_upper = 2.1e-12,
+                               .worst_lower = 1.9e-12,
+                               .median = 0.8e-12,
+                               .p95 = 1.7e-12,
+                               .p99 = 1.8e-12,
+                               .over_budget = 0.125,
+                               .worst_with_turn = 2.2e-12,
+                               .worst_angle = WW_PI / 180,
+                               .worst_degrees = 19,
+                               .unit_interval_share = 0.11,
+                               .fastest = 303e-12,
+                               .slowest = 305.25e-12,
+                               .spread = 2.25e-12,
+                               .spread_degrees = 19.5,
+                               .mean_delay = 304e-12};
+}
+
+static json_t *parse(FILE *stream)
+{
+    json_error_t error;
+    rewind(stream);
+    json_t *document = json_loadf(stream, JSON_REJECT_DUPLICATES, &error);
+    fclose(stream);
+    if (!document)
+        fail_msg("no JSON: %s in line %d", error.text, error.line);
+    return document;
+}
+
+static json_t *skew_document(const struct fixture *f)
+{
+    struct ww_error error = {0};
+    FILE *stream = tmpfile();
+    assert_non_null(stream);
+    assert_ok(ww_result_skew_json(stream, &f->study, &f->line, &f->skew, &error), error);
+    return parse(stream);
+}
+
+static double number_of(const json_t *object, const char *key)
+{
+    const json_t *value = json_object_get(object, key);
+    if (!json_is_number(value))
+        fail_msg("\"%s\" is not there or no number", key);
+    return json_number_value(value);
+}
+
+static void pair_has_its_keys_and_units(void **state)
+{
+    struct fixture f;
+    (void)state;
+    prepare(&f, true, NULL, 0);
+    json_t *o = skew_document(&f);
+    assert_string_equal(json_string_value(json_object_get(o, "command")), "skew");
+    assert_string_equal(json_string_value(json_object_get(o, "study")), f.study.title);
+    assert_string_equal(json_string_value(json_object_get(o, "version")), ww_version());
+    assert_contains(json_string_value(json_object_get(o, "caution")), "do not qualify");
+
+    const json_t *fabric = json_object_get(o, "fabric"), *ply = json_array_get(fabric, 1);
+    assert_int_equal(json_array_size(fabric), 2);
+    assert_close(number_of(ply, "ply"), 2, 0, 0);
+    assert_string_equal(json_string_value(json_object_get(ply, "style")), "1080");
+    assert_close(number_of(ply, "glass_fraction"), f.study.stack.ply[1].glass_fraction, digits, 0);
+    assert_close(number_of(ply, "resin_content"), f.study.stack.ply[1].resin_content, digits, 0);
+    assert_close(number_of(ply, "dk_low"), f.study.stack.ply[1].dk_low, digits, 0);
+    assert_close(number_of(ply, "dk_high"), f.study.stack.ply[1].dk_high, digits, 0);
+    assert_close(number_of(ply, "dk_series"), f.study.stack.ply[1].dk_series, digits, 0);
+    assert_close(number_of(ply, "dk_parallel"), f.study.stack.ply[1].dk_parallel, digits, 0);
+
+    const json_t *line = json_object_get(o, "line");
+    assert_close(number_of(line, "dk_eff"), 3.5, digits, 0);
+    assert_close(number_of(line, "z0_ohm"), 47.6, digits, 0);
+    assert_close(number_of(line, "z_odd_ohm"), 45, digits, 0);
+    assert_close(number_of(line, "delay_ps_per_mm"), 6.24, digits, 0);
+
+    const json_t *skew = json_object_get(o, "skew"), *at = json_object_get(skew, "worst_at_um");
+    assert_close(number_of(skew, "worst_ps"), 2, digits, 0);
+    assert_close(number_of(skew, "worst_ps_upper"), 2.1, digits, 0);
+    assert_close(number_of(skew, "worst_ps_lower"), 1.9, digits, 0);
+    assert_close(number_of(skew, "median_ps"), 0.8, digits, 0);
+    assert_close(number_of(skew, "p95_ps"), 1.7, digits, 0);
+    assert_close(number_of(skew, "p99_ps"), 1.8, digits, 0);
+    assert_close(number_of(skew, "over_budget"), 0.125, digits, 0);
+    assert_close(number_of(skew, "worst_ps_with_turn"), 2.2, digits, 0);
+    assert_close(number_of(skew, "worst_deg_at_frequency"), 19, digits, 0);
+    assert_close(number_of(skew, "unit_interval_share"), 0.11, digits, 0);
+    /* lows sum to -2 ps, highs to 1.75: the worst is where the lows are */
+    assert_close(json_number_value(json_array_get(at, 0)), 50, digits, 0);
+    assert_close(json_number_value(json_array_get(at, 1)), 60, digits, 0);
+
+    const json_t *delay = json_object_get(o, "delay");
+    assert_close(number_of(delay, "fastest_ps"), 303, digits, 0);
+    assert_close(number_of(delay, "slowest_ps"), 305.25, digits, 0);
+    assert_close(number_of(delay, "spread_ps"), 2.25, digits, 0);
+    assert_close(number_of(delay, "spread_deg_at_frequency"), 19.5, digits, 0);
+    json_decref(o);
+    ww_study_clear(&f.study);
+}
+
+static void single_trace_has_delay_only(void **state)
+{
+    struct fixture f;
+    (void)state;
+    prepare(&f, false, NULL, 0);
+    json_t *o = skew_document(&f);
+    assert_null(json_object_get(o, "skew"));
+    assert_null(json_object_get(json_object_get(o, "line"), "z_odd_ohm"));
+    const json_t *delay = json_object_get(o, "delay");
+    assert_close(number_of(delay, "spread_ps"), 2.25, digits, 0);
+    assert_close(number_of(delay, "spread_ps_with_turn"), 2.2, digits, 0);
+    assert_true(json_is_null(json_object_get(delay, "unit_interval_share"))); /* the study has no rate */
+    json_decref(o);
+    ww_study_clear(&f.study);
+}
+
+static void what_is_not_known_is_null(void **state)
+{
+    static const char *const set[] = {"resin low-loss.density=1 g/cm3"};
+    struct fixture f;
+    (void)state;
+    prepare(&f, true, set, 1);
+    f.study.frequency = f.study.rate = f.study.budget = 0;
+    f.study.stack.ply[0].resin_content = -1; /* a resin without density */
+    json_t *o = skew_document(&f);
+    const json_t *skew = json_object_get(o, "skew");
+    assert_true(json_is_null(json_object_get(skew, "worst_deg_at_frequency")));
+    assert_true(json_is_null(json_object_get(skew, "unit_interval_share")));
+    assert_true(json_is_null(json_object_get(skew, "over_budget")));
+    assert_true(json_is_null(json_object_get(json_object_get(o, "signal"), "budget_ps")));
+    assert_true(json_is_null(json_object_get(json_array_get(json_object_get(o, "fabric"), 0), "resin_content")));
+    json_decref(o);
+    ww_study_clear(&f.study);
+}
+
+static void nan_and_infinity_become_null(void **state)
+{
+    struct fixture f;
+    (void)state;
+    prepare(&f, true, NULL, 0);
+    f.skew.worst = NAN;
+    f.skew.median = INFINITY;
+    f.high[0].x = NAN;
+    json_t *o = skew_document(&f);
+    const json_t *skew = json_object_get(o, "skew");
+    assert_true(json_is_null(json_object_get(skew, "worst_ps")));
+    assert_true(json_is_null(json_object_get(skew, "median_ps")));
+    json_decref(o);
+    ww_study_clear(&f.study);
+}
+
+static void map_has_its_fabric(void **state)
+{
+    struct fixture f;
+    struct ww_error error = {0};
+    FILE *stream = tmpfile();
+    (void)state;
+    prepare(&f, true, NULL, 0);
+    assert_non_null(stream);
+    assert_ok(ww_result_map_json(stream, &f.study, &error), error);
+    json_t *o = parse(stream);
+    assert_string_equal(json_string_value(json_object_get(o, "command")), "map");
+    assert_int_equal(json_array_size(json_object_get(o, "fabric")), 2);
+    json_decref(o);
+    ww_study_clear(&f.study);
+}
+
+static void styles_carry_their_sources(void **state)
+{
+    struct ww_weaves weaves = {0};
+    static struct ww_style style;
+    struct ww_error error = {0};
+    FILE *stream = tmpfile();
+    (void)state;
+    assert_non_null(stream);
+    assert_ok(ww_weaves_open(&weaves, WEAVES, NULL, &error), error);
+    assert_ok(ww_weaves_style(&weaves, "1080", &style, &error), error);
+    assert_ok(ww_result_styles_json(stream, &style, 1, &error), error);
+    json_t *o = parse(stream);
+    const json_t *one = json_array_get(json_object_get(o, "styles"), 0);
+    const json_t *count = json_object_get(one, "warp_count_per_inch");
+    const json_t *width = json_object_get(json_object_get(one, "warp"), "width_um");
+    assert_string_equal(json_string_value(json_object_get(one, "style")), "1080");
+    assert_close(number_of(count, "value"), 60, digits, 0);
+    assert_true(strlen(json_string_value(json_object_get(count, "source"))) > 0);
+    assert_close(number_of(width, "value"), style.warp.width.value * 1e6, digits, 0);
+    assert_string_equal(json_string_value(json_object_get(width, "origin")), ww_origin_name(style.warp.width.origin));
+    json_decref(o);
+    ww_weaves_close(&weaves);
+}
+
+static void a_full_disk_is_told(void **state)
+{
+    struct fixture f;
+    struct ww_error error = {0};
+    FILE *stream = fopen("/dev/full", "w");
+    (void)state;
+    if (!stream)
+        skip();
+    prepare(&f, true, NULL, 0);
+    assert_int_equal(ww_result_skew_json(stream, &f.study, &f.line, &f.skew, &error), WW_IO);
+    assert_contains(error.text, "could not write");
+    fclose(stream);
+    ww_study_clear(&f.study);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(pair_has_its_keys_and_units), cmocka_unit_test(single_trace_has_delay_only),
+        cmocka_unit_test(what_is_not_known_is_null),   cmocka_unit_test(nan_and_infinity_become_null),
+        cmocka_unit_test(map_has_its_fabric),          cmocka_unit_test(styles_carry_their_sources),
+        cmocka_unit_test(a_full_disk_is_told),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
