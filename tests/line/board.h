@@ -1,0 +1,42 @@
+/* board.h - a small board to test on: a stripline between two planes 215 um apart, one or two plies of a cloth T1.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef WW_TESTS_LINE_BOARD_H
+#define WW_TESTS_LINE_BOARD_H
+
+#include "check.h"
+#include "line/line.h"
+
+#define UM 1e-6
+#define DEGREES (WW_PI / 180)
+
+/* What may differ from board to board; start from board_plain(). */
+struct board_options {
+    double width, thickness, pitch; /* of the trace [m]; pitch 0: single */
+    double glass_dk, resin_dk;
+    bool above, below;             /* is there cloth in the dielectric above, below the trace? */
+    double turn, shift_x, shift_y; /* of the ply below */
+    double turn_above;
+    struct ww_cell_options cell;
+    double fineness;
+};
+
+struct board {
+    struct ww_layer layer[5];
+    struct ww_stack stack;
+    struct ww_line *line;
+};
+
+/* A trace 100 um by 15 um, cloth of glass 6.3 in resin 3.2 below it, resin above. */
+struct board_options board_plain(void);
+/* The same as a pair, 220 um centre to centre. */
+struct board_options board_pair(void);
+/* Builds and solves, or fails the test. */
+void board_open(struct board *board, const struct board_options *options);
+void board_close(struct board *board);
+
+/* The cloth: 60 by 47 per inch, 11.2 tex, warp 300 by 27 um, fill 330 by 25 um, elliptic. */
+struct ww_style board_style(double glass_dk);
+
+#endif
