@@ -61,7 +61,7 @@ struct ww_footprint {
 struct ww_figure_dk {
     const char *subject; /* "ply 1, 1080": which ply */
     const struct ww_map *dk;
-    double warp_pitch, fill_pitch; /* [m] */
+    double warp_pitch, fill_pitch;    /* [m] */
     const struct ww_footprint *trace; /* NULL: none drawn */
 };
 WW_API enum ww_status ww_figure_draw_dk(const char *path, const struct ww_figure_options *options,
@@ -86,8 +86,9 @@ WW_API enum ww_status ww_figure_draw_skew(const char *path, const struct ww_figu
 struct ww_figure_profile {
     const char *subject;
     double length; /* [m] */
-    double period; /* of the cloth along the trace [m], roughly (the longer of the two cell sides will do); 0 = none */
-    size_t count;  /* >= 2 */
+    double
+        period;   /* of the cloth along the trace [m], roughly (the longer of the two cell sides will do); 0 = none */
+    size_t count; /* >= 2 */
     const double *dk1, *dk2; /* dk2 NULL: single trace */
     const double *running;   /* [s] */
     double near_length;      /* [m] */

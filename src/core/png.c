@@ -89,7 +89,8 @@ static enum ww_status check(const struct ww_png_image *image, const char *name, 
         if (!keyword_valid(image->text[i].keyword))
             return ww_error_set(error, WW_INVALID, name, 0, "text keyword of other than 1 to 79 ASCII characters");
     if (image->quantity != NULL && (!keyword_valid(image->quantity) || image->unit == NULL))
-        return ww_error_set(error, WW_INVALID, name, 0, "quantity of other than 1 to 79 ASCII characters, or no unit");
+        return ww_error_set(error, WW_INVALID, name, 0,
+                            "quantity of other than 1 to 79 ASCII characters, or no unit");
     return WW_OK;
 }
 
@@ -141,8 +142,8 @@ static void put_header(png_structp png, png_infop info, const struct ww_png_imag
     bool colour = image->kind == WW_PNG_RGB8;
 
     png_set_IHDR(png, info, image->width, image->height, colour ? 8 : 16,
-                 colour ? PNG_COLOR_TYPE_RGB : PNG_COLOR_TYPE_GRAY, PNG_INTERLACE_NONE,
-                 PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
+                 colour ? PNG_COLOR_TYPE_RGB : PNG_COLOR_TYPE_GRAY, PNG_INTERLACE_NONE, PNG_COMPRESSION_TYPE_DEFAULT,
+                 PNG_FILTER_TYPE_DEFAULT);
     if (image->srgb) {
         png_set_gAMA_fixed(png, info, 45455);
         png_set_sRGB(png, info, PNG_sRGB_INTENT_PERCEPTUAL);

@@ -24,11 +24,11 @@ enum ww_png_kind { WW_PNG_RGB8, WW_PNG_GREY16 };
 
 struct ww_png_image {
     enum ww_png_kind kind;
-    uint32_t width, height;         /* 1..WW_PNG_LARGEST */
-    const uint8_t *rgb;             /* WW_PNG_RGB8: 3 width height bytes, top row first */
-    const uint16_t *grey;           /* WW_PNG_GREY16: width height samples in the machine's order, top row first */
-    double dots_per_metre;          /* pHYs; 0 leaves it out */
-    bool srgb;                      /* sRGB (perceptual intent) and gAMA 0.45455 */
+    uint32_t width, height;           /* 1..WW_PNG_LARGEST */
+    const uint8_t *rgb;               /* WW_PNG_RGB8: 3 width height bytes, top row first */
+    const uint16_t *grey;             /* WW_PNG_GREY16: width height samples in the machine's order, top row first */
+    double dots_per_metre;            /* pHYs; 0 leaves it out */
+    bool srgb;                        /* sRGB (perceptual intent) and gAMA 0.45455 */
     double pixel_width, pixel_height; /* sCAL [m]; 0 leaves it out */
     const char *quantity;           /* pCAL: what a sample measures, 1..79 characters of ASCII; NULL leaves it out */
     const char *unit;               /* pCAL: "s", "" for a pure number */
@@ -39,7 +39,6 @@ struct ww_png_image {
 
 /* Write image to an open stream, which name stands for in messages. WW_INVALID: a size or keyword out of range;
  * WW_IO: the stream refused; WW_NO_MEMORY. */
-enum ww_status ww_png_write(const struct ww_png_image *image, FILE *stream, const char *name,
-                            struct ww_error *error);
+enum ww_status ww_png_write(const struct ww_png_image *image, FILE *stream, const char *name, struct ww_error *error);
 
 #endif

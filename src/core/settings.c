@@ -20,6 +20,8 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "core/utf8.h"
+
 enum {
     LONGEST_LINE = 4096,            /* bytes, without its end */
     LONGEST_SECTION = 49,           /* bytes; inih keeps no more of a section's name */
@@ -35,42 +37,11 @@ static bool is_blank(char c)
     return c == ' ' || c == '\t';
 }
 
-/* Length of the UTF-8 character at p (Unicode 15, table 3-7), 0 if there is none. Reads no further than the
- * first byte that does not fit, so a NUL ends it. */
-static size_t utf8_length(const unsigned char *p)
-{
-    size_t follow = 0;
-    unsigned char low = 0x80;
-    unsigned char high = 0xBF;
-    if (p[0] < 0x80)
-        return 1;
-    if (p[0] >= 0xC2 && p[0] <= 0xDF)
-        follow = 1;
-    else if (p[0] >= 0xE0 && p[0] <= 0xEF)
-        follow = 2;
-    else if (p[0] >= 0xF0 && p[0] <= 0xF4)
-        follow = 3;
-    else
-        return 0;
-    if (p[0] == 0xE0)
-        low = 0xA0; /* else overlong */
-    else if (p[0] == 0xED)
-        high = 0x9F; /* else a surrogate */
-    else if (p[0] == 0xF0)
-        low = 0x90;
-    else if (p[0] == 0xF4)
-        high = 0x8F; /* else above U+10FFFF */
-    for (size_t i = 1; i <= follow; i++, low = 0x80, high = 0xBF)
-        if (p[i] < low || p[i] > high)
-            return 0;
-    return follow + 1;
-}
-
 /* What is wrong with the character at p, NULL if nothing; *length is its length. */
 static const char *bad_character(const char *p, size_t *length)
 {
     unsigned char c = (unsigned char)*p;
-    *length = utf8_length((const unsigned char *)p);
+    *length = ww_utf8_length((const unsigned char *)p);
     if (c == 0)
         return "holds a NUL byte; save the file as plain text";
     if (*length == 0)

@@ -44,8 +44,7 @@ double ww_text_width(struct ww_canvas *canvas, struct ww_type type, const char *
     return extents.x_advance;
 }
 
-void ww_text_draw(struct ww_canvas *canvas, struct ww_type type, double x, double y, double across,
-                  const char *text)
+void ww_text_draw(struct ww_canvas *canvas, struct ww_type type, double x, double y, double across, const char *text)
 {
     double width = across > 0 ? ww_text_width(canvas, type, text) : 0;
 
@@ -56,8 +55,7 @@ void ww_text_draw(struct ww_canvas *canvas, struct ww_type type, double x, doubl
     cairo_new_path(canvas->cairo);
 }
 
-void ww_text_patch(struct ww_canvas *canvas, struct ww_type type, double x, double y, double across,
-                   const char *text)
+void ww_text_patch(struct ww_canvas *canvas, struct ww_type type, double x, double y, double across, const char *text)
 {
     double width = ww_text_width(canvas, type, text), height = type.size;
 
@@ -279,8 +277,7 @@ static void draw_x_ticks(struct ww_canvas *canvas, const struct ww_panel *panel,
         ww_canvas_ink(canvas, WW_INK_TEXT, 1);
         ww_canvas_stroke(canvas, x, bottom, x, bottom + TICK, 2);
         if (title != NULL)
-            ww_text_draw(canvas, body_type, x, label_y, 0.5,
-                         ww_tick_label(&panel->x_ticks, i, label, sizeof label));
+            ww_text_draw(canvas, body_type, x, label_y, 0.5, ww_tick_label(&panel->x_ticks, i, label, sizeof label));
     }
     if (title != NULL)
         ww_text_draw(canvas, body_type, panel->box.x + panel->box.w / 2, label_y + 1.35 * WW_TEXT_BODY, 0.5, title);
@@ -305,8 +302,7 @@ static void draw_y_ticks(struct ww_canvas *canvas, const struct ww_panel *panel,
                         panel->box.y + panel->box.h / 2, title);
 }
 
-void ww_panel_axes(struct ww_canvas *canvas, const struct ww_panel *panel, const char *x_title,
-                   const char *y_title)
+void ww_panel_axes(struct ww_canvas *canvas, const struct ww_panel *panel, const char *x_title, const char *y_title)
 {
     const struct ww_box *box = &panel->box;
 

@@ -33,8 +33,8 @@ struct ww_canvas {
     char *path;
     cairo_surface_t *surface;
     cairo_t *cairo;
-    double height;  /* of the page [units] */
-    double density; /* pixels (of a raster inside a vector page too) per unit */
+    double height;        /* of the page [units] */
+    double density;       /* pixels (of a raster inside a vector page too) per unit */
     unsigned char *bytes; /* of a finished vector page */
     size_t count, room;
     bool starved; /* a drawing function went without memory: ww_canvas_close reports it */
@@ -59,8 +59,7 @@ struct ww_type {
 /* At most `bytes` bytes of text into out[WW_TEXT_BYTES], cut between characters; control characters become spaces. */
 void ww_text_copy(char *out, const char *text, size_t bytes);
 double ww_text_width(struct ww_canvas *canvas, struct ww_type type, const char *text);
-void ww_text_draw(struct ww_canvas *canvas, struct ww_type type, double x, double y, double across,
-                  const char *text);
+void ww_text_draw(struct ww_canvas *canvas, struct ww_type type, double x, double y, double across, const char *text);
 /* The same on a patch of paper, so that it reads on top of a map. */
 void ww_text_patch(struct ww_canvas *canvas, struct ww_type type, double x, double y, double across,
                    const char *text);
@@ -95,8 +94,7 @@ struct ww_ticks ww_ticks_across(struct ww_canvas *canvas, double low, double hig
 struct ww_ticks ww_ticks_up(double low, double high, double room);
 void ww_panel_grid(struct ww_canvas *canvas, const struct ww_panel *panel);
 /* Frame, ticks, labels; axis titles (NULL: neither title nor tick labels on that axis). */
-void ww_panel_axes(struct ww_canvas *canvas, const struct ww_panel *panel, const char *x_title,
-                   const char *y_title);
+void ww_panel_axes(struct ww_canvas *canvas, const struct ww_panel *panel, const char *x_title, const char *y_title);
 /* Clip to the box until ww_panel_unclip. */
 void ww_panel_clip(struct ww_canvas *canvas, const struct ww_panel *panel);
 void ww_panel_unclip(struct ww_canvas *canvas);

@@ -35,9 +35,9 @@ static const struct waypoint positive_arm[ARM_WAYPOINTS] = {
     {0.965, 0, 0}, {0.775, 0.088, 60}, {0.585, 0.125, 48}, {0.395, 0.105, 38}};
 
 static const struct waypoint inks[WW_INKS] = {
-    [WW_INK_PAPER] = {1.00, 0.00, 0},   [WW_INK_TEXT] = {0.25, 0.02, 270},  [WW_INK_QUIET] = {0.47, 0.02, 270},
-    [WW_INK_GRID] = {0.89, 0.008, 270}, [WW_INK_LEG1] = {0.42, 0.13, 255},  [WW_INK_LEG2] = {0.68, 0.15, 55},
-    [WW_INK_BODY] = {0.70, 0.06, 250},  [WW_INK_ALARM] = {0.52, 0.19, 22},  [WW_INK_NAN] = {0.00, 0.00, 0}};
+    [WW_INK_PAPER] = {1.00, 0.00, 0},   [WW_INK_TEXT] = {0.25, 0.02, 270}, [WW_INK_QUIET] = {0.47, 0.02, 270},
+    [WW_INK_GRID] = {0.89, 0.008, 270}, [WW_INK_LEG1] = {0.42, 0.13, 255}, [WW_INK_LEG2] = {0.68, 0.15, 55},
+    [WW_INK_BODY] = {0.70, 0.06, 250},  [WW_INK_ALARM] = {0.52, 0.19, 22}, [WW_INK_NAN] = {0.00, 0.00, 0}};
 
 struct ww_linear_rgb ww_oklab_to_linear(struct ww_oklab c)
 {
@@ -103,8 +103,7 @@ static struct ww_oklab along(const struct waypoint *way, size_t count, double t)
     double s = t * (double)(count - 1);
     size_t i = s >= (double)(count - 2) ? count - 2 : (size_t)s;
     double u = s - (double)i, u2 = u * u, u3 = u2 * u;
-    struct ww_oklab points =
-        mix(place(way[i]), 2 * u3 - 3 * u2 + 1, place(way[i + 1]), 3 * u2 - 2 * u3);
+    struct ww_oklab points = mix(place(way[i]), 2 * u3 - 3 * u2 + 1, place(way[i + 1]), 3 * u2 - 2 * u3);
     struct ww_oklab slopes = mix(slope(way, count, i), u3 - 2 * u2 + u, slope(way, count, i + 1), u3 - u2);
 
     return mix(points, 1, slopes, 1);

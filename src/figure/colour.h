@@ -34,14 +34,14 @@ struct ww_rgb ww_ramp_colour(enum ww_ramp ramp, double t);
 /* Everything that is not a ramp. */
 enum ww_ink {
     WW_INK_PAPER,
-    WW_INK_TEXT,   /* text, axes, outlines */
-    WW_INK_QUIET,  /* captions, secondary lines */
-    WW_INK_GRID,   /* grid lines */
-    WW_INK_LEG1,   /* dark blue, drawn solid */
-    WW_INK_LEG2,   /* light orange, drawn dashed */
-    WW_INK_BODY,   /* bars */
-    WW_INK_ALARM,  /* over budget */
-    WW_INK_NAN,    /* a value that is not a number: black, darker than either ramp anywhere */
+    WW_INK_TEXT,  /* text, axes, outlines */
+    WW_INK_QUIET, /* captions, secondary lines */
+    WW_INK_GRID,  /* grid lines */
+    WW_INK_LEG1,  /* dark blue, drawn solid */
+    WW_INK_LEG2,  /* light orange, drawn dashed */
+    WW_INK_BODY,  /* bars */
+    WW_INK_ALARM, /* over budget */
+    WW_INK_NAN,   /* a value that is not a number: black, darker than either ramp anywhere */
     WW_INKS
 };
 struct ww_oklab ww_ink_oklab(enum ww_ink ink);

@@ -12,11 +12,11 @@
 #include "weftwise/figure.h"
 
 #define PAGE_HEIGHT 1100.0
-#define BARS 60         /* at most */
-#define BARS_ROOM 128   /* bars of a round width that may come of it */
-#define FLATTEST 1e-15  /* [s] least reach of the axis */
-#define AXIS_ROOM 92.0  /* under the panel: tick labels and axis title */
-#define NOTE_DROP 63.0  /* from the panel to the middle of the axis title */
+#define BARS 60        /* at most */
+#define BARS_ROOM 128  /* bars of a round width that may come of it */
+#define FLATTEST 1e-15 /* [s] least reach of the axis */
+#define AXIS_ROOM 92.0 /* under the panel: tick labels and axis title */
+#define NOTE_DROP 63.0 /* from the panel to the middle of the axis title */
 #define FLAG_ROW 38.0
 #define FLAG_GAP 12.0
 #define FLAGS 5
@@ -177,8 +177,8 @@ static int compare_flags(const void *left, const void *right)
 static void flag_label(const struct flag *flag, struct ww_unit time, char *out, size_t size)
 {
     char value[32];
-    (void)snprintf(out, size, "%s %s %s", flag->name, ww_value_label(value, sizeof value, flag->value / time.worth, 0),
-                   time.name);
+    (void)snprintf(out, size, "%s %s %s", flag->name,
+                   ww_value_label(value, sizeof value, flag->value / time.worth, 0), time.name);
 }
 
 /* Sorts the flags, gives each its row, and returns the number of rows. Only the panel's extent across is used. */

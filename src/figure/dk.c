@@ -8,12 +8,12 @@
 #include "weftwise/figure.h"
 
 #define PAGE_HEIGHT 1240.0
-#define CELLS 2.15        /* shown at least, both ways */
-#define PAIRS 2.6         /* the window is at least this many times as wide as the trace or pair */
-#define START_AT 0.40     /* of the window, from its middle back to where the trace starts */
-#define FLATTEST 0.02     /* least span of the colour bar */
-#define LABEL_OFF 14.0    /* from the trace to the paper under a name */
-#define MOST_AXES 40      /* yarn axes drawn one way; beyond, they would hide the map */
+#define CELLS 2.15     /* shown at least, both ways */
+#define PAIRS 2.6      /* the window is at least this many times as wide as the trace or pair */
+#define START_AT 0.40  /* of the window, from its middle back to where the trace starts */
+#define FLATTEST 0.02  /* least span of the colour bar */
+#define LABEL_OFF 14.0 /* from the trace to the paper under a name */
+#define MOST_AXES 40   /* yarn axes drawn one way; beyond, they would hide the map */
 
 /* The trace in the panel's unit. */
 struct legs {
@@ -166,9 +166,9 @@ static void draw_trace(struct ww_canvas *canvas, const struct ww_panel *panel, c
                        double worth)
 {
     double span = fmax(panel->x1 - panel->x0, panel->y1 - panel->y0);
-    struct legs legs = {sin(trace->angle), cos(trace->angle), -cos(trace->angle), sin(trace->angle),
-                        trace->x / worth,  trace->y / worth,  2 * span,           trace->width / worth,
-                        trace->pitch / worth};
+    struct legs legs = {sin(trace->angle), cos(trace->angle),    -cos(trace->angle),
+                        sin(trace->angle), trace->x / worth,     trace->y / worth,
+                        2 * span,          trace->width / worth, trace->pitch / worth};
     double reach = fmin((panel->y1 - panel->y0) / fmax(fabs(legs.uy), 1e-9),
                         (panel->x1 - panel->x0) / fmax(fabs(legs.ux), 1e-9));
     double half = legs.pitch / 2, side = half + legs.width / 2;

@@ -16,6 +16,7 @@
 #include <string.h>
 
 #include "core/png.h"
+#include "core/utf8.h"
 
 #define DEFAULT_WIDTH 1600
 #define DEFAULT_DPI 150
@@ -108,6 +109,32 @@ static bool put_element(struct ww_canvas *canvas, const char *name, const char *
            put(canvas, "</") && put(canvas, name) && put(canvas, ">");
 }
 
+/* Cairo numbers its surfaces over the life of the program, and an SVG names them: "surface12", "#image14". Put the
+ * text with those numbers counted from the page's own, which is the first it names. */
+static bool put_renumbered(struct ww_canvas *canvas, const char *text)
+{
+    static const char *const name[] = {"\"surface", "\"image", "#surface", "#image"};
+    const char *own = strstr(text, "\"surface");
+    long base = own != NULL ? strtol(own + strlen("\"surface"), NULL, 10) : 0;
+
+    while (*text != '\0') {
+        char number[32] = "";
+        size_t length = 1;
+        char *end = NULL;
+        for (size_t i = 0; i < sizeof name / sizeof name[0]; i++) {
+            const char *digits = text + strlen(name[i]);
+            if (strncmp(text, name[i], strlen(name[i])) != 0 || *digits < '0' || *digits > '9')
+                continue;
+            length = strlen(name[i]);
+            (void)snprintf(number, sizeof number, "%ld", strtol(digits, &end, 10) - base);
+        }
+        if (fwrite(text, 1, length, canvas->output.stream) != length || !put(canvas, number))
+            return false;
+        text = end != NULL ? end : text + length;
+    }
+    return true;
+}
+
 static bool put_svg(struct ww_canvas *canvas)
 {
     const struct ww_figure_options *options = canvas->options;
@@ -124,7 +151,7 @@ static bool put_svg(struct ww_canvas *canvas)
     return fwrite(start, 1, (size_t)(body - start), canvas->output.stream) == (size_t)(body - start) &&
            put_element(canvas, "title", options->title) && put_element(canvas, "desc", options->conditions) &&
            put_element(canvas, "metadata", options->study) && put(canvas, "\n<!-- weftwise ") &&
-           put(canvas, ww_version()) && put(canvas, " -->") && put(canvas, body);
+           put(canvas, ww_version()) && put(canvas, " -->") && put_renumbered(canvas, body);
 }
 
 /* --- PNG */
@@ -250,6 +277,10 @@ static enum ww_status check(const struct ww_figure_options *options, const char 
     if (dpi < WW_FIGURE_COARSEST || dpi > WW_FIGURE_FINEST)
         return ww_error_set(error, WW_INVALID, path, 0, "figure of %d dpi; give from %d to %d", dpi,
                             WW_FIGURE_COARSEST, WW_FIGURE_FINEST);
+    const char *const text[] = {options->title, options->conditions, options->study};
+    for (size_t i = 0; i < sizeof text / sizeof text[0]; i++)
+        if (text[i] != NULL && !ww_utf8_valid(text[i]))
+            return ww_error_set(error, WW_INVALID, path, 0, "a text for the figure is not UTF-8; give it as UTF-8");
     return WW_OK;
 }
 

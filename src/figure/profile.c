@@ -36,9 +36,9 @@ static enum ww_status check(const struct ww_figure_profile *content, const char 
         content->running == NULL)
         return ww_error_set(error, WW_INVALID, path, 0,
                             "no profile to draw; give a length above 0 and at least 2 samples");
-    if (content->dk1_near != NULL &&
-        (content->count_near < 2 || !(content->near_length > 0) ||
-         content->near_length > content->length * (1 + 1e-9) || (content->dk2 != NULL) != (content->dk2_near != NULL)))
+    if (content->dk1_near != NULL && (content->count_near < 2 || !(content->near_length > 0) ||
+                                      content->near_length > content->length * (1 + 1e-9) ||
+                                      (content->dk2 != NULL) != (content->dk2_near != NULL)))
         return ww_error_set(error, WW_INVALID, path, 0,
                             "the near profile needs at least 2 samples of each leg, within the whole length");
     return WW_OK;

@@ -8,10 +8,10 @@
 #include "weftwise/figure.h"
 
 #define PAGE_HEIGHT 1240.0
-#define CELLS 1.16        /* shown both ways */
-#define FLATTEST 1e-15    /* [s] least reach of the colour bar */
-#define MARK 17.0         /* radius of a mark */
-#define KEY_WIDTH 330.0   /* of the column that explains the marks */
+#define CELLS 1.16      /* shown both ways */
+#define FLATTEST 1e-15  /* [s] least reach of the colour bar */
+#define MARK 17.0       /* radius of a mark */
+#define KEY_WIDTH 330.0 /* of the column that explains the marks */
 
 static enum ww_status check(const struct ww_figure_skew *content, const char *path, struct ww_error *error)
 {

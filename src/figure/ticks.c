@@ -97,7 +97,10 @@ char *ww_value_label(char *out, size_t size, double value, int plus)
         ww_decimal_general(number, sizeof number, value, 4);
     else
         ww_decimal_fixed(number, sizeof number, value,
-                         magnitude < 0.0995 ? 3 : magnitude < 9.995 ? 2 : magnitude < 99.95 ? 1 : 0);
+                         magnitude < 0.0995  ? 3
+                         : magnitude < 9.995 ? 2
+                         : magnitude < 99.95 ? 1
+                                             : 0);
     with_minus(signed_number, sizeof signed_number, number);
     (void)snprintf(out, size, "%s%s", plus && value > 0 && strcmp(number, "0") != 0 ? "+" : "", signed_number);
     return out;

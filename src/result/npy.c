@@ -20,8 +20,8 @@
 static size_t write_header(char *header, const struct ww_map *map)
 {
     char literal[2 * ALIGNMENT - PREAMBLE];
-    int literal_length = snprintf(literal, sizeof literal, "{'descr': '<f4', 'fortran_order': False, 'shape': (%zu, %zu), }",
-                                  map->ny, map->nx);
+    int literal_length = snprintf(
+        literal, sizeof literal, "{'descr': '<f4', 'fortran_order': False, 'shape': (%zu, %zu), }", map->ny, map->nx);
     size_t used = PREAMBLE + (size_t)literal_length + 1; /* and its newline */
     size_t total = (used + ALIGNMENT - 1) / ALIGNMENT * ALIGNMENT;
 

@@ -124,14 +124,14 @@ struct ww_figure_distribution example_distribution(const struct example *e, doub
 {
     double worst = e->high.value;
 
-    return (struct ww_figure_distribution){.subject = "Over every start position of the pair on the cloth",
-                                           .pair = true,
-                                           .distribution = &e->distribution,
-                                           .median = worst * sin(WW_PI / 4),
-                                           .p95 = worst * sin(WW_PI / 2 * 0.95),
-                                           .p99 = worst * sin(WW_PI / 2 * 0.99),
-                                           .worst = worst,
-                                           .budget = budget,
-                                           .over_budget =
-                                               budget > 0 && budget < worst ? 1 - asin(budget / worst) * 2 / WW_PI : 0};
+    return (struct ww_figure_distribution){
+        .subject = "Over every start position of the pair on the cloth",
+        .pair = true,
+        .distribution = &e->distribution,
+        .median = worst * sin(WW_PI / 4),
+        .p95 = worst * sin(WW_PI / 2 * 0.95),
+        .p99 = worst * sin(WW_PI / 2 * 0.99),
+        .worst = worst,
+        .budget = budget,
+        .over_budget = budget > 0 && budget < worst ? 1 - asin(budget / worst) * 2 / WW_PI : 0};
 }

@@ -59,8 +59,9 @@ int main(int argc, char **argv)
     example_clear(&example);
 
     example_init(&example, 0.61, 0.043e-12);
-    example.options.title = "A link with a very long name that somebody typed in full, with the board, the layer, the "
-                            "revision, the date and the customer's own number of the drawing in it";
+    example.options.title =
+        "A link with a very long name that somebody typed in full, with the board, the layer, the "
+        "revision, the date and the customer's own number of the drawing in it";
     example.options.conditions =
         "1080 in low-loss (Dk 3.2), two plies of 100 \xc2\xb5m; pair 100/220 \xc2\xb5m, 50 mm at 35\xc2\xb0 from the "
         "warp; turn 2\xc2\xb0; 112 Gb/s; and more conditions than one line holds, so that the second line is needed, "

@@ -1,0 +1,17 @@
+/* core/utf8.h - characters of UTF-8 text.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef WW_CORE_UTF8_H
+#define WW_CORE_UTF8_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* Length of the UTF-8 character at p (Unicode 15, table 3-7), 0 if there is none. Reads no further than the first byte
+ * that does not fit, so a NUL ends it. */
+size_t ww_utf8_length(const unsigned char *p);
+/* Is all of a terminated text UTF-8? */
+bool ww_utf8_valid(const char *text);
+
+#endif

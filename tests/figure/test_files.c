@@ -1,0 +1,478 @@
+/* The files figures become: structure, texts, the same bytes every time, margins kept clear, nothing left on failure.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "chunks.h"
+
+#include <dirent.h>
+#include <png.h>
+#include <unistd.h>
+
+#include "core/png.h"
+#include "figure/colour.h"
+#include "example.h"
+
+#define MARGIN 0.008 /* of the width, kept clear all around */
+
+static char folder[64];
+static struct example example;
+
+static int make_folder(void **state)
+{
+    (void)state;
+    snprintf(folder, sizeof folder, "/tmp/weftwise-figure-XXXXXX");
+    return mkdtemp(folder) == NULL;
+}
+
+static int remove_folder(void **state)
+{
+    (void)state;
+    char command[128];
+    snprintf(command, sizeof command, "rm -r %s", folder);
+    return system(command) != 0;
+}
+
+static int prepare(void **state)
+{
+    (void)state;
+    example_init(&example, 0.2, 1.9e-12);
+    return 0;
+}
+
+static int tidy(void **state)
+{
+    (void)state;
+    example_clear(&example);
+    return 0;
+}
+
+static const char *inside(const char *name)
+{
+    static char path[2][512];
+    static int turn;
+    turn = 1 - turn;
+    snprintf(path[turn], sizeof path[turn], "%s/%s", folder, name);
+    return path[turn];
+}
+
+static int entries(void)
+{
+    int count = 0;
+    DIR *listing = opendir(folder);
+    assert_non_null(listing);
+    for (const struct dirent *entry = readdir(listing); entry != NULL; entry = readdir(listing))
+        count += strcmp(entry->d_name, ".") != 0 && strcmp(entry->d_name, "..") != 0;
+    closedir(listing);
+    return count;
+}
+
+/* --- the four figures under one signature */
+
+enum { DK, SKEW, PROFILE, DISTRIBUTION, FIGURES };
+
+static enum ww_status draw(int figure, const char *path, struct ww_error *error)
+{
+    struct ww_figure_dk dk = example_dk(&example);
+    struct ww_figure_skew skew = example_skew(&example);
+    struct ww_figure_profile profile = example_profile(&example);
+    struct ww_figure_distribution distribution = example_distribution(&example, 1.5e-12);
+
+    switch (figure) {
+    case DK:
+        return ww_figure_draw_dk(path, &example.options, &dk, error);
+    case SKEW:
+        return ww_figure_draw_skew(path, &example.options, &skew, error);
+    case PROFILE:
+        return ww_figure_draw_profile(path, &example.options, &profile, error);
+    default:
+        return ww_figure_draw_distribution(path, &example.options, &distribution, error);
+    }
+}
+
+/* --- PNG */
+
+static void a_png_tells_its_size_resolution_and_origin(void **state)
+{
+    (void)state;
+    struct ww_error error = {0};
+    char software[64];
+
+    example.options.dpi = 200;
+    snprintf(software, sizeof software, "weftwise %s", ww_version());
+    for (int figure = 0; figure < FIGURES; figure++) {
+        struct chunks chunks;
+        assert_ok(draw(figure, inside("a.png"), &error), error);
+        chunks_load(&chunks, inside("a.png"));
+        assert_int_equal(big_endian(chunks.chunk[0].data), 1600);
+        assert_int_equal(chunks.chunk[0].data[8], 8); /* bits */
+        assert_int_equal(chunks.chunk[0].data[9], 2); /* RGB */
+        const struct chunk *density = chunk_before_data(&chunks, "pHYs");
+        assert_int_equal(big_endian(density->data), 7874); /* 200 / 0.0254 */
+        assert_int_equal(big_endian(density->data + 4), 7874);
+        assert_int_equal(density->data[8], 1); /* per metre */
+        assert_int_equal(chunk_before_data(&chunks, "sRGB")->data[0], 0);
+        assert_int_equal(big_endian(chunk_before_data(&chunks, "gAMA")->data), 45455);
+        assert_true(chunk_says(&chunks, "Title", example.options.title));
+        assert_true(chunk_says(&chunks, "Software", software));
+        assert_true(chunk_says(&chunks, "Description", example.options.conditions));
+        assert_true(chunk_says(&chunks, "Source", example.options.study));
+        assert_false(chunk_says(&chunks, "Source", "[study]"));
+        chunks_clear(&chunks);
+    }
+}
+
+static void a_figure_without_texts_has_no_empty_chunks(void **state)
+{
+    (void)state;
+    struct ww_error error = {0};
+    struct chunks chunks;
+
+    example.options = (struct ww_figure_options){0};
+    assert_ok(draw(DK, inside("bare.png"), &error), error);
+    chunks_load(&chunks, inside("bare.png"));
+    assert_true(chunk_place(&chunks, "iTXt") > 0); /* the only one: Software */
+    chunks_clear(&chunks);
+}
+
+struct picture {
+    png_image header;
+    unsigned char *pixels;
+};
+
+static void picture_load(struct picture *picture, const char *path)
+{
+    memset(picture, 0, sizeof *picture);
+    picture->header.version = PNG_IMAGE_VERSION;
+    assert_true(png_image_begin_read_from_file(&picture->header, path));
+    picture->header.format = PNG_FORMAT_RGB;
+    picture->pixels = malloc(PNG_IMAGE_SIZE(picture->header));
+    assert_non_null(picture->pixels);
+    assert_true(png_image_finish_read(&picture->header, NULL, picture->pixels, 0, NULL));
+}
+
+static bool is_paper(const struct picture *picture, size_t x, size_t y)
+{
+    const unsigned char *p = picture->pixels + 3 * (y * picture->header.width + x);
+    return p[0] == 255 && p[1] == 255 && p[2] == 255;
+}
+
+static void check_margins(const char *path)
+{
+    struct picture picture;
+    size_t ink = 0;
+
+    picture_load(&picture, path);
+    size_t width = picture.header.width, height = picture.header.height;
+    size_t margin = (size_t)(MARGIN * (double)width);
+    for (size_t y = 0; y < height; y++)
+        for (size_t x = 0; x < width; x++) {
+            bool edge = x < margin || y < margin || x >= width - margin || y >= height - margin;
+            if (edge && !is_paper(&picture, x, y)) {
+                print_error("%s: ink at %zu, %zu, in the margin\n", path, x, y);
+                fail();
+            }
+            ink += !is_paper(&picture, x, y);
+        }
+    assert_true(ink > width * height / 100);
+    free(picture.pixels);
+}
+
+/* Ink in the margin would mean that something reaches over the page. */
+static void margins_stay_clear_whatever_the_numbers(void **state)
+{
+    (void)state;
+    static const double worst[] = {1.9e-12, 3.21e-17, 1e-24, 0.87654321e-9, 4e-3};
+    static const double angle[] = {0, 1.5707963267948966, -2.4};
+    struct ww_error error = {0};
+    char text[2000];
+
+    memset(text, 'W', sizeof text - 1);
+    text[sizeof text - 1] = '\0';
+    for (size_t w = 0; w < sizeof worst / sizeof worst[0]; w++) {
+        tidy(NULL);
+        example_init(&example, angle[w % 3], worst[w]);
+        example.options.width = 500;
+        example.options.title = text;
+        example.options.conditions = w % 2 == 0 ? text : "a b";
+        for (int figure = 0; figure < FIGURES; figure++) {
+            assert_ok(draw(figure, inside("margin.png"), &error), error);
+            check_margins(inside("margin.png"));
+        }
+    }
+}
+
+/* --- the same bytes every time */
+
+static void the_same_data_give_the_same_bytes(void **state)
+{
+    (void)state;
+    struct ww_error error = {0};
+
+    for (int format = WW_FIGURE_PNG; format <= WW_FIGURE_PDF; format++)
+        for (int figure = 0; figure < FIGURES; figure++) {
+            size_t first_size, second_size;
+            example.options.format = (enum ww_figure_format)format;
+            assert_ok(draw(figure, inside("first"), &error), error);
+            assert_ok(draw((figure + 1) % FIGURES, inside("between"), &error), error);
+            assert_ok(draw(figure, inside("second"), &error), error);
+            unsigned char *first = file_load(inside("first"), &first_size);
+            unsigned char *second = file_load(inside("second"), &second_size);
+            assert_int_equal(first_size, second_size);
+            assert_memory_equal(first, second, first_size);
+            free(first);
+            free(second);
+        }
+}
+
+/* --- SVG and PDF (their reading by other programs is tested in read_figures.py) */
+
+static void an_svg_carries_its_texts(void **state)
+{
+    (void)state;
+    struct ww_error error = {0};
+    size_t size;
+
+    example.options.format = WW_FIGURE_SVG;
+    assert_ok(draw(SKEW, inside("a.svg"), &error), error);
+    char *text = (char *)file_load(inside("a.svg"), &size);
+    assert_contains(text, "<title>Mezzanine link, layer 3</title>");
+    assert_contains(text, "width = 100 um ; &lt;&amp;&gt; \xc2\xb5\n</metadata>");
+    assert_contains(text, "width=\"768pt\""); /* 1600 px at 150 dpi */
+    assert_int_equal(strlen(text), size);
+    free(text);
+}
+
+static void a_pdf_has_its_size_and_no_date(void **state)
+{
+    (void)state;
+    struct ww_error error = {0};
+    size_t size;
+
+    example.options.format = WW_FIGURE_PDF;
+    assert_ok(draw(PROFILE, inside("a.pdf"), &error), error);
+    unsigned char *bytes = file_load(inside("a.pdf"), &size);
+    assert_memory_equal(bytes, "%PDF-", 5);
+    for (size_t i = 0; i + 12 < size; i++)
+        assert_true(memcmp(bytes + i, "CreationDate", 12) != 0);
+    free(bytes);
+}
+
+/* --- refusals */
+
+static void trouble_leaves_no_file(void **state)
+{
+    (void)state;
+    int before = entries();
+
+    for (int format = WW_FIGURE_PNG; format <= WW_FIGURE_PDF; format++)
+        for (int figure = 0; figure < FIGURES; figure++) {
+            struct ww_error error = {0};
+            example.options.format = (enum ww_figure_format)format;
+            assert_int_equal(draw(figure, inside("no such folder/a.png"), &error), WW_IO);
+            assert_contains(error.file, "no such folder");
+            assert_int_equal(draw(figure, "/dev/full", &error), WW_IO);
+            assert_int_equal(error.status, WW_IO);
+            assert_int_equal(draw(figure, folder, NULL), WW_IO);
+        }
+    assert_int_equal(entries(), before);
+}
+
+static void refuse(const char *part)
+{
+    struct ww_error error = {0};
+    int before = entries();
+
+    assert_int_equal(draw(DK, inside("refused.png"), &error), WW_INVALID);
+    assert_contains(error.text, part);
+    assert_int_equal(entries(), before);
+}
+
+static void sizes_out_of_range_are_refused(void **state)
+{
+    (void)state;
+    example.options.width = WW_FIGURE_NARROWEST - 1;
+    refuse("399 px");
+    example.options.width = WW_FIGURE_WIDEST + 1;
+    refuse("10001 px");
+    example.options.width = -1;
+    refuse("-1 px");
+    example.options.width = 0;
+    example.options.dpi = WW_FIGURE_COARSEST - 1;
+    refuse("35 dpi");
+    example.options.dpi = 0;
+    example.options.title = "\xff\xfe";
+    refuse("UTF-8");
+}
+
+static void empty_or_senseless_content_is_refused(void **state)
+{
+    (void)state;
+    struct ww_map none = {0};
+    struct ww_figure_dk dk = example_dk(&example);
+    struct ww_figure_skew skew = example_skew(&example);
+    struct ww_figure_profile profile = example_profile(&example);
+    struct ww_figure_distribution distribution = example_distribution(&example, 0);
+    const char *path = inside("refused.png");
+    int before = entries();
+
+    dk.dk = &none;
+    assert_int_equal(ww_figure_draw_dk(path, &example.options, &dk, NULL), WW_INVALID);
+    dk = example_dk(&example);
+    example.trace.width = 0;
+    assert_int_equal(ww_figure_draw_dk(path, &example.options, &dk, NULL), WW_INVALID);
+    skew.high.x = NAN;
+    assert_int_equal(ww_figure_draw_skew(path, &example.options, &skew, NULL), WW_INVALID);
+    profile.count = 1;
+    assert_int_equal(ww_figure_draw_profile(path, &example.options, &profile, NULL), WW_INVALID);
+    distribution.p95 = NAN;
+    assert_int_equal(ww_figure_draw_distribution(path, &example.options, &distribution, NULL), WW_INVALID);
+    assert_int_equal(entries(), before);
+}
+
+/* --- the drawing tells the truth: colours of known samples where they belong */
+
+/* Counts pixels of exactly that colour. */
+static size_t pixels_of(const struct picture *picture, struct ww_rgb colour)
+{
+    unsigned char want[3] = {(unsigned char)(colour.r * 255 + 0.5), (unsigned char)(colour.g * 255 + 0.5),
+                             (unsigned char)(colour.b * 255 + 0.5)};
+    size_t count = 0;
+
+    for (size_t i = 0; i < (size_t)picture->header.width * picture->header.height; i++)
+        count += memcmp(picture->pixels + 3 * i, want, 3) == 0;
+    return count;
+}
+
+static void a_sample_that_is_no_number_shows(void **state)
+{
+    (void)state;
+    struct ww_error error = {0};
+    struct picture whole, holed;
+
+    assert_ok(draw(SKEW, inside("whole.png"), &error), error);
+    for (size_t i = 0; i < 4000; i++)
+        example.skew.value[40 * 256 + i] = NAN;
+    assert_ok(draw(SKEW, inside("holed.png"), &error), error);
+    picture_load(&whole, inside("whole.png"));
+    picture_load(&holed, inside("holed.png"));
+    assert_int_equal(pixels_of(&whole, ww_ink_colour(WW_INK_NAN)), 0);
+    assert_true(pixels_of(&holed, ww_ink_colour(WW_INK_NAN)) > 5000);
+    free(whole.pixels);
+    free(holed.pixels);
+}
+
+/* Upper half +, lower half -: the upper half of the picture is rust, the lower blue. */
+static void y_points_up(void **state)
+{
+    (void)state;
+    struct ww_error error = {0};
+    struct picture picture;
+    unsigned long rust_above = 0, rust_below = 0;
+
+    for (size_t i = 0; i < 256 * 256; i++)
+        example.skew.value[i] = i < 256 * 128 ? -1e-12 : 1e-12;
+    example.high = (struct ww_extreme){0, 0, 1e-12};
+    example.low = (struct ww_extreme){0, 0, -1e-12};
+    assert_ok(draw(SKEW, inside("up.png"), &error), error);
+    picture_load(&picture, inside("up.png"));
+    for (size_t y = 200; y < 950; y++) {
+        const unsigned char *p = picture.pixels + 3 * (y * picture.header.width + 600);
+        if (p[0] > p[2] + 40)
+            *(y < 575 ? &rust_above : &rust_below) += 1;
+    }
+    assert_true(rust_above > 250);
+    assert_true(rust_below < 60);
+    free(picture.pixels);
+}
+
+/* As much ink over budget as the chance says: half the area of a flat distribution whose budget is half its worst. */
+static void the_part_over_budget_is_an_area(void **state)
+{
+    (void)state;
+    struct ww_error error = {0};
+    double flat[100];
+    struct ww_distribution distribution = {100, -0.99e-12, 0.02e-12, flat};
+    struct ww_figure_distribution content = {NULL,     true,  &distribution, 0.5e-12, 0.95e-12,
+                                             0.99e-12, 1e-12, 0.5e-12,       0.5};
+    struct picture picture;
+    size_t body = 0, alarm = 0;
+
+    for (int i = 0; i < 100; i++)
+        flat[i] = 0.01;
+    assert_ok(ww_figure_draw_distribution(inside("flat.png"), &example.options, &content, &error), error);
+    picture_load(&picture, inside("flat.png"));
+    for (size_t y = 300; y < 800; y++)
+        for (size_t x = 0; x < 1600; x++) {
+            const unsigned char *p = picture.pixels + 3 * (y * 1600 + x);
+            body += p[2] > p[0] + 40;
+            alarm += p[0] > p[2] + 20;
+        }
+    assert_close((double)alarm, (double)body, 0.06, 0);
+    free(picture.pixels);
+}
+
+static void formats_have_names(void **state)
+{
+    (void)state;
+    struct ww_error error = {0};
+
+    for (int f = WW_FIGURE_PNG; f <= WW_FIGURE_PDF; f++) {
+        enum ww_figure_format format;
+        assert_ok(ww_figure_format_from_name(ww_figure_format_name((enum ww_figure_format)f), &format, &error),
+                  error);
+        assert_int_equal(format, f);
+    }
+    enum ww_figure_format format;
+    assert_int_equal(ww_figure_format_from_name("PNG ", &format, &error), WW_INVALID);
+    assert_contains(error.text, "png, svg or pdf");
+}
+
+static void the_writer_refuses_what_libpng_would_not_like(void **state)
+{
+    (void)state;
+    static const uint8_t pixel[3] = {1, 2, 3};
+    struct ww_png_text text = {" Title", "x"};
+    struct ww_png_image image = {.kind = WW_PNG_RGB8, .width = 1, .height = 1, .rgb = pixel};
+    FILE *stream = tmpfile();
+    struct ww_error error = {0};
+
+    assert_non_null(stream);
+    assert_ok(ww_png_write(&image, stream, "x", &error), error);
+    image.width = 0;
+    assert_int_equal(ww_png_write(&image, stream, "x", &error), WW_INVALID);
+    image.width = WW_PNG_LARGEST + 1;
+    assert_int_equal(ww_png_write(&image, stream, "x", &error), WW_INVALID);
+    image.width = 1;
+    image.text = &text;
+    image.texts = 1;
+    assert_int_equal(ww_png_write(&image, stream, "x", &error), WW_INVALID);
+    text.keyword = "";
+    assert_int_equal(ww_png_write(&image, stream, "x", &error), WW_INVALID);
+    text.keyword = "Title";
+    image.rgb = NULL;
+    assert_int_equal(ww_png_write(&image, stream, "x", &error), WW_INVALID);
+    fclose(stream);
+}
+
+#define WITH_EXAMPLE(f) cmocka_unit_test_setup_teardown(f, prepare, tidy)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        WITH_EXAMPLE(a_png_tells_its_size_resolution_and_origin),
+        WITH_EXAMPLE(a_figure_without_texts_has_no_empty_chunks),
+        WITH_EXAMPLE(margins_stay_clear_whatever_the_numbers),
+        WITH_EXAMPLE(the_same_data_give_the_same_bytes),
+        WITH_EXAMPLE(an_svg_carries_its_texts),
+        WITH_EXAMPLE(a_pdf_has_its_size_and_no_date),
+        WITH_EXAMPLE(trouble_leaves_no_file),
+        WITH_EXAMPLE(sizes_out_of_range_are_refused),
+        WITH_EXAMPLE(empty_or_senseless_content_is_refused),
+        WITH_EXAMPLE(a_sample_that_is_no_number_shows),
+        WITH_EXAMPLE(y_points_up),
+        WITH_EXAMPLE(the_part_over_budget_is_an_area),
+        cmocka_unit_test(formats_have_names),
+        cmocka_unit_test(the_writer_refuses_what_libpng_would_not_like),
+    };
+    return cmocka_run_group_tests(tests, make_folder, remove_folder);
+}
