@@ -56,6 +56,9 @@ struct ww_error {
  * control characters in it (from hostile input) become '?'. */
 WW_API enum ww_status ww_error_set(struct ww_error *error, enum ww_status status, const char *file, int line,
                                    const char *format, ...) WW_PRINTF(5, 6);
+#ifdef __clang_analyzer__ /* which cannot see that the status comes back as it was */
+#define ww_error_set(error, status, ...) ((void)(ww_error_set)((error), (status), __VA_ARGS__), (status))
+#endif
 
 /* "file:line: text" into out (always terminated). */
 WW_API void ww_error_format(const struct ww_error *error, char *out, size_t size);
@@ -119,8 +122,7 @@ WW_API enum ww_status ww_settings_load(struct ww_settings *settings, const char 
 /* Apply one "section.key=value": replaces the value of an existing key (the only one of that name in its
  * section), or adds it. The section's name may hold spaces and dots: the key is behind the last dot before
  * the first '='. The line of the item becomes 0. */
-WW_API enum ww_status ww_settings_set(struct ww_settings *settings, const char *assignment,
-                                      struct ww_error *error);
+WW_API enum ww_status ww_settings_set(struct ww_settings *settings, const char *assignment, struct ww_error *error);
 WW_API void ww_settings_clear(struct ww_settings *settings);
 
 /* First item of that section and key; NULL if none. */

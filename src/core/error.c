@@ -39,8 +39,8 @@ static void copy_printable(char *out, size_t size, const char *text)
     drop_partial_character(out);
 }
 
-enum ww_status ww_error_set(struct ww_error *error, enum ww_status status, const char *file, int line,
-                            const char *format, ...)
+enum ww_status(ww_error_set)(struct ww_error *error, enum ww_status status, const char *file, int line,
+                             const char *format, ...)
 {
     if (error == NULL)
         return status;

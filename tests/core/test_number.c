@@ -122,35 +122,10 @@ static void refused(const char *text, enum ww_dimension dimension, const char *p
 static void what_is_no_plain_finite_decimal_is_refused(void **state)
 {
     (void)state;
-    static const char *const text[] = {"",
-                                       " ",
-                                       "nan",
-                                       "NaN um",
-                                       "inf",
-                                       "-inf um",
-                                       "infinity",
-                                       "0x10",
-                                       "0x1p3",
-                                       "0X1 um",
-                                       "um",
-                                       "e5",
-                                       ".",
-                                       "-",
-                                       "--5",
-                                       "+-5",
-                                       "- 5",
-                                       "1,5",
-                                       "1.2.3",
-                                       "1e400",
-                                       "-1e400",
-                                       "1e-400",
-                                       "1e308 in",
-                                       "\xC2\xA0"
-                                       "5",
-                                       "five",
-                                       "1e301",
-                                       "nan(1)",
-                                       "1_000"};
+    static const char *const text[] = {"",       " ",        "nan",        "NaN um", "inf",   "-inf um", "infinity",
+                                       "0x10",   "0x1p3",    "0X1 um",     "um",     "e5",    ".",       "-",
+                                       "--5",    "+-5",      "- 5",        "1,5",    "1.2.3", "1e400",   "-1e400",
+                                       "1e-400", "1e308 in", "\xC2\xA0 5", "five",   "1e301", "nan(1)",  "1_000"};
     for (size_t i = 0; i < sizeof text / sizeof text[0]; i++)
         for (int d = 0; d < WW_DIMENSIONS; d++) {
             double si = 42;
