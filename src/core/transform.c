@@ -167,8 +167,7 @@ struct ww_waves {
 static fftw_plan plan_plane(double *a, size_t m, size_t n, fftw_r2r_kind along)
 {
     pthread_mutex_lock(&planner_lock);
-    fftw_plan plan =
-        fftw_plan_r2r_2d((int)m, (int)n, a, a, along, FFTW_RODFT00, FFTW_ESTIMATE | FFTW_UNALIGNED);
+    fftw_plan plan = fftw_plan_r2r_2d((int)m, (int)n, a, a, along, FFTW_RODFT00, FFTW_ESTIMATE | FFTW_UNALIGNED);
     pthread_mutex_unlock(&planner_lock);
     return plan;
 }
