@@ -56,6 +56,7 @@ struct ww_yarn {
 };
 
 enum ww_weave_kind { WW_PLAIN, WW_SPREAD, WW_OPEN };
+WW_API const char *ww_weave_kind_name(enum ww_weave_kind kind); /* "plain", "spread", "open", as in a file */
 
 struct ww_style {
     char name[32];

@@ -72,7 +72,7 @@ struct words {
 
 static struct words say(double si, enum ww_dimension dimension)
 {
-    struct words words;
+    struct words words = {""};
     ww_number_format(words.text, sizeof words.text, si, dimension, 3);
     return words;
 }

@@ -120,12 +120,17 @@ static enum ww_status take_text(const struct reading *reading, const struct ww_s
     return WW_OK;
 }
 
+const char *ww_weave_kind_name(enum ww_weave_kind kind)
+{
+    static const char *const name[] = {[WW_PLAIN] = "plain", [WW_SPREAD] = "spread", [WW_OPEN] = "open"};
+    return (size_t)kind < sizeof name / sizeof name[0] ? name[kind] : "unknown";
+}
+
 static enum ww_status take_weave(const struct reading *reading, const struct ww_setting *item, char *field)
 {
-    static const char *const names[] = {[WW_PLAIN] = "plain", [WW_SPREAD] = "spread", [WW_OPEN] = "open"};
-    for (size_t n = 0; n < sizeof names / sizeof *names; n++)
-        if (strcmp(item->value, names[n]) == 0) {
-            *(enum ww_weave_kind *)(void *)field = (enum ww_weave_kind)n;
+    for (enum ww_weave_kind kind = WW_PLAIN; kind <= WW_OPEN; kind++)
+        if (strcmp(item->value, ww_weave_kind_name(kind)) == 0) {
+            *(enum ww_weave_kind *)(void *)field = kind;
             return WW_OK;
         }
     return refuse(reading, item, WW_MALFORMED, "give plain, spread or open");

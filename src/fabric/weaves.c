@@ -163,6 +163,8 @@ static void name_the_close(char *text, size_t size, const char *name, struct ww_
     const char *nearest;
     size_t left = names->count;
     text[0] = '\0';
+    if (!names->name)
+        return;
     while (names->count - left < 3 &&
            (nearest = ww_nearest_word(name, (const char *const *)names->name, left)) != NULL) {
         size_t n = 0;

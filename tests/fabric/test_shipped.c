@@ -50,7 +50,7 @@ static void every_style_is_sound(void **state)
 }
 
 /* Counts times yarns miss the published weights by 4.0 % at most (7628: 195.3 of 203.4 g/m2), crimp and binder aside,
- * and nearly always from below, as crimp has it. 1280 has no published weight. */
+ * and mostly from below, as crimp has it. 1280 has no published weight. */
 static void weighs_what_is_published(const struct ww_weaves *weaves, const struct ww_style *style)
 {
     (void)weaves;
@@ -94,11 +94,12 @@ static void every_style_weaves_into_a_cell_that_holds_its_glass(void **state)
 static void has_sources(const struct ww_weaves *weaves, const struct ww_style *style)
 {
     (void)weaves;
-    const struct ww_datum *figure[] = {&style->warp_count, &style->fill_count,  &style->warp.tex,
-                                       &style->fill.tex,   &style->warp.width,  &style->warp.height,
-                                       &style->fill.width, &style->fill.height, &style->shape,
-                                       &style->thickness,  &style->weight};
-    for (size_t n = 0; n < sizeof figure / sizeof *figure; n++) {
+    enum { FIGURES = 11 };
+    const struct ww_datum *figure[FIGURES] = {&style->warp_count, &style->fill_count,  &style->warp.tex,
+                                              &style->fill.tex,   &style->warp.width,  &style->warp.height,
+                                              &style->fill.width, &style->fill.height, &style->shape,
+                                              &style->thickness,  &style->weight};
+    for (size_t n = 0; n < FIGURES; n++) {
         assert_int_not_equal(figure[n]->origin, WW_USER);
         assert_int_equal(figure[n]->origin != WW_ABSENT, figure[n]->source[0] != '\0');
     }

@@ -99,6 +99,22 @@ static void the_source_of_the_section_speaks_for_what_names_none(void **state)
     assert_string_equal(style.source, "from memory");
 }
 
+static void each_kind_of_cloth_has_a_name(void **state)
+{
+    (void)state;
+    for (enum ww_weave_kind kind = WW_PLAIN; kind <= WW_OPEN; kind++) {
+        struct ww_style style;
+        struct ww_error error = {0};
+        char lines[80];
+        snprintf(lines, sizeof lines, "thickness = 53 um\nkind = %s\n", ww_weave_kind_name(kind));
+        assert_ok(read_style(lines, &style, &error), error);
+        assert_int_equal(style.kind, kind);
+    }
+    for (enum ww_origin origin = WW_ABSENT; origin <= WW_USER; origin++)
+        for (enum ww_origin other = WW_ABSENT; other < origin; other++)
+            assert_string_not_equal(ww_origin_name(origin), ww_origin_name(other));
+}
+
 /* A closed figure that is written down with its source is still a closed one when read. */
 static void a_closed_figure_stays_closed_through_a_file(void **state)
 {
@@ -406,6 +422,7 @@ int main(void)
         cmocka_unit_test(a_style_is_read_closed_and_knows_its_sources),
         cmocka_unit_test(the_source_of_the_section_speaks_for_what_names_none),
         cmocka_unit_test(a_closed_figure_stays_closed_through_a_file),
+        cmocka_unit_test(each_kind_of_cloth_has_a_name),
         cmocka_unit_test(a_shape_that_is_not_given_is_an_ellipse),
         cmocka_unit_test(slips_are_refused_with_line_and_remedy),
         cmocka_unit_test(long_text_is_refused_not_cut),
