@@ -188,6 +188,42 @@ static void sine_is_the_sum_it_stands_for_and_its_own_inverse(void **state)
     ww_sine_destroy(NULL);
 }
 
+static void waves_are_the_sums_they_stand_for(void **state)
+{
+    (void)state;
+    static const size_t size[][2] = {{1, 5}, {2, 1}, {4, 7}, {9, 6}, {24, 31}};
+    for (size_t s = 0; s < sizeof size / sizeof size[0]; s++) {
+        size_t m = size[s][0];
+        size_t n = size[s][1];
+        struct ww_error error = {0};
+        struct ww_waves *waves = NULL;
+        double *a = random_reals(m * n + 1, 37);
+        double *b = random_reals(m * n + 1, 37);
+        assert_ok(ww_waves_create(&waves, m, n, &error), error);
+        ww_waves_forward(waves, b + 1); /* an odd alignment on purpose */
+        for (size_t row = 0; row < m; row++)
+            for (size_t k = 0; k < n; k++) {
+                bool is_sine = 2 * row > m;
+                size_t harmonic = is_sine ? m - row : row;
+                double sum = 0;
+                for (size_t i = 0; i < m; i++)
+                    for (size_t j = 0; j < n; j++) {
+                        double turn = 2 * WW_PI * (double)(harmonic * i % m) / (double)m;
+                        double across = 2 * sin(WW_PI * (double)((j + 1) * (k + 1)) / (double)(n + 1));
+                        sum += a[1 + i * n + j] * across * (is_sine ? -sin(turn) : cos(turn));
+                    }
+                assert_close(b[1 + row * n + k], sum, 0, ROUNDING * (double)(m * n));
+            }
+        ww_waves_backward(waves, b + 1);
+        for (size_t i = 1; i <= m * n; i++)
+            assert_close(b[i], 2 * (double)((n + 1) * m) * a[i], 0, ROUNDING * (double)(m * n));
+        ww_waves_destroy(waves);
+        free(b);
+        free(a);
+    }
+    ww_waves_destroy(NULL);
+}
+
 static void cosine_is_the_sum_it_stands_for(void **state)
 {
     (void)state;
@@ -262,6 +298,9 @@ static void sizes_that_no_transform_has_are_refused(void **state)
     assert_int_equal(ww_sine_create(&sine, 1, 0, &error), WW_INVALID);
     assert_int_equal(ww_sine_create(&sine, huge, 1, &error), WW_INVALID);
     assert_null(sine);
+    struct ww_waves *waves = NULL;
+    assert_int_equal(ww_waves_create(&waves, 0, 3, &error), WW_INVALID);
+    assert_null(waves);
 }
 
 enum { THREADS = 4, SIDE = 40, ROUNDS = 20 };
@@ -323,6 +362,7 @@ int main(void)
         cmocka_unit_test(one_harmonic_lands_where_the_header_says),
         cmocka_unit_test(rows_are_the_sums_they_stand_for),
         cmocka_unit_test(sine_is_the_sum_it_stands_for_and_its_own_inverse),
+        cmocka_unit_test(waves_are_the_sums_they_stand_for),
         cmocka_unit_test(cosine_is_the_sum_it_stands_for),
         cmocka_unit_test(convolution_is_the_direct_sum),
         cmocka_unit_test(sizes_that_no_transform_has_are_refused),
