@@ -107,7 +107,7 @@ struct ww_figure_distribution {
     const char *subject;
     bool pair;
     const struct ww_distribution *distribution; /* of the signed value [s] */
-    double median, p95, p99, worst;             /* of the absolute value [s] */
+    double median, p95, p99, worst;             /* of the absolute value [s]; a single trace's worst is no spread */
     /* [s]; 0 if none. Of |skew|, and drawn on the axis; of the difference between two traces placed independently
      * when single, and then only told beside it. */
     double budget;

@@ -203,6 +203,8 @@ struct ww_box ww_canvas_furniture(struct ww_canvas *canvas, const char *headline
     ww_text_draw(canvas, headline_type, WW_PAGE_MARGIN, 46, 0, line);
     if (subline[0] != '\0') {
         ww_text_copy(line, subline, SIZE_MAX);
+        if (line[0] >= 'a' && line[0] <= 'z')
+            line[0] = (char)(line[0] - 'a' + 'A');
         ww_text_cut(canvas, body_type, room, line);
         ww_text_draw(canvas, body_type, WW_PAGE_MARGIN, 92, 0, line);
         top = 92 + 0.75 * WW_TEXT_BODY;

@@ -292,13 +292,15 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_distribution *
     const char *what = content->pair ? "|skew|" : "|delay deviation|";
     double reach = reach_of(content);
     struct ww_unit time = ww_unit_time(reach);
-    char headline[WW_TEXT_BYTES], x_title[64], y_title[96], value[32];
+    char headline[WW_TEXT_BYTES], subline[WW_TEXT_BYTES], x_title[64], y_title[96], value[32];
     int row[FLAGS];
     struct bars bars;
 
     fill_bars(&bars, content->distribution, reach);
     write_headline(headline, content, time);
-    struct ww_box page = ww_canvas_furniture(canvas, headline, content->subject != NULL ? content->subject : "");
+    (void)snprintf(subline, sizeof subline, "Over every placement on the cloth%s%.300s",
+                   content->subject != NULL ? "; " : "", content->subject != NULL ? content->subject : "");
+    struct ww_box page = ww_canvas_furniture(canvas, headline, subline);
 
     struct ww_panel panel = {.x0 = 0, .y0 = 0, .y1 = 100 * fmax(tallest(&bars), 1e-6) * 1.06};
     panel.x1 = fmax(reach, bars.count * bars.width) * 1.02 / time.worth;

@@ -67,16 +67,15 @@ static void stroke_leg(struct ww_canvas *canvas, const struct ww_panel *panel, c
 }
 
 /* Right-aligned above the panel. */
-static void draw_legend(struct ww_canvas *canvas, const struct ww_panel *panel, bool pair)
+static void draw_legend(struct ww_canvas *canvas, const struct ww_panel *panel)
 {
     static const struct ww_type type = {WW_TEXT_BODY, false, WW_INK_TEXT};
     static const char *const name[] = {"leg 1 (left of travel)", "leg 2"};
     double x = panel->box.x + panel->box.w, y = panel->box.y - 24;
 
-    for (int i = pair ? 1 : 0; i >= 0; i--) {
-        const char *text = pair ? name[i] : "trace";
-        ww_text_draw(canvas, type, x, y, 1, text);
-        x -= ww_text_width(canvas, type, text) + 14;
+    for (int i = 1; i >= 0; i--) {
+        ww_text_draw(canvas, type, x, y, 1, name[i]);
+        x -= ww_text_width(canvas, type, name[i]) + 14;
         ww_canvas_ink(canvas, i == 1 ? WW_INK_LEG2 : WW_INK_LEG1, 1);
         ww_canvas_dash(canvas, leg2_dash, i == 1 ? 2 : 0);
         ww_canvas_stroke(canvas, x - 69, y, x, y, 4);
@@ -116,7 +115,8 @@ static void draw_upper(struct ww_canvas *canvas, struct ww_panel *panel, const s
         stroke_leg(canvas, panel, &piece->leg2, true);
     ww_panel_unclip(canvas);
     ww_panel_axes(canvas, panel, x_title, piece->pair ? "Dk a leg sees" : "Dk the trace sees");
-    draw_legend(canvas, panel, piece->pair);
+    if (piece->pair)
+        draw_legend(canvas, panel);
 }
 
 /* --- lower panel */
@@ -176,9 +176,13 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_profile *conte
     struct ww_unit time = ww_unit_time(fmax(fabs(low), fabs(high)));
     widen(&low, &high, FLATTEST_TIME);
 
-    (void)snprintf(headline, sizeof headline, "%s: %s %s after %s",
-                   piece.pair ? "What the legs see along the worst trace" : "What the slowest trace sees",
-                   ww_value_label(value, sizeof value, end / time.worth, 1), time.name, whole);
+    ww_value_label(value, sizeof value, end / time.worth, 1);
+    if (piece.pair)
+        (void)snprintf(headline, sizeof headline, "What the legs see along the worst trace: %s %s after %s", value,
+                       time.name, whole);
+    else
+        (void)snprintf(headline, sizeof headline, "What the %s trace sees: %s %s against the mean after %s",
+                       end < 0 ? "fastest" : "slowest", value, time.name, whole);
     struct ww_box page = ww_canvas_furniture(canvas, headline, content->subject != NULL ? content->subject : "");
 
     struct ww_panel upper = {.x0 = 0, .x1 = piece.shown / unit.worth, .y0 = dk_low, .y1 = dk_high};

@@ -11,7 +11,10 @@
 #define CELLS 1.16      /* shown both ways */
 #define FLATTEST 1e-15  /* [s] least reach of the colour bar */
 #define MARK 17.0       /* radius of a mark */
+#define LABEL_PAD 7.0   /* paper around its label */
 #define KEY_WIDTH 330.0 /* of the column that explains the marks */
+
+static const struct ww_type label_type = {WW_TEXT_BODY, true, WW_INK_TEXT};
 
 static enum ww_status check(const struct ww_figure_skew *content, const char *path, struct ww_error *error)
 {
@@ -50,16 +53,60 @@ static double wrapped(double place, double period)
     return place - period * floor(place / period);
 }
 
-static void mark_extreme(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_figure_skew *content,
-                         const struct ww_extreme *extreme, bool up, struct ww_unit length, const char *label)
-{
-    static const struct ww_type type = {WW_TEXT_BODY, true, WW_INK_TEXT};
-    double x = ww_panel_x(panel, wrapped(extreme->x, content->map->lx) / length.worth);
-    double y = ww_panel_y(panel, wrapped(extreme->y, content->map->ly) / length.worth);
-    bool right = x + MARK + 24 + ww_text_width(canvas, type, label) < panel->box.x + panel->box.w;
+/* A mark with its label: where the mark is, and the box the label takes. */
+struct spot {
+    double x, y;
+    struct ww_box text;
+};
 
-    draw_mark(canvas, x, y, up);
-    ww_text_patch(canvas, type, x + (right ? 1 : -1) * (MARK + 16), y, right ? 0 : 1, label);
+static bool overlap(struct ww_box a, struct ww_box b)
+{
+    return a.x < b.x + b.w && b.x < a.x + a.w && a.y < b.y + b.h && b.y < a.y + a.h;
+}
+
+static bool holds(struct ww_box outer, struct ww_box inner)
+{
+    return inner.x >= outer.x && inner.y >= outer.y && inner.x + inner.w <= outer.x + outer.w &&
+           inner.y + inner.h <= outer.y + outer.h;
+}
+
+static struct spot place_mark(const struct ww_panel *panel, const struct ww_map *map,
+                              const struct ww_extreme *extreme, double worth)
+{
+    return (struct spot){.x = ww_panel_x(panel, wrapped(extreme->x, map->lx) / worth),
+                         .y = ww_panel_y(panel, wrapped(extreme->y, map->ly) / worth)};
+}
+
+/* Right, left, above or below its mark: the first place inside the panel that is clear of the other spot. Where none
+ * is, the last one (two marks in a corner of a small cell): the values also stand in the column at the right. */
+static void place_label(struct ww_canvas *canvas, const struct ww_panel *panel, struct spot *spot,
+                        const struct spot *other, const char *label)
+{
+    static const double side_x[] = {1, -1, 0, 0}, side_y[] = {0, 0, -1, 1};
+    double w = ww_text_width(canvas, label_type, label) + 2 * LABEL_PAD, h = label_type.size + 2 * LABEL_PAD;
+    struct ww_box other_mark = {other->x - 1.4 * MARK, other->y - 1.4 * MARK, 2.8 * MARK, 2.8 * MARK};
+
+    for (int i = 0; i < 4; i++) {
+        double x = spot->x + side_x[i] * (w / 2 + 1.5 * MARK), y = spot->y + side_y[i] * (h / 2 + 1.4 * MARK);
+        spot->text = (struct ww_box){x - w / 2, y - h / 2, w, h};
+        if (holds(panel->box, spot->text) && !overlap(spot->text, other_mark) && !overlap(spot->text, other->text))
+            break;
+    }
+}
+
+static void mark_extremes(struct ww_canvas *canvas, const struct ww_panel *panel,
+                          const struct ww_figure_skew *content, double worth, const char *high_label,
+                          const char *low_label)
+{
+    struct spot high = place_mark(panel, content->map, &content->high, worth);
+    struct spot low = place_mark(panel, content->map, &content->low, worth);
+
+    place_label(canvas, panel, &high, &low, high_label);
+    place_label(canvas, panel, &low, &high, low_label);
+    draw_mark(canvas, high.x, high.y, true);
+    draw_mark(canvas, low.x, low.y, false);
+    ww_text_patch(canvas, label_type, high.text.x + high.text.w / 2, high.text.y + high.text.h / 2, 0.5, high_label);
+    ww_text_patch(canvas, label_type, low.text.x + low.text.w / 2, low.text.y + low.text.h / 2, 0.5, low_label);
 }
 
 /* --- the cell's outline, and contours at the colour bar's ticks */
@@ -180,10 +227,11 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_skew *content)
     ww_value_label(low, sizeof low, content->low.value / time.worth, 1);
     (void)snprintf(high_unit, sizeof high_unit, "%s %s", high, time.name);
     (void)snprintf(low_unit, sizeof low_unit, "%s %s", low, time.name);
-    (void)snprintf(headline, sizeof headline, "Worst %s: %s and %s", quantity, high_unit, low_unit);
-    (void)snprintf(subline, sizeof subline, "Over where the %s starts on the cloth%s%s",
-                   content->pair ? "pair" : "trace", content->subject != NULL ? "; " : "",
-                   content->subject != NULL ? content->subject : "");
+    (void)snprintf(headline, sizeof headline, "Worst %s%s%.200s: %s and %s", quantity,
+                   content->subject != NULL ? " from " : "", content->subject != NULL ? content->subject : "",
+                   high_unit, low_unit);
+    (void)snprintf(subline, sizeof subline, "Over where the %s starts on the cloth",
+                   content->pair ? "pair" : "trace");
 
     struct ww_box page = ww_canvas_furniture(canvas, headline, subline);
     struct ww_box room = {page.x + 110, page.y + 14, page.w - 110 - 230 - KEY_WIDTH, page.h - 100};
@@ -195,8 +243,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_skew *content)
     ww_heatmap_draw(canvas, &panel, length.worth, content->map, WW_RAMP_DIVERGING, -reach, reach);
     draw_contours(canvas, &panel, length.worth, content->map, &levels, time.worth);
     outline_cell(canvas, &panel, content->map->lx / length.worth, content->map->ly / length.worth);
-    mark_extreme(canvas, &panel, content, &content->high, true, length, high_unit);
-    mark_extreme(canvas, &panel, content, &content->low, false, length, low_unit);
+    mark_extremes(canvas, &panel, content, length.worth, high_unit, low_unit);
     (void)snprintf(title, sizeof title, "start x, along the fill [%s]", length.name);
     (void)snprintf(subline, sizeof subline, "start y, along the warp [%s]", length.name);
     ww_panel_axes(canvas, &panel, title, subline);

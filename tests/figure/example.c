@@ -42,7 +42,7 @@ static void fill_maps(struct example *e, double worst)
                 worst * sin(4 * WW_PI * x) * (0.8 + 0.2 * cos(4 * WW_PI * y)) * (e->trace.angle == 0 ? 1 : 0.9);
         }
     e->high = (struct ww_extreme){e->skew.lx / 8, 0, worst};
-    e->low = (struct ww_extreme){e->skew.lx * 7 / 8, e->skew.ly / 2, -worst};
+    e->low = (struct ww_extreme){e->skew.lx * 3 / 8, 0, -worst};
 }
 
 static void fill_profile(struct example *e)
@@ -125,7 +125,7 @@ struct ww_figure_distribution example_distribution(const struct example *e, doub
     double worst = e->high.value;
 
     return (struct ww_figure_distribution){
-        .subject = "Over every start position of the pair on the cloth",
+        .subject = "all plies together",
         .pair = true,
         .distribution = &e->distribution,
         .median = worst * sin(WW_PI / 4),
