@@ -84,6 +84,25 @@ static void put_point(const struct walk *walk, long ix, long iy, int edge, bool 
         cairo_move_to(walk->canvas->cairo, page_x, page_y);
 }
 
+/* Back along the line, from where it enters a square through an edge to where it enters the window, or once around. */
+static void rewind_line(const struct walk *walk, long *ix, long *iy, int *entry)
+{
+    long first_x = *ix, first_y = *iy;
+    int first_entry = *entry;
+
+    for (;;) {
+        long back_x = *ix + beyond_x[*entry], back_y = *iy + beyond_y[*entry];
+        unsigned edges = inside(walk, back_x, back_y) ? crossed_edges(walk, back_x, back_y) : 0;
+        if (edges == 0)
+            return;
+        *entry = other_edge(edges, (*entry + 2) % 4);
+        *ix = back_x;
+        *iy = back_y;
+        if (*ix == first_x && *iy == first_y && *entry == first_entry)
+            return;
+    }
+}
+
 static void follow(const struct walk *walk, long ix, long iy, int entry)
 {
     put_point(walk, ix, iy, entry, false);
@@ -121,9 +140,14 @@ void ww_contour_path(struct ww_canvas *canvas, const struct ww_panel *panel, dou
     for (long iy = walk.y0; iy < walk.y0 + walk.ny; iy++)
         for (long ix = walk.x0; ix < walk.x0 + walk.nx; ix++) {
             unsigned edges = crossed_edges(&walk, ix, iy);
-            for (int e = 0; e < 4; e++)
-                if ((edges & 1u << e) != 0 && (*seen_at(&walk, ix, iy) & 1u << e) == 0)
-                    follow(&walk, ix, iy, e);
+            for (int e = 0; e < 4; e++) {
+                long at_x = ix, at_y = iy;
+                int entry = e;
+                if ((edges & 1u << e) == 0 || (*seen_at(&walk, ix, iy) & 1u << e) != 0)
+                    continue;
+                rewind_line(&walk, &at_x, &at_y, &entry);
+                follow(&walk, at_x, at_y, entry);
+            }
         }
     free(walk.seen);
 }

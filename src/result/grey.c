@@ -57,7 +57,7 @@ enum ww_status ww_result_grey_png(const char *path, const struct ww_map *map, co
 
     if (status != WW_OK)
         return status;
-    grey = malloc(map->nx * map->ny * sizeof *grey);
+    grey = calloc(map->ny, map->nx * sizeof *grey);
     if (grey == NULL) {
         status = ww_error_set(error, WW_NO_MEMORY, path, 0, "no memory to save the map");
         goto done;
