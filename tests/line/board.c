@@ -25,7 +25,7 @@ struct ww_style board_style(double glass_dk)
     style.thickness = (struct ww_datum){.value = 52 * UM, .origin = WW_USER};
     style.warp = yarn(300 * UM, 27 * UM);
     style.fill = yarn(330 * UM, 25 * UM);
-    style.glass = (struct ww_glass){.name = "E", .dk = glass_dk, .df = 0.004, .density = 2580};
+    style.glass = (struct ww_glass){.name = "E", .dk = glass_dk, .density = 2580};
     return style;
 }
 
