@@ -207,7 +207,7 @@ enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack,
     double copper_target = target;
     if (trace->thickness > 0)
         copper_target = fmin(target, trace->thickness / (ROWS_PER_COPPER * fineness));
-    size_t most = air_rows + 4 * stack->count;
+    size_t most = air_rows + 4 * stack->count + (size_t)fmin(trace->thickness / copper_target, 1e7);
     for (size_t i = 0; i < stack->count; i++)
         if (stack->layer[i].kind != WW_LAYER_AIR && stack->layer[i].kind != WW_LAYER_PLANE)
             most += (size_t)fmin(stack->layer[i].thickness / copper_target, 1e7) + 8;

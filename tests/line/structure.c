@@ -58,8 +58,7 @@ enum ww_status structure_open(struct structure *structure, const struct structur
     struct ww_resin resin = {.name = "resin", .dk = resin_dk, .density = 1400};
     struct ww_layer plane = {.kind = WW_LAYER_PLANE}, air = {.kind = WW_LAYER_AIR};
     struct ww_layer trace = {.kind = WW_LAYER_TRACE, .thickness = options->thickness, .dk = resin_dk, .resin = resin};
-    struct ww_layer ply = {
-        .kind = WW_LAYER_PLY, .thickness = height, .dk = resin_dk, .resin = resin, .style = style};
+    struct ww_layer ply = {.kind = WW_LAYER_PLY, .thickness = height, .dk = resin_dk, .resin = resin, .style = style};
     struct ww_layer solid = {.kind = WW_LAYER_SOLID, .thickness = height, .dk = resin_dk};
     if (options->no_cloth)
         ply = (struct ww_layer){.kind = WW_LAYER_SOLID, .thickness = height, .dk = options->glass_dk};

@@ -1,0 +1,165 @@
+/* The grid of a cross-section: edges on nodes, layers in order, and what is refused.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "board.h"
+
+#include <stdlib.h>
+
+static struct ww_layer layers[5] = {{.kind = WW_LAYER_PLANE},
+                                    {.kind = WW_LAYER_SOLID, .thickness = 100 * UM, .dk = 3.2},
+                                    {.kind = WW_LAYER_TRACE, .thickness = 15 * UM, .dk = 3.2},
+                                    {.kind = WW_LAYER_SOLID, .thickness = 80 * UM, .dk = 4.1},
+                                    {.kind = WW_LAYER_PLANE}};
+static const struct ww_stack stack = {.layer = layers, .count = 5};
+
+static struct ww_mesh build(double width, double thickness, double pitch, double fineness)
+{
+    struct ww_mesh mesh;
+    struct ww_trace trace = {width, thickness, pitch};
+    struct ww_error error = {0};
+    assert_ok(ww_mesh_build(&mesh, &stack, &trace, fineness, &error), error);
+    return mesh;
+}
+
+static double height(const struct ww_mesh *mesh, size_t level)
+{
+    double z = 0;
+    for (size_t r = 0; r < level; r++)
+        z += mesh->row[r].dz;
+    return z;
+}
+
+static double position(const struct ww_mesh *mesh, size_t column)
+{
+    return ((double)column - 0.5 * (double)mesh->columns) * mesh->step;
+}
+
+static void copper_edges_lie_on_nodes(void **state)
+{
+    (void)state;
+    static const double sizes[][3] = {/* width, thickness, pitch in um */
+                                      {100, 15, 220},  {100, 15, 0},     {88.9, 17.5, 177.8}, {101.6, 0, 254},
+                                      {75, 12, 175.5}, {130, 35, 131.3}, {250, 18, 0},        {3.3, 1, 9.9}};
+    for (size_t i = 0; i < sizeof sizes / sizeof *sizes; i++)
+        for (double fineness = 0.5; fineness <= 2; fineness *= 2) {
+            double width = sizes[i][0] * UM, thickness = sizes[i][1] * UM, pitch = sizes[i][2] * UM;
+            struct ww_mesh mesh = build(width, thickness, pitch, fineness);
+            double left = position(&mesh, mesh.first), right = position(&mesh, mesh.first + mesh.span);
+            double middle = 0.5 * (left + right);
+            assert_close(right - left, width, 1e-12, 0);
+            assert_close(middle, 0.5 * pitch, 1e-12, 1e-12 * width);
+            assert_close(height(&mesh, mesh.bottom), 80 * UM, 1e-12, 0);
+            assert_close(height(&mesh, mesh.top), 80 * UM + thickness, 1e-12, 0);
+            assert_close(height(&mesh, mesh.rows), 180 * UM + thickness, 1e-12, 0);
+            assert_int_equal(mesh.columns % 2, 0);
+            /* the window reaches three times the planes' distance beside the copper */
+            assert_true(position(&mesh, mesh.columns) - right >= 3 * (180 * UM + thickness) * (1 - 1e-9));
+            ww_mesh_clear(&mesh);
+        }
+}
+
+/* The copper is the trace's, whatever the layer says of it: this once ran over the end of the rows. */
+static void copper_thicker_than_its_layer(void **state)
+{
+    (void)state;
+    struct ww_mesh mesh = build(130 * UM, 60 * UM, 131.3 * UM, 2);
+    assert_close(height(&mesh, mesh.top) - height(&mesh, mesh.bottom), 60 * UM, 1e-12, 0);
+    assert_close(height(&mesh, mesh.rows), 240 * UM, 1e-12, 0);
+    ww_mesh_clear(&mesh);
+}
+
+static void layers_are_in_place(void **state)
+{
+    (void)state;
+    struct ww_mesh mesh = build(100 * UM, 15 * UM, 0, 1);
+    for (size_t r = 0; r < mesh.rows; r++) {
+        assert_close(creal(mesh.row[r].eps_z), r < mesh.bottom ? 4.1 : 3.2, 1e-15, 0);
+        assert_true(mesh.row[r].ply == WW_NO_PLY);
+    }
+    struct ww_mesh fine;
+    struct ww_error error = {0};
+    assert_ok(ww_mesh_refine(&mesh, &fine, &error), error);
+    assert_close(height(&fine, fine.bottom), height(&mesh, mesh.bottom), 1e-14, 0);
+    assert_close(height(&fine, fine.rows), height(&mesh, mesh.rows), 1e-14, 0);
+    assert_close(position(&fine, fine.first), position(&mesh, mesh.first), 1e-14, 0);
+    assert_close(position(&fine, fine.columns), position(&mesh, mesh.columns), 1e-14, 0);
+    assert_close((double)fine.span * fine.step, 100 * UM, 1e-13, 0);
+    ww_mesh_clear(&mesh);
+    ww_mesh_clear(&fine);
+}
+
+/* Two lengths without a common step: the nearest pitch that has one is solved, and said. */
+static void rounded_pitch_is_reported(void **state)
+{
+    (void)state;
+    double width = 100 * UM, pitch = 100 * WW_PI * UM; /* 311/99 is near */
+    struct ww_trace trace = {width, 15 * UM, pitch};
+    struct ww_line *line;
+    struct ww_error error = {0};
+    assert_ok(ww_line_create(&line, &stack, &trace, NULL, &error), error);
+    const struct ww_line_summary *s = ww_line_summary(line);
+    assert_true(fabs(s->pitch - pitch) > 1e-9 * pitch);
+    assert_true(fabs(s->pitch - pitch) <= 5e-4 * width);
+    assert_close(s->pitch / s->step, round(s->pitch / s->step), 1e-12, 0);
+    assert_close(width / s->step, round(width / s->step), 1e-12, 0);
+    assert_close(ww_line_trace(line)->pitch, pitch, 0, 0);
+    ww_line_destroy(line);
+
+    trace.pitch = 220 * UM; /* one that fits is left alone */
+    assert_ok(ww_line_create(&line, &stack, &trace, NULL, &error), error);
+    assert_close(ww_line_summary(line)->pitch, 220 * UM, 1e-12, 0);
+    ww_line_destroy(line);
+}
+
+static void sizes_out_of_range_are_refused(void **state)
+{
+    (void)state;
+    static const struct {
+        struct ww_trace trace;
+        enum ww_status status;
+        const char *says;
+    } bad[] = {
+        {{0, 0, 0}, WW_INVALID, "width"},
+        {{-100 * UM, 15 * UM, 0}, WW_INVALID, "width"},
+        {{NAN, 15 * UM, 0}, WW_INVALID, "width"},
+        {{INFINITY, 15 * UM, 0}, WW_INVALID, "width"},
+        {{1, 15 * UM, 0}, WW_INVALID, "width"},
+        {{100 * UM, -1 * UM, 0}, WW_INVALID, "thickness"},
+        {{100 * UM, NAN, 0}, WW_INVALID, "thickness"},
+        {{100 * UM, 0.1, 0}, WW_INVALID, "thickness"},
+        {{100 * UM, 15 * UM, NAN}, WW_INVALID, "pitch"},
+        {{100 * UM, 15 * UM, -220 * UM}, WW_INVALID, "pitch"},
+        {{100 * UM, 15 * UM, 1}, WW_INVALID, "pitch"},
+        {{100 * UM, 15 * UM, 100 * UM}, WW_UNPHYSICAL, "overlap"},
+        {{100 * UM, 15 * UM, 60 * UM}, WW_UNPHYSICAL, "overlap"},
+        {{1e-12, 0, 0}, WW_INVALID, "grid"},
+    };
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+        struct ww_line *line = (struct ww_line *)1;
+        struct ww_error error = {0};
+        assert_int_equal(ww_line_create(&line, &stack, &bad[i].trace, NULL, &error), bad[i].status);
+        assert_null(line);
+        assert_contains(error.text, bad[i].says);
+    }
+    struct ww_line *line;
+    struct ww_trace trace = {100 * UM, 15 * UM, 0};
+    struct ww_error error = {0};
+    struct ww_line_options too_fine = {1e6};
+    assert_int_equal(ww_line_create(&line, &stack, &trace, &too_fine, &error), WW_INVALID);
+    assert_contains(error.text, "fine");
+    assert_null(line);
+    ww_line_destroy(NULL);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(copper_edges_lie_on_nodes),
+        cmocka_unit_test(copper_thicker_than_its_layer),
+        cmocka_unit_test(layers_are_in_place),
+        cmocka_unit_test(rounded_pitch_is_reported),
+        cmocka_unit_test(sizes_out_of_range_are_refused),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
