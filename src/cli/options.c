@@ -107,7 +107,7 @@ static enum outcome take(struct options *options, const struct row *row, const c
         *(bool *)field = true;
         break;
     case WORD:
-        if (!value[0])
+        if (!value || !value[0])
             return usage("--%s lacks its %s", row->name, row->argument);
         *(const char **)field = value;
         break;

@@ -37,7 +37,7 @@ const struct study_row study_row[STUDY_KEYS] = {
     {{"trace", "width", WW_STUDY_NUMBER, WW_LENGTH, 1.0 * UM, 10.0 * MM, true, "", "100 um",
       "of the copper, of each leg of a pair"},
      AT(trace.width)},
-    {{"trace", "thickness", WW_STUDY_NUMBER, WW_LENGTH, 0.0, 1.0 * MM, true, "", "15 um", "of the copper"},
+    {{"trace", "thickness", WW_STUDY_NUMBER, WW_LENGTH, 0.0, 200.0 * UM, true, "", "15 um", "of the copper"},
      AT(trace.thickness)},
     {{"trace", "pitch", WW_STUDY_NUMBER, WW_LENGTH, 2.0 * UM, 20.0 * MM, false, "", "220 um",
       "of a pair, centre to centre; leave it out for a single trace"},
