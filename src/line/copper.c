@@ -15,6 +15,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define PANEL 48      /* columns of the matrix that are factored together */
+#define MANY_ROWS 384 /* from where on threads are worth their meeting */
+
 /* Nodes on the faces of leg 1: all columns of the bottom and top levels, the two edges between. */
 static size_t list_perimeter(const struct ww_mesh *mesh, struct ww_copper_node *node)
 {
@@ -45,20 +48,40 @@ static double dot(const double *a, const double *b, size_t n)
     return (s0 + s1) + (s2 + s3);
 }
 
-/* Cholesky factor of a positive definite matrix, in the place of its lower triangle. */
+/* Row i of the factor from column `first` on, up to column `end` or the diagonal: what the columns before `first` take
+ * off is off already. */
+static bool finish_row(double *a, size_t n, size_t i, size_t first, size_t end)
+{
+    double *row = a + i * n;
+    for (size_t j = first; j < end && j < i; j++)
+        row[j] = (row[j] - dot(row + first, a + j * n + first, j - first)) / a[j * n + j];
+    if (i >= end)
+        return true;
+    double rest = row[i] - dot(row + first, row + first, i - first);
+    row[i] = sqrt(rest);
+    return rest > 0;
+}
+
+/* Cholesky factor of a positive definite matrix, in the place of its lower triangle: a panel of columns at a time, so
+ * that threads meet seldom. */
 static bool factorise(double *a, size_t n)
 {
-    for (size_t j = 0; j < n; j++) {
-        double *row = a + j * n;
-        double rest = row[j] - dot(row, row, j);
-        if (!(rest > 0))
-            return false;
-        row[j] = sqrt(rest);
+    for (size_t first = 0; first < n; first += PANEL) {
+        size_t end = first + PANEL < n ? first + PANEL : n;
 #ifdef _OPENMP
-#pragma omp parallel for if (n - j > 256) num_threads(ww_threads()) schedule(static)
+#pragma omp parallel for if (n - first > MANY_ROWS) num_threads(ww_threads()) schedule(static, 16)
 #endif
-        for (size_t i = j + 1; i < n; i++)
-            a[i * n + j] = (a[i * n + j] - dot(a + i * n, row, j)) / row[j];
+        for (size_t i = first; i < n; i++)
+            for (size_t j = first; j < end && j <= i; j++)
+                a[i * n + j] -= dot(a + i * n, a + j * n, first);
+        for (size_t i = first; i < end; i++)
+            if (!finish_row(a, n, i, first, end))
+                return false;
+#ifdef _OPENMP
+#pragma omp parallel for if (n - first > MANY_ROWS) num_threads(ww_threads()) schedule(static, 16)
+#endif
+        for (size_t i = end; i < n; i++)
+            finish_row(a, n, i, first, end);
     }
     return true;
 }

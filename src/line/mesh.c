@@ -197,6 +197,15 @@ enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack,
 
     double between = h.below + h.above + trace->thickness;
     double margin = h.open ? OPEN_MARGIN * (between + 0.5 * trace->width) : CLOSED_MARGIN * between;
+    if (!(margin / mesh->step <
+          (double)MOST_NODES)) { /* before a smooth number is sought: they are far between there */
+        status =
+            ww_error_set(error, WW_INVALID, NULL, 0,
+                         "a grid step of %.3g um in a cross-section %.6g um high is too fine (limit %zu nodes): the "
+                         "trace or its gap is too narrow for these layers, or the fineness is too high",
+                         mesh->step * 1e6, between * 1e6, MOST_NODES);
+        goto done;
+    }
     mesh->columns = smooth_even(mesh->span + over_pitch + 2 * (size_t)ceil(margin / mesh->step));
     mesh->first = (mesh->columns + over_pitch - mesh->span) / 2;
 
