@@ -44,6 +44,9 @@ enum ww_status job_draw_dk(struct job *job, const double (*start)[2], struct ww_
 enum ww_status job_save_map(struct job *job, const char *name, const struct ww_map *map, const char *quantity,
                             const char *unit, struct ww_error *error);
 
+/* The plies' extremes of the skew, or of a single trace's delay less its mean, added. */
+void skew_sums(const struct ww_skew *skew, double *high, double *low);
+
 /* Tables on standard output. */
 void show_title(const struct job *job);
 void show_fabric(const struct job *job);

@@ -52,16 +52,13 @@ void show_fabric(const struct job *job)
 
 void show_line(const struct job *job, const struct ww_line_summary *line)
 {
-    struct text mean, per_mm;
-    show_time(&mean, line->delay * job->study.length);
-    snprintf(per_mm.of, sizeof per_mm.of, "%.4g", line->delay * 1e9);
     if (job->study.trace.pitch > 0.0)
         printf("\nline      Z odd %.1f, even %.1f, differential %.1f ohm\n", line->z_odd, line->z_even, line->z_diff);
     else
         printf("\nline      Z0 %.1f ohm\n", line->z0);
     printf("          Dk %.3f and loss tangent %.4f as the %s sees them\n", line->dk_eff, line->df_eff,
            job->study.trace.pitch > 0.0 ? "pair's odd mode" : "trace");
-    printf("          delay %s ps/mm, %s in all\n", per_mm.of, mean.of);
+    printf("          delay %.3f ps/mm\n", line->delay * 1e9);
 }
 
 /* Where the traces start that add to the worst, ply by ply. */
@@ -109,6 +106,13 @@ static void show_budget(const struct job *job, const struct ww_skew *skew, const
                show_time(&budget, job->study.budget));
 }
 
+static void show_delay(const struct ww_skew *skew, const char *who)
+{
+    struct text fast, slow;
+    printf("  %-14s %10s to %s, fastest to slowest %s\n", "delay", show_time(&fast, skew->fastest),
+           show_time(&slow, skew->slowest), who);
+}
+
 static void show_pair(const struct job *job, const struct ww_skew *skew)
 {
     struct text worst, median, p95, p99;
@@ -121,16 +125,17 @@ static void show_pair(const struct job *job, const struct ww_skew *skew)
     printf("  %-14s %10s\n", "median", show_time(&median, skew->median));
     show_budget(job, skew, "positions");
     show_signal(job, skew, skew->worst_degrees);
+    show_delay(skew, "leg");
 }
 
 static void show_single(const struct job *job, const struct ww_skew *skew)
 {
-    struct text spread, fast, slow, deviation;
+    struct text spread, deviation;
     puts("\ndelay spread, slowest less fastest placement: what two equal traces can differ by");
     printf("  %-14s %10s", "worst", show_time(&spread, skew->spread));
     show_bracket(skew);
     show_turn(job, skew);
-    printf("  %-14s %10s to %s\n", "delay", show_time(&fast, skew->fastest), show_time(&slow, skew->slowest));
+    show_delay(skew, "placement");
     printf("  %-14s %10s standard deviation of one trace\n", "deviation", show_time(&deviation, skew->deviation));
     show_budget(job, skew, "pairs of traces");
     show_signal(job, skew, skew->spread_degrees);
@@ -139,10 +144,7 @@ static void show_single(const struct job *job, const struct ww_skew *skew)
 void show_skew(const struct job *job, const struct ww_skew *skew)
 {
     double high = 0.0, low = 0.0;
-    for (size_t i = 0; i < skew->plies; i++) {
-        high += skew->high[i].value;
-        low += skew->low[i].value;
-    }
+    skew_sums(skew, &high, &low);
     if (skew->pair) {
         show_pair(job, skew);
         show_where(skew, high >= -low, "worst where");

@@ -33,20 +33,21 @@ static enum ww_status place(const struct job *job, enum ww_status status, struct
     return of_study ? ww_error_set(error, status, job->study.file, line, "%s", error->text) : status;
 }
 
-static bool high_is_worst(const struct ww_skew *skew)
+void skew_sums(const struct ww_skew *skew, double *high, double *low)
 {
-    double high = 0.0, low = 0.0;
+    *high = *low = 0.0;
     for (size_t i = 0; i < skew->plies; i++) {
-        high += skew->high[i].value;
-        low += skew->low[i].value;
+        *high += skew->high[i].value;
+        *low += skew->low[i].value;
     }
-    return high >= -low;
 }
 
 static enum ww_status take_starts(struct answer *answer, struct ww_error *error)
 {
     const struct ww_skew *skew = &answer->skew;
-    const struct ww_extreme *worst = high_is_worst(skew) ? skew->high : skew->low;
+    double high = 0.0, low = 0.0;
+    skew_sums(skew, &high, &low);
+    const struct ww_extreme *worst = high >= -low ? skew->high : skew->low;
     answer->start = calloc(skew->plies + 1, sizeof *answer->start);
     if (!answer->start)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", skew->plies);
@@ -150,13 +151,15 @@ done:
 
 static enum ww_status draw_distribution(struct job *job, const struct ww_skew *skew, struct ww_error *error)
 {
+    double high = 0.0, low = 0.0;
+    skew_sums(skew, &high, &low);
     struct ww_figure_distribution content = {.subject = skew->plies > 1 ? "all plies together" : "one ply",
                                              .pair = skew->pair,
                                              .distribution = &skew->distribution,
                                              .median = skew->median,
                                              .p95 = skew->p95,
                                              .p99 = skew->p99,
-                                             .worst = skew->worst,
+                                             .worst = fmax(high, -low), /* of one trace, not of two */
                                              .budget = job->study.budget,
                                              .over_budget = skew->over_budget};
     enum ww_status status = job_begin(job, error, ww_figure_format_name(job->figure.format), "distribution");
