@@ -111,17 +111,20 @@ struct ww_settings {
     size_t count;
 };
 
-/* Read INI text from an open stream. Refused (WW_MALFORMED, file and line): lines over 4096 bytes, NUL bytes,
- * text that is not UTF-8, an indented line (continuations are not part of the format), a line that is neither
- * section, key nor comment, a section given twice. Keys are not judged here. Comments: a line that starts
- * with ';' or '#', or ' ;' behind a value. WW_IO: read error. WW_NO_MEMORY. */
+/* Read INI text from an open stream. Refused (WW_MALFORMED, file and line): lines over 4096 bytes (fewer where
+ * inih was built with a shorter, fixed buffer; never cut), NUL bytes, text that is not UTF-8, control characters
+ * but tab, an indented line (continuations are not part of the format), a line that is neither section, key nor
+ * comment, a section given twice or with a name over 49 bytes, over 4096 sections, 16384 settings or 4 MB. Keys are
+ * not judged here. Comments: a line that starts with ';' or '#', or ' ;' behind a value. WW_IO: read error.
+ * WW_NO_MEMORY. */
 WW_API enum ww_status ww_settings_read(struct ww_settings *settings, FILE *stream, const char *name,
                                        struct ww_error *error);
-/* The same from a path; refuses folders and files over 4 MB. */
+/* The same from a path; WW_IO where it is a folder or cannot be opened. */
 WW_API enum ww_status ww_settings_load(struct ww_settings *settings, const char *path, struct ww_error *error);
 /* Apply one "section.key=value": replaces the value of an existing key (the only one of that name in its
  * section), or adds it. The section's name may hold spaces and dots: the key is behind the last dot before
- * the first '='. The line of the item becomes 0. */
+ * the first '='. The line of the item becomes 0. Messages name "--set" as their file. WW_MALFORMED: text that is no
+ * such assignment; WW_INVALID: a key that its section has several of; WW_NO_MEMORY. */
 WW_API enum ww_status ww_settings_set(struct ww_settings *settings, const char *assignment, struct ww_error *error);
 WW_API void ww_settings_clear(struct ww_settings *settings);
 
@@ -143,6 +146,7 @@ struct ww_map {
     double lx, ly; /* extent [m] */
     double *value;
 };
+/* All zeros; nx, ny >= 1, lx, ly > 0 [m], else WW_INVALID. WW_NO_MEMORY. */
 WW_API enum ww_status ww_map_init(struct ww_map *map, size_t nx, size_t ny, double lx, double ly,
                                   struct ww_error *error);
 WW_API void ww_map_clear(struct ww_map *map);
@@ -150,7 +154,9 @@ WW_API void ww_map_clear(struct ww_map *map);
 /* --- output: a file is there whole or not at all --------------------------------------------------------- */
 
 /* Open writes to a temporary name beside the target; commit flushes, checks, closes and renames; discard
- * removes. After either, the struct is zeroed. Discard of a zeroed struct does nothing. */
+ * removes. After either, the struct is zeroed. Discard of a zeroed struct does nothing. A link is followed; a target
+ * that is no regular file (a pipe, a device) is written straight. WW_IO: cannot be opened, written or renamed;
+ * WW_INVALID: an empty path, a commit of nothing; WW_NO_MEMORY. */
 struct ww_output {
     FILE *stream;
     char *path, *temporary;
@@ -158,7 +164,7 @@ struct ww_output {
 WW_API enum ww_status ww_output_open(struct ww_output *output, const char *path, struct ww_error *error);
 WW_API enum ww_status ww_output_commit(struct ww_output *output, struct ww_error *error);
 WW_API void ww_output_discard(struct ww_output *output);
-/* Make a folder and its parents if they are not there. */
+/* Make a folder and its parents if they are not there. WW_IO, WW_INVALID (an empty path), WW_NO_MEMORY. */
 WW_API enum ww_status ww_folder_make(const char *path, struct ww_error *error);
 
 /* --- threads ---------------------------------------------------------------------------------------------- */
