@@ -137,8 +137,10 @@ WW_API const struct ww_key_help *ww_weaves_key(const char *section, size_t index
 /* --- the unit cell ------------------------------------------------------------------------------------------ */
 
 struct ww_cell_options {
-    size_t nx, ny, nz;  /* samples across 2 px, 2 py and slices of the fabric's thickness; 0 = 96, 96, 16 */
+    size_t nx, ny, nz; /* samples across 2 px, 2 py and slices of the fabric's thickness; 0 = 96, 96, and slices of at
+                         * most 8 um, at least 16 */
     size_t supersample; /* columns averaged per sample along x and along y; 0 = 4 */
+    double fineness;    /* factor on those defaults; 0 = 1 */
 };
 
 /* Volume fraction of yarn bundle (not of glass) by slices: warp[(iz*ny + iy)*nx + ix], iz = 0 at the bottom.

@@ -13,7 +13,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define MOST_SLICES 128
+#define MOST_SLICES 256
 #define MOST_GRIDS 3
 #define FINE_ALREADY 100 /* steps over the width of the coarsest grid, beyond which two grids do */
 

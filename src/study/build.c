@@ -4,20 +4,9 @@
  */
 #include "weftwise/study.h"
 
-#include <math.h>
-
-/* The default of ww_cell_options times the fineness. */
-static size_t scaled(double base, double fineness)
-{
-    return (size_t)lround(base * fineness);
-}
-
 enum ww_status ww_study_build(struct ww_study *study, struct ww_error *error)
 {
-    const double across = 96.0, slices = 16.0;
-    struct ww_cell_options options = {.nx = scaled(across, study->fineness),
-                                      .ny = scaled(across, study->fineness),
-                                      .nz = scaled(slices, study->fineness)};
+    struct ww_cell_options options = {.fineness = study->fineness};
     ww_stack_clear(&study->stack);
     enum ww_status status = ww_stack_build(&study->stack, &options, error);
     if (status && error && !error->file[0])

@@ -11,7 +11,7 @@ static struct ww_cell woven(const struct ww_style *style, size_t nx, size_t ny, 
 {
     struct ww_cell cell;
     struct ww_error error = {0};
-    struct ww_cell_options options = {nx, ny, nz, supersample};
+    struct ww_cell_options options = {nx, ny, nz, supersample, 0};
     assert_ok(ww_cell_build(&cell, style, &options, &error), error);
     return cell;
 }
@@ -293,21 +293,21 @@ static void what_cannot_be_woven_is_refused(void **state)
 {
     (void)state;
     struct ww_style given = cloth_given(&open_cloth), style = cloth_closed(&open_cloth), wide = style;
-    struct ww_cell_options usual = {8, 8, 4, 1};
+    struct ww_cell_options usual = {8, 8, 4, 1, 0};
     refused(&given, usual, WW_UNPHYSICAL, "close the style");
     wide.warp.width.value = 0.5e-3;
     refused(&wide, usual, WW_UNPHYSICAL, "wider than the warp pitch");
     wide.warp.width.value = NAN;
     refused(&wide, usual, WW_UNPHYSICAL, "needs a width");
-    refused(&style, (struct ww_cell_options){100000, 8, 4, 1}, WW_INVALID, "at most 4096");
-    refused(&style, (struct ww_cell_options){8, 100000, 4, 1}, WW_INVALID, "at most 4096");
-    refused(&style, (struct ww_cell_options){8, 8, 5000, 1}, WW_INVALID, "at most 1024");
-    refused(&style, (struct ww_cell_options){8, 8, 4, 1000}, WW_INVALID, "at most 64");
+    refused(&style, (struct ww_cell_options){100000, 8, 4, 1, 0}, WW_INVALID, "at most 4096");
+    refused(&style, (struct ww_cell_options){8, 100000, 4, 1, 0}, WW_INVALID, "at most 4096");
+    refused(&style, (struct ww_cell_options){8, 8, 5000, 1, 0}, WW_INVALID, "at most 1024");
+    refused(&style, (struct ww_cell_options){8, 8, 4, 1000, 0}, WW_INVALID, "at most 64");
     /* Nearly rectangular yarns as wide as the pitch, closely packed: nothing gives where they cross. */
     struct recipe stiff = {60, 58, 22.05, 22.05, 423, 0, 437, 0, 10, 48};
     struct ww_style squeezed = cloth_closed(&stiff);
     assert_true(squeezed.warp.packing < 0.9);
-    refused(&squeezed, (struct ww_cell_options){32, 32, 8, 2}, WW_UNPHYSICAL, "where the yarns cross");
+    refused(&squeezed, (struct ww_cell_options){32, 32, 8, 2, 0}, WW_UNPHYSICAL, "where the yarns cross");
 }
 
 static void options_may_be_left_out(void **state)

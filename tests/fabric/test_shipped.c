@@ -70,7 +70,7 @@ static void weaves_into_its_glass(const struct ww_weaves *weaves, const struct w
 {
     (void)weaves;
     struct ww_error error = {0};
-    struct ww_cell_options options = {48, 48, 12, 4};
+    struct ww_cell_options options = {48, 48, 12, 4, 0};
     struct ww_cell cell;
     double warp, fill, glass;
     assert_ok(ww_cell_build(&cell, style, &options, &error), error);
