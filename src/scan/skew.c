@@ -67,21 +67,42 @@ static void refine(const struct ww_piece *piece, struct ww_extreme *extreme, dou
     extreme->y -= ply->ly * floor(extreme->y / ply->ly);
 }
 
-static void search(const struct ww_map *map, struct ww_extreme *high, struct ww_extreme *low)
+/* Height of the top by a sample that no neighbour exceeds, from a parabola each way; -inf beside other samples. The map
+ * repeats in x and y. */
+static double top_by(const struct ww_map *map, size_t ix, size_t iy, double sign)
 {
-    size_t at_high = 0, at_low = 0;
-    for (size_t i = 1; i < map->nx * map->ny; i++) {
-        if (map->value[i] > map->value[at_high])
-            at_high = i;
-        if (map->value[i] < map->value[at_low])
-            at_low = i;
+    size_t nx = map->nx, ny = map->ny;
+    const double *row = map->value + iy * nx;
+    double here = sign * row[ix];
+    double beside[2][2] = {
+        {sign * row[(ix + nx - 1) % nx], sign * row[(ix + 1) % nx]},
+        {sign * map->value[(iy + ny - 1) % ny * nx + ix], sign * map->value[(iy + 1) % ny * nx + ix]}};
+    double top = here;
+    for (int way = 0; way < 2; way++) {
+        double before = beside[way][0], after = beside[way][1], bend = 2 * here - before - after;
+        if (before > here || after > here)
+            return -INFINITY;
+        top += bend > 0 ? 0.125 * (after - before) * (after - before) / bend : 0;
     }
-    size_t at[2] = {at_high, at_low};
-    struct ww_extreme *extreme[2] = {high, low};
-    for (int e = 0; e < 2; e++)
-        *extreme[e] =
-            (struct ww_extreme){((double)(at[e] % map->nx) + 0.5) * map->lx / (double)map->nx,
-                                ((double)(at[e] / map->nx) + 0.5) * map->ly / (double)map->ny, map->value[at[e]]};
+    return top;
+}
+
+/* The sample by the highest top. Samples alone would mistake a top that falls between them. */
+static struct ww_extreme search(const struct ww_map *map, double sign)
+{
+    size_t at_x = 0, at_y = 0;
+    double best = -INFINITY;
+    for (size_t iy = 0; iy < map->ny; iy++)
+        for (size_t ix = 0; ix < map->nx; ix++) {
+            double top = top_by(map, ix, iy, sign);
+            if (top > best) {
+                best = top;
+                at_x = ix;
+                at_y = iy;
+            }
+        }
+    return (struct ww_extreme){((double)at_x + 0.5) * map->lx / (double)map->nx,
+                               ((double)at_y + 0.5) * map->ly / (double)map->ny, map->value[at_y * map->nx + at_x]};
 }
 
 /* The map of a signal, which is kept where `keep` is not NULL, and its extremes. */
@@ -99,7 +120,8 @@ static enum ww_status map_and_extremes(const struct ww_scan *scan, size_t ply, e
     if (!status)
         status = ww_piece_map(&piece, map.value, error);
     if (!status) {
-        search(&map, high, low);
+        *high = search(&map, 1);
+        *low = search(&map, -1);
         refine(&piece, high, 1);
         refine(&piece, low, -1);
     }
@@ -196,17 +218,13 @@ static enum ww_status try_angle(const struct turning *turning, size_t index, dou
     const struct ww_skew_request *request = turning->request;
     struct ww_scan_options options = {TURN_POSITIONS, request->scan.averaging};
     struct ww_scan *scan = NULL;
-    struct ww_map map = {0};
     enum ww_status status = ww_scan_create_with(&scan, turning->line, angle, false, &options, error);
     for (size_t p = 0; p < turning->plies && !status; p++) {
         struct ww_extreme high, low;
-        status = ww_scan_map(scan, p, scan->pair ? WW_SKEW : WW_LEG1, WW_MEAN, request->length, &map, error);
-        if (!status) {
-            search(&map, &high, &low);
-            turning->high[index * turning->plies + p] = high.value;
-            turning->low[index * turning->plies + p] = low.value;
-        }
-        ww_map_clear(&map);
+        status = map_and_extremes(scan, p, scan->pair ? WW_SKEW : WW_LEG1, WW_MEAN, request->length, NULL, &high,
+                                  &low, error);
+        turning->high[index * turning->plies + p] = high.value;
+        turning->low[index * turning->plies + p] = low.value;
     }
     ww_scan_destroy(scan);
     return status;
