@@ -28,18 +28,18 @@ struct ww_line_options {
 /* What the layered cross-section is worth on average. Two-conductor figures are 0 for a single trace and
  * z0, dk_eff of a pair are those of one leg with the other driven odd. */
 struct ww_line_summary {
-    double dk_eff;             /* single: C/Ca; pair: odd mode */
-    double df_eff;             /* dielectric loss tangent the line sees, copper aside */
-    double delay;              /* [s/m], sqrt(dk_eff)/c0 */
-    double z0;                 /* single: ohm; pair: sqrt(z_odd z_even) */
+    double dk_eff;                          /* single: C/Ca; pair: odd mode */
+    double df_eff;                          /* dielectric loss tangent the line sees, copper aside */
+    double delay;                           /* [s/m], sqrt(dk_eff)/c0 */
+    double z0;                              /* single: ohm; pair: sqrt(z_odd z_even) */
     double z_odd, z_even, z_diff, z_common; /* pair only [ohm] */
-    double dk_odd, dk_even;    /* pair only */
-    double c[2][2], ca[2][2];  /* Maxwell capacitance matrix with the dielectric, and with eps = 1 [F/m] */
-    double z0_grid_change;     /* |change of z0| between the grid and its extrapolation, relative */
-    double dk_grid_change;     /* the same of dk_eff */
-    double pitch;              /* the pitch solved: that given, or the nearest on the grid (within 5e-4 width) [m] */
-    double step;               /* grid step across [m]: edges of the copper lie on multiples of it */
-    size_t columns, rows;      /* grid cells across and up */
+    double dk_odd, dk_even;                 /* pair only */
+    double c[2][2], ca[2][2]; /* Maxwell capacitance matrix with the dielectric, and with eps = 1 [F/m] */
+    double z0_grid_change;    /* |change of z0| between the grid and its extrapolation, relative */
+    double dk_grid_change;    /* the same of dk_eff */
+    double pitch;             /* the pitch solved: that given, or the nearest on the grid (within 5e-4 width) [m] */
+    double step;              /* grid step across [m]: edges of the copper lie on multiples of it */
+    size_t columns, rows;     /* grid cells across and up */
 };
 
 /* The solved background and its kernels. */
@@ -64,15 +64,16 @@ struct ww_full_options {
     int iterations;   /* most; 0 = 60 */
     size_t along;     /* volume: samples along the period, even; 0 = 64 */
     double memory;    /* volume: most bytes to use; 0 = 2e9 */
+    size_t ply;       /* only this ply's cloth in place (from 1), the others at their lateral mean; 0 = all */
 };
 
 /* One full solution, on the grid of the line: to be set beside the kernel's on the same grid. */
 struct ww_full {
-    double c[2][2];  /* Maxwell capacitance matrix per length, mean over the period [F/m] */
-    double dk[2];    /* permittivity that each leg sees: single C/Ca; pair (Cii - C12)/(Ca11 - Ca12), grid-corrected */
+    double c[2][2]; /* Maxwell capacitance matrix per length, mean over the period [F/m] */
+    double dk[2];   /* permittivity that each leg sees: single C/Ca; pair (Cii - C12)/(Ca11 - Ca12), grid-corrected */
     double delay[2]; /* sqrt(dk)/c0 [s/m] */
     size_t unknowns;
-    double period;   /* [m]; 0 for a section */
+    double period; /* [m]; 0 for a section */
     int iterations;
     double residual; /* reached */
     double seconds;  /* of wall clock */
@@ -95,6 +96,9 @@ WW_API enum ww_status ww_volume_solve(const struct ww_line *line, double angle, 
 /* The period that ww_volume_solve would take [m]; WW_INVALID as above. */
 WW_API enum ww_status ww_volume_period(const struct ww_line *line, double angle, double *period,
                                        struct ww_error *error);
+/* The same of one ply alone (from 0), as ww_volume_solve takes with .ply. */
+WW_API enum ww_status ww_volume_period_of_ply(const struct ww_line *line, size_t ply, double angle, double *period,
+                                              struct ww_error *error);
 
 #ifdef __cplusplus
 }

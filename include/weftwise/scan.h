@@ -26,7 +26,7 @@ enum ww_signal { WW_LEG1, WW_LEG2, WW_SKEW /* pair only: leg 1 less leg 2 */ };
 enum ww_averaging { WW_FLIGHT, WW_QUASI_STATIC };
 
 struct ww_scan_options {
-    size_t positions;           /* samples of a map along x and y; 0 = 256 */
+    size_t positions;            /* samples of a map along x and y; 0 = 256 */
     enum ww_averaging averaging; /* default WW_FLIGHT */
 };
 
@@ -43,6 +43,10 @@ WW_API void ww_scan_destroy(struct ww_scan *scan);
 WW_API enum ww_status ww_scan_map(const struct ww_scan *scan, size_t ply, enum ww_signal signal,
                                   enum ww_estimate estimate, double length, struct ww_map *map,
                                   struct ww_error *error);
+/* The map's value at one start position, anywhere [s]. */
+WW_API enum ww_status ww_scan_value(const struct ww_scan *scan, size_t ply, enum ww_signal signal,
+                                    enum ww_estimate estimate, double length, double x, double y, double *value,
+                                    struct ww_error *error);
 /* Delay of a leg with every ply at its mean: slowness x length [s]. */
 WW_API double ww_scan_mean_delay(const struct ww_scan *scan, enum ww_signal leg, double length);
 
@@ -90,23 +94,23 @@ struct ww_skew {
     bool pair;
     /* per ply, arrays of stack->plies */
     size_t plies;
-    struct ww_map *map;           /* of the value over the start position */
-    struct ww_extreme *high, *low; /* its refined extremes */
+    struct ww_map *map;                  /* of the value over the start position */
+    struct ww_extreme *high, *low;       /* its refined extremes */
     struct ww_distribution distribution; /* of the value, plies independent and convolved */
     /* pair: worst |skew|, worst cases of the plies added. single: half of nothing is reported; see spread */
     double worst, worst_upper, worst_lower;
-    double median, p95, p99; /* of |value| */
-    double over_budget;      /* chance that |value| exceeds the budget (single: that the spread of two equal
+    double median, p95, p99;    /* of |value| */
+    double over_budget;         /* chance that |value| exceeds the budget (single: that the spread of two equal
                                 traces, each anywhere, exceeds it); 0 without a budget */
-    double worst_with_turn;  /* largest worst over angle - turn .. angle + turn */
-    double worst_angle;      /* the angle where that is [rad] */
-    double turn_angle_step;  /* spacing of the angles tried [rad] */
-    double worst_degrees;    /* 360 frequency worst; 0 without frequency */
+    double worst_with_turn;     /* largest worst over angle - turn .. angle + turn */
+    double worst_angle;         /* the angle where that is [rad] */
+    double turn_angle_step;     /* spacing of the angles tried [rad] */
+    double worst_degrees;       /* 360 frequency worst; 0 without frequency */
     double unit_interval_share; /* worst * rate; 0 without rate */
-    double fastest, slowest; /* delay of a leg (any leg of a pair), extremes of the plies added [s] */
-    double spread;           /* slowest - fastest */
+    double fastest, slowest;    /* delay of a leg (any leg of a pair), extremes of the plies added [s] */
+    double spread;              /* slowest - fastest */
     double spread_degrees;
-    double deviation;        /* standard deviation of the value [s] */
+    double deviation; /* standard deviation of the value [s] */
     double mean_delay;
 };
 WW_API enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line,

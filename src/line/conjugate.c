@@ -131,16 +131,17 @@ static void precondition(const struct solver *s, const double *r, double *z, dou
     zero_on_copper(s, z);
 }
 
-/* The background's potential, the same at every sample along, with one leg at 1 V. */
-static void start_from_background(const struct solver *s, const struct ww_background *b, int drive, double *potential)
+/* The background's potential, the same at every sample along: `common` volts on both legs, and `across` between them. */
+static void start_from_background(const struct solver *s, const struct ww_background *b, double common, double across,
+                                  double *potential)
 {
     size_t nodes = s->layered.nodes;
     for (size_t k = 0; k < s->layered.levels; k++)
         for (size_t j = 0; j < s->layered.along; j++) {
             double *row = potential + k * s->plane + j * nodes;
             for (size_t i = 0; i < nodes; i++) {
-                double odd = b->odd ? b->odd[k * nodes + i] : b->even[k * nodes + i];
-                row[i] = 0.5 * (b->even[k * nodes + i] + (drive ? -odd : odd));
+                double odd = b->odd ? b->odd[k * nodes + i] : 0;
+                row[i] = common * b->even[k * nodes + i] + 0.5 * across * odd;
             }
         }
 }
@@ -198,12 +199,14 @@ static enum ww_status iterate(struct solver *s, double tolerance, int most, stru
                         report->residual, report->iterations, tolerance);
 }
 
-static enum ww_status prepare(struct solver *s, const struct ww_line *line, const struct ww_local *local,
-                              struct ww_period period, struct ww_error *error)
+static enum ww_status prepare(struct solver *s, struct ww_background *background, const struct ww_line *line,
+                              const struct ww_local *local, struct ww_period period, struct ww_error *error)
 {
     s->mesh = &line->mesh;
     s->local = local;
-    enum ww_status status = ww_layered_create(&s->layered, s->mesh, period, false, error);
+    enum ww_status status = ww_background_solve(background, &line->mesh, false, true, error);
+    if (!status)
+        status = ww_layered_create(&s->layered, s->mesh, period, false, error);
     if (!status)
         status = ww_copper_create(&s->copper, s->mesh, &s->layered, error);
     size_t levels = s->mesh->top - s->mesh->bottom + 1;
@@ -225,22 +228,34 @@ static enum ww_status prepare(struct solver *s, const struct ww_line *line, cons
     return WW_OK;
 }
 
+static void release(struct solver *s, struct ww_background *background)
+{
+    ww_background_clear(background);
+    ww_layered_destroy(&s->layered);
+    ww_copper_destroy(&s->copper);
+    ww_sine_destroy(s->sine);
+    free(s->u);
+    free(s->residual);
+    free(s->direction);
+    free(s->image);
+    free(s->preconditioned);
+    free(s->on_copper);
+    free(s->legs);
+}
+
 enum ww_status ww_conjugate_solve(const struct ww_line *line, const struct ww_local *local, struct ww_period period,
-                                  int drives, double tolerance, int most, double charge[2][2], double **potential,
+                                  int drives, double tolerance, int most, double charge[2][2],
                                   struct ww_conjugate_report *report, struct ww_error *error)
 {
     struct solver s = {0};
     struct ww_background background = {0};
     memset(charge, 0, 2 * sizeof *charge);
     memset(report, 0, sizeof *report);
-    if (potential)
-        *potential = NULL;
-    enum ww_status status = ww_background_solve(&background, &line->mesh, false, true, error);
-    if (!status)
-        status = prepare(&s, line, local, period, error);
+    enum ww_status status = prepare(&s, &background, line, local, period, error);
     for (int drive = 0; drive < drives && !status; drive++) {
         struct ww_conjugate_report one;
-        start_from_background(&s, &background, drive, s.u);
+        bool pair = line->mesh.pair;
+        start_from_background(&s, &background, pair ? 0.5 : 1, drive ? -1 : 1, s.u);
         status = iterate(&s, tolerance, most, &one, error);
         report->iterations = one.iterations > report->iterations ? one.iterations : report->iterations;
         report->residual = fmax(one.residual, report->residual);
@@ -251,20 +266,27 @@ enum ww_status ww_conjugate_solve(const struct ww_line *line, const struct ww_lo
     }
     if (status)
         memset(charge, 0, 2 * sizeof *charge);
-    else if (potential) {
+    release(&s, &background);
+    return status;
+}
+
+enum ww_status ww_conjugate_potential(const struct ww_line *line, const struct ww_local *local,
+                                      struct ww_period period, double tolerance, int most, double **potential,
+                                      struct ww_conjugate_report *report, struct ww_error *error)
+{
+    struct solver s = {0};
+    struct ww_background background = {0};
+    *potential = NULL;
+    memset(report, 0, sizeof *report);
+    enum ww_status status = prepare(&s, &background, line, local, period, error);
+    if (!status) {
+        start_from_background(&s, &background, line->mesh.pair ? 0 : 1, 1, s.u);
+        status = iterate(&s, tolerance, most, report, error);
+    }
+    if (!status) {
         *potential = s.u;
         s.u = NULL;
     }
-    ww_background_clear(&background);
-    ww_layered_destroy(&s.layered);
-    ww_copper_destroy(&s.copper);
-    ww_sine_destroy(s.sine);
-    free(s.u);
-    free(s.residual);
-    free(s.direction);
-    free(s.image);
-    free(s.preconditioned);
-    free(s.on_copper);
-    free(s.legs);
+    release(&s, &background);
     return status;
 }

@@ -16,12 +16,16 @@ struct ww_conjugate_report {
     double residual; /* reached, in the norm of the preconditioner, relative to the start */
 };
 
-/* Solve with the copper of `drive` (0: leg 1, 1: leg 2) at 1 V, the other at 0 V.
- * charge[0..1]: of leg 1 and leg 2, in units of eps0 F/m, mean over the period. potential (may be NULL): receives
- * the solution on all interior nodes, to be freed by the caller. WW_NOT_CONVERGED above `tolerance` after
- * `most` iterations: report holds what was reached, charge is 0. */
+/* Solve with the copper of each leg in turn at 1 V, the other at 0 V: leg 1, and with drives = 2 leg 2 as well.
+ * charge[drive][0..1]: of leg 1 and leg 2, in units of eps0 F/m, mean over the period. WW_NOT_CONVERGED above
+ * `tolerance` after `most` iterations: report holds what was reached, charge is 0. */
 enum ww_status ww_conjugate_solve(const struct ww_line *line, const struct ww_local *local, struct ww_period period,
-                                  int drives, double tolerance, int most, double charge[2][2], double **potential,
+                                  int drives, double tolerance, int most, double charge[2][2],
                                   struct ww_conjugate_report *report, struct ww_error *error);
+/* The potential on all interior nodes, to be freed by the caller, with 1 V on the trace; of a pair with leg 1 at 1/2 V
+ * and leg 2 at -1/2 V. NULL on failure. */
+enum ww_status ww_conjugate_potential(const struct ww_line *line, const struct ww_local *local,
+                                      struct ww_period period, double tolerance, int most, double **potential,
+                                      struct ww_conjugate_report *report, struct ww_error *error);
 
 #endif

@@ -43,10 +43,14 @@ enum ww_status ww_full_solve(const struct ww_line *line, double angle, const dou
     int most = options && options->iterations > 0 ? options->iterations : MOST_ITERATIONS;
     if (!isfinite(angle))
         return ww_error_set(error, WW_INVALID, NULL, 0, "a section takes a finite angle");
-    enum ww_status status = ww_local_build(&local, line, angle, place, period, error);
+    size_t only = options ? options->ply : 0;
+    if (only > line->stack->plies)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "there is no ply %zu; the stackup has %zu", only,
+                            line->stack->plies);
+    enum ww_status status = ww_local_build(&local, line, angle, place, only, period, error);
     if (!status)
-        status = ww_conjugate_solve(line, &local, period, line->mesh.pair ? 2 : 1, tolerance, most, charge, NULL,
-                                    &report, error);
+        status = ww_conjugate_solve(line, &local, period, line->mesh.pair ? 2 : 1, tolerance, most, charge, &report,
+                                    error);
     full->unknowns = (line->mesh.columns - 1) * (line->mesh.rows - 1) * period.samples;
     full->iterations = report.iterations;
     full->residual = report.residual;

@@ -46,6 +46,8 @@ struct work {
     const struct ww_line *line;
     struct ww_local *local;
     struct ww_period period;
+    double angle;
+    size_t only;    /* ply in place, from 1; 0: all */
     double *series; /* [rows of the band][nodes] sum of 1/eps along the edge being built */
 };
 
@@ -65,17 +67,39 @@ static double *length_at(const struct ww_local *local, size_t level, size_t j)
     return local->length + ((level - 1) * local->along + j) * local->nodes;
 }
 
-/* Everything laterally uniform: rows outside the fabrics. */
+static bool is_in_place(const struct work *work, size_t ply)
+{
+    return ply != WW_NO_PLY && (work->only == 0 || work->only == ply + 1);
+}
+
+/* Permittivities of a laterally uniform row: up, across and along the trace. */
+static void uniform_row(const struct work *work, size_t row, double eps[3])
+{
+    const struct ww_row *r = &work->line->mesh.row[row];
+    eps[0] = creal(r->eps_z);
+    eps[1] = eps[2] = creal(r->eps_n);
+    if (r->ply == WW_NO_PLY)
+        return;
+    const struct ww_ply *ply = &work->line->stack->ply[r->ply];
+    const struct ww_harmonics *h = &work->line->harmonics[r->ply];
+    struct substances s = substances_of(ply, work->angle - ply->turn);
+    double warp = creal(h->warp[r->slice]), fill = creal(h->fill[r->slice]); /* harmonic 0, the mean */
+    eps[1] = s.resin + warp * (s.warp_n - s.resin) + fill * (s.fill_n - s.resin);
+    eps[2] = s.resin + warp * (s.warp_s - s.resin) + fill * (s.fill_s - s.resin);
+}
+
+/* Everything laterally uniform: rows outside the fabrics, and those of plies that are not in place. */
 static void fill_uniform(const struct work *work)
 {
     const struct ww_mesh *mesh = &work->line->mesh;
     struct ww_local *local = work->local;
-    double h = mesh->step, along = h * h / (work->period.step * work->period.step);
+    double h = mesh->step, hs = work->period.step;
     for (size_t row = 0; row < mesh->rows; row++) {
-        if (mesh->row[row].ply != WW_NO_PLY)
+        if (is_in_place(work, mesh->row[row].ply))
             continue;
-        double dz = mesh->row[row].dz;
-        double up = creal(mesh->row[row].eps_z) * h / dz, half = creal(mesh->row[row].eps_n) * dz / (2 * h);
+        double dz = mesh->row[row].dz, eps[3];
+        uniform_row(work, row, eps);
+        double up = eps[0] * h / dz, half = eps[1] * dz / (2 * h), along = eps[2] * dz * h / (2 * hs * hs);
         for (size_t j = 0; j < local->along; j++) {
             for (size_t i = 0; i < local->nodes; i++)
                 up_at(local, row, j)[i] = up;
@@ -85,7 +109,7 @@ static void fill_uniform(const struct work *work)
                 for (size_t i = 0; i <= local->nodes; i++)
                     across_at(local, level, j)[i] += half;
                 for (size_t i = 0; local->length && i < local->nodes; i++)
-                    length_at(local, level, j)[i] += half * along;
+                    length_at(local, level, j)[i] += along;
             }
         }
     }
@@ -170,8 +194,7 @@ static void add_along(const struct work *work, const struct band *band, const st
     }
 }
 
-static enum ww_status fill_ply(struct work *work, size_t ply, double angle, const double place[2],
-                               struct ww_error *error)
+static enum ww_status fill_ply(struct work *work, size_t ply, const double place[2], struct ww_error *error)
 {
     const struct ww_mesh *mesh = &work->line->mesh;
     const struct ww_ply *p = &work->line->stack->ply[ply];
@@ -189,7 +212,7 @@ static enum ww_status fill_ply(struct work *work, size_t ply, double angle, cons
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu columns of cloth", band.samples);
         goto done;
     }
-    double theta = angle - p->turn;
+    double theta = work->angle - p->turn;
     struct substances eps = substances_of(p, theta);
     size_t along = work->local->along;
     if (along == 1) {
@@ -212,10 +235,10 @@ done:
 }
 
 enum ww_status ww_local_build(struct ww_local *local, const struct ww_line *line, double angle,
-                              const double (*place)[2], struct ww_period period, struct ww_error *error)
+                              const double (*place)[2], size_t only, struct ww_period period, struct ww_error *error)
 {
     memset(local, 0, sizeof *local);
-    struct work work = {.line = line, .local = local, .period = period};
+    struct work work = {.line = line, .local = local, .period = period, .angle = angle, .only = only};
     local->nodes = line->mesh.columns - 1;
     local->along = period.samples;
     local->levels = line->mesh.rows - 1;
@@ -230,7 +253,8 @@ enum ww_status ww_local_build(struct ww_local *local, const struct ww_line *line
     if (!status)
         fill_uniform(&work);
     for (size_t p = 0; p < line->stack->plies && !status; p++)
-        status = fill_ply(&work, p, angle, place[p], error);
+        if (is_in_place(&work, p))
+            status = fill_ply(&work, p, place[p], error);
     if (status)
         ww_local_clear(local);
     return status;

@@ -15,9 +15,10 @@ struct ww_local {
     double *up, *across, *length;
 };
 
-/* place[ply] = where the trace's centre is at the first sample, in the ply's own fabric frame [m]. */
+/* place[ply] = where the trace's centre is at the first sample, in the ply's own fabric frame [m]. only: the ply (from
+ * 1) whose cloth is in place, the others at their lateral mean; 0: all. */
 enum ww_status ww_local_build(struct ww_local *local, const struct ww_line *line, double angle,
-                              const double (*place)[2], struct ww_period period, struct ww_error *error);
+                              const double (*place)[2], size_t only, struct ww_period period, struct ww_error *error);
 void ww_local_clear(struct ww_local *local);
 
 /* charge := A potential. */

@@ -31,19 +31,32 @@ static double lattice_period(const struct ww_cell *cell, double theta)
     return best;
 }
 
+enum ww_status ww_volume_period_of_ply(const struct ww_line *line, size_t ply, double angle, double *period,
+                                       struct ww_error *error)
+{
+    *period = 0;
+    if (ply >= line->stack->plies)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "there is no ply %zu; the stackup has %zu", ply + 1,
+                            line->stack->plies);
+    double theta = angle - line->stack->ply[ply].turn;
+    *period = lattice_period(&line->stack->ply[ply].cell, theta);
+    if (*period > 0)
+        return WW_OK;
+    return ww_error_set(error, WW_INVALID, NULL, 0,
+                        "a trace at %.6g deg never meets the same cloth again in ply %zu: the volume takes 0 or 90 "
+                        "deg, or a diagonal of up to %d cells",
+                        theta * 180 / WW_PI, ply + 1, MOST_CELLS);
+}
+
 enum ww_status ww_volume_period(const struct ww_line *line, double angle, double *period, struct ww_error *error)
 {
     *period = 0;
     double shared = 0;
     for (size_t p = 0; p < line->stack->plies; p++) {
-        const struct ww_ply *ply = &line->stack->ply[p];
-        double own = lattice_period(&ply->cell, angle - ply->turn);
-        if (own == 0)
-            return ww_error_set(
-                error, WW_INVALID, NULL, 0,
-                "a trace at %.6g deg never meets the same cloth again in ply %zu: the volume takes 0 or 90 "
-                "deg, or a diagonal of up to %d cells",
-                (angle - ply->turn) * 180 / WW_PI, p + 1, MOST_CELLS);
+        double own;
+        enum ww_status status = ww_volume_period_of_ply(line, p, angle, &own, error);
+        if (status)
+            return status;
         double found = shared == 0 ? own : 0;
         for (int repeats = 1; repeats <= MOST_CELLS && found == 0; repeats++) {
             double ratio = repeats * shared / own;
@@ -58,6 +71,8 @@ enum ww_status ww_volume_period(const struct ww_line *line, double angle, double
                 p + 1, own * 1e6, shared * 1e6, MOST_CELLS);
         shared = found;
     }
+    if (shared == 0)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "without cloth there is no period; the line is uniform");
     *period = shared;
     return WW_OK;
 }
@@ -67,7 +82,9 @@ enum ww_status ww_volume_solve(const struct ww_line *line, double angle, const d
 {
     memset(full, 0, sizeof *full);
     double period;
-    enum ww_status status = ww_volume_period(line, angle, &period, error);
+    enum ww_status status = options && options->ply
+                                ? ww_volume_period_of_ply(line, options->ply - 1, angle, &period, error)
+                                : ww_volume_period(line, angle, &period, error);
     if (status)
         return status;
     size_t along = options && options->along ? options->along : ALONG;

@@ -202,6 +202,18 @@ enum ww_status ww_scan_map(const struct ww_scan *scan, size_t index, enum ww_sig
     return status;
 }
 
+enum ww_status ww_scan_value(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate estimate,
+                             double length, double x, double y, double *value, struct ww_error *error)
+{
+    *value = 0;
+    struct ww_piece piece;
+    enum ww_status status = ww_piece_init(&piece, scan, ply, signal, estimate, length, error);
+    if (!status)
+        *value = ww_piece_local(&piece, x, y).value;
+    ww_piece_clear(&piece);
+    return status;
+}
+
 double ww_scan_average_at(const struct ww_scan *scan, size_t index, enum ww_signal signal, enum ww_estimate e,
                           double length, double x, double y)
 {
