@@ -6,7 +6,7 @@
  * sums over slices (line.c). On a grid over the cell they are combined into the permittivity each leg sees,
  *   C = (C+ + C-)/2,  eps_1 = (C11 - C12)/(Ca11 - Ca12),  eps_2 = (C22 - C12)/(Ca22 - Ca12)
  * (single: C/Ca), its slowness S = sqrt(eps)/c0 is taken, and transformed back: S(r) = sum S^(k) exp(i k.r). Waves
- * that matter are kept: what is left out is below 1e-10 of the largest each, and 1e-8 of the skew together. Several
+ * that matter are kept: what is left out is below 1e-10 of the largest each, and about 2e-8 of the skew together. Several
  * plies add to first order in the fraction.
  *
  * Flight adds slowness along the way; the quasi-static limit adds eps and takes the root of its mean.
@@ -158,14 +158,18 @@ static enum ww_status see(struct field *f, const struct ww_scan *scan, const str
     return status;
 }
 
-/* Largest coefficient of any signal at one place. */
+/* Square of the largest coefficient of any signal at one place. */
 static double largest_at(const struct field *f, size_t place)
 {
     double largest = 0;
     for (size_t leg = 0; leg < 2; leg++)
-        for (size_t e = 0; e < WW_ESTIMATES; e++)
-            if (f->spectrum[leg][e])
-                largest = fmax(largest, cabs(f->spectrum[leg][e][place]));
+        for (size_t e = 0; e < WW_ESTIMATES; e++) {
+            if (!f->spectrum[leg][e])
+                continue;
+            double re = creal(f->spectrum[leg][e][place]), im = cimag(f->spectrum[leg][e][place]);
+            double square = re * re + im * im;
+            largest = square > largest ? square : largest;
+        }
     return largest;
 }
 
@@ -181,7 +185,7 @@ static void list_waves(struct ww_ply_scan *ply, const struct field *f)
     for (int m = 0; m <= m_most; m++)
         for (int l = -l_most; l <= l_most; l++) {
             size_t place = place_of(f, m, l);
-            if ((m == 0 && l == 0) || !(largest_at(f, place) > NEGLIGIBLE * largest))
+            if ((m == 0 && l == 0) || !(largest_at(f, place) > NEGLIGIBLE * NEGLIGIBLE * largest))
                 continue;
             size_t w = ply->waves++;
             if (!ply->wave)
