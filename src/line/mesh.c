@@ -21,10 +21,10 @@
 #define STEPS_PER_HEIGHT 5.0 /* and over the distance to the nearer plane, */
 #define STEPS_PER_GAP 4.0    /* and over the gap of a pair */
 #define ROWS_PER_COPPER 2.0  /* rows over the copper's thickness, at least */
-#define MOST_STEPS 128       /* steps over the width that a common step may need */
+#define FEW_STEPS 128        /* steps over the width that a common step may take, */
+#define MOST_STEPS 400       /* or where that leaves more than MOST_MISS */
+#define MOST_MISS 5e-4       /* by which the pitch solved may differ, as a share of the width; the summary has it */
 #define COMMON_STEP_SLACK 1e-8
-#define MOST_STEPS_ROUNDED 100 /* and where none does, steps of the nearest pitch that is tried instead, */
-#define MOST_MISS 5e-4         /* which may differ by this share of the width; the summary says by how much */
 #define CLOSED_MARGIN 3.0
 #define OPEN_MARGIN 24.0
 #define AIR_GROWTH 1.1
@@ -43,6 +43,22 @@ static size_t smooth_even(size_t n)
     }
 }
 
+/* The number of steps over the width, up to most, of which the pitch is nearest to a whole number; the fewest where it
+ * is one but for rounding. */
+static size_t best_steps(double ratio, size_t most, double *miss)
+{
+    size_t best = 1;
+    *miss = INFINITY;
+    for (size_t steps = 1; steps <= most && *miss > COMMON_STEP_SLACK; steps++) {
+        double off = fabs(ratio * (double)steps - round(ratio * (double)steps)) / (double)steps;
+        if (off < *miss) {
+            best = steps;
+            *miss = off;
+        }
+    }
+    return best;
+}
+
 /* Steps over the width (*n) and over the pitch (*m) of the coarsest common step that is at most `step`. */
 static enum ww_status common_step(const struct ww_trace *trace, double step, size_t *n, size_t *m,
                                   struct ww_error *error)
@@ -52,32 +68,23 @@ static enum ww_status common_step(const struct ww_trace *trace, double step, siz
         *m = 0;
         return WW_OK;
     }
-    double ratio = trace->pitch / trace->width, best_miss = INFINITY;
-    size_t best = 1;
-    for (size_t base = 1; base <= MOST_STEPS; base++) {
-        double miss = fabs(ratio * (double)base - round(ratio * (double)base)) / (double)base;
-        if (miss <= COMMON_STEP_SLACK) { /* exact but for rounding */
-            best = base;
-            best_miss = 0;
-            break;
-        }
-        if (base <= MOST_STEPS_ROUNDED && miss < best_miss) {
-            best = base;
-            best_miss = miss;
-        }
-    }
-    double over_pitch = round(ratio * (double)best);
-    if (best_miss > MOST_MISS)
+    double ratio = trace->pitch / trace->width, miss;
+    size_t best = best_steps(ratio, FEW_STEPS, &miss);
+    if (miss > MOST_MISS)
+        best = best_steps(ratio, MOST_STEPS, &miss);
+    size_t over_pitch = (size_t)round(ratio * (double)best);
+    if (miss > MOST_MISS)
         return ww_error_set(
             error, WW_UNPHYSICAL, NULL, 0,
             "width %.6g um and pitch %.6g um have no common grid step of at least width/%d, and copper "
             "edges are not moved that far: give pitch = %.8g um",
-            trace->width * 1e6, trace->pitch * 1e6, MOST_STEPS, over_pitch / (double)best * trace->width * 1e6);
+            trace->width * 1e6, trace->pitch * 1e6, MOST_STEPS,
+            (double)over_pitch / (double)best * trace->width * 1e6);
     size_t times = (size_t)ceil(trace->width / (step * (double)best));
-    if ((best + (size_t)over_pitch) % 2) /* the middle of the pair must be a node */
+    if ((best + over_pitch) % 2) /* the middle of the pair must be a node */
         times += times % 2;
     *n = times * best;
-    *m = times * (size_t)over_pitch;
+    *m = times * over_pitch;
     return WW_OK;
 }
 
