@@ -108,7 +108,11 @@ static void map_holds_the_values_at_its_positions(void **state)
             for (size_t i = 0; i < map.nx * map.ny; i += 37) {
                 double x = ((double)(i % map.nx) + 0.5) * map.lx / (double)map.nx;
                 double y = ((double)(i / map.nx) + 0.5) * map.ly / (double)map.ny;
+                double value;
                 assert_close(map.value[i], ww_piece_local(&piece, x, y).value, 0, 1e-13 * scale);
+                assert_ok(ww_scan_value(&b.scan, 0, (enum ww_signal)signal, WW_MEAN, 1.3, x, y, &value, &error),
+                          error);
+                assert_close(map.value[i], value, 0, 1e-13 * scale);
             }
             ww_piece_clear(&piece);
             ww_map_clear(&map);
