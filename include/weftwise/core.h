@@ -77,6 +77,7 @@ enum ww_dimension {
     WW_LINEAR_DENSITY, /* tex dtex den g/km -> kg/m */
     WW_DENSITY,        /* g/cm3 kg/m3 -> kg/m3 */
     WW_AREAL_WEIGHT,   /* g/m2 kg/m2 oz/yd2 -> kg/m2 */
+    WW_MEMORY_SIZE,    /* B kB MB GB, each 1000 of the one before -> B */
     WW_DIMENSIONS
 };
 

@@ -11,6 +11,7 @@
 #include "weftwise/line.h"
 #include "weftwise/scan.h"
 #include "weftwise/study.h"
+#include "weftwise/verify.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -29,6 +30,11 @@ extern "C" {
 WW_API enum ww_status ww_result_skew_json(FILE *stream, const struct ww_study *study,
                                           const struct ww_line_summary *line, const struct ww_skew *skew,
                                           struct ww_error *error);
+/* The answer of ww_verify_solve. Pairs of numbers are leg 1 and leg 2 (a single trace has one); "difference" is less
+ * kernel, over the study's length; null is what could not be had. */
+WW_API enum ww_status ww_result_verify_json(FILE *stream, const struct ww_study *study,
+                                            const struct ww_line_summary *line, const struct ww_verify *verify,
+                                            struct ww_error *error);
 /* The plies of a study that is built: its "fabric". */
 WW_API enum ww_status ww_result_map_json(FILE *stream, const struct ww_study *study, struct ww_error *error);
 /* Styles with every figure, its origin and source. */

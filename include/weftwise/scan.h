@@ -28,6 +28,7 @@ enum ww_averaging { WW_FLIGHT, WW_QUASI_STATIC };
 struct ww_scan_options {
     size_t positions;            /* samples of a map along x and y; 0 = 256 */
     enum ww_averaging averaging; /* default WW_FLIGHT */
+    double scale;                /* factor on what varies over the cell, of the mean estimate; 0 = 1. See ww_skew.scale */
 };
 
 /* The slowness of each leg over each ply's cell at one angle, as harmonics. */
@@ -88,6 +89,7 @@ struct ww_skew_request {
     double frequency; /* [Hz]; 0 if none */
     double rate;      /* [1/s]; 0 if none */
     struct ww_scan_options scan;
+    size_t sections; /* full cross-sections along the worst placement that the kernel is scaled to; 0 = none */
 };
 
 struct ww_skew {
@@ -112,6 +114,9 @@ struct ww_skew {
     double spread_degrees;
     double deviation; /* standard deviation of the value [s] */
     double mean_delay;
+    double scale; /* by which `sections` full cross-sections along the worst placement differ from the kernel there: it
+                     is in every number of this struct but worst_upper and worst_lower; 1 without sections */
+    size_t sections;
 };
 WW_API enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line,
                                     const struct ww_skew_request *request, struct ww_error *error);

@@ -26,7 +26,8 @@ struct options {
     size_t operands;
     enum ww_figure_format format;
     int dpi, width, threads; /* 0: the default */
-    bool json, quiet, gate, help, version;
+    double memory;           /* [B]; 0: the default */
+    bool json, quiet, gate, no_volume, help, version;
 };
 
 struct command {
@@ -39,7 +40,7 @@ struct command {
     enum outcome (*run)(const struct options *options);
 };
 
-enum { COMMANDS = 4 };
+enum { COMMANDS = 5 };
 extern const struct command command[COMMANDS];
 
 /* Fill options from argv. A message is printed for what cannot be understood. options_clear in any case. */
@@ -65,5 +66,6 @@ enum outcome styles_run(const struct options *options);
 enum outcome new_run(const struct options *options);
 enum outcome map_run(const struct options *options);
 enum outcome skew_run(const struct options *options);
+enum outcome verify_run(const struct options *options);
 
 #endif

@@ -26,6 +26,7 @@ const struct command command[COMMANDS] = {
      "dk-plyN.png "
      "as map does. A single trace has a delay spread in place of skew.",
      1, 1, true, skew_run},
+    {"verify", "STUDY", "can these numbers be trusted?", "verify.json, the result.", 1, 1, true, verify_run},
 };
 
 void paragraph(int at, int indent, const char *text)

@@ -98,6 +98,15 @@ void job_close(struct job *job)
     job->files = 0;
 }
 
+enum ww_status job_place(const struct job *job, enum ww_status status, struct ww_error *error)
+{
+    if (!status || error->file[0])
+        return status;
+    bool of_study = status == WW_INVALID || status == WW_UNPHYSICAL;
+    int line = error->line > 0 ? error->line : job->study.trace_line;
+    return of_study ? ww_error_set(error, status, job->study.file, line, "%s", error->text) : status;
+}
+
 /* --- files ---------------------------------------------------------------------------------------------------------------- */
 
 enum ww_status job_make_folder(struct job *job, struct ww_error *error)

@@ -30,6 +30,8 @@ enum ww_status job_open(struct job *job, const struct options *options, struct w
 void job_close(struct job *job);
 /* Make the folder for the files. */
 enum ww_status job_make_folder(struct job *job, struct ww_error *error);
+/* A cross-section that cannot be solved as it is given is a matter of the study: say where. Passes status on. */
+enum ww_status job_place(const struct job *job, enum ww_status status, struct ww_error *error);
 /* Begin the file `name` with its ending: its path is job->path, and progress tells of it. WW_INVALID: too long. */
 enum ww_status job_begin(struct job *job, struct ww_error *error, const char *ending, const char *name, ...)
     WW_PRINTF(4, 5);

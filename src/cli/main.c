@@ -66,7 +66,7 @@ static enum outcome find_command(const char *word, const struct command **found)
     const char *nearest = ww_nearest_word(word, names, COMMANDS);
     if (nearest)
         return usage("'%.60s' is not a command; did you mean '%s'?", word, nearest);
-    return usage("'%.60s' is not a command; there are styles, new, map and skew", word);
+    return usage("'%.60s' is not a command; there are styles, new, map, skew and verify", word);
 }
 
 static enum outcome run(const struct options *options)
@@ -86,7 +86,7 @@ static enum outcome run(const struct options *options)
         return finish_output();
     }
     if (!of)
-        return usage("which command? one of styles, new, map and skew; --help explains them");
+        return usage("which command? one of styles, new, map, skew and verify; --help explains them");
     enum outcome outcome = options_check(options, of);
     if (outcome)
         return outcome;

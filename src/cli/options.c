@@ -9,8 +9,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum kind { FLAG, WORD, LIST, WHOLE, FORMAT };
-enum { STYLES = 1, NEW = 2, MAP = 4, SKEW = 8, ALL = 15 };
+enum kind { FLAG, WORD, LIST, WHOLE, MEMORY, FORMAT };
+enum { STYLES = 1, NEW = 2, MAP = 4, SKEW = 8, VERIFY = 16, ALL = 31 };
 
 #define AT(field) offsetof(struct options, field)
 
@@ -26,25 +26,31 @@ static const struct row {
     bool accepted;   /* by all others too, so that a script can give the same options to each */
 } rows[] = {
     {"output", 'o', "DIR", "folder for the files; out/ and the study's name by default", WORD, AT(folder), 0, 0,
-     MAP | SKEW, true},
+     MAP | SKEW | VERIFY, true},
     {"set", 0, "SECTION.KEY=VALUE",
-     "change one setting of the study, as in --set 'trace.angle=10 deg'; may be repeated", LIST, 0, 0, 0, MAP | SKEW,
+     "change one setting of the study, as in --set 'trace.angle=10 deg'; may be repeated", LIST, 0, 0, 0,
+     MAP | SKEW | VERIFY, true},
+    {"format", 0, "png|svg|pdf", "of the figures; png by default", FORMAT, AT(format), 0, 0, MAP | SKEW | VERIFY,
      true},
-    {"format", 0, "png|svg|pdf", "of the figures; png by default", FORMAT, AT(format), 0, 0, MAP | SKEW, true},
     {"width", 0, "PIXELS", "of the figures; 1600 by default", WHOLE, AT(width), WW_FIGURE_NARROWEST, WW_FIGURE_WIDEST,
-     MAP | SKEW, false},
+     MAP | SKEW | VERIFY, false},
     {"dpi", 0, "N", "dots per inch of the figures, the size of their lettering; 150 by default", WHOLE, AT(dpi),
-     WW_FIGURE_COARSEST, WW_FIGURE_FINEST, MAP | SKEW, false},
+     WW_FIGURE_COARSEST, WW_FIGURE_FINEST, MAP | SKEW | VERIFY, false},
     {"gate", 0, NULL, "exit with 1 where the worst, turn of the cloth included, is over the budget", FLAG, AT(gate),
      0, 0, SKEW, false},
+    {"no-volume", 0, NULL, "leave out the volume of a period, which takes the longest", FLAG, AT(no_volume), 0, 0,
+     VERIFY, false},
+    {"memory", 0, "SIZE", "most that the volume may take, as in '500 MB'; 2 GB by default", MEMORY, AT(memory), 0, 0,
+     VERIFY, false},
     {"json", 0, NULL, "the result as JSON on standard output, and nothing else there", FLAG, AT(json), 0, 0,
-     STYLES | MAP | SKEW, true},
+     STYLES | MAP | SKEW | VERIFY, true},
     {"weaves", 0, "DIR",
      "folder of styles and materials; else WEFTWISE_WEAVES, else the one beside the program or installed", WORD,
-     AT(weaves), 0, 0, STYLES | MAP | SKEW, true},
+     AT(weaves), 0, 0, STYLES | MAP | SKEW | VERIFY, true},
     {"threads", 0, "N", "how many threads work; all the machine has by default, and the results are the same", WHOLE,
-     AT(threads), 1, 256, MAP | SKEW, true},
-    {"quiet", 'q', NULL, "no table and no progress, only the files", FLAG, AT(quiet), 0, 0, NEW | MAP | SKEW, true},
+     AT(threads), 1, 256, MAP | SKEW | VERIFY, true},
+    {"quiet", 'q', NULL, "no table and no progress, only the files", FLAG, AT(quiet), 0, 0, NEW | MAP | SKEW | VERIFY,
+     true},
     {"help", 'h', NULL, "explain the command, and the keys of a study", FLAG, AT(help), 0, 0, ALL, true},
     {"version", 0, NULL, "print the version", FLAG, AT(version), 0, 0, ALL, true},
 };
@@ -116,6 +122,10 @@ static enum outcome take(struct options *options, const struct row *row, const c
         break;
     case WHOLE:
         return take_whole(row, value, field);
+    case MEMORY:
+        if (ww_number_parse(value, WW_MEMORY_SIZE, field, &error))
+            return usage("--%s: %s", row->name, error.text);
+        return *(double *)field > 0 ? DONE : usage("--%s: %.60s is not above 0", row->name, value);
     case FORMAT:
         return ww_figure_format_from_name(value, field, &error) ? usage("--format: %s", error.text) : DONE;
     }
@@ -190,6 +200,8 @@ static bool is_given(const struct options *options, const struct row *row)
         return options->assignments > 0;
     case WHOLE:
         return *(const int *)field != 0;
+    case MEMORY:
+        return *(const double *)field != 0;
     case FORMAT:
         break;
     }

@@ -23,16 +23,6 @@ struct answer {
 
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
 
-/* A cross-section that cannot be solved as it is given is a matter of the study: say where. */
-static enum ww_status place(const struct job *job, enum ww_status status, struct ww_error *error)
-{
-    if (!status || error->file[0])
-        return status;
-    bool of_study = status == WW_INVALID || status == WW_UNPHYSICAL;
-    int line = error->line > 0 ? error->line : job->study.trace_line;
-    return of_study ? ww_error_set(error, status, job->study.file, line, "%s", error->text) : status;
-}
-
 void skew_sums(const struct ww_skew *skew, double *high, double *low)
 {
     *high = *low = 0.0;
@@ -69,7 +59,7 @@ static enum ww_status solve(const struct job *job, struct answer *answer, struct
         status = ww_skew_solve(&answer->skew, answer->line, &request, error);
     if (!status)
         status = take_starts(answer, error);
-    return place(job, status, error);
+    return job_place(job, status, error);
 }
 
 static void answer_clear(struct answer *answer)

@@ -62,6 +62,12 @@ static const struct unit areal_weight_units[] = {{"g/m2", 1, 1000, true, false},
                                                  {"oz/yd2", 28.349523125, 836.12736, false, false},
                                                  {0}};
 
+static const struct unit memory_units[] = {{"B", 1, 1, true, false},
+                                           {"kB", 1e3, 1, true, false},
+                                           {"MB", 1e6, 1, true, false},
+                                           {"GB", 1e9, 1, true, false},
+                                           {0}};
+
 static const struct {
     const char *name;
     const struct unit *unit; /* NULL: none allowed */
@@ -78,6 +84,7 @@ static const struct {
     [WW_LINEAR_DENSITY] = {"a linear density", linear_density_units, false},
     [WW_DENSITY] = {"a density", density_units, false},
     [WW_AREAL_WEIGHT] = {"an areal weight", areal_weight_units, false},
+    [WW_MEMORY_SIZE] = {"a size of memory", memory_units, false},
 };
 
 /* --- reading ------------------------------------------------------------------------------------------ */

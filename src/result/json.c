@@ -245,6 +245,153 @@ enum ww_status ww_result_skew_json(FILE *stream, const struct ww_study *study, c
     return write_document(stream, whole(o, good), error);
 }
 
+/* --- verify ------------------------------------------------------------------------------------------------------------------ */
+
+/* A figure of each leg; a single trace has one. */
+static json_t *legs(const struct ww_verify *v, const double leg[2], double unit)
+{
+    json_t *array = json_array();
+    bool good = array != NULL;
+    for (size_t i = 0; i < (v->pair ? 2 : 1) && good; i++)
+        good = json_array_append_new(array, number(leg[i], unit)) == 0;
+    return whole(array, good);
+}
+
+/* What one way differs from the kernel by, over the length of the study. */
+static bool put_difference(json_t *o, const struct ww_verify *v, const char *key, const char *share_key,
+                           const double kernel[2], const double other[2])
+{
+    double difference[2] = {(other[0] - kernel[0]) * v->length, (other[1] - kernel[1]) * v->length};
+    double share[2] = {other[0] / kernel[0] - 1.0, other[1] / kernel[1] - 1.0};
+    return put(o, key, legs(v, difference, ps)) && put(o, share_key, legs(v, share, 1.0));
+}
+
+static json_t *solution_object(int iterations, double residual, double seconds)
+{
+    json_t *o = json_object();
+    bool good = put(o, "iterations", json_integer(iterations)) && put(o, "residual", number(residual, 1.0)) &&
+                put(o, "seconds", number(seconds, 1.0));
+    return whole(o, good);
+}
+
+static json_t *full_object(const struct ww_full *full)
+{
+    json_t *o = solution_object(full->iterations, full->residual, full->seconds);
+    return whole(o, put(o, "unknowns", json_integer((json_int_t)full->unknowns)));
+}
+
+static json_t *start_object(const struct ww_verify *v, const struct ww_verify_place *place)
+{
+    json_t *o = json_object();
+    bool good = put(o, "kernel_ps_per_mm", legs(v, place->kernel, ps / mm)) &&
+                put(o, "section_ps_per_mm", legs(v, place->section.delay, ps / mm)) &&
+                put_difference(o, v, "difference_ps", "difference_share", place->kernel, place->section.delay) &&
+                put(o, "solution", full_object(&place->section));
+    return whole(o, good);
+}
+
+static json_t *mean_object(const struct ww_verify *v, const struct ww_verify_mean *mean)
+{
+    json_t *o = json_object();
+    bool good =
+        put(o, "ply", mean->ply ? json_integer((json_int_t)mean->ply) : json_null()) &&
+        put(o, "stretch_um", number(mean->stretch, um)) && put(o, "periodic", json_boolean(mean->periodic)) &&
+        put(o, "sections", json_integer((json_int_t)mean->sections)) &&
+        put(o, "settled_ps_per_mm", number(mean->settled, ps / mm)) &&
+        put(o, "rms_difference_ps_per_mm", number(mean->rms, ps / mm)) &&
+        put(o, "kernel_ps_per_mm", legs(v, mean->kernel, ps / mm)) &&
+        put(o, "section_ps_per_mm", legs(v, mean->section, ps / mm)) &&
+        put_difference(o, v, "section_difference_ps", "section_difference_share", mean->kernel, mean->section) &&
+        put(o, "section_solution", solution_object(mean->iterations, mean->residual, mean->seconds));
+    if (mean->has_volume)
+        good = good && put(o, "volume_ps_per_mm", legs(v, mean->volume.delay, ps / mm)) &&
+               put_difference(o, v, "volume_difference_ps", "volume_difference_share", mean->kernel,
+                              mean->volume.delay) &&
+               put(o, "volume_solution", full_object(&mean->volume));
+    else
+        good = good && put(o, "volume_ps_per_mm", json_null()) && put(o, "volume_solution", json_null());
+    return whole(o, good);
+}
+
+static json_t *place_object(const struct ww_verify *v, const struct ww_verify_place *place, size_t plies)
+{
+    json_t *starts = json_array(), *means = json_array(), *o = json_object();
+    bool good = true;
+    for (size_t p = 0; p < plies && good; p++)
+        good = json_array_append_new(starts, point(place->start[p][0], place->start[p][1])) == 0;
+    for (size_t m = 0; m < place->means && good; m++)
+        good = json_array_append_new(means, mean_object(v, &place->mean[m])) == 0;
+    good = put(o, "place", text(place->name)) && good;
+    good = put(o, "start_um", starts) && good;
+    good = put(o, "at_start", start_object(v, place)) && good;
+    good = put(o, "means", means) && good;
+    return whole(o, good);
+}
+
+static json_t *places_array(const struct ww_study *study, const struct ww_verify *v)
+{
+    json_t *array = json_array();
+    bool good = array != NULL;
+    for (size_t i = 0; i < v->places && good; i++)
+        good = json_array_append_new(array, place_object(v, &v->place[i], study->stack.plies)) == 0;
+    return whole(array, good);
+}
+
+static json_t *resolution_array(const struct ww_verify *v)
+{
+    json_t *array = json_array();
+    bool good = array != NULL;
+    for (size_t i = 0; i < v->resolutions && good; i++) {
+        const struct ww_verify_resolution *r = &v->resolution[i];
+        json_t *o = json_object();
+        good = put(o, "factor", number(r->factor, 1.0)) && put(o, "step_um", number(r->step, um)) &&
+               put(o, v->pair ? "worst_ps" : "spread_ps", number(r->worst, ps)) &&
+               put(o, "dk_eff", number(r->dk_eff, 1.0)) &&
+               put(o, v->pair ? "z_odd_ohm" : "z0_ohm", number(r->z, 1.0));
+        good = json_array_append_new(array, whole(o, good)) == 0;
+    }
+    return whole(array, good);
+}
+
+static json_t *worst_object(const struct ww_verify *v)
+{
+    bool volume = v->error[WW_AGAINST_VOLUME] >= 0.0;
+    json_t *o = json_object();
+    bool good = put(o, v->pair ? "worst_ps" : "spread_ps", number(v->worst, ps)) &&
+                put(o, "kernel_ps_per_mm", known(v->periodic, v->worst_kernel, ps / mm)) &&
+                put(o, "section_ps_per_mm", known(v->periodic, v->worst_section, ps / mm)) &&
+                put(o, "volume_ps_per_mm", known(volume, v->worst_volume, ps / mm));
+    return whole(o, good);
+}
+
+static json_t *error_object(const struct ww_study *study, const struct ww_verify *v)
+{
+    char not_covered[512], key[48];
+    json_t *o = json_object();
+    double largest = v->error[v->largest];
+    bool good = put(o, "largest_ps", number(largest, ps)) &&
+                put(o, "largest_share", number(largest / v->worst, 1.0)) &&
+                put(o, "largest_against", text(ww_verify_against_name(v->largest))) &&
+                put(o, "not_covered", text(ww_verify_not_covered(study, not_covered, sizeof not_covered)));
+    for (int a = 0; a < WW_AGAINSTS; a++) {
+        snprintf(key, sizeof key, "%s_ps", ww_verify_against_name((enum ww_verify_against)a));
+        good = put(o, key, known(v->error[a] >= 0.0, v->error[a], ps)) && good;
+    }
+    return whole(o, good);
+}
+
+enum ww_status ww_result_verify_json(FILE *stream, const struct ww_study *study, const struct ww_line_summary *line,
+                                     const struct ww_verify *v, struct ww_error *error)
+{
+    bool good = false;
+    json_t *o = study_document("verify", study, &good);
+    good = good && put(o, "line", line_object(line, v->pair)) && put(o, "worst", worst_object(v)) &&
+           put(o, "error", error_object(study, v)) &&
+           put(o, "no_volume", v->no_volume[0] ? text(v->no_volume) : json_null()) &&
+           put(o, "places", places_array(study, v)) && put(o, "resolution", resolution_array(v));
+    return write_document(stream, whole(o, good), error);
+}
+
 /* --- styles ----------------------------------------------------------------------------------------------------------------- */
 
 /* A figure, where it comes from, and its source; null if it is not known. */

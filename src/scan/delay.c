@@ -173,6 +173,14 @@ static double largest_at(const struct field *f, size_t place)
     return largest;
 }
 
+/* Scales what varies over the cell, of the mean estimate. */
+static void scale_waves(struct ww_ply_scan *ply, double scale)
+{
+    for (size_t leg = 0; leg < 2; leg++)
+        for (size_t w = 1; w < ply->waves; w++)
+            ply->coefficient[leg][WW_MEAN][w] *= scale;
+}
+
 /* Lists the waves that matter; with ply->wave NULL it counts them. */
 static void list_waves(struct ww_ply_scan *ply, const struct field *f)
 {
@@ -244,8 +252,9 @@ enum ww_status ww_scan_create_with(struct ww_scan **out, const struct ww_line *l
                                    const struct ww_scan_options *options, struct ww_error *error)
 {
     *out = NULL;
-    if (!isfinite(angle) || (options && options->positions > MOST_POSITIONS))
-        return ww_error_set(error, WW_INVALID, NULL, 0, "a scan takes a finite angle and up to %d positions across",
+    if (!isfinite(angle) || (options && (options->positions > MOST_POSITIONS || !(options->scale >= 0))))
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "a scan takes a finite angle, up to %d positions across and a scale above 0",
                             MOST_POSITIONS);
     size_t plies = line->stack->plies, most = 1;
     for (size_t p = 0; p < plies; p++)
@@ -275,6 +284,8 @@ enum ww_status ww_scan_create_with(struct ww_scan **out, const struct ww_line *l
     leg_values(scan, line, mean, scan->level);
     for (size_t p = 0; p < plies && !status; p++)
         status = scan_ply(scan, line, p, bounds, change + p * most * WW_CHANGES, mean, error);
+    for (size_t p = 0; p < plies && !status && options && options->scale > 0; p++)
+        scale_waves(&scan->ply[p], options->scale);
 done:
     free(change);
     if (status)

@@ -11,6 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "scan/calibrate.h"
 #include "scan/chance.h"
 #include "scan/piece.h"
 
@@ -209,14 +210,14 @@ struct turning {
     const struct ww_line *line;
     const struct ww_skew_request *request;
     size_t plies;
-    double step;
+    double step, scale;
     double *high, *low; /* [angle][ply] */
 };
 
 static enum ww_status try_angle(const struct turning *turning, size_t index, double angle, struct ww_error *error)
 {
     const struct ww_skew_request *request = turning->request;
-    struct ww_scan_options options = {TURN_POSITIONS, request->scan.averaging};
+    struct ww_scan_options options = {TURN_POSITIONS, request->scan.averaging, turning->scale};
     struct ww_scan *scan = NULL;
     enum ww_status status = ww_scan_create_with(&scan, turning->line, angle, false, &options, error);
     for (size_t p = 0; p < turning->plies && !status; p++) {
@@ -274,7 +275,7 @@ static enum ww_status over_turn(struct ww_skew *skew, const struct ww_line *line
     double *high = calloc(2 * angles * plies, sizeof *high), *low = high ? high + angles * plies : NULL;
     if (!high)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", angles);
-    struct turning turning = {line, request, plies, skew->turn_angle_step, high, low};
+    struct turning turning = {line, request, plies, skew->turn_angle_step, skew->scale, high, low};
     enum ww_status status = try_angles(&turning, each_side, error);
     for (size_t p = 0; p < plies; p++) {
         high[middle + p] = skew->high[p].value;
@@ -321,6 +322,29 @@ static enum ww_status check(const struct ww_skew_request *request, struct ww_err
     return WW_OK;
 }
 
+/* Kernel scan, its worst placements, full sections along them, and the scan scaled to agree with these. */
+static enum ww_status scan_to_scale(struct ww_scan **scan, struct ww_skew *skew, const struct ww_line *line,
+                                    const struct ww_skew_request *request, struct ww_error *error)
+{
+    struct ww_scan_options options = request->scan;
+    skew->scale = options.scale > 0 ? options.scale : 1;
+    enum ww_status status = ww_scan_create(scan, line, request->angle, &options, error);
+    if (status || request->sections == 0 || skew->plies == 0)
+        return status;
+    enum ww_signal signal = skew->pair ? WW_SKEW : WW_LEG1;
+    for (size_t p = 0; p < skew->plies && !status; p++)
+        status = ww_scan_extremes(*scan, p, signal, WW_MEAN, request->length, &skew->high[p], &skew->low[p], error);
+    if (!status)
+        status = ww_calibrate(line, *scan, skew->high, skew->low, request->sections, &options.scale, error);
+    ww_scan_destroy(*scan);
+    *scan = NULL;
+    if (status)
+        return status;
+    skew->scale = options.scale;
+    skew->sections = request->sections;
+    return ww_scan_create(scan, line, request->angle, &options, error);
+}
+
 enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, const struct ww_skew_request *request,
                              struct ww_error *error)
 {
@@ -340,7 +364,7 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
         goto done;
     }
-    status = ww_scan_create(&scan, line, request->angle, &request->scan, error);
+    status = scan_to_scale(&scan, skew, line, request, error);
 
     double high = 0, low = 0, leg_high = 0, leg_low = 0;
     enum ww_signal signal = skew->pair ? WW_SKEW : WW_LEG1;

@@ -1,0 +1,205 @@
+/* mean.c - kernel, sections and volume over a stretch of the trace.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Skew adds up along the trace, so what counts is the mean over one period of the cloth. The kernel's is exact (an
+ * integral over its waves); that of the sections is a mean of evenly spread ones, doubled in number until it settles;
+ * the volume's is that of the field itself. Plies that share a period are verified together. Plies that do not are
+ * verified each in turn, over its own period and with the others at their lateral mean, and their skews are added, as
+ * the scan does. Where the trace meets the same cloth never again, sections over the longest side of a cell have to do.
+ */
+#include "verify/mean.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define FIRST_SECTIONS 8
+#define MOST_SECTIONS 32
+#define APERIODIC_SECTIONS 16
+#define SETTLED 2e-3 /* of the scale */
+#define A_POINT 1e-9 /* [m] along the trace: nothing changes over it */
+
+enum ww_status ww_verify_kernel(const struct ww_scan *scan, const struct ww_line *line, double angle,
+                                const double (*start)[2], size_t ply, double along, double length, double delay[2],
+                                struct ww_error *error)
+{
+    const struct ww_stack *stack = ww_line_stack(line);
+    int legs = ww_line_trace(line)->pitch > 0 ? 2 : 1;
+    double over = length > 0 ? length : A_POINT;
+    enum ww_status status = WW_OK;
+    delay[0] = delay[1] = 0;
+    for (int leg = 0; leg < legs; leg++) {
+        enum ww_signal signal = leg ? WW_LEG2 : WW_LEG1;
+        delay[leg] = ww_scan_mean_delay(scan, signal, 1);
+        for (size_t p = 0; p < stack->plies && !status; p++) {
+            double theta = angle - stack->ply[p].turn, value = 0;
+            if (ply != 0 && ply != p + 1)
+                continue;
+            status = ww_scan_value(scan, p, signal, WW_MEAN, over, start[p][0] + along * sin(theta),
+                                   start[p][1] + along * cos(theta), &value, error);
+            delay[leg] += value / over;
+        }
+    }
+    return status;
+}
+
+/* --- which stretch ----------------------------------------------------------------------------------------------------- */
+
+static double longest_side(const struct ww_stack *stack)
+{
+    double side = 0;
+    for (size_t p = 0; p < stack->plies; p++)
+        side = fmax(side, fmax(stack->ply[p].cell.lx, stack->ply[p].cell.ly));
+    return side;
+}
+
+enum ww_status ww_verify_stretches(const struct ww_verify_context *context, struct ww_verify_mean *mean,
+                                   size_t *means, char *why_not, size_t size, struct ww_error *error)
+{
+    const struct ww_stack *stack = ww_line_stack(context->line);
+    struct ww_error reason = {0};
+    double period = 0;
+    *means = stack->plies > 0;
+    if (stack->plies == 0) {
+        snprintf(why_not, size, "there is no cloth");
+        return WW_OK;
+    }
+    enum ww_status status = ww_volume_period(context->line, context->angle, &period, &reason);
+    mean[0] = (struct ww_verify_mean){.stretch = period, .periodic = true};
+    if (status == WW_INVALID) {
+        status = WW_OK;
+        *means = stack->plies;
+        for (size_t p = 0; p < stack->plies && !status; p++) {
+            mean[p] = (struct ww_verify_mean){.ply = p + 1, .periodic = true};
+            status = ww_volume_period_of_ply(context->line, p, context->angle, &mean[p].stretch, &reason);
+        }
+    }
+    if (status == WW_INVALID) {
+        snprintf(why_not, size, "%s", reason.text);
+        *means = 1;
+        mean[0] = (struct ww_verify_mean){.stretch = longest_side(stack)};
+        return WW_OK;
+    }
+    if (status && error)
+        *error = reason;
+    return status;
+}
+
+/* --- sections ------------------------------------------------------------------------------------------------------------ */
+
+static double signal_of(const struct ww_verify_context *context, const double leg[2])
+{
+    return context->pair ? leg[0] - leg[1] : leg[0];
+}
+
+static enum ww_status solve_section(const struct ww_verify_context *context, const double (*start)[2], double along,
+                                    size_t ply, struct ww_full *full, struct ww_error *error)
+{
+    const struct ww_stack *stack = ww_line_stack(context->line);
+    double(*place)[2] = calloc(stack->plies, sizeof *place);
+    if (!place)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", stack->plies);
+    for (size_t p = 0; p < stack->plies; p++) {
+        double theta = context->angle - stack->ply[p].turn;
+        place[p][0] = start[p][0] + along * sin(theta);
+        place[p][1] = start[p][1] + along * cos(theta);
+    }
+    struct ww_full_options options = context->options->full;
+    options.ply = ply;
+    enum ww_status status =
+        ww_section_solve(context->line, context->angle, (const double(*)[2])place, &options, full, error);
+    free(place);
+    return status;
+}
+
+/* Twice as many sections: those that are there move to the even places, the odd ones are solved. */
+static enum ww_status double_sections(const struct ww_verify_context *context, const double (*start)[2],
+                                      struct ww_verify_mean *mean, struct ww_error *error)
+{
+    size_t before = mean->sections, after = before ? 2 * before : FIRST_SECTIONS;
+    enum ww_status status = WW_OK;
+    for (int leg = 0; leg < 2; leg++)
+        for (size_t i = before; i-- > 0;)
+            mean->local[leg][2 * i] = mean->local[leg][i];
+    for (size_t i = before ? 1 : 0; i < after && !status; i += before ? 2 : 1) {
+        struct ww_full full;
+        status = solve_section(context, start, mean->stretch * (double)i / (double)after, mean->ply, &full, error);
+        mean->local[0][i] = full.delay[0];
+        mean->local[1][i] = full.delay[1];
+        mean->iterations = full.iterations > mean->iterations ? full.iterations : mean->iterations;
+        mean->residual = fmax(mean->residual, full.residual);
+        mean->seconds += full.seconds;
+    }
+    mean->sections = after;
+    for (int leg = 0; leg < 2; leg++) {
+        mean->section[leg] = 0;
+        for (size_t i = 0; i < after; i++)
+            mean->section[leg] += mean->local[leg][i] / (double)after;
+    }
+    return status;
+}
+
+/* How far the sections' signal is from the kernel's, point by point. Without a period the kernel's mean, too, is that of
+ * these points. */
+static enum ww_status scatter(const struct ww_verify_context *context, const double (*start)[2],
+                              struct ww_verify_mean *mean, struct ww_error *error)
+{
+    double difference = 0, signal = 0, level = context->pair ? 0 : mean->kernel[0], sum[2] = {0, 0};
+    enum ww_status status = WW_OK;
+    for (size_t i = 0; i < mean->sections && !status; i++) {
+        double at = mean->stretch * (double)i / (double)mean->sections, kernel[2];
+        status =
+            ww_verify_kernel(context->scan, context->line, context->angle, start, mean->ply, at, 0, kernel, error);
+        double here = signal_of(context, kernel);
+        double there = signal_of(context, (const double[2]){mean->local[0][i], mean->local[1][i]});
+        difference += pow(there - here, 2) / (double)mean->sections;
+        signal += pow(here - level, 2) / (double)mean->sections;
+        for (int leg = 0; leg < 2; leg++)
+            sum[leg] += kernel[leg] / (double)mean->sections;
+    }
+    if (!mean->periodic)
+        memcpy(mean->kernel, sum, sizeof sum);
+    mean->rms = sqrt(difference);
+    mean->rms_signal = sqrt(signal);
+    return status;
+}
+
+enum ww_status ww_verify_sections(const struct ww_verify_context *context, const double (*start)[2],
+                                  struct ww_verify_mean *mean, struct ww_error *error)
+{
+    size_t most = context->options->sections ? context->options->sections : MOST_SECTIONS;
+    most = most < FIRST_SECTIONS ? FIRST_SECTIONS : most;
+    most = !mean->periodic && most > APERIODIC_SECTIONS ? APERIODIC_SECTIONS : most;
+    for (int leg = 0; leg < 2; leg++)
+        mean->local[leg] = calloc(most, sizeof *mean->local[leg]);
+    if (!mean->local[0] || !mean->local[1])
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu sections", most);
+    enum ww_status status = ww_verify_kernel(context->scan, context->line, context->angle, start, mean->ply, 0,
+                                             mean->stretch, mean->kernel, error);
+    if (!status)
+        status = double_sections(context, start, mean, error);
+    mean->settled = INFINITY;
+    while (!status && 2 * mean->sections <= most && mean->settled > SETTLED * context->scale) {
+        double before = signal_of(context, mean->section);
+        status = double_sections(context, start, mean, error);
+        mean->settled = fabs(signal_of(context, mean->section) - before);
+    }
+    if (!status)
+        status = scatter(context, start, mean, error);
+    return status;
+}
+
+/* --- volume -------------------------------------------------------------------------------------------------------------- */
+
+enum ww_status ww_verify_volume(const struct ww_verify_context *context, const double (*start)[2],
+                                struct ww_verify_mean *mean, struct ww_error *error)
+{
+    struct ww_full_options options = context->options->full;
+    options.ply = mean->ply;
+    options.memory = context->options->memory;
+    enum ww_status status = ww_volume_solve(context->line, context->angle, start, &options, &mean->volume, error);
+    mean->has_volume = status == WW_OK;
+    return status;
+}

@@ -1,0 +1,30 @@
+/* verify/mean.h - kernel, sections and volume over a stretch of the trace.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef WW_VERIFY_MEAN_H
+#define WW_VERIFY_MEAN_H
+
+#include "weftwise/verify.h"
+
+/* What all means of one verification have in common. */
+struct ww_verify_context {
+    const struct ww_line *line;
+    const struct ww_scan *scan;
+    const struct ww_verify_options *options;
+    double angle;
+    bool pair;
+    double scale; /* of the signal, that means are to settle against [s/m] */
+};
+
+/* Which stretch: one period that all plies share, or of each ply in turn, or where there is none a length to go by.
+ * mean[plies], of which *means are set. */
+enum ww_status ww_verify_stretches(const struct ww_verify_context *context, struct ww_verify_mean *mean,
+                                   size_t *means, char *why_not, size_t size, struct ww_error *error);
+/* Fill everything but the volume; ply, stretch and periodic are set. */
+enum ww_status ww_verify_sections(const struct ww_verify_context *context, const double (*start)[2],
+                                  struct ww_verify_mean *mean, struct ww_error *error);
+enum ww_status ww_verify_volume(const struct ww_verify_context *context, const double (*start)[2],
+                                struct ww_verify_mean *mean, struct ww_error *error);
+
+#endif

@@ -1,0 +1,398 @@
+/* verify.c - can these numbers be trusted? Kernel, section and volume side by side.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Each method tests what the one before it assumes: the section, that the background's field will do for the cloth in
+ * place; the volume, that the field has no component along the trace; another resolution, that the grid is fine
+ * enough. The error bar is the largest difference that any of them makes to the worst skew (or spread).
+ */
+#include "weftwise/verify.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "verify/mean.h"
+
+enum { BETWEEN = 3 };
+#define FINENESS_LEAST 0.25 /* as a study may have it */
+#define FINENESS_MOST 4.0
+
+double ww_verify_signal(const struct ww_verify *verify, const double leg[2])
+{
+    return verify->pair ? leg[0] - leg[1] : leg[0];
+}
+
+static void tell(const struct ww_verify_options *options, const char *what, const char *where)
+{
+    char text[160];
+    snprintf(text, sizeof text, "%s: %s", where, what);
+    if (options->step)
+        options->step(text);
+}
+
+/* --- places ---------------------------------------------------------------------------------------------------------------- */
+
+static enum ww_status add_place(struct ww_verify *v, const char *name, size_t plies, struct ww_error *error)
+{
+    struct ww_verify_place *place = &v->place[v->places];
+    place->name = name;
+    place->start = calloc(plies + 1, sizeof *place->start);
+    place->mean = calloc(plies + 1, sizeof *place->mean);
+    v->places++;
+    return place->start && place->mean ? WW_OK
+                                       : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
+}
+
+static void put_starts(struct ww_verify_place *place, const struct ww_extreme *at, size_t plies)
+{
+    for (size_t p = 0; p < plies; p++) {
+        place->start[p][0] = at[p].x;
+        place->start[p][1] = at[p].y;
+    }
+}
+
+/* Slowest and fastest of leg 1, every ply at its own extreme. */
+static enum ww_status put_leg_extremes(struct ww_verify_place *slowest, struct ww_verify_place *fastest,
+                                       const struct ww_verify_context *context, double length, size_t plies,
+                                       struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    for (size_t p = 0; p < plies && !status; p++) {
+        struct ww_extreme high, low;
+        status = ww_scan_extremes(context->scan, p, WW_LEG1, WW_MEAN, length, &high, &low, error);
+        slowest->start[p][0] = high.x;
+        slowest->start[p][1] = high.y;
+        fastest->start[p][0] = low.x;
+        fastest->start[p][1] = low.y;
+    }
+    return status;
+}
+
+/* `share` of the way from a to b, the shorter way around the cell. */
+static double between(double a, double b, double period, double share)
+{
+    return a + share * remainder(b - a, period);
+}
+
+static enum ww_status choose_places(struct ww_verify *v, const struct ww_verify_context *context,
+                                    const struct ww_skew *skew, struct ww_error *error)
+{
+    static const char *const names[] = {"slowest", "fastest", "1/4 between", "1/2 between", "3/4 between"};
+    const struct ww_stack *stack = ww_line_stack(context->line);
+    size_t plies = stack->plies;
+    enum ww_status status = WW_OK;
+    v->place = calloc(2 + 2 + BETWEEN, sizeof *v->place);
+    if (!v->place)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the places");
+    if (v->pair) {
+        status = add_place(v, "worst, leg 1 late", plies, error);
+        if (!status)
+            status = add_place(v, "worst, leg 2 late", plies, error);
+        if (status)
+            return status;
+        put_starts(&v->place[0], skew->high, plies);
+        put_starts(&v->place[1], skew->low, plies);
+    }
+    size_t first = v->places;
+    for (size_t i = 0; i < 2 + BETWEEN && !status; i++)
+        status = add_place(v, names[i], plies, error);
+    if (status)
+        return status;
+    struct ww_verify_place *slowest = &v->place[first], *fastest = &v->place[first + 1];
+    status = put_leg_extremes(slowest, fastest, context, v->length, plies, error);
+    for (size_t i = 0; i < BETWEEN; i++)
+        for (size_t p = 0; p < plies; p++) {
+            double(*start)[2] = v->place[first + 2 + i].start;
+            double share = (double)(i + 1) / (BETWEEN + 1);
+            start[p][0] = between(fastest->start[p][0], slowest->start[p][0], stack->ply[p].cell.lx, share);
+            start[p][1] = between(fastest->start[p][1], slowest->start[p][1], stack->ply[p].cell.ly, share);
+        }
+    return status;
+}
+
+/* --- solving ----------------------------------------------------------------------------------------------------------------- */
+
+/* A field that did not converge: say where. */
+static enum ww_status locate(enum ww_status status, const char *what, const char *where, struct ww_error *error)
+{
+    if (status != WW_NOT_CONVERGED || !error)
+        return status;
+    struct ww_error as = *error;
+    return ww_error_set(error, status, NULL, 0, "%s at '%s': %s; no number of it can be used", what, where, as.text);
+}
+
+static enum ww_status solve_start(const struct ww_verify_context *context, struct ww_verify_place *place,
+                                  struct ww_error *error)
+{
+    const double(*start)[2] = (const double(*)[2])place->start;
+    tell(context->options, "one cross-section", place->name);
+    enum ww_status status =
+        ww_verify_kernel(context->scan, context->line, context->angle, start, 0, 0, 0, place->kernel, error);
+    struct ww_full_options full = context->options->full;
+    full.ply = 0;
+    if (!status)
+        status = ww_section_solve(context->line, context->angle, start, &full, &place->section, error);
+    return locate(status, "the section", place->name, error);
+}
+
+/* A volume that its memory forbids is left out, and so are all that would follow. */
+static enum ww_status solve_volume(struct ww_verify *v, const struct ww_verify_context *context,
+                                   struct ww_verify_place *place, struct ww_verify_mean *mean, struct ww_error *error)
+{
+    struct ww_error reason = {0};
+    tell(context->options, "the volume of one period", place->name);
+    enum ww_status status = ww_verify_volume(context, (const double(*)[2])place->start, mean, &reason);
+    if (status == WW_NO_MEMORY) {
+        snprintf(v->no_volume, sizeof v->no_volume, "%s", reason.text);
+        return WW_OK;
+    }
+    if (status && error)
+        *error = reason;
+    return locate(status, "the volume", place->name, error);
+}
+
+static enum ww_status solve_means(struct ww_verify *v, const struct ww_verify_context *context,
+                                  struct ww_verify_place *place, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    for (size_t m = 0; m < place->means && !status; m++) {
+        struct ww_verify_mean *mean = &place->mean[m];
+        tell(context->options, "sections along the trace", place->name);
+        status = locate(ww_verify_sections(context, (const double(*)[2])place->start, mean, error), "a section",
+                        place->name, error);
+        if (!status && !v->no_volume[0])
+            status = solve_volume(v, context, place, mean, error);
+    }
+    return status;
+}
+
+static enum ww_status solve_places(struct ww_verify *v, const struct ww_verify_context *context,
+                                   struct ww_error *error)
+{
+    size_t decide = v->places - BETWEEN;
+    enum ww_status status = WW_OK;
+    for (size_t i = 0; i < v->places && !status; i++)
+        status = solve_start(context, &v->place[i], error);
+    for (size_t i = 0; i < decide && !status; i++) {
+        struct ww_verify_place *place = &v->place[i];
+        char why_not[sizeof v->no_volume] = "";
+        status = ww_verify_stretches(context, place->mean, &place->means, why_not, sizeof why_not, error);
+        v->periodic = why_not[0] == '\0';
+        if (!v->no_volume[0])
+            memcpy(v->no_volume, why_not, sizeof why_not);
+        if (!status)
+            status = solve_means(v, context, place, error);
+    }
+    return status;
+}
+
+/* --- other resolutions ------------------------------------------------------------------------------------------------------- */
+
+static void note_resolution(struct ww_verify *v, double factor, const struct ww_line *line,
+                            const struct ww_skew *skew)
+{
+    const struct ww_line_summary *s = ww_line_summary(line);
+    v->resolution[v->resolutions++] = (struct ww_verify_resolution){.factor = factor,
+                                                                    .worst = v->pair ? skew->worst : skew->spread,
+                                                                    .dk_eff = s->dk_eff,
+                                                                    .z = v->pair ? s->z_odd : s->z0,
+                                                                    .step = s->step};
+}
+
+static enum ww_status solve_resolution(struct ww_verify *v, const struct ww_study *study, double factor,
+                                       struct ww_error *error)
+{
+    struct ww_study other = *study; /* shares the layers, has plies of its own */
+    struct ww_line *line = NULL;
+    struct ww_skew skew = {0};
+    other.stack.ply = NULL;
+    other.stack.plies = 0;
+    other.fineness = factor * study->fineness;
+    if (other.fineness < FINENESS_LEAST || other.fineness > FINENESS_MOST)
+        return WW_OK;
+    struct ww_line_options options = ww_study_line_options(&other);
+    struct ww_skew_request request = ww_study_request(&other);
+    request.turn = 0;
+    enum ww_status status = ww_study_build(&other, error);
+    if (!status)
+        status = ww_line_create(&line, &other.stack, &other.trace, &options, error);
+    if (!status)
+        status = ww_skew_solve(&skew, line, &request, error);
+    if (!status)
+        note_resolution(v, factor, line, &skew);
+    ww_skew_clear(&skew);
+    ww_line_destroy(line);
+    ww_stack_clear(&other.stack);
+    return status;
+}
+
+static enum ww_status solve_resolutions(struct ww_verify *v, const struct ww_verify_context *context,
+                                        const struct ww_study *study, const struct ww_skew *skew,
+                                        struct ww_error *error)
+{
+    tell(context->options, "the kernel's answer", "half the resolution");
+    enum ww_status status = solve_resolution(v, study, 0.5, error);
+    note_resolution(v, 1, context->line, skew);
+    if (!status) {
+        tell(context->options, "the kernel's answer", "twice the resolution");
+        status = solve_resolution(v, study, 2, error);
+    }
+    return status;
+}
+
+/* --- the error bar ------------------------------------------------------------------------------------------------------------ */
+
+enum method { KERNEL, SECTION, VOLUME, METHODS };
+
+/* Mean signal of a place, the plies added. */
+static double added(const struct ww_verify *v, const struct ww_verify_place *place, enum method method)
+{
+    double sum = 0;
+    for (size_t m = 0; m < place->means; m++) {
+        const struct ww_verify_mean *mean = &place->mean[m];
+        const double *leg = method == KERNEL ? mean->kernel : method == SECTION ? mean->section : mean->volume.delay;
+        sum += ww_verify_signal(v, leg);
+    }
+    return sum;
+}
+
+/* What makes the worst: the i-th of them (a pair has both signs). */
+static double worst_by(const struct ww_verify *v, size_t i, enum method method)
+{
+    const struct ww_verify_place *place = v->place;
+    return v->pair ? added(v, &place[i], method) : added(v, &place[0], method) - added(v, &place[1], method);
+}
+
+/* Without a period: the scatter of the sections about the kernel, as a share of the signal itself. */
+static double relative_scatter(const struct ww_verify *v)
+{
+    double most = 0;
+    for (size_t i = 0; i < 2; i++)
+        for (size_t m = 0; m < v->place[i].means; m++) {
+            const struct ww_verify_mean *mean = &v->place[i].mean[m];
+            if (mean->rms_signal > 0)
+                most = fmax(most, mean->rms / mean->rms_signal);
+        }
+    return most;
+}
+
+static void conclude(struct ww_verify *v)
+{
+    size_t worsts = v->pair ? 2 : 1, worst = 0;
+    bool with_volume = v->periodic && v->no_volume[0] == '\0';
+    double difference[METHODS] = {0};
+    for (size_t i = 0; i < worsts && v->periodic; i++) {
+        double kernel = worst_by(v, i, KERNEL);
+        worst = fabs(kernel) > fabs(worst_by(v, worst, KERNEL)) ? i : worst;
+        difference[SECTION] = fmax(difference[SECTION], fabs(worst_by(v, i, SECTION) - kernel));
+        difference[VOLUME] = fmax(difference[VOLUME], fabs(worst_by(v, i, VOLUME) - kernel));
+    }
+    if (v->periodic) {
+        v->worst_kernel = worst_by(v, worst, KERNEL);
+        v->worst_section = worst_by(v, worst, SECTION);
+        v->worst_volume = with_volume ? worst_by(v, worst, VOLUME) : 0;
+    }
+    v->error[WW_AGAINST_SECTION] =
+        v->periodic ? difference[SECTION] * v->length : relative_scatter(v) * fabs(v->worst);
+    v->error[WW_AGAINST_VOLUME] = with_volume ? difference[VOLUME] * v->length : -1;
+    v->error[WW_AGAINST_RESOLUTION] = -1;
+    for (size_t i = 0; i < v->resolutions; i++)
+        if (v->resolution[i].factor > 1)
+            v->error[WW_AGAINST_RESOLUTION] = fabs(v->resolution[i].worst - v->worst);
+    for (int a = 0; a < WW_AGAINSTS; a++)
+        if (v->error[a] > v->error[v->largest])
+            v->largest = (enum ww_verify_against)a;
+}
+
+const char *ww_verify_against_name(enum ww_verify_against against)
+{
+    static const char *const names[WW_AGAINSTS] = {"section", "volume", "resolution"};
+    return (unsigned)against < WW_AGAINSTS ? names[against] : "";
+}
+
+static bool is_recalled(const struct ww_datum *datum)
+{
+    return datum->origin == WW_MEMORY || datum->origin == WW_CLOSED;
+}
+
+static bool is_yarn_recalled(const struct ww_yarn *yarn)
+{
+    return is_recalled(&yarn->width) || is_recalled(&yarn->height);
+}
+
+static bool is_named_before(const struct ww_stack *stack, size_t ply)
+{
+    for (size_t p = 0; p < ply; p++)
+        if (strcmp(stack->layer[stack->ply[p].layer].style.name, stack->layer[stack->ply[ply].layer].style.name) == 0)
+            return true;
+    return false;
+}
+
+char *ww_verify_not_covered(const struct ww_study *study, char *out, size_t size)
+{
+    const struct ww_stack *stack = &study->stack;
+    char names[256] = "";
+    for (size_t p = 0; p < stack->plies; p++) {
+        const struct ww_style *style = &stack->layer[stack->ply[p].layer].style;
+        size_t used = strlen(names);
+        if ((is_yarn_recalled(&style->warp) || is_yarn_recalled(&style->fill)) && !is_named_before(stack, p))
+            snprintf(names + used, sizeof names - used, "%s%s", used ? ", " : "", style->name);
+    }
+    snprintf(
+        out, size,
+        "the shape of the yarns%s%s%s, how far the plies press, the Dk of glass and resin, and waves that are not "
+        "quasi-TEM",
+        names[0] ? " (closed or from memory: " : "", names, names[0] ? ")" : "");
+    return out;
+}
+
+/* --- all of it ------------------------------------------------------------------------------------------------------------------ */
+
+enum ww_status ww_verify_solve(struct ww_verify *verify, const struct ww_study *study, const struct ww_line *line,
+                               const struct ww_skew *skew, const struct ww_verify_options *options,
+                               struct ww_error *error)
+{
+    static const struct ww_verify_options none = {0};
+    struct ww_skew_request request = ww_study_request(study);
+    struct ww_scan *scan = NULL;
+    *verify = (struct ww_verify){.pair = skew->pair, .length = study->length};
+    verify->worst = skew->pair ? skew->worst : skew->spread;
+    struct ww_verify_context context = {.line = line,
+                                        .options = options ? options : &none,
+                                        .angle = study->angle,
+                                        .pair = skew->pair,
+                                        .scale = verify->worst / study->length};
+    if (context.options->without_volume)
+        snprintf(verify->no_volume, sizeof verify->no_volume, "it was not asked for");
+    enum ww_status status = ww_scan_create(&scan, line, study->angle, &request.scan, error);
+    context.scan = scan;
+    if (!status)
+        status = choose_places(verify, &context, skew, error);
+    if (!status)
+        status = solve_places(verify, &context, error);
+    if (!status)
+        status = solve_resolutions(verify, &context, study, skew, error);
+    if (!status)
+        conclude(verify);
+    ww_scan_destroy(scan);
+    if (status)
+        ww_verify_clear(verify);
+    return status;
+}
+
+void ww_verify_clear(struct ww_verify *verify)
+{
+    for (size_t i = 0; i < verify->places; i++) {
+        struct ww_verify_place *place = &verify->place[i];
+        for (size_t m = 0; m < place->means; m++) {
+            free(place->mean[m].local[0]);
+            free(place->mean[m].local[1]);
+        }
+        free(place->start);
+        free(place->mean);
+    }
+    free(verify->place);
+    memset(verify, 0, sizeof *verify);
+}
