@@ -278,9 +278,9 @@ static void apply_row(const struct ww_local *local, const double *potential, dou
     double *out = charge + (level - 1) * plane + j * nodes;
     for (size_t i = 0; i < nodes; i++)
         out[i] = (down[i] + up[i]) * here[i];
-    for (size_t i = 0; below && i < nodes; i++)
+    for (size_t i = 0; level > 1 && i < nodes; i++)
         out[i] -= down[i] * below[i];
-    for (size_t i = 0; above && i < nodes; i++)
+    for (size_t i = 0; level < local->levels && i < nodes; i++)
         out[i] -= up[i] * above[i];
     out[0] += side[0] * here[0];
     out[nodes - 1] += side[nodes] * here[nodes - 1];

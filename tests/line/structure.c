@@ -9,7 +9,7 @@
 struct structure_options structure_single(void)
 {
     return (struct structure_options){
-        .kind = STRIPLINE, .style = "1080", .ply = 100 * UM, .width = 100 * UM, .thickness = 15 * UM};
+        .kind = STRIPLINE, .style = "1080", .ply = 100 * UM, .width = 100 * UM, .thickness = 15 * UM, .fineness = 0.5};
 }
 
 struct structure_options structure_pair(void)

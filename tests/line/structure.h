@@ -38,8 +38,8 @@ struct structure {
     struct ww_line *line;
 };
 
-/* A single trace 100 um by 15 um in a stripline over a ply of 1080, 100 um thick; the same as a pair, 220 um centre to
- * centre. */
+/* A single trace 100 um by 15 um in a stripline over a ply of 1080, 100 um thick, on a grid of half the usual fineness;
+ * the same as a pair, 220 um centre to centre. */
 struct structure_options structure_single(void);
 struct structure_options structure_pair(void);
 
