@@ -104,12 +104,20 @@ struct ww_setting {
     int line; /* 1-based; 0 for one that came from --set */
 };
 
+/* A section, whether keys follow its header or not. */
+struct ww_heading {
+    char *section;
+    int line; /* 1-based; 0 for one that came with --set */
+};
+
 /* All settings of one file, in order. Zeroed is valid and empty. */
 struct ww_settings {
     char *file; /* name to show in messages */
     char *text; /* the file as read (NUL-terminated), NULL when empty */
     struct ww_setting *item;
     size_t count;
+    struct ww_heading *heading; /* each section once */
+    size_t headings;
 };
 
 /* Read INI text from an open stream. Refused (WW_MALFORMED, file and line): lines over 4096 bytes (fewer where
@@ -132,7 +140,7 @@ WW_API void ww_settings_clear(struct ww_settings *settings);
 /* First item of that section and key; NULL if none. */
 WW_API const struct ww_setting *ww_settings_find(const struct ww_settings *settings, const char *section,
                                                  const char *key);
-/* True if any item, or the bare header, of that section was in the file. */
+/* True if the section's header was in the file, bare or not, or an assignment put a key into it. */
 WW_API bool ww_settings_has_section(const struct ww_settings *settings, const char *section);
 
 /* The candidate nearest to word by edit distance (for "did you mean"), NULL if none is close. */

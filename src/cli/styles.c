@@ -25,12 +25,6 @@ static double fill_pitch(const struct ww_style *style)
     return 1.0 / style->fill_count.value;
 }
 
-static const char *kind_name(enum ww_weave_kind kind)
-{
-    static const char *const name[] = {[WW_PLAIN] = "plain", [WW_SPREAD] = "spread", [WW_OPEN] = "open"};
-    return name[kind];
-}
-
 /* --- the table of all -------------------------------------------------------------------------------------------------- */
 
 /* "122 / 259*": warp and fill in um, a star at what was closed. */
@@ -61,8 +55,8 @@ static void print_row(const struct ww_style *style)
              (fill_pitch(style) - style->fill.width.value) / um);
     if (style->weight.origin != WW_ABSENT)
         snprintf(weight, sizeof weight, "%.1f", style->weight.value / gram_per_m2);
-    printf("%-14s %-7s %-11s %-11s %-15s %-13s %-13s %-11s %6.1f %9s\n", style->name, kind_name(style->kind), count,
-           pitch, yarns, pair_text(width, &style->warp.width, &style->fill.width),
+    printf("%-14s %-7s %-11s %-11s %-15s %-13s %-13s %-11s %6.1f %9s\n", style->name, ww_weave_kind_name(style->kind),
+           count, pitch, yarns, pair_text(width, &style->warp.width, &style->fill.width),
            pair_text(height, &style->warp.height, &style->fill.height), gap, ww_style_weight(style) / gram_per_m2,
            weight);
 }
@@ -118,7 +112,7 @@ static void print_yarn(const char *name, const struct ww_yarn *yarn, double pitc
 static void print_style(const struct ww_style *style)
 {
     char dk[TEXT_SIZE], df[TEXT_SIZE];
-    printf("%s, %s weave (%s)\n", style->name, kind_name(style->kind), style->file);
+    printf("%s, %s weave (%s)\n", style->name, ww_weave_kind_name(style->kind), style->file);
     print_datum("warp count", &style->warp_count, WW_COUNT);
     print_datum("fill count", &style->fill_count, WW_COUNT);
     print_figure("warp pitch", warp_pitch(style), WW_LENGTH, "from the count");

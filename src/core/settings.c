@@ -114,11 +114,10 @@ struct span {
 
 struct parsing {
     struct ww_settings *settings;
-    const char *next; /* the rest of the text */
-    int line;         /* the line that inih has */
-    struct span *section;
-    size_t sections;
-    size_t room; /* of settings->item */
+    const char *next;    /* the rest of the text */
+    int line;            /* the line that inih has */
+    size_t room;         /* of settings->item */
+    size_t heading_room; /* of settings->heading */
     enum ww_status status;
     struct ww_error *error;
 };
@@ -158,11 +157,6 @@ static const char *behind_mark(const char *text)
     return strncmp(text, "\xEF\xBB\xBF", 3) == 0 ? text + 3 : text;
 }
 
-static bool same_span(struct span a, struct span b)
-{
-    return a.length == b.length && memcmp(a.start, b.start, a.length) == 0;
-}
-
 /* Is what stands at p up to end nothing, blanks or a comment? */
 static bool is_rest_empty(const char *p, const char *end)
 {
@@ -172,8 +166,32 @@ static bool is_rest_empty(const char *p, const char *end)
     return p == end || (blank && *p == ';');
 }
 
+static bool is_heading(const struct ww_heading *heading, struct span name)
+{
+    return strlen(heading->section) == name.length && memcmp(heading->section, name.start, name.length) == 0;
+}
+
+/* False when there is no memory. *room is grown to hold one more. */
+static bool add_heading(struct ww_settings *settings, size_t *room, struct span name, int line)
+{
+    if (settings->headings == *room) {
+        size_t more = *room == 0 ? 16 : 2 * *room;
+        struct ww_heading *larger = realloc(settings->heading, more * sizeof *larger);
+        if (larger == NULL)
+            return false;
+        settings->heading = larger;
+        *room = more;
+    }
+    char *section = strndup(name.start, name.length);
+    if (section == NULL)
+        return false;
+    settings->heading[settings->headings++] = (struct ww_heading){section, line};
+    return true;
+}
+
 static void note_header(struct parsing *parsing, struct span line)
 {
+    const struct ww_settings *settings = parsing->settings;
     struct span name = header_name(line);
     if (name.start == NULL || !is_rest_empty(name.start + name.length + 1, line.start + line.length)) {
         refuse_line(parsing, WW_MALFORMED, "a section's header is its name in brackets, alone on its line: [trace]");
@@ -189,18 +207,17 @@ static void note_header(struct parsing *parsing, struct span line)
         refuse_line(parsing, WW_MALFORMED, "the section's name is over 49 bytes long; give it a shorter one");
         return;
     }
-    for (size_t i = 0; i < parsing->sections; i++)
-        if (same_span(parsing->section[i], name)) {
-            parsing->status = ww_error_set(parsing->error, WW_MALFORMED, parsing->settings->file, parsing->line,
+    for (size_t i = 0; i < settings->headings; i++)
+        if (is_heading(&settings->heading[i], name)) {
+            parsing->status = ww_error_set(parsing->error, WW_MALFORMED, settings->file, parsing->line,
                                            "the section [%.*s] is there twice; put its keys into one",
                                            (int)name.length, name.start);
             return;
         }
-    if (parsing->sections == MOST_SECTIONS) {
+    if (settings->headings == MOST_SECTIONS)
         refuse_line(parsing, WW_MALFORMED, "there are over 4096 sections; split the file");
-        return;
-    }
-    parsing->section[parsing->sections++] = name;
+    else if (!add_heading(parsing->settings, &parsing->heading_room, name, parsing->line))
+        refuse_line(parsing, WW_NO_MEMORY, "no memory for the settings");
 }
 
 /* inih's reader, as fgets is: the next line into buffer; NULL at the end, and at the first error. */
@@ -313,11 +330,7 @@ static int run_inih(struct parsing *parsing)
 static enum ww_status split_text(struct ww_settings *settings, struct ww_error *error)
 {
     struct parsing parsing = {.settings = settings, .next = behind_mark(settings->text), .error = error};
-    parsing.section = malloc(MOST_SECTIONS * sizeof *parsing.section);
-    if (parsing.section == NULL)
-        return ww_error_set(error, WW_NO_MEMORY, settings->file, 0, "no memory to read it");
     int result = run_inih(&parsing);
-    free(parsing.section);
     if (parsing.status != WW_OK)
         return parsing.status;
     if (result > 0)
@@ -369,7 +382,10 @@ void ww_settings_clear(struct ww_settings *settings)
 {
     for (size_t i = 0; i < settings->count; i++)
         clear_item(&settings->item[i]);
+    for (size_t i = 0; i < settings->headings; i++)
+        free(settings->heading[i].section);
     free(settings->item);
+    free(settings->heading);
     free(settings->text);
     free(settings->file);
     *settings = (struct ww_settings){0};
@@ -390,6 +406,23 @@ static char *copy_trimmed(const char *start, size_t length)
     return strndup(start, length);
 }
 
+/* A setting that was not there, in a section that may not have been. */
+static bool append_setting(struct ww_settings *settings, const char *section, const char *key, const char *value)
+{
+    size_t room = settings->headings;
+    struct ww_setting *larger = realloc(settings->item, (settings->count + 1) * sizeof *larger);
+    if (larger == NULL)
+        return false;
+    settings->item = larger;
+    if (!ww_settings_has_section(settings, section) &&
+        !add_heading(settings, &room, (struct span){section, strlen(section)}, 0))
+        return false;
+    if (!fill_item(&larger[settings->count], section, key, value, 0))
+        return false;
+    settings->count++;
+    return true;
+}
+
 static enum ww_status put_setting(struct ww_settings *settings, const char *section, const char *key,
                                   const char *value, struct ww_error *error)
 {
@@ -404,16 +437,10 @@ static enum ww_status put_setting(struct ww_settings *settings, const char *sect
                                 section, key);
         found = item;
     }
-    if (found == NULL) {
-        struct ww_setting *larger = realloc(settings->item, (settings->count + 1) * sizeof *larger);
-        if (larger == NULL)
-            return ww_error_set(error, WW_NO_MEMORY, assignment_source, 0, "no memory for one more setting");
-        settings->item = larger;
-        if (!fill_item(&larger[settings->count], section, key, value, 0))
-            return ww_error_set(error, WW_NO_MEMORY, assignment_source, 0, "no memory for one more setting");
-        settings->count++;
-        return WW_OK;
-    }
+    if (found == NULL)
+        return append_setting(settings, section, key, value)
+                   ? WW_OK
+                   : ww_error_set(error, WW_NO_MEMORY, assignment_source, 0, "no memory for one more setting");
     char *copy = strdup(value);
     if (copy == NULL)
         return ww_error_set(error, WW_NO_MEMORY, assignment_source, 0, "no memory for the value");
@@ -471,18 +498,9 @@ const struct ww_setting *ww_settings_find(const struct ww_settings *settings, co
 
 bool ww_settings_has_section(const struct ww_settings *settings, const char *section)
 {
-    for (size_t i = 0; i < settings->count; i++)
-        if (strcmp(settings->item[i].section, section) == 0)
+    for (size_t i = 0; i < settings->headings; i++)
+        if (strcmp(settings->heading[i].section, section) == 0)
             return true;
-    struct span wanted = {section, strlen(section)};
-    const char *next = settings->text != NULL ? behind_mark(settings->text) : "";
-    while (*next != '\0') {
-        struct span line = first_line(next);
-        struct span name = header_name(line);
-        if (name.start != NULL && same_span(name, wanted))
-            return true;
-        next = behind_line(line);
-    }
     return false;
 }
 

@@ -34,11 +34,16 @@ static struct ww_datum *datum_of(const struct reading *reading, const struct key
     return key->kind == KEY_YARN ? &((struct ww_yarn *)(void *)field)->tex : (struct ww_datum *)(void *)field;
 }
 
+/* Where a setting came from, for messages. */
+static const char *file_of(const struct reading *reading, const struct ww_setting *item)
+{
+    return item->line > 0 ? reading->section->settings->file : "--set";
+}
+
 static enum ww_status refuse(const struct reading *reading, const struct ww_setting *item, enum ww_status status,
                              const char *text)
 {
-    return ww_error_set(reading->error, status, reading->section->settings->file, item->line, "%s: %s", item->key,
-                        text);
+    return ww_error_set(reading->error, status, file_of(reading, item), item->line, "%s: %s", item->key, text);
 }
 
 /* --- finding a key ----------------------------------------------------------------------------------------- */
@@ -81,7 +86,7 @@ static enum ww_status refuse_unknown(const struct reading *reading, const struct
         candidate[candidates++] = with_source[n];
     }
     const char *nearest = ww_nearest_word(item->key, candidate, candidates);
-    return ww_error_set(reading->error, WW_MALFORMED, reading->section->settings->file, item->line,
+    return ww_error_set(reading->error, WW_MALFORMED, file_of(reading, item), item->line,
                         nearest ? "[%s] has no key \"%.60s\"; did you mean \"%s\"?"
                                 : "[%s] has no key \"%.60s\"; its keys are %s",
                         reading->section->name, item->key, nearest ? nearest : all);
@@ -102,7 +107,7 @@ static enum ww_status check_range(const struct reading *reading, const struct ww
     char shown[48], least[48], most[48];
     if (value >= key->least && value <= key->most)
         return WW_OK;
-    return ww_error_set(reading->error, WW_INVALID, reading->section->settings->file, item->line,
+    return ww_error_set(reading->error, WW_INVALID, file_of(reading, item), item->line,
                         "%s %s is out of range; give %s to %s", item->key,
                         ww_number_format(shown, sizeof shown, value, key->dimension, 6),
                         ww_number_format(least, sizeof least, key->least, key->dimension, 6),
@@ -114,7 +119,7 @@ static enum ww_status take_text(const struct reading *reading, const struct ww_s
 {
     size_t length = strlen(item->value);
     if (length >= size)
-        return ww_error_set(reading->error, WW_MALFORMED, reading->section->settings->file, item->line,
+        return ww_error_set(reading->error, WW_MALFORMED, file_of(reading, item), item->line,
                             "%s is %zu bytes long; give at most %zu", item->key, length, size - 1);
     memcpy(field, item->value, length + 1);
     return WW_OK;
@@ -178,12 +183,12 @@ static enum ww_status take_item(const struct reading *reading, const struct ww_s
     if (!key)
         return refuse_unknown(reading, item);
     if (earlier)
-        return ww_error_set(reading->error, WW_MALFORMED, reading->section->settings->file, item->line,
+        return ww_error_set(reading->error, WW_MALFORMED, file_of(reading, item), item->line,
                             "%s is given twice, first in line %d; keep one of them", item->key, earlier->line);
     if (!is_source)
         return take_value(reading, item, key);
     if (!ww_settings_find(reading->section->settings, reading->section->name, key->help.key))
-        return ww_error_set(reading->error, WW_MALFORMED, reading->section->settings->file, item->line,
+        return ww_error_set(reading->error, WW_MALFORMED, file_of(reading, item), item->line,
                             "%s speaks of a figure that is not given; give %s, or remove the line", item->key,
                             key->help.key);
     return take_text(reading, item, datum_of(reading, key)->source, sizeof datum_of(reading, key)->source);
@@ -212,13 +217,23 @@ static void settle_origin(struct ww_datum *datum, const char *section_source)
         datum->origin = WW_FOUND;
 }
 
-static enum ww_status check_needed(const struct reading *reading, int line)
+/* Of the section's header; 0 where the whole section came with --set. */
+static int line_of(const struct section *section)
+{
+    for (size_t n = 0; n < section->settings->headings; n++)
+        if (strcmp(section->settings->heading[n].section, section->name) == 0)
+            return section->settings->heading[n].line;
+    return 0;
+}
+
+static enum ww_status check_needed(const struct reading *reading)
 {
     const struct section *section = reading->section;
+    int line = line_of(section);
     for (size_t n = 0; n < reading->count; n++) {
         const struct key *key = &reading->table[n];
         if (key->needed && !ww_settings_find(section->settings, section->name, key->help.key))
-            return ww_error_set(reading->error, WW_INVALID, section->settings->file, line,
+            return ww_error_set(reading->error, WW_INVALID, line > 0 ? section->settings->file : "--set", line,
                                 "[%s] lacks %s (%s); add a line such as %s = %s", section->name, key->help.key,
                                 key->help.help, key->help.key, key->help.example);
     }
@@ -231,17 +246,14 @@ enum ww_status keys_read(void *object, const struct section *section, const stru
     struct reading reading = {object, section, table, count, error};
     const struct ww_setting *source = ww_settings_find(section->settings, section->name, "source");
     enum ww_status status;
-    int line = 0; /* of the section's first key */
     for (size_t n = 0; n < section->settings->count; n++) {
         const struct ww_setting *item = &section->settings->item[n];
         if (strcmp(item->section, section->name) != 0)
             continue;
-        if (line == 0)
-            line = item->line;
         if ((status = take_item(&reading, item)))
             return status;
     }
-    if ((status = check_needed(&reading, line)))
+    if ((status = check_needed(&reading)))
         return status;
     for (size_t n = 0; n < count; n++)
         if (has_source(&table[n]))

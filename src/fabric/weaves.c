@@ -78,10 +78,8 @@ static enum ww_status add_section_names(struct ww_names *names, const struct ww_
 {
     size_t length = strlen(kind);
     enum ww_status status = WW_OK;
-    for (size_t n = 0; settings && n < settings->count && !status; n++) {
-        const char *section = settings->item[n].section;
-        if (n > 0 && strcmp(section, settings->item[n - 1].section) == 0)
-            continue;
+    for (size_t n = 0; settings && n < settings->headings && !status; n++) {
+        const char *section = settings->heading[n].section;
         if (strncmp(section, kind, length) == 0 && section[length] == ' ')
             status = add_name(names, section + length + 1, strlen(section + length + 1), error);
     }
@@ -157,7 +155,9 @@ static void append(char *text, size_t size, const char *word)
         snprintf(text + used, size - used, "%s%s", used ? ", " : "", word);
 }
 
-/* The three names nearest to `name`, or all where none is near. Reorders the names. */
+enum { MANY = 12 };
+
+/* The three names nearest to `name`; where none is near, all of them, or how many there are. Reorders the names. */
 static void name_the_close(char *text, size_t size, const char *name, struct ww_names *names)
 {
     const char *nearest;
@@ -175,8 +175,12 @@ static void name_the_close(char *text, size_t size, const char *name, struct ww_
         names->name[n] = names->name[--left];
         names->name[left] = taken;
     }
-    for (size_t n = 0; left == names->count && n < names->count; n++)
-        append(text, size, names->name[n]);
+    if (left == names->count && left > MANY)
+        snprintf(text, size, "a list of %zu, from %s to %s ('weftwise styles' prints it)", left, names->name[0],
+                 names->name[left - 1]);
+    else
+        for (size_t n = 0; left == names->count && n < names->count; n++)
+            append(text, size, names->name[n]);
 }
 
 static enum ww_status refuse_name(const struct ww_weaves *weaves, const char *kind, const char *name,

@@ -108,8 +108,6 @@ static enum ww_status check_ply(const struct ww_layer *layer, struct ww_error *e
 
 static enum ww_status check_layer(const struct ww_layer *layer, struct ww_error *error)
 {
-    if (!kind_name(layer->kind))
-        return ww_error_set(error, WW_INVALID, NULL, layer->line, "layer kind %d does not exist", (int)layer->kind);
     enum ww_status status = check_thickness(layer, error);
     if (status)
         return status;
@@ -170,12 +168,14 @@ static enum ww_status check_layers(const struct ww_stack *stack, struct ww_error
         return ww_error_set(error, WW_INVALID, NULL, stack->layer && stack->count ? stack->layer[0].line : 0,
                             "a stackup has from 3 to %zu layers, this one has %zu; list them from top to bottom",
                             layers_most, stack->count);
-    for (size_t i = 0; i < stack->count; i++) {
-        enum ww_status status = check_layer(&stack->layer[i], error);
-        if (status)
-            return status;
-    }
-    return check_order(stack->layer, stack->count, error);
+    for (size_t i = 0; i < stack->count; i++)
+        if (!kind_name(stack->layer[i].kind))
+            return ww_error_set(error, WW_INVALID, NULL, stack->layer[i].line, "layer kind %d does not exist",
+                                (int)stack->layer[i].kind);
+    enum ww_status status = check_order(stack->layer, stack->count, error);
+    for (size_t i = 0; i < stack->count && !status; i++)
+        status = check_layer(&stack->layer[i], error);
+    return status;
 }
 
 /* --- what is every ply worth? ----------------------------------------------------------------------------------- */

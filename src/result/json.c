@@ -418,10 +418,9 @@ static json_t *yarn_object(const struct ww_yarn *yarn, double pitch)
 
 static json_t *style_object(const struct ww_style *style)
 {
-    static const char *const kind[] = {[WW_PLAIN] = "plain", [WW_SPREAD] = "spread", [WW_OPEN] = "open"};
     const double per_inch = 1.0 / 25.4e-3, g_per_m2 = 1e-3;
     json_t *o = json_object();
-    bool good = put(o, "style", text(style->name)) && put(o, "kind", text(kind[style->kind])) &&
+    bool good = put(o, "style", text(style->name)) && put(o, "kind", text(ww_weave_kind_name(style->kind))) &&
                 put(o, "warp_count_per_inch", datum(&style->warp_count, per_inch)) &&
                 put(o, "fill_count_per_inch", datum(&style->fill_count, per_inch)) &&
                 put(o, "warp_pitch_um", number(1.0 / style->warp_count.value, um)) &&

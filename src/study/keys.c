@@ -13,7 +13,6 @@
 #define UM 1e-6
 #define MM 1e-3
 #define DEG (WW_PI / 180.0)
-#define HALF_TURN (WW_PI * (1.0 + 1e-15)) /* so that 180 deg itself passes, however it is rounded */
 #define AT(field) offsetof(struct ww_study, field)
 
 const struct study_row study_row[STUDY_KEYS] = {
@@ -43,7 +42,7 @@ const struct study_row study_row[STUDY_KEYS] = {
       "of a pair, centre to centre; leave it out for a single trace"},
      AT(trace.pitch)},
     {{"trace", "length", WW_STUDY_NUMBER, WW_LENGTH, 10.0 * UM, 10.0, true, "", "50 mm", "of the route"}, AT(length)},
-    {{"trace", "angle", WW_STUDY_NUMBER, WW_ANGLE, -HALF_TURN, HALF_TURN, false, "0 deg", "0 deg",
+    {{"trace", "angle", WW_STUDY_NUMBER, WW_ANGLE, -WW_PI, WW_PI, false, "0 deg", "0 deg",
       "from the warp towards the fill"},
      AT(angle)},
 

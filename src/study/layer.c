@@ -136,6 +136,29 @@ static enum ww_status read_style(struct reader *reader, const struct ww_weaves *
     return ww_weaves_style(weaves, word, style, error);
 }
 
+/* "takes turn, shift, resin, dk", for messages. */
+static const char *list_options(const struct kind *kind, char *out, size_t size)
+{
+    size_t used = (size_t)snprintf(out, size, "takes %s", kind->allowed ? "" : "none");
+    for (int i = 0; i < OPTIONS && used < size; i++)
+        if (kind->allowed & HAS(i))
+            used +=
+                (size_t)snprintf(out + used, size - used, "%s%s", out[used - 1] == ' ' ? "" : ", ", option_name[i]);
+    return out;
+}
+
+static enum ww_status read_thickness(struct reader *reader, const struct kind *kind, double *thickness,
+                                     struct ww_error *error)
+{
+    const double thinnest = 1e-9, thickest = 10e-3; /* [m] */
+    skip_blanks(reader);
+    if (!*reader->at)
+        return ww_error_set(error, WW_MALFORMED, NULL, 0,
+                            "layer '%.60s' lacks its thickness; write it behind the %s, as in '%.60s 100 um'",
+                            reader->text, kind->style ? "style" : "kind", reader->text);
+    return read_checked(reader, "thickness", WW_LENGTH, thinnest, thickest, thickness, error);
+}
+
 static enum option find_option(const char *word)
 {
     enum option option = TURN;
@@ -160,9 +183,13 @@ static enum ww_status read_option_name(struct reader *reader, const struct kind 
     *option = find_option(word);
     if (*option == OPTIONS) {
         const char *nearest = ww_nearest_word(word, option_name, OPTIONS);
-        return ww_error_set(error, WW_MALFORMED, NULL, 0, "layer '%.60s': option '%s' is not known%s%s%s",
-                            reader->text, word, nearest ? "; did you mean '" : "", nearest ? nearest : "",
-                            nearest ? "'?" : "");
+        char options[64];
+        if (nearest)
+            return ww_error_set(error, WW_MALFORMED, NULL, 0,
+                                "layer '%.60s': option '%s' is not known; did you mean '%s'?", reader->text, word,
+                                nearest);
+        return ww_error_set(error, WW_MALFORMED, NULL, 0, "layer '%.60s': option '%s' is not known; %s %s",
+                            reader->text, word, kind->name, list_options(kind, options, sizeof options));
     }
     if (!(kind->allowed & HAS(*option)))
         return ww_error_set(error, WW_MALFORMED, NULL, 0, "layer '%.60s': %s takes no '%s'; leave it out",
@@ -241,7 +268,6 @@ static enum ww_status take_resin(const struct reader *reader, unsigned seen, con
 enum ww_status layer_read(struct ww_layer *layer, const char *text, const struct ww_weaves *weaves,
                           const struct ww_resin *fallback, struct ww_error *error)
 {
-    const double thinnest = 1e-9, thickest = 10e-3; /* [m] */
     struct reader reader = {text, text};
     const struct kind *kind = NULL;
     unsigned seen = 0;
@@ -253,7 +279,7 @@ enum ww_status layer_read(struct ww_layer *layer, const char *text, const struct
     if (kind->style)
         status = read_style(&reader, weaves, &layer->style, error);
     if (!status && kind->thickness)
-        status = read_checked(&reader, "thickness", WW_LENGTH, thinnest, thickest, &layer->thickness, error);
+        status = read_thickness(&reader, kind, &layer->thickness, error);
     for (skip_blanks(&reader); !status && *reader.at; skip_blanks(&reader))
         status = read_option(&reader, kind, &seen, weaves, layer, error);
     if (!status && (kind->required & ~seen))

@@ -24,7 +24,6 @@ struct reading {
     struct ww_settings settings;
     struct ww_weaves weaves;
     int line[STUDY_KEYS]; /* of each key; not_given where it is left out */
-    int last_layer;
 };
 enum { NOT_GIVEN = -1 };
 
@@ -88,34 +87,56 @@ static size_t find_row(const char *section, const char *key)
     return i;
 }
 
+static enum ww_status refuse_section(const struct reading *reading, const struct ww_heading *heading,
+                                     const char *const *known, size_t count, struct ww_error *error)
+{
+    const char *file = place(reading, heading->line);
+    const char *nearest = ww_nearest_word(heading->section, known, count);
+    if (nearest)
+        return ww_error_set(error, WW_MALFORMED, file, heading->line,
+                            "section [%.60s] is not known; did you mean [%s]?", heading->section, nearest);
+    return ww_error_set(error, WW_MALFORMED, file, heading->line,
+                        "section [%.60s] is not known; there are study, stackup, trace, fabric, signal, and style, "
+                        "glass and resin with a name, as in [style T1]",
+                        heading->section);
+}
+
+/* Headers without keys count: under a misspelt one a setting may have been commented out. */
+static enum ww_status check_sections(const struct reading *reading, struct ww_error *error)
+{
+    const char *known[SECTIONS_MOST];
+    size_t count = list_sections(known);
+    for (size_t i = 0; i < reading->settings.headings; i++) {
+        const struct ww_heading *heading = &reading->settings.heading[i];
+        size_t k = 0;
+        while (k < count && strcmp(known[k], heading->section) != 0)
+            k++;
+        if (k == count && !is_material(heading->section))
+            return refuse_section(reading, heading, known, count, error);
+    }
+    return WW_OK;
+}
+
+/* A key that its section, which is one of the table, does not have; or one before all sections. */
 static enum ww_status refuse_key(const struct reading *reading, const struct ww_setting *item, struct ww_error *error)
 {
     const char *known[STUDY_KEYS];
     const char *file = place(reading, item->line);
     size_t count = list_keys(item->section, known);
-    if (!item->section[0])
+    if (count == 0)
         return ww_error_set(error, WW_MALFORMED, file, item->line,
                             "key '%.60s' stands before any section; put it under its [section]", item->key);
-    if (count > 0) {
-        const char *nearest = ww_nearest_word(item->key, known, count);
-        return ww_error_set(error, WW_MALFORMED, file, item->line, "key '%.60s' is not known in [%s]; %s '%s'%s",
-                            item->key, item->section, nearest ? "did you mean" : "the first key there is",
-                            nearest ? nearest : known[0], nearest ? "?" : " (--help lists all)");
-    }
-    const char *sections[SECTIONS_MOST];
-    count = list_sections(sections);
-    const char *nearest = ww_nearest_word(item->section, sections, count);
-    if (nearest)
-        return ww_error_set(error, WW_MALFORMED, file, item->line, "section [%.60s] is not known; did you mean [%s]?",
-                            item->section, nearest);
-    return ww_error_set(error, WW_MALFORMED, file, item->line,
-                        "section [%.60s] is not known; there are study, stackup, trace, fabric, signal, and style, "
-                        "glass and resin with a name",
-                        item->section);
+    const char *nearest = ww_nearest_word(item->key, known, count);
+    return ww_error_set(error, WW_MALFORMED, file, item->line, "key '%.60s' is not known in [%s]; %s '%s'%s",
+                        item->key, item->section, nearest ? "did you mean" : "the first key there is",
+                        nearest ? nearest : known[0], nearest ? "?" : " (--help lists all)");
 }
 
 static enum ww_status check_keys(struct reading *reading, struct ww_error *error)
 {
+    enum ww_status status = check_sections(reading, error);
+    if (status)
+        return status;
     for (size_t i = 0; i < STUDY_KEYS; i++)
         reading->line[i] = NOT_GIVEN;
     for (size_t i = 0; i < reading->settings.count; i++) {
@@ -125,9 +146,7 @@ static enum ww_status check_keys(struct reading *reading, struct ww_error *error
         size_t row = find_row(item->section, item->key);
         if (row == STUDY_KEYS)
             return refuse_key(reading, item, error);
-        if (study_row[row].key.kind == WW_STUDY_LAYER)
-            reading->last_layer = item->line;
-        else if (reading->line[row] != NOT_GIVEN)
+        if (study_row[row].key.kind != WW_STUDY_LAYER && reading->line[row] != NOT_GIVEN)
             return ww_error_set(error, WW_MALFORMED, place(reading, item->line), item->line,
                                 "%s.%s is given twice (first on line %d); keep one", item->section, item->key,
                                 reading->line[row]);
@@ -170,6 +189,13 @@ static enum ww_status take_text(char *out, size_t size, const char *value, struc
     return WW_OK;
 }
 
+/* The limits themselves are good, in whatever unit they are written and however that rounds. */
+static bool within_limits(const struct ww_study_key *key, double value)
+{
+    const double rounding = 1e-12;
+    return value >= key->min - rounding * fabs(key->min) && value <= key->max + rounding * fabs(key->max);
+}
+
 static enum ww_status take_number(const struct ww_study_key *key, double *out, const char *value,
                                   struct ww_error *error)
 {
@@ -177,10 +203,11 @@ static enum ww_status take_number(const struct ww_study_key *key, double *out, c
     enum ww_status status = ww_number_parse(value, key->dimension, out, error);
     if (status)
         return status;
-    if (!(*out >= key->min && *out <= key->max))
-        return ww_error_set(error, WW_INVALID, NULL, 0, "%.60s is outside %s to %s; check the unit", value,
-                            ww_number_format(low, sizeof low, key->min, key->dimension, 6),
-                            ww_number_format(high, sizeof high, key->max, key->dimension, 6));
+    if (!within_limits(key, *out))
+        return ww_error_set(
+            error, WW_INVALID, NULL, 0, "%.60s is outside %s to %s; check the unit", value,
+            ww_number_format(low, sizeof low, key->min, key->min != 0.0 ? key->dimension : WW_PURE, 6),
+            ww_number_format(high, sizeof high, key->max, key->dimension, 6));
     if (key->kind == WW_STUDY_WHOLE && floor(*out) != *out)
         return ww_error_set(error, WW_INVALID, NULL, 0, "%.60s is not a whole number; give one", value);
     return WW_OK;
@@ -277,22 +304,18 @@ static enum ww_status try_material(const struct ww_weaves *weaves, size_t kind, 
 static enum ww_status check_materials(const struct reading *reading, struct ww_error *error)
 {
     size_t count = 0;
-    const char *before = "";
-    for (size_t i = 0; i < reading->settings.count; i++) {
-        const struct ww_setting *item = &reading->settings.item[i];
-        if (strcmp(item->section, before) == 0)
-            continue;
-        before = item->section;
+    for (size_t i = 0; i < reading->settings.headings; i++) {
+        const struct ww_heading *heading = &reading->settings.heading[i];
         for (size_t kind = 0; kind < MATERIALS; kind++) {
-            const char *name = material_name(item->section, material[kind]);
+            const char *name = material_name(heading->section, material[kind]);
             if (!name)
                 continue;
             if (++count > materials_most)
-                return ww_error_set(error, WW_INVALID, place(reading, item->line), item->line,
+                return ww_error_set(error, WW_INVALID, place(reading, heading->line), heading->line,
                                     "more than %zu sections of styles, glasses and resins; keep those the layers use",
                                     materials_most);
             enum ww_status status =
-                placed(reading, item->line, try_material(&reading->weaves, kind, name, error), error);
+                placed(reading, heading->line, try_material(&reading->weaves, kind, name, error), error);
             if (status)
                 return status;
         }

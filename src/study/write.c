@@ -94,23 +94,10 @@ static void write_yarn(FILE *stream, const char *key, const struct ww_yarn *yarn
         fprintf(stream, "%s.source = %s\n", key, yarn->tex.source);
 }
 
-static const char *kind_name(enum ww_weave_kind kind)
-{
-    switch (kind) {
-    case WW_PLAIN:
-        return "plain";
-    case WW_SPREAD:
-        return "spread";
-    case WW_OPEN:
-        return "open";
-    }
-    return "plain";
-}
-
 static void write_style(const struct ww_style *style, FILE *stream)
 {
     fprintf(stream, "\n[style %s]\n", style->name);
-    fprintf(stream, "kind = %s\n", kind_name(style->kind));
+    fprintf(stream, "kind = %s\n", ww_weave_kind_name(style->kind));
     write_datum(stream, "warp_count", &style->warp_count, WW_COUNT);
     write_datum(stream, "fill_count", &style->fill_count, WW_COUNT);
     write_yarn(stream, "warp_yarn", &style->warp);

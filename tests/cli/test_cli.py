@@ -321,7 +321,8 @@ class BadInput(Case):
 
     def test_key_that_does_not_exist(self):
         self.refuse("width = ", "widht = ", "did you mean 'width'", 13)
-        self.refuse("[trace]", "[traces]", "did you mean [trace]", 13)
+        self.refuse("[trace]", "[traces]", "did you mean [trace]", 12)
+        self.refuse("[fabric]\nturn", "[fabirc]\n; turn", "did you mean [fabric]", 18)
         self.refuse("dk = 3.2", "dkk = 3.2", "did you mean", 25)
 
     def test_unit(self):

@@ -84,8 +84,12 @@ static void a_study_is_read_in_order_with_its_lines(void **state)
     assert_true(ww_settings_has_section(&settings, "bare"));
     assert_false(ww_settings_has_section(&settings, "bar"));
     assert_false(ww_settings_has_section(&settings, "barely"));
+    assert_int_equal(settings.headings, 3);
+    assert_string_equal(settings.heading[2].section, "bare");
+    assert_int_equal(settings.heading[2].line, 12);
+    assert_int_equal(settings.heading[0].line, 4);
     ww_settings_clear(&settings);
-    assert_int_equal(settings.count, 0);
+    assert_int_equal(settings.count + settings.headings, 0);
     ww_settings_clear(&settings); /* twice is fine */
 }
 
@@ -247,6 +251,8 @@ static void set_replaces_and_adds(void **state)
     expect(&settings.item[2], "trace", "length", "50 mm", 0);
     expect(&settings.item[3], "study", "title", "a=b ; c. d", 0);
     assert_true(ww_settings_has_section(&settings, "study"));
+    assert_int_equal(settings.headings, 3);
+    assert_int_equal(settings.heading[2].line, 0);
     ww_settings_clear(&settings);
     assert_ok(ww_settings_set(&settings, "a.b=", &error), error); /* on an empty one */
     expect(&settings.item[0], "a", "b", "", 0);

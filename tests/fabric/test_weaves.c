@@ -203,9 +203,10 @@ static void what_is_missing_is_named(void **state)
     assert_int_equal(read_local("[style T1]\nwarp_count = 60 /in\n", "T1", &error), WW_INVALID);
     assert_contains(error.text, "lacks fill_count");
     assert_contains(error.text, "fill_count = 47 /in");
-    assert_int_equal(error.line, 2);
-    assert_int_equal(read_local("[style T1]\n", "T1", &error), WW_INVALID); /* a header and nothing else */
+    assert_int_equal(error.line, 1);
+    assert_int_equal(read_local("; bare\n[style T1]\n", "T1", &error), WW_INVALID); /* a header and nothing else */
     assert_contains(error.text, "lacks warp_count");
+    assert_int_equal(error.line, 2);
     /* The glass is to blame only where it is wrong itself. */
     char text[1024];
     snprintf(text, sizeof text, "%sthickness = 53 um\n[glass EE]\ndk = 6\n", style_head);
@@ -215,7 +216,7 @@ static void what_is_missing_is_named(void **state)
     snprintf(text, sizeof text, "%sthickness = 53 um\n[glass E]\ndk = 6\n", style_head);
     assert_int_equal(read_local(text, "T1", &error), WW_INVALID);
     assert_contains(error.text, "lacks df");
-    assert_int_equal(error.line, 9);
+    assert_int_equal(error.line, 8);
     snprintf(text, sizeof text, "%sthickness = 53 um\n[glass E]\ndk = 0.5\ndf = 0.1\ndensity = 2 g/cm3\n",
              style_head);
     assert_int_equal(read_local(text, "T1", &error), WW_INVALID);
@@ -236,6 +237,9 @@ static void names_that_do_not_exist_bring_up_the_close_ones(void **state)
     assert_contains(error.text, "1080");
     assert_int_equal(ww_weaves_style(&weaves, "2116-spred", &style, &error), WW_INVALID);
     assert_contains(error.text, "2116-spread");
+    assert_int_equal(ww_weaves_style(&weaves, "XYZZY", &style, &error), WW_INVALID);
+    assert_contains(error.text, "a list of"); /* none is near, and there are too many for a line */
+    assert_contains(error.text, "from 101 to 7642");
     assert_int_equal(ww_weaves_glass(&weaves, "quarz", &glass, &error), WW_INVALID);
     assert_contains(error.text, "quartz");
     assert_int_equal(ww_weaves_resin(&weaves, "epoxi", &resin, &error), WW_INVALID);

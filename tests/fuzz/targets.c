@@ -79,7 +79,7 @@ void target_settings(const char *data, size_t size)
     if (status != WW_OK) {
         hold(status == WW_MALFORMED, "text is refused as malformed");
         hold_reason(&error, status);
-        hold(settings.count == 0 && settings.item == NULL && settings.text == NULL,
+        hold(settings.count == 0 && settings.item == NULL && settings.text == NULL && settings.heading == NULL,
              "a refusal leaves nothing behind");
         return;
     }

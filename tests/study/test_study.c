@@ -387,7 +387,11 @@ static const struct refusal {
     int at;           /* 0: the line itself; -1: no line */
 } refusals[] = {
     {2, "titel = x", WW_MALFORMED, "did you mean 'title'", 0},
-    {12, "[trase]", WW_MALFORMED, "did you mean [trace]", 13},
+    {12, "[trase]", WW_MALFORMED, "did you mean [trace]", 0},
+    {18, "[fabirc]\n; a bare header", WW_MALFORMED, "did you mean [fabric]", 0},
+    {18, "[glas E]", WW_MALFORMED, "is not known; there are", 0},
+    {41, "density = 2.58 g/cm3\n[resin spare]", WW_INVALID, "lacks dk", 42},
+    {41, "density = 2.58 g/cm3\n[signals]", WW_MALFORMED, "did you mean [signal]", 42},
     {13, "width = 100", WW_MALFORMED, "unit", 0},
     {13, "width = 100 GHz", WW_MALFORMED, "unit", 0},
     {13, "width = nan um", WW_MALFORMED, "not a number", 0},
@@ -406,7 +410,7 @@ static const struct refusal {
     {16, "length = 50 m", WW_INVALID, "10 um to 10 m", 0},
     {17, "angle = 7.3", WW_MALFORMED, "unit", 0},
     {17, "angle = 400 deg", WW_INVALID, "-180 deg to 180 deg", 0},
-    {19, "turn = -1 deg", WW_INVALID, "0 deg to 45 deg", 0},
+    {19, "turn = -1 deg", WW_INVALID, "0 to 45 deg", 0},
     {21, "rate = 112 GHz", WW_MALFORMED, "unit", 0},
     {23, "budget = 2 s", WW_INVALID, "check the unit", 0},
     {2, "positions = 100.5", WW_INVALID, "whole number", 0},
@@ -415,7 +419,11 @@ static const struct refusal {
     {4, "resin = plan", WW_INVALID, "plain", 0},
     {4, "; no resin", WW_INVALID, "has no resin", 6},
     {6, "layer = ply 1081 100 um", WW_INVALID, "1080", 0},
-    {6, "layer = ply 1080", WW_MALFORMED, "thickness", 0},
+    {6, "layer = ply 1080", WW_MALFORMED, "lacks its thickness; write it behind the style, as in 'ply 1080 100 um'",
+     0},
+    {10, "layer = solid", WW_MALFORMED, "lacks its thickness; write it behind the kind, as in 'solid 100 um'", 0},
+    {6, "layer = ply 1080 100 um foobar=2", WW_MALFORMED, "is not known; ply takes turn, shift, resin, dk", 0},
+    {8, "layer = resin 20 um foobar=2", WW_MALFORMED, "is not known; resin takes dk, df", 0},
     {6, "layer = ply", WW_MALFORMED, "lacks its style", 0},
     {6, "layer = ply 1080 100", WW_MALFORMED, "unit", 0},
     {6, "layer = ply 1080 100 um turn=2", WW_MALFORMED, "unit", 0},
@@ -524,6 +532,32 @@ static void every_example_is_good(void **state)
     assert_null(ww_study_form(1000));
 }
 
+/* 200 um is not 200e-6 m to the last place: a limit written out in any unit is inside all the same. */
+static void the_limits_themselves_are_good(void **state)
+{
+    static const enum { LOW, HIGH } ends[] = {LOW, HIGH};
+    static const char *const pitch[] = {"trace.pitch=20 mm"};
+    const struct ww_study_key *key = NULL;
+    (void)state;
+    for (size_t i = 0; (key = ww_study_key(i)) != NULL; i++)
+        for (size_t e = 0; e < 2; e++) {
+            char limit[48], assignment[128];
+            struct ww_study study;
+            struct ww_error error = {0};
+            if (key->kind != WW_STUDY_NUMBER && key->kind != WW_STUDY_WHOLE)
+                continue;
+            if (strcmp(key->key, "pitch") == 0 && ends[e] == LOW)
+                continue; /* below the width, and refused for that */
+            ww_number_format(limit, sizeof limit, ends[e] == LOW ? key->min : key->max, key->dimension, 6);
+            snprintf(assignment, sizeof assignment, "%s.%s=%s", key->section, key->key, limit);
+            const char *const set[] = {pitch[0], assignment};
+            enum ww_status status = read_set(&study, everything, set, 2, &error);
+            if (status)
+                fail_msg("%s: %s", assignment, error.text);
+            ww_study_clear(&study);
+        }
+}
+
 static void the_weaves_are_found(void **state)
 {
     char folder[4096];
@@ -559,6 +593,7 @@ int main(void)
         cmocka_unit_test(an_unused_material_is_judged_too),
         cmocka_unit_test(too_many_layers_are_refused),
         cmocka_unit_test(every_example_is_good),
+        cmocka_unit_test(the_limits_themselves_are_good),
         cmocka_unit_test(the_weaves_are_found),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
