@@ -20,6 +20,8 @@
 
 #include "core/transform.h"
 
+#define ROUNDING 1e-11 /* of the field: what a uniform dielectric leaves to solve */
+
 struct solver {
     const struct ww_mesh *mesh;
     const struct ww_local *local;
@@ -167,17 +169,17 @@ static enum ww_status iterate(struct solver *s, double tolerance, int most, stru
                               struct ww_error *error)
 {
     ww_local_apply(s->local, s->u, s->image);
+    double rounding = ROUNDING * ROUNDING * dot(s->u, s->image, s->size);
     for (size_t i = 0; i < s->size; i++)
         s->residual[i] = -s->image[i];
     zero_on_copper(s, s->residual);
     precondition(s, s->residual, s->preconditioned, s->image);
     memcpy(s->direction, s->preconditioned, s->size * sizeof(double));
     double norm = dot(s->residual, s->preconditioned, s->size), start = norm;
-    double scale = dot(s->u, s->u, s->size); /* a uniform dielectric leaves nothing but rounding to solve */
     *report = (struct ww_conjugate_report){0, 0};
-    while (norm > 1e-28 * scale) {
-        if (report->iterations == most)
-            break;
+    if (norm <= rounding)
+        return WW_OK;
+    while (report->iterations < most) {
         ww_local_apply(s->local, s->direction, s->image);
         zero_on_copper(s, s->image);
         double step = norm / dot(s->direction, s->image, s->size);

@@ -8,8 +8,12 @@
 
 struct structure_options structure_single(void)
 {
-    return (struct structure_options){
-        .kind = STRIPLINE, .style = "1080", .ply = 100 * UM, .width = 100 * UM, .thickness = 15 * UM, .fineness = 0.5};
+    return (struct structure_options){.kind = STRIPLINE,
+                                      .style = "1080",
+                                      .ply = 100 * UM,
+                                      .width = 100 * UM,
+                                      .thickness = 15 * UM,
+                                      .fineness = 0.5};
 }
 
 struct structure_options structure_pair(void)
@@ -51,8 +55,10 @@ enum ww_status structure_open(struct structure *structure, const struct structur
         status = structure_cloth(options->style, &style, error);
     if (status)
         return status;
-    if (options->glass_dk > 0)
+    if (options->glass_dk > 0) {
         style.glass.dk = options->glass_dk;
+        style.glass.df = 0;
+    }
     double resin_dk = options->resin_dk > 0 ? options->resin_dk : 3.2;
     double height = options->ply > 0 ? options->ply : 1.3 * style.thickness.value;
     struct ww_resin resin = {.name = "resin", .dk = resin_dk, .density = 1400};

@@ -22,7 +22,7 @@ struct structure_options {
     const char *style;              /* of weaves/styles */
     const struct ww_style *cloth;   /* taken instead if not NULL */
     bool no_cloth;                  /* the ply is a solid of dk glass_dk instead */
-    double glass_dk;                /* 0: the style's */
+    double glass_dk;                /* of glass without loss; 0: the style's own */
     double ply;                     /* thickness of each ply, and of the resin [m]; 0: 1.3 times the fabric's */
     double width, thickness, pitch; /* of the trace [m]; pitch 0: single */
     double resin_dk;                /* 0: 3.2 */
