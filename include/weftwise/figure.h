@@ -117,6 +117,47 @@ WW_API enum ww_status ww_figure_draw_distribution(const char *path, const struct
                                                   const struct ww_figure_distribution *content,
                                                   struct ww_error *error);
 
+/* (e) Where the field is, and what lies there: one cross-section to scale, the strength of the field as colours under
+ * equipotentials and the outlines of the yarns, with planes, copper and the thickness of every layer. Seen against the
+ * direction of travel, so that n, to the left of travel, grows to the right. */
+struct ww_figure_layer {
+    const char *name;   /* "ply 1, 1080"; the thickness is added */
+    double bottom, top; /* above the lower plane [m] */
+};
+struct ww_figure_section {
+    const char *subject; /* "the worst pair" */
+    /* All maps: same size, lower left corner at (left, bottom), samples smaller than a pixel or so. A sample at their
+     * edges is not drawn. */
+    double left, bottom;              /* [m]; bottom 0 is the face of the lower plane */
+    const struct ww_map *strength;    /* [V/m], with 1 V on the trace or between the legs */
+    const struct ww_map *potential;   /* [V] */
+    const struct ww_map *warp, *fill; /* fraction of bundle; either may be NULL */
+    double width, thickness, pitch;   /* of the copper [m]; pitch 0 for a single trace, which lies at n = 0 */
+    double copper;                    /* height of its lower face [m] */
+    double plane;                     /* height of the upper plane's face [m]; 0: open */
+    const struct ww_figure_layer *layer;
+    size_t layers;
+};
+WW_API enum ww_status ww_figure_draw_section(const char *path, const struct ww_figure_options *options,
+                                             const struct ww_figure_section *content, struct ww_error *error);
+
+/* (f) Does the fast way follow the full ones: delay along one period of the cloth, the kernel's as lines, sections as
+ * dots, the volume's mean as a line and all means as numbers beside the panel. Kernel at i period/(count_kernel - 1),
+ * sections at i period/count_section. Leg 2 NULL: single trace. */
+struct ww_figure_along {
+    const char *subject; /* "the worst pair, ply 1" */
+    double period;       /* or the stretch that is shown where the cloth has none [m] */
+    bool periodic;
+    size_t count_kernel;             /* >= 2 */
+    const double *kernel1, *kernel2; /* [s/m] */
+    size_t count_section;            /* >= 1 */
+    const double *section1, *section2;
+    double mean_kernel[2], mean_section[2]; /* over the period [s/m] */
+    const double *mean_volume;              /* [2]; NULL: there is none */
+};
+WW_API enum ww_status ww_figure_draw_along(const char *path, const struct ww_figure_options *options,
+                                           const struct ww_figure_along *content, struct ww_error *error);
+
 #ifdef __cplusplus
 }
 #endif

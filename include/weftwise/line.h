@@ -86,6 +86,24 @@ WW_API enum ww_status ww_section_solve(const struct ww_line *line, double angle,
                                        const struct ww_full_options *options, struct ww_full *full,
                                        struct ww_error *error);
 
+/* The field of such a cross-section on a raster over left..right across and bottom..top above the lower plane, row 0 at
+ * the bottom. All maps have the same size. */
+struct ww_section_field {
+    double left, bottom;      /* the raster's lower left corner (n, z) [m] */
+    struct ww_map potential;  /* [V], with 1 V on the trace; of a pair with leg 1 at 1/2 V and leg 2 at -1/2 V */
+    struct ww_map strength;   /* |E| [V/m]; 0 in copper */
+    struct ww_map warp, fill; /* fraction of bundle of each yarn system, 0..1 */
+    struct ww_map dk;         /* along z */
+};
+/* A window within the solved cross-section, right > left and top > bottom >= 0; nx, ny 2..10000 samples. Statuses as
+ * ww_section_solve; WW_INVALID: a window that is none. */
+WW_API enum ww_status ww_section_field(const struct ww_line *line, double angle, const double (*place)[2],
+                                       const struct ww_full_options *options, const double window[4], size_t nx,
+                                       size_t ny, struct ww_section_field *field, struct ww_error *error);
+WW_API void ww_section_field_clear(struct ww_section_field *field);
+/* The solved cross-section: left, right, bottom, top [m]. What lies outside is taken as 0 V. */
+WW_API void ww_section_window(const struct ww_line *line, double window[4]);
+
 /* The full 3-D field over one period of a trace that runs along a lattice direction (m lx, l ly), m and l up to 8, of
  * every ply's cell (along the warp or the fill: (0, 1), (1, 0)); place[ply] is where the period starts. WW_INVALID:
  * the direction is none of these in some ply, or the plies share no period up to 8 cells. WW_NO_MEMORY: refused before

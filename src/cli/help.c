@@ -26,7 +26,10 @@ const struct command command[COMMANDS] = {
      "dk-plyN.png "
      "as map does. A single trace has a delay spread in place of skew.",
      1, 1, true, skew_run},
-    {"verify", "STUDY", "can these numbers be trusted?", "verify.json, the result.", 1, 1, true, verify_run},
+    {"verify", "STUDY", "can these numbers be trusted?",
+     "verify.json, the result; section.png, the field of the worst cross-section over the cloth; along.png, kernel, "
+     "sections and volume along one period of the cloth (along-plyN.png of each ply in turn where they share none).",
+     1, 1, true, verify_run},
 };
 
 void paragraph(int at, int indent, const char *text)

@@ -15,6 +15,7 @@
 #include <string.h>
 
 enum { TEXT_SIZE = 80, NOT_COVERED_SIZE = 512 };
+enum { SAMPLES_ACROSS = 1600, SAMPLES_UP_LEAST = 400, SAMPLES_ALONG = 401 };
 
 struct answer {
     struct ww_line *line;
@@ -153,6 +154,12 @@ static void show_means_of(const struct ww_verify *v, size_t m)
     }
 }
 
+/* value against own in per cent; 0 where both are nothing. */
+static double change(double value, double own)
+{
+    return value == own ? 0.0 : 100.0 * (value / own - 1.0);
+}
+
 static void show_resolutions(const struct ww_verify *v)
 {
     const struct ww_verify_resolution *own = NULL;
@@ -164,16 +171,24 @@ static void show_resolutions(const struct ww_verify *v)
         const struct ww_verify_resolution *r = &v->resolution[i];
         const char *name = r->factor < 1.0 ? "half" : r->factor > 1.0 ? "double" : "the study's";
         printf("  %-18s %7.3f um %9.3f ps %+6.2f %% %9.4f %+7.3f %% %8.3f ohm %+6.2f %%\n", name, r->step * 1e6,
-               r->worst / ps, 100.0 * (r->worst / own->worst - 1.0), r->dk_eff,
-               100.0 * (r->dk_eff / own->dk_eff - 1.0), r->z, 100.0 * (r->z / own->z - 1.0));
+               r->worst / ps, change(r->worst, own->worst), r->dk_eff, change(r->dk_eff, own->dk_eff), r->z,
+               change(r->z, own->z));
     }
 }
 
 static void show_worst(const struct ww_verify *v)
 {
-    printf("\nwhat the worst %s grows by along the trace\n", v->pair ? "skew" : "spread");
-    if (!v->periodic)
+    const char *what = v->pair ? "skew" : "spread";
+    if (v->place[0].means == 0)
         return;
+    if (!v->periodic) {
+        printf("\nat this angle %s does not grow along the trace: what counts is how sections scatter about the "
+               "kernel,\n"
+               "%.2f %% of the local %s\n",
+               what, 100.0 * v->error[WW_AGAINST_SECTION] / fabs(v->worst), what);
+        return;
+    }
+    printf("\nwhat the worst %s grows by along the trace\n", what);
     printf("  %-18s %9.5f ps/mm\n", "kernel", v->worst_kernel / ps_per_mm);
     printf("  %-18s %9.5f ps/mm", "sections", v->worst_section / ps_per_mm);
     show_difference(v, v->worst_kernel, v->worst_section);
@@ -195,10 +210,170 @@ static void show_error_bar(const struct job *job, const struct ww_verify *v)
         text, sizeof text,
         "The error bar on the worst %s of %.2f ps is %.3f ps, %.2f %%: the largest difference found, against %s; "
         "it does not cover %s.",
-        v->pair ? "skew" : "spread", v->worst / ps, largest / ps, 100.0 * largest / v->worst, against[v->largest],
-        ww_verify_not_covered(&job->study, not_covered, sizeof not_covered));
+        v->pair ? "skew" : "spread", v->worst / ps, largest / ps, v->worst != 0.0 ? 100.0 * largest / v->worst : 0.0,
+        against[v->largest], ww_verify_not_covered(&job->study, not_covered, sizeof not_covered));
     putchar('\n');
     paragraph(0, 0, text);
+}
+
+/* --- figures --------------------------------------------------------------------------------------------------------------- */
+
+/* "the slowest trace", "the worst pair, leg 1 late" */
+static void name_place(const struct ww_verify *v, char *out, size_t size)
+{
+    if (v->pair)
+        snprintf(out, size, "the worst pair, leg 1 late");
+    else
+        snprintf(out, size, "the slowest trace");
+}
+
+/* Layers of the stackup from the lower plane up, as the figure names them. Returns how many; *copper and *plane are the
+ * heights of the trace and of the upper plane (0: open). */
+static size_t name_layers(const struct ww_stack *stack, char (*name)[TEXT_SIZE], struct ww_figure_layer *layer,
+                          double *copper, double *plane)
+{
+    static const char *const plain[] = {
+        [WW_LAYER_PLANE] = "plane", [WW_LAYER_TRACE] = "copper", [WW_LAYER_PLY] = "ply", [WW_LAYER_RESIN] = "resin",
+        [WW_LAYER_SOLID] = "solid", [WW_LAYER_MASK] = "mask",    [WW_LAYER_AIR] = "air"};
+    size_t count = 0, ply = stack->plies;
+    double z = 0.0;
+    for (size_t i = stack->count; i-- > 0;) {
+        const struct ww_layer *of = &stack->layer[i];
+        if (of->kind == WW_LAYER_TRACE)
+            *copper = z;
+        if (of->kind == WW_LAYER_PLY)
+            snprintf(name[count], TEXT_SIZE, "ply %zu, %s,", ply--, of->style.name);
+        else
+            snprintf(name[count], TEXT_SIZE, "%s", plain[of->kind]);
+        if (of->thickness > 0.0) {
+            layer[count] = (struct ww_figure_layer){name[count], z, z + of->thickness};
+            count++;
+        }
+        z += of->thickness;
+    }
+    *plane = stack->layer[0].kind == WW_LAYER_PLANE ? z : 0.0;
+    return count;
+}
+
+/* What of the cross-section to show: the copper and the field around it. */
+static void choose_window(const struct answer *answer, double copper, double plane, double window[4])
+{
+    const double beside_closed = 0.7, beside_open = 2.0, above = 1.4;
+    const struct ww_trace *trace = ww_line_trace(answer->line);
+    double half = 0.5 * (trace->pitch + trace->width), whole[4];
+    ww_section_window(answer->line, whole);
+    half = fmin(half + (plane > 0.0 ? beside_closed * plane : beside_open * copper), whole[1]);
+    window[0] = -half;
+    window[1] = half;
+    window[2] = 0.0;
+    window[3] = plane > 0.0 ? whole[3] : fmin(copper + trace->thickness + above * copper, whole[3]);
+}
+
+static enum ww_status draw_field(struct job *job, const struct answer *answer, const struct ww_section_field *field,
+                                 double copper, double plane, const struct ww_figure_layer *layer, size_t layers,
+                                 struct ww_error *error)
+{
+    const struct ww_trace *trace = &job->study.trace;
+    char subject[TEXT_SIZE];
+    name_place(&answer->verify, subject, sizeof subject);
+    struct ww_figure_section content = {.subject = subject,
+                                        .left = field->left,
+                                        .bottom = field->bottom,
+                                        .strength = &field->strength,
+                                        .potential = &field->potential,
+                                        .warp = &field->warp,
+                                        .fill = &field->fill,
+                                        .width = trace->width,
+                                        .thickness = trace->thickness,
+                                        .pitch = trace->pitch,
+                                        .copper = copper,
+                                        .plane = plane,
+                                        .layer = layer,
+                                        .layers = layers};
+    enum ww_status status = job_begin(job, error, ww_figure_format_name(job->figure.format), "section");
+    return status ? status : job_end(job, ww_figure_draw_section(job->path, &job->figure, &content, error), error);
+}
+
+static enum ww_status draw_section(struct job *job, const struct answer *answer, struct ww_error *error)
+{
+    const struct ww_stack *stack = &job->study.stack;
+    char(*name)[TEXT_SIZE] = calloc(stack->count, sizeof *name);
+    struct ww_figure_layer *layer = calloc(stack->count, sizeof *layer);
+    struct ww_section_field field = {0};
+    double window[4], copper = 0.0, plane = 0.0;
+    enum ww_status status = WW_OK;
+    if (!name || !layer) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu layers", stack->count);
+        goto done;
+    }
+    size_t layers = name_layers(stack, name, layer, &copper, &plane);
+    choose_window(answer, copper, plane, window);
+    double aspect = (window[3] - window[2]) / (window[1] - window[0]);
+    size_t rows = (size_t)fmin(fmax(SAMPLES_ACROSS * aspect, SAMPLES_UP_LEAST), SAMPLES_ACROSS);
+    progress_step("the field of the worst cross-section");
+    status = ww_section_field(answer->line, job->study.angle, (const double(*)[2])answer->verify.place[0].start, NULL,
+                              window, SAMPLES_ACROSS, rows, &field, error);
+    if (!status)
+        status = draw_field(job, answer, &field, copper, plane, layer, layers, error);
+done:
+    ww_section_field_clear(&field);
+    free(name);
+    free(layer);
+    return status;
+}
+
+static enum ww_status draw_mean(struct job *job, const struct answer *answer, const struct ww_scan *scan, size_t m,
+                                struct ww_error *error)
+{
+    const struct ww_verify *v = &answer->verify;
+    const struct ww_verify_place *place = &v->place[0];
+    const struct ww_verify_mean *mean = &place->mean[m];
+    static double kernel[2][SAMPLES_ALONG];
+    char where[TEXT_SIZE], subject[2 * TEXT_SIZE];
+    enum ww_status status = WW_OK;
+    for (size_t i = 0; i < SAMPLES_ALONG && !status; i++) {
+        double delay[2], at = mean->stretch * (double)i / (SAMPLES_ALONG - 1);
+        status = ww_verify_kernel(scan, answer->line, job->study.angle, (const double(*)[2])place->start, mean->ply,
+                                  at, 0.0, delay, error);
+        kernel[0][i] = delay[0];
+        kernel[1][i] = delay[1];
+    }
+    name_place(v, where, sizeof where);
+    if (mean->ply)
+        snprintf(subject, sizeof subject, "%s: the cloth of ply %zu in place, the others at their mean", where,
+                 mean->ply);
+    else
+        snprintf(subject, sizeof subject, "%s: all cloth in place", where);
+    struct ww_figure_along content = {.subject = subject,
+                                      .period = mean->stretch,
+                                      .periodic = mean->periodic,
+                                      .count_kernel = SAMPLES_ALONG,
+                                      .kernel1 = kernel[0],
+                                      .kernel2 = v->pair ? kernel[1] : NULL,
+                                      .count_section = mean->sections,
+                                      .section1 = mean->local[0],
+                                      .section2 = v->pair ? mean->local[1] : NULL,
+                                      .mean_kernel = {mean->kernel[0], mean->kernel[1]},
+                                      .mean_section = {mean->section[0], mean->section[1]},
+                                      .mean_volume = mean->has_volume ? mean->volume.delay : NULL};
+    char name[TEXT_SIZE] = "along";
+    if (mean->ply)
+        snprintf(name, sizeof name, "along-ply%zu", mean->ply);
+    if (!status)
+        status = job_begin(job, error, ww_figure_format_name(job->figure.format), "%s", name);
+    return status ? status : job_end(job, ww_figure_draw_along(job->path, &job->figure, &content, error), error);
+}
+
+static enum ww_status draw_means(struct job *job, const struct answer *answer, struct ww_error *error)
+{
+    struct ww_scan_options options = ww_study_request(&job->study).scan;
+    struct ww_scan *scan = NULL;
+    options.scale = answer->skew.scale;
+    enum ww_status status = ww_scan_create(&scan, answer->line, job->study.angle, &options, error);
+    for (size_t m = 0; m < answer->verify.place[0].means && !status; m++)
+        status = draw_mean(job, answer, scan, m, error);
+    ww_scan_destroy(scan);
+    return status;
 }
 
 /* --- the command ----------------------------------------------------------------------------------------------------------- */
@@ -223,6 +398,10 @@ static enum ww_status save_all(struct job *job, const struct answer *answer, str
     enum ww_status status = job_make_folder(job, error);
     if (!status)
         status = save_json(job, answer, error);
+    if (!status)
+        status = draw_section(job, answer, error);
+    if (!status)
+        status = draw_means(job, answer, error);
     return status;
 }
 
@@ -238,8 +417,10 @@ static enum ww_status show(const struct job *job, const struct answer *answer, s
     show_starts(v);
     for (size_t m = 0; m < v->place[0].means; m++)
         show_means_of(v, m);
-    if (v->no_volume[0])
-        printf("\nno volume: %s\n", v->no_volume);
+    if (v->no_volume[0]) {
+        putchar('\n');
+        paragraph(printf("no volume:"), 11, v->no_volume);
+    }
     show_worst(v);
     show_resolutions(v);
     show_error_bar(job, v);

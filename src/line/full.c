@@ -8,9 +8,6 @@
 #include <string.h>
 #include <time.h>
 
-#define TOLERANCE 1e-8
-#define MOST_ITERATIONS 60
-
 static double wall_clock(void)
 {
     struct timespec t;
@@ -39,8 +36,8 @@ enum ww_status ww_full_solve(const struct ww_line *line, double angle, const dou
     struct ww_local local = {0};
     struct ww_conjugate_report report = {0};
     memset(full, 0, sizeof *full);
-    double tolerance = options && options->tolerance > 0 ? options->tolerance : TOLERANCE;
-    int most = options && options->iterations > 0 ? options->iterations : MOST_ITERATIONS;
+    double tolerance = options && options->tolerance > 0 ? options->tolerance : WW_FULL_TOLERANCE;
+    int most = options && options->iterations > 0 ? options->iterations : WW_FULL_ITERATIONS;
     if (!isfinite(angle))
         return ww_error_set(error, WW_INVALID, NULL, 0, "a section takes a finite angle");
     size_t only = options ? options->ply : 0;

@@ -355,8 +355,9 @@ enum ww_status ww_verify_solve(struct ww_verify *verify, const struct ww_study *
                                struct ww_error *error)
 {
     static const struct ww_verify_options none = {0};
-    struct ww_skew_request request = ww_study_request(study);
+    struct ww_scan_options scanning = ww_study_request(study).scan;
     struct ww_scan *scan = NULL;
+    scanning.scale = skew->scale; /* the kernel as the answer has it */
     *verify = (struct ww_verify){.pair = skew->pair, .length = study->length};
     verify->worst = skew->pair ? skew->worst : skew->spread;
     struct ww_verify_context context = {.line = line,
@@ -366,7 +367,7 @@ enum ww_status ww_verify_solve(struct ww_verify *verify, const struct ww_study *
                                         .scale = verify->worst / study->length};
     if (context.options->without_volume)
         snprintf(verify->no_volume, sizeof verify->no_volume, "it was not asked for");
-    enum ww_status status = ww_scan_create(&scan, line, study->angle, &request.scan, error);
+    enum ww_status status = ww_scan_create(&scan, line, study->angle, &scanning, error);
     context.scan = scan;
     if (!status)
         status = choose_places(verify, &context, skew, error);
