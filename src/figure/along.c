@@ -102,7 +102,7 @@ static void draw_means(struct ww_canvas *canvas, const struct ww_panel *panel, c
         double y = ww_panel_y(panel, value[order[i]] / ps_per_mm), at = middle + (i - (ways - 1) / 2.0) * MEAN_STEP;
         ww_canvas_ink(canvas, ink_of(leg), 1);
         ww_canvas_stroke(canvas, edge, y, edge + 16, y, 4);
-        ww_canvas_ink(canvas, WW_INK_QUIET, 1);
+        ww_canvas_ink(canvas, ink_of(leg), 0.8);
         ww_canvas_stroke(canvas, edge + 16, y, edge + 42, at, 1.6);
         ww_decimal_fixed(number, sizeof number, value[order[i]] / ps_per_mm, 4);
         (void)snprintf(text, sizeof text, "%s %s", name[order[i]], number);
@@ -172,11 +172,14 @@ static double signal_of(const struct ww_figure_along *c, const double leg[2])
 static void write_headline(const struct ww_figure_along *c, char *out, size_t size)
 {
     const double *mean[WAYS] = {c->mean_kernel, c->mean_section, c->mean_volume};
-    char value[WAYS][64] = {"", "", ""};
+    char value[WAYS][80] = {"", "", ""}, number[64];
 
     for (int i = 0; i < WAYS; i++)
-        if (mean[i] != NULL)
-            ww_decimal_fixed(value[i], sizeof value[i], signal_of(c, mean[i]), c->kernel2 != NULL ? 5 : 4);
+        if (mean[i] != NULL) {
+            double here = signal_of(c, mean[i]);
+            ww_decimal_fixed(number, sizeof number, fabs(here), c->kernel2 != NULL ? 5 : 4);
+            (void)snprintf(value[i], sizeof value[i], "%s%s", here < 0 ? "\xe2\x88\x92" : "", number);
+        }
     (void)snprintf(out, size, "%s by kernel %s, sections %s%s%s ps/mm", c->kernel2 != NULL ? "Skew" : "Delay",
                    value[KERNEL], value[SECTIONS], c->mean_volume != NULL ? ", volume " : "", value[VOLUME]);
 }

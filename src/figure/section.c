@@ -21,6 +21,9 @@
 #define EDGE 2      /* samples at the edges that are not drawn: a map's contours go around it */
 #define LEVEL 0.1   /* [V] between equipotentials */
 #define ARROW 13.0
+#define BAR 36.0        /* width of the colour bar */
+#define BAR_LABELS 58.0 /* what stands beside it, tick labels aside */
+#define LAYER_NAME 240.0
 #define LABEL_STEP 31.0 /* least distance of two layers' names */
 
 static const struct ww_type small_type = {WW_TEXT_SMALL, false, WW_INK_TEXT};
@@ -231,7 +234,8 @@ static void label_of(const struct sheet *s, char *out, size_t size, const char *
     (void)snprintf(out, size, "%s %s %s", name, ww_size_label(value, sizeof value, length / s->worth, 4), s->unit);
 }
 
-/* Between n0 and n1 at height y of the page, with lines down to the copper; the text above, or beside it if narrow. */
+/* Between n0 and n1 at height y of the page, with lines down to the copper; the text within, or beside it if narrow.
+ * Nothing where an end is not shown. */
 static void dimension_across(const struct sheet *s, double n0, double n1, double y, const char *name)
 {
     struct ww_canvas *canvas = s->canvas;
@@ -240,6 +244,8 @@ static void dimension_across(const struct sheet *s, double n0, double n1, double
     static const double dash[] = {4, 5};
     char text[96];
 
+    if (x0 < s->panel.box.x || x1 > s->panel.box.x + s->panel.box.w)
+        return;
     ww_canvas_dash(canvas, dash, 2);
     ww_canvas_ink(canvas, WW_INK_PAPER, 0.9);
     ww_canvas_stroke(canvas, x0, s->panel.box.y, x0, down, 2);
@@ -272,6 +278,9 @@ static void name_legs(const struct sheet *s, double y)
     static const char *const names[] = {"leg 1, +\xc2\xbd V", "leg 2, \xe2\x88\x92\xc2\xbd V"};
     double middle = ww_panel_x(&s->panel, 0), half = ww_text_width(s->canvas, bold, names[1]) / 2;
     double off = fmax(ww_panel_x(&s->panel, s->content->pitch / 2 / s->worth) - middle, half + 12);
+
+    if (middle + off > s->panel.box.x + s->panel.box.w)
+        return;
 
     for (int leg = 0; leg < 2; leg++)
         ww_text_draw(s->canvas, bold, leg == 0 ? middle + off : middle - off, y, 0.5, names[leg]);
@@ -318,7 +327,7 @@ static void draw_layer(const struct sheet *s, const struct ww_figure_layer *laye
     ww_canvas_ink(canvas, WW_INK_QUIET, 1);
     ww_canvas_stroke(canvas, x + 6, (y0 + y1) / 2, x + 26, name_y, 1.6);
     label_of(s, text, sizeof text, layer->name != NULL ? layer->name : "layer", layer->top - layer->bottom);
-    ww_text_cut(canvas, small_type, 246, text);
+    ww_text_cut(canvas, small_type, LAYER_NAME, text);
     ww_text_draw(canvas, small_type, x + 32, name_y, 0, text);
 }
 
@@ -387,8 +396,9 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_section *c)
     (void)snprintf(title, sizeof title, "to the left of travel [%s]%s", s.unit, stretched);
     (void)snprintf(headline, sizeof headline, "height [%s]", s.unit);
     ww_panel_axes(canvas, &s.panel, title, headline);
-    ww_canvas_colour_bar(canvas,
-                         (struct ww_box){s.panel.box.x + width + RIGHT - 134, s.panel.box.y, 36, s.panel.box.h},
+    struct ww_ticks bar = ww_ticks_up(0, limit * 1e-3, height);
+    double beside = BAR + BAR_LABELS + ww_ticks_width(canvas, &bar);
+    ww_canvas_colour_bar(canvas, (struct ww_box){page.x + page.w - beside, s.panel.box.y, BAR, s.panel.box.h},
                          WW_RAMP_SEQUENTIAL, 0, limit * 1e-3, "field at 1 V [V/mm]", false);
 }
 

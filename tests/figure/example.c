@@ -72,6 +72,48 @@ static void fill_distribution(struct example *e, double worst)
     e->distribution = (struct ww_distribution){EXAMPLE_BINS, -worst + step / 2, step, e->chance};
 }
 
+/* A pair between planes: field and potential of two line charges and their first images; yarns as ellipse and band. */
+static void fill_section(struct example *e)
+{
+    double z0 = 107e-6, half = e->trace.pitch / 2;
+    ww_map_init(&e->strength, 400, 134, 640e-6, 215e-6, NULL);
+    ww_map_init(&e->potential, 400, 134, 640e-6, 215e-6, NULL);
+    ww_map_init(&e->warp, 400, 134, 640e-6, 215e-6, NULL);
+    ww_map_init(&e->fill, 400, 134, 640e-6, 215e-6, NULL);
+    for (size_t i = 0; i < e->strength.nx * e->strength.ny; i++) {
+        double n = ((double)(i % 400) + 0.5) * 1.6e-6 - 320e-6, z = ((double)(i / 400) + 0.5) * 215e-6 / 134;
+        double r1 = hypot(n - half, z - z0) + 20e-6, r2 = hypot(n + half, z - z0) + 20e-6;
+        double walls = sin(WW_PI * z / 215e-6);
+        e->potential.value[i] = 0.25 * walls * log(r2 / r1);
+        e->strength.value[i] = 0.25 * (1 / r1 + 1 / r2);
+        e->warp.value[i] = hypot((n - 60e-6) / 150e-6, (z - 55e-6) / 13e-6) < 1;
+        e->fill.value[i] = fabs(z - 165e-6 - 10e-6 * sin(n / 130e-6)) < 12e-6;
+    }
+    e->layer[0] = (struct ww_figure_layer){"ply 2, 1080,", 0, 100e-6};
+    e->layer[1] = (struct ww_figure_layer){"copper", 100e-6, 115e-6};
+    e->layer[2] = (struct ww_figure_layer){"ply 1, 1080,", 115e-6, 215e-6};
+}
+
+/* Kernel along one period of the fill, sections a little lower, the volume between. */
+static void fill_along(struct example *e)
+{
+    double sum[2] = {0, 0};
+    for (int i = 0; i < EXAMPLE_SAMPLES; i++) {
+        double s = 2 * PY * i / (EXAMPLE_SAMPLES - 1);
+        e->delay1[i] = sqrt(leg_dk(e, 1, s)) / WW_C0;
+        e->delay2[i] = sqrt(leg_dk(e, -1, s)) / WW_C0;
+    }
+    for (int i = 0; i < EXAMPLE_SECTIONS; i++) {
+        double s = 2 * PY * i / EXAMPLE_SECTIONS;
+        e->section1[i] = 0.998 * sqrt(leg_dk(e, 1, s)) / WW_C0;
+        e->section2[i] = 0.998 * sqrt(leg_dk(e, -1, s)) / WW_C0;
+        sum[0] += e->section1[i] / EXAMPLE_SECTIONS;
+        sum[1] += e->section2[i] / EXAMPLE_SECTIONS;
+    }
+    e->volume[0] = 1.0005 * sum[0];
+    e->volume[1] = 1.0005 * sum[1];
+}
+
 void example_init(struct example *e, double angle, double worst)
 {
     memset(e, 0, sizeof *e);
@@ -83,6 +125,8 @@ void example_init(struct example *e, double angle, double worst)
     fill_maps(e, worst);
     fill_profile(e);
     fill_distribution(e, worst);
+    fill_section(e);
+    fill_along(e);
     e->options.title = "Mezzanine link, layer 3";
     e->options.conditions = "1080 in low-loss (Dk 3.2), two plies of 100 \xc2\xb5m; pair 100/220 \xc2\xb5m, 50 mm at "
                             "0\xc2\xb0 from the warp; 112 Gb/s";
@@ -93,6 +137,10 @@ void example_clear(struct example *e)
 {
     ww_map_clear(&e->dk);
     ww_map_clear(&e->skew);
+    ww_map_clear(&e->strength);
+    ww_map_clear(&e->potential);
+    ww_map_clear(&e->warp);
+    ww_map_clear(&e->fill);
 }
 
 struct ww_figure_dk example_dk(const struct example *e)
@@ -134,4 +182,37 @@ struct ww_figure_distribution example_distribution(const struct example *e, doub
         .worst = worst,
         .budget = budget,
         .over_budget = budget > 0 && budget < worst ? 1 - asin(budget / worst) * 2 / WW_PI : 0};
+}
+
+struct ww_figure_section example_section(const struct example *e)
+{
+    return (struct ww_figure_section){.subject = "the worst pair",
+                                      .left = -320e-6,
+                                      .strength = &e->strength,
+                                      .potential = &e->potential,
+                                      .warp = &e->warp,
+                                      .fill = &e->fill,
+                                      .width = e->trace.width,
+                                      .thickness = 15e-6,
+                                      .pitch = e->trace.pitch,
+                                      .copper = 100e-6,
+                                      .plane = 215e-6,
+                                      .layer = e->layer,
+                                      .layers = 3};
+}
+
+struct ww_figure_along example_along(const struct example *e)
+{
+    return (struct ww_figure_along){.subject = "the worst pair, all cloth in place",
+                                    .period = 2 * PY,
+                                    .periodic = true,
+                                    .count_kernel = EXAMPLE_SAMPLES,
+                                    .kernel1 = e->delay1,
+                                    .kernel2 = e->delay2,
+                                    .count_section = EXAMPLE_SECTIONS,
+                                    .section1 = e->section1,
+                                    .section2 = e->section2,
+                                    .mean_kernel = {e->volume[0] * 1.0015, e->volume[1] * 1.0015},
+                                    .mean_section = {e->volume[0] / 1.0005, e->volume[1] / 1.0005},
+                                    .mean_volume = e->volume};
 }

@@ -9,9 +9,14 @@
 
 #define EXAMPLE_SAMPLES 2001
 #define EXAMPLE_BINS 400
+#define EXAMPLE_SECTIONS 16
 
 struct example {
     struct ww_map dk, skew;
+    struct ww_map strength, potential, warp, fill; /* of a cross-section of 640 by 215 um */
+    struct ww_figure_layer layer[3];
+    double delay1[EXAMPLE_SAMPLES], delay2[EXAMPLE_SAMPLES];
+    double section1[EXAMPLE_SECTIONS], section2[EXAMPLE_SECTIONS], volume[2];
     struct ww_extreme high, low;
     struct ww_footprint trace;
     double length, near_length;
@@ -30,5 +35,7 @@ struct ww_figure_dk example_dk(const struct example *example);
 struct ww_figure_skew example_skew(const struct example *example);
 struct ww_figure_profile example_profile(const struct example *example);
 struct ww_figure_distribution example_distribution(const struct example *example, double budget);
+struct ww_figure_section example_section(const struct example *example);
+struct ww_figure_along example_along(const struct example *example);
 
 #endif

@@ -27,6 +27,8 @@ static int draw_all(const char *folder, const char *tag, double budget)
     struct ww_figure_skew skew = example_skew(&example);
     struct ww_figure_profile profile = example_profile(&example);
     struct ww_figure_distribution distribution = example_distribution(&example, budget);
+    struct ww_figure_section section = example_section(&example);
+    struct ww_figure_along along = example_along(&example);
     struct ww_error error = {0};
     char path[600];
     int bad = 0;
@@ -39,6 +41,10 @@ static int draw_all(const char *folder, const char *tag, double budget)
     bad |= report(ww_figure_draw_profile(path, &example.options, &profile, &error), &error);
     snprintf(path, sizeof path, "%s/%s-distribution.%s", folder, tag, ending);
     bad |= report(ww_figure_draw_distribution(path, &example.options, &distribution, &error), &error);
+    snprintf(path, sizeof path, "%s/%s-section.%s", folder, tag, ending);
+    bad |= report(ww_figure_draw_section(path, &example.options, &section, &error), &error);
+    snprintf(path, sizeof path, "%s/%s-along.%s", folder, tag, ending);
+    bad |= report(ww_figure_draw_along(path, &example.options, &along, &error), &error);
     return bad;
 }
 

@@ -66,9 +66,9 @@ static int entries(void)
     return count;
 }
 
-/* --- the four figures under one signature */
+/* --- the figures under one signature */
 
-enum { DK, SKEW, PROFILE, DISTRIBUTION, FIGURES };
+enum { DK, SKEW, PROFILE, DISTRIBUTION, SECTION, ALONG, FIGURES };
 
 static enum ww_status draw(int figure, const char *path, struct ww_error *error)
 {
@@ -76,6 +76,8 @@ static enum ww_status draw(int figure, const char *path, struct ww_error *error)
     struct ww_figure_skew skew = example_skew(&example);
     struct ww_figure_profile profile = example_profile(&example);
     struct ww_figure_distribution distribution = example_distribution(&example, 1.5e-12);
+    struct ww_figure_section section = example_section(&example);
+    struct ww_figure_along along = example_along(&example);
 
     switch (figure) {
     case DK:
@@ -84,8 +86,12 @@ static enum ww_status draw(int figure, const char *path, struct ww_error *error)
         return ww_figure_draw_skew(path, &example.options, &skew, error);
     case PROFILE:
         return ww_figure_draw_profile(path, &example.options, &profile, error);
-    default:
+    case DISTRIBUTION:
         return ww_figure_draw_distribution(path, &example.options, &distribution, error);
+    case SECTION:
+        return ww_figure_draw_section(path, &example.options, &section, error);
+    default:
+        return ww_figure_draw_along(path, &example.options, &along, error);
     }
 }
 
@@ -326,6 +332,21 @@ static void empty_or_senseless_content_is_refused(void **state)
     assert_int_equal(ww_figure_draw_profile(path, &example.options, &profile, NULL), WW_INVALID);
     distribution.p95 = NAN;
     assert_int_equal(ww_figure_draw_distribution(path, &example.options, &distribution, NULL), WW_INVALID);
+    struct ww_figure_section section = example_section(&example);
+    section.strength = &none;
+    assert_int_equal(ww_figure_draw_section(path, &example.options, &section, NULL), WW_INVALID);
+    section = example_section(&example);
+    section.potential = &example.dk; /* of another size */
+    assert_int_equal(ww_figure_draw_section(path, &example.options, &section, NULL), WW_INVALID);
+    section = example_section(&example);
+    section.copper = NAN;
+    assert_int_equal(ww_figure_draw_section(path, &example.options, &section, NULL), WW_INVALID);
+    struct ww_figure_along along = example_along(&example);
+    along.count_kernel = 1;
+    assert_int_equal(ww_figure_draw_along(path, &example.options, &along, NULL), WW_INVALID);
+    along = example_along(&example);
+    along.section2 = NULL; /* of a pair */
+    assert_int_equal(ww_figure_draw_along(path, &example.options, &along, NULL), WW_INVALID);
     assert_int_equal(entries(), before);
 }
 
@@ -383,6 +404,67 @@ static void y_points_up(void **state)
     assert_true(rust_above > 250);
     assert_true(rust_below < 60);
     free(picture.pixels);
+}
+
+/* Copper of the legs where it is, to scale: a leg twice as wide has twice the ink. */
+static void copper_is_to_scale(void **state)
+{
+    (void)state;
+    struct ww_error error = {0};
+    size_t ink[2];
+
+    for (size_t i = 0; i < example.strength.nx * example.strength.ny; i++)
+        example.strength.value[i] = example.potential.value[i] = example.warp.value[i] = example.fill.value[i] = 0;
+    for (int i = 0; i < 2; i++) {
+        struct ww_figure_section section = example_section(&example);
+        struct picture picture;
+        section.pitch = 0;
+        section.thickness = 30e-6;
+        section.width = (i + 1) * 150e-6;
+        section.bottom = 1e-9; /* no plane below, */
+        section.plane = 0;     /* none above */
+        assert_ok(ww_figure_draw_section(inside("leg.png"), &example.options, &section, &error), error);
+        picture_load(&picture, inside("leg.png"));
+        struct ww_rgb grey = ww_ink_colour(WW_INK_QUIET);
+        ink[i] = 0;
+        for (size_t y = 260; y < 560; y++) /* of the panel alone */
+            for (size_t x = 200; x < 1000; x++) {
+                const unsigned char *p = picture.pixels + 3 * (y * picture.header.width + x);
+                ink[i] +=
+                    fabs(p[0] - 255 * grey.r) < 3 && fabs(p[1] - 255 * grey.g) < 3 && fabs(p[2] - 255 * grey.b) < 3;
+            }
+        free(picture.pixels);
+    }
+    assert_true(ink[0] > 3000);
+    assert_close((double)ink[1], 2 * (double)ink[0], 0.05, 0);
+}
+
+/* A single open trace, wide and flat, and one that no plane covers: they are drawn, and stay on the page. */
+static void other_cross_sections_stay_on_the_page(void **state)
+{
+    (void)state;
+    struct ww_error error = {0};
+    struct ww_figure_section section = example_section(&example);
+    struct ww_figure_along along = example_along(&example);
+
+    section.pitch = 0;
+    section.plane = 0;
+    assert_ok(ww_figure_draw_section(inside("open.png"), &example.options, &section, &error), error);
+    check_margins(inside("open.png"));
+    example.strength.lx = example.potential.lx = example.warp.lx = example.fill.lx = 8e-3;
+    section = example_section(&example);
+    section.left = -4e-3;
+    assert_ok(ww_figure_draw_section(inside("flat.png"), &example.options, &section, &error), error);
+    check_margins(inside("flat.png"));
+    example.strength.lx = example.potential.lx = example.warp.lx = example.fill.lx = 60e-6;
+    section.left = -30e-6;
+    section.warp = section.fill = NULL; /* and narrower than the pair */
+    assert_ok(ww_figure_draw_section(inside("tall.png"), &example.options, &section, &error), error);
+    check_margins(inside("tall.png"));
+    along.kernel2 = along.section2 = along.mean_volume = NULL;
+    along.periodic = false;
+    assert_ok(ww_figure_draw_along(inside("single.png"), &example.options, &along, &error), error);
+    check_margins(inside("single.png"));
 }
 
 /* As much ink over budget as the chance says: half the area of a flat distribution whose budget is half its worst. */
@@ -471,6 +553,8 @@ int main(void)
         WITH_EXAMPLE(a_sample_that_is_no_number_shows),
         WITH_EXAMPLE(y_points_up),
         WITH_EXAMPLE(the_part_over_budget_is_an_area),
+        WITH_EXAMPLE(copper_is_to_scale),
+        WITH_EXAMPLE(other_cross_sections_stay_on_the_page),
         cmocka_unit_test(formats_have_names),
         cmocka_unit_test(the_writer_refuses_what_libpng_would_not_like),
     };
