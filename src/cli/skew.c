@@ -104,6 +104,7 @@ static enum ww_status draw_profile(struct job *job, const struct answer *answer,
 {
     struct ww_scan *scan = NULL;
     struct ww_scan_options options = ww_study_request(&job->study).scan;
+    options.scale = answer->skew.scale;
     double length = job->study.length, period = longest_period(&job->study.stack);
     double near = ww_figure_near_length(length, period);
     bool pair = answer->skew.pair;

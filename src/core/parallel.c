@@ -3,12 +3,15 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "weftwise/core.h"
+#include "core/parallel.h"
 
 #include <stdatomic.h>
 #include <unistd.h>
 
-enum { MOST_THREADS = 256 };
+enum {
+    MOST_THREADS = 256,
+    WORTH_A_THREAD = 500000 /* multiplications, some 0.2 ms */
+};
 
 static atomic_int wanted; /* 0: as many as the machine has */
 
@@ -28,4 +31,9 @@ int ww_threads(void)
 #else
     return 1;
 #endif
+}
+
+int ww_threads_for(size_t multiplications)
+{
+    return multiplications < WORTH_A_THREAD ? 1 : ww_threads();
 }

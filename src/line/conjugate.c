@@ -18,6 +18,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/parallel.h"
 #include "core/transform.h"
 
 #define ROUNDING 1e-11 /* of the field: what a uniform dielectric leaves to solve */
@@ -44,7 +45,7 @@ static double dot(const double *a, const double *b, size_t size)
     size_t blocks = (size + block - 1) / block;
     double part[MOST], sum = 0;
 #ifdef _OPENMP
-#pragma omp parallel for num_threads(ww_threads()) schedule(static)
+#pragma omp parallel for num_threads(ww_threads_for(size)) schedule(static)
 #endif
     for (size_t n = 0; n < blocks; n++) {
         size_t end = (n + 1) * block < size ? (n + 1) * block : size;
@@ -62,7 +63,7 @@ static double dot(const double *a, const double *b, size_t size)
 static void combine(double *a, const double *x, double scale, const double *b, size_t size)
 {
 #ifdef _OPENMP
-#pragma omp parallel for num_threads(ww_threads()) schedule(static)
+#pragma omp parallel for num_threads(ww_threads_for(size)) schedule(static)
 #endif
     for (size_t i = 0; i < size; i++)
         a[i] = x[i] + scale * b[i];
@@ -268,6 +269,26 @@ enum ww_status ww_conjugate_solve(const struct ww_line *line, const struct ww_lo
     }
     if (status)
         memset(charge, 0, 2 * sizeof *charge);
+    release(&s, &background);
+    return status;
+}
+
+enum ww_status ww_conjugate_odd(const struct ww_line *line, const struct ww_local *local, double tolerance, int most,
+                                double charge[2], struct ww_conjugate_report *report, struct ww_error *error)
+{
+    struct solver s = {0};
+    struct ww_background background = {0};
+    charge[0] = charge[1] = 0;
+    memset(report, 0, sizeof *report);
+    enum ww_status status = prepare(&s, &background, line, local, WW_CROSS_SECTION, error);
+    if (!status) {
+        start_from_background(&s, &background, line->mesh.pair ? 0 : 1, 2, s.u);
+        status = iterate(&s, tolerance, most, report, error);
+    }
+    if (!status) {
+        ww_local_apply(local, s.u, s.image);
+        collect(&s, s.image, charge);
+    }
     release(&s, &background);
     return status;
 }

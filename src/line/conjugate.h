@@ -22,6 +22,9 @@ struct ww_conjugate_report {
 enum ww_status ww_conjugate_solve(const struct ww_line *line, const struct ww_local *local, struct ww_period period,
                                   int drives, double tolerance, int most, double charge[2][2],
                                   struct ww_conjugate_report *report, struct ww_error *error);
+/* Charges of the legs of one cross-section with leg 1 at 1 V and leg 2 at -1 V; single: of the trace at 1 V. */
+enum ww_status ww_conjugate_odd(const struct ww_line *line, const struct ww_local *local, double tolerance, int most,
+                                double charge[2], struct ww_conjugate_report *report, struct ww_error *error);
 /* The potential on all interior nodes, to be freed by the caller, with 1 V on the trace; of a pair with leg 1 at 1/2 V
  * and leg 2 at -1/2 V. NULL on failure. */
 enum ww_status ww_conjugate_potential(const struct ww_line *line, const struct ww_local *local,

@@ -15,6 +15,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/parallel.h"
+
 #define PANEL 48      /* columns of the matrix that are factored together */
 #define MANY_ROWS 384 /* from where on threads are worth their meeting */
 
@@ -69,7 +71,7 @@ static bool factorise(double *a, size_t n)
     for (size_t first = 0; first < n; first += PANEL) {
         size_t end = first + PANEL < n ? first + PANEL : n;
 #ifdef _OPENMP
-#pragma omp parallel for if (n - first > MANY_ROWS) num_threads(ww_threads()) schedule(static, 16)
+#pragma omp parallel for num_threads(ww_threads_for((n - first) * first * PANEL)) schedule(static, 16)
 #endif
         for (size_t i = first; i < n; i++)
             for (size_t j = first; j < end && j <= i; j++)
@@ -78,7 +80,7 @@ static bool factorise(double *a, size_t n)
             if (!finish_row(a, n, i, first, end))
                 return false;
 #ifdef _OPENMP
-#pragma omp parallel for if (n - first > MANY_ROWS) num_threads(ww_threads()) schedule(static, 16)
+#pragma omp parallel for num_threads(ww_threads_for((n - first) * first * PANEL)) schedule(static, 16)
 #endif
         for (size_t i = end; i < n; i++)
             finish_row(a, n, i, first, end);
@@ -104,7 +106,7 @@ static void fill_matrix(const struct ww_copper *copper, const struct green_table
 {
     size_t count = copper->count;
 #ifdef _OPENMP
-#pragma omp parallel for num_threads(ww_threads()) schedule(static, 16)
+#pragma omp parallel for num_threads(ww_threads_for(8 * count * count)) schedule(static, 16)
 #endif
     for (size_t p = 0; p < count; p++) {
         struct ww_copper_node here = copper->node[p], mirror = {copper->columns - here.column, here.level};

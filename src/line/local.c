@@ -19,6 +19,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/parallel.h"
+
 #define COLUMNS_PER_STEP 4 /* sampled across, even */
 #define COLUMNS_ALONG 2    /* per sample along a period, even */
 
@@ -125,7 +127,7 @@ static void sample_station(const struct work *work, const struct band *band, siz
     const struct ww_style *style = &stack->layer[p->layer].style;
     double ux = sin(theta), uy = cos(theta);
 #ifdef _OPENMP
-#pragma omp parallel for num_threads(ww_threads()) schedule(static)
+#pragma omp parallel for num_threads(ww_threads_for(4 * band->samples * band->rows)) schedule(static)
 #endif
     for (size_t c = 0; c < band->samples; c++) {
         double n = (((double)c + 0.5) / COLUMNS_PER_STEP - 0.5 * (double)mesh->columns) * mesh->step;
@@ -142,7 +144,7 @@ static void add_station(const struct work *work, const struct band *band, const 
     const struct ww_mesh *mesh = &work->line->mesh;
     double h = mesh->step;
 #ifdef _OPENMP
-#pragma omp parallel for num_threads(ww_threads()) schedule(static)
+#pragma omp parallel for num_threads(ww_threads_for(32 * local->nodes * band->rows)) schedule(static)
 #endif
     for (size_t i = 0; i <= local->nodes; i++)
         for (size_t r = 0; r < band->rows; r++) {
@@ -302,7 +304,7 @@ static void apply_row(const struct ww_local *local, const double *potential, dou
 void ww_local_apply(const struct ww_local *local, const double *potential, double *charge)
 {
 #ifdef _OPENMP
-#pragma omp parallel for num_threads(ww_threads()) schedule(static)
+#pragma omp parallel for num_threads(ww_threads_for(8 * local->levels * local->along * local->nodes)) schedule(static)
 #endif
     for (size_t item = 0; item < local->levels * local->along; item++)
         apply_row(local, potential, charge, item / local->along + 1, item % local->along);

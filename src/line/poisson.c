@@ -22,6 +22,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/parallel.h"
 #include "core/transform.h"
 
 static void set_conductances(struct ww_layered *layered, const struct ww_mesh *mesh, struct ww_period period,
@@ -42,7 +43,7 @@ static void factorise(struct ww_layered *layered)
 {
     size_t nodes = layered->nodes, waves = layered->along / 2 + 1, plane = waves * nodes;
 #ifdef _OPENMP
-#pragma omp parallel for num_threads(ww_threads()) schedule(static)
+#pragma omp parallel for num_threads(ww_threads_for(8 * layered->levels * plane)) schedule(static)
 #endif
     for (size_t j = 0; j < waves; j++)
         for (size_t k = 0; k < layered->levels; k++) {
@@ -112,7 +113,7 @@ void ww_layered_to_modes(const struct ww_layered *layered, double *a)
 {
     size_t plane = layered->nodes * layered->along;
 #ifdef _OPENMP
-#pragma omp parallel for num_threads(ww_threads()) schedule(static)
+#pragma omp parallel for num_threads(ww_threads_for(8 * layered->levels * plane)) schedule(static)
 #endif
     for (size_t k = 0; k < layered->levels; k++)
         ww_waves_forward(layered->transform, a + k * plane);
@@ -123,7 +124,7 @@ void ww_layered_from_modes(const struct ww_layered *layered, double *a)
     size_t plane = layered->nodes * layered->along;
     double scale = 1 / (2.0 * (double)(layered->nodes + 1) * (double)layered->along);
 #ifdef _OPENMP
-#pragma omp parallel for num_threads(ww_threads()) schedule(static)
+#pragma omp parallel for num_threads(ww_threads_for(8 * layered->levels * plane)) schedule(static)
 #endif
     for (size_t k = 0; k < layered->levels; k++) {
         ww_waves_backward(layered->transform, a + k * plane);
@@ -157,7 +158,8 @@ void ww_layered_solve_modes(const struct ww_layered *layered, double *a)
 {
     size_t run = 256, runs = (layered->nodes + run - 1) / run; /* short runs stay in cache over all levels */
 #ifdef _OPENMP
-#pragma omp parallel for num_threads(ww_threads()) schedule(static)
+#pragma omp parallel for num_threads(ww_threads_for(8 * layered->levels * layered->along * layered->nodes))          \
+    schedule(static)
 #endif
     for (size_t item = 0; item < runs * layered->along; item++) {
         size_t from = item % runs * run, to = from + run < layered->nodes ? from + run : layered->nodes;

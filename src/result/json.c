@@ -197,7 +197,9 @@ static json_t *worst_at(const struct ww_skew *skew)
 /* Of the pair's skew, or of the single trace's delay less its mean. */
 static bool put_chance(json_t *o, const struct ww_study *study, const struct ww_skew *skew)
 {
-    return put(o, "median_ps", number(skew->median, ps)) && put(o, "p95_ps", number(skew->p95, ps)) &&
+    return put(o, "kernel_scale", number(skew->scale, 1.0)) &&
+           put(o, "full_sections", json_integer((json_int_t)skew->sections)) &&
+           put(o, "median_ps", number(skew->median, ps)) && put(o, "p95_ps", number(skew->p95, ps)) &&
            put(o, "p99_ps", number(skew->p99, ps)) && put(o, "deviation_ps", number(skew->deviation, ps)) &&
            put(o, "over_budget", known(study->budget > 0.0, skew->over_budget, 1.0)) &&
            put(o, "by_ply", extremes_array(skew));

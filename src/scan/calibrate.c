@@ -15,18 +15,63 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "line/full.h"
+
 #define RESIDUAL 1e-5 /* of the sections: far below what the scale is good for */
 #define LASTING 0.5   /* share of the local modulation that must remain in the mean to take the ratio of means */
 
+static enum ww_status solve_section(const struct ww_line *line, const struct ww_scan *scan, const double (*from)[2],
+                                    double s, double *full, struct ww_error *error)
+{
+    double(*place)[2] = calloc(scan->plies, sizeof *place);
+    if (!place)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the place of %zu plies", scan->plies);
+    for (size_t p = 0; p < scan->plies; p++) {
+        place[p][0] = from[p][0] + s * scan->ply[p].ux;
+        place[p][1] = from[p][1] + s * scan->ply[p].uy;
+    }
+    struct ww_full_options options = {.tolerance = RESIDUAL};
+    double delay[2];
+    enum ww_status status = ww_section_legs(line, scan->angle, (const double(*)[2])place, &options, delay, error);
+    *full = delay[0] - (scan->pair ? delay[1] : 0);
+    free(place);
+    return status;
+}
+
+/* Every section fills its own place, so that the result is the same on any number of threads. */
+static enum ww_status solve_sections(const struct ww_line *line, const struct ww_scan *scan, const double (*from)[2],
+                                     double step, size_t count, double *full, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+#ifdef _OPENMP
+#pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
+#endif
+    for (size_t i = 0; i < count; i++) {
+        struct ww_error mine = {0};
+        enum ww_status failed = solve_section(line, scan, from, ((double)i + 0.5) * step, &full[i], &mine);
+        if (failed) {
+#ifdef _OPENMP
+#pragma omp critical(ww_solve_sections)
+#endif
+            {
+                status = failed;
+                if (error)
+                    *error = mine;
+            }
+        }
+    }
+    return status;
+}
+
 /* Cross-sections along one placement: what the kernel and the full solution see there, skew or delay per length. */
-static enum ww_status sample_way(const struct ww_line *line, const struct ww_scan *scan, const struct ww_extreme *start,
-                                 size_t count, double *kernel, double *full, struct ww_error *error)
+static enum ww_status sample_way(const struct ww_line *line, const struct ww_scan *scan,
+                                 const struct ww_extreme *start, size_t count, double *kernel, double *full,
+                                 struct ww_error *error)
 {
     size_t plies = scan->plies;
-    double(*place)[2] = calloc(2 * plies, sizeof *place), (*from)[2] = place ? place + plies : NULL;
-    double *dk = calloc(3 * count, sizeof *dk), cell = 0;
+    double(*from)[2] = calloc(plies, sizeof *from), *dk = calloc(3 * count, sizeof *dk), cell = 0;
     enum ww_status status = WW_OK;
-    if (!place || !dk) {
+    if (!from || !dk) {
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu sections", count);
         goto done;
     }
@@ -38,20 +83,12 @@ static enum ww_status sample_way(const struct ww_line *line, const struct ww_sca
     }
     double step = cell / (double)count;
     status = ww_scan_profile(scan, from, 0.5 * step, cell - 0.5 * step, count, dk, dk + count, dk + 2 * count, error);
-    struct ww_full_options options = {.tolerance = RESIDUAL};
-    for (size_t i = 0; i < count && !status; i++) {
-        double s = ((double)i + 0.5) * step;
-        for (size_t p = 0; p < plies; p++) {
-            place[p][0] = from[p][0] + s * scan->ply[p].ux;
-            place[p][1] = from[p][1] + s * scan->ply[p].uy;
-        }
-        struct ww_full section;
-        status = ww_section_solve(line, scan->angle, place, &options, &section, error);
+    for (size_t i = 0; i < count && !status; i++)
         kernel[i] = (sqrt(dk[i]) - (scan->pair ? sqrt(dk[count + i]) : 0)) / WW_C0;
-        full[i] = section.delay[0] - (scan->pair ? section.delay[1] : 0);
-    }
+    if (!status)
+        status = solve_sections(line, scan, from, step, count, full, error);
 done:
-    free(place);
+    free(from);
     free(dk);
     return status;
 }

@@ -27,5 +27,6 @@ struct ww_skew_request ww_study_request(const struct ww_study *study)
                                     .budget = study->budget,
                                     .frequency = study->frequency,
                                     .rate = study->rate,
+                                    .sections = study->sections,
                                     .scan = {.positions = study->positions, .averaging = WW_FLIGHT}};
 }

@@ -25,6 +25,9 @@ const struct study_row study_row[STUDY_KEYS] = {
     {{"study", "positions", WW_STUDY_WHOLE, WW_PURE, 16.0, 2048.0, false, "256", "256",
       "start positions along each side of the cell: samples of the maps and of the distribution"},
      AT(positions)},
+    {{"study", "sections", WW_STUDY_WHOLE, WW_PURE, 0.0, 64.0, false, "8", "8",
+      "full cross-sections along the worst placement that the fast answer is scaled to; 0 for none"},
+     AT(sections)},
 
     {{"stackup", "resin", WW_STUDY_NAME, WW_PURE, 0.0, 0.0, false, "", "low-loss",
       "the resin where a layer names none: a [resin NAME] section here, or one of weaves/materials.ini"},

@@ -7,7 +7,7 @@
 
 #include "weftwise/study.h"
 
-enum { STUDY_KEYS = 14, NUMBER_TEXT = 48 };
+enum { STUDY_KEYS = 15, NUMBER_TEXT = 48 };
 
 struct study_row {
     struct ww_study_key key;
