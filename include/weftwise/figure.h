@@ -112,6 +112,7 @@ struct ww_figure_distribution {
      * when single, and then only told beside it. */
     double budget;
     double over_budget; /* chance, 0..1 */
+    double spread;      /* single: the most that two such traces differ by [s], told above the panel; 0: not told */
 };
 WW_API enum ww_status ww_figure_draw_distribution(const char *path, const struct ww_figure_options *options,
                                                   const struct ww_figure_distribution *content,

@@ -26,7 +26,11 @@ extern "C" {
  * a figure that lacks what it is made from (no frequency, no budget, a resin without density) is null, and what only a
  * pair has is left out for a single trace. All return WW_OK, WW_IO (the stream refused) or WW_NO_MEMORY. */
 
-/* The answer of ww_skew_solve for a study that is built. A single trace has no "skew" object, only "delay". */
+/* The answer of ww_skew_solve for a study that is built. A single trace has no "skew" object, only "delay".
+ * "line" is the summary as it is handed over: the program puts the scan's mean delay over all positions into it, so that
+ * line.delay_ps_per_mm times the length is delay.mean_ps, and line.dk_eff is the square of c0 times that delay (the
+ * layered background alone, an upper estimate, is up to 1 % above in Dk); impedances are those of the layered background.
+ * line.pitch_solved_um is the pitch on the grid, which may differ from trace.pitch_um (struct ww_line_summary.pitch). */
 WW_API enum ww_status ww_result_skew_json(FILE *stream, const struct ww_study *study,
                                           const struct ww_line_summary *line, const struct ww_skew *skew,
                                           struct ww_error *error);

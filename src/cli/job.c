@@ -8,6 +8,7 @@
 
 #include <weftwise/result.h>
 
+#include <math.h>
 #include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
@@ -17,15 +18,18 @@ enum { TEXT_SIZE = 48, SUBJECT_SIZE = 80 };
 /* --- the study ---------------------------------------------------------------------------------------------------------- */
 
 /* "out/" and the name of the study's file, without folders and ending. */
-static void choose_folder(struct job *job)
+static enum ww_status choose_folder(struct job *job, struct ww_error *error)
 {
     const char *path = job->study.file, *slash = strrchr(path, '/');
     const char *name = slash ? slash + 1 : path, *dot = strrchr(name, '.');
     size_t length = dot && dot > name ? (size_t)(dot - name) : strlen(name);
-    if (job->options->folder)
-        snprintf(job->folder, sizeof job->folder, "%s", job->options->folder);
-    else
-        snprintf(job->folder, sizeof job->folder, "out/%.*s", (int)length, name);
+    int used = job->options->folder ? snprintf(job->folder, sizeof job->folder, "%s", job->options->folder)
+                                    : snprintf(job->folder, sizeof job->folder, "out/%.*s", (int)length, name);
+    if (used >= 0 && used < PATH_SIZE - SUBJECT_SIZE)
+        return WW_OK;
+    return ww_error_set(error, WW_INVALID, NULL, 0,
+                        "the path of the output folder is %d bytes long, and at most %d are taken; give -o DIR", used,
+                        PATH_SIZE - SUBJECT_SIZE - 1);
 }
 
 /* Append to the conditions; what does not fit is cut. */
@@ -46,17 +50,74 @@ static void describe(struct job *job)
     for (size_t i = 0; i < study->stack.plies; i++) {
         const struct ww_layer *layer = &study->stack.layer[study->stack.ply[i].layer];
         add(job, "%s%s %s", i > 0 ? " + " : "", layer->style.name,
-            ww_number_format(thickness, sizeof thickness, layer->thickness, WW_LENGTH, 4));
+            ww_number_format(thickness, sizeof thickness, layer->thickness, WW_LENGTH, 6));
     }
-    ww_number_format(width, sizeof width, study->trace.width, WW_LENGTH, 4);
-    ww_number_format(pitch, sizeof pitch, study->trace.pitch, WW_LENGTH, 4);
-    ww_number_format(length, sizeof length, study->length, WW_LENGTH, 4);
-    ww_number_format(angle, sizeof angle, study->angle, WW_ANGLE, 4);
+    ww_number_format(width, sizeof width, study->trace.width, WW_LENGTH, 6);
+    ww_number_format(pitch, sizeof pitch, study->trace.pitch, WW_LENGTH, 6);
+    ww_number_format(length, sizeof length, study->length, WW_LENGTH, 6);
+    ww_number_format(angle, sizeof angle, study->angle, WW_ANGLE, 6);
     if (study->trace.pitch > 0.0)
         add(job, "; pair %s wide, %s pitch", width, pitch);
     else
         add(job, "; trace %s wide", width);
     add(job, "; %s at %s from the warp", length, angle);
+}
+
+/* Is text[0] behind a whole word? */
+static bool word_ends(char next)
+{
+    return next == '\0' || strchr(" ;,:", next) != NULL;
+}
+
+/* The conditions as a caption, in print's own signs: "100 um at 10 deg" is 100 µm at 10°. */
+static void typeset(struct job *job)
+{
+    static const struct {
+        const char *typed, *set;
+    } sign[] = {{" um", " \xc2\xb5m"}, {" deg", "\xc2\xb0"}};
+    char plain[sizeof job->conditions + sizeof job->pitch_note + 2];
+    size_t used = 0;
+    snprintf(plain, sizeof plain, "%s%s%s", job->conditions, job->pitch_note[0] ? "; " : "", job->pitch_note);
+    for (const char *at = plain; *at && used + 4 < sizeof job->caption;) {
+        const char *put = NULL;
+        for (size_t i = 0; i < sizeof sign / sizeof *sign && !put; i++) {
+            size_t length = strlen(sign[i].typed);
+            if (strncmp(at, sign[i].typed, length) == 0 && word_ends(at[length])) {
+                put = sign[i].set;
+                at += length;
+            }
+        }
+        if (!put)
+            job->caption[used++] = *at++;
+        for (; put && *put; put++)
+            job->caption[used++] = *put;
+    }
+    job->caption[used] = '\0';
+}
+
+/* Copper edges lie on the grid's nodes: where width and pitch share no step, the nearest pitch that does was solved. */
+static void note_pitch(struct job *job, double solved)
+{
+    const double silent = 1e-9; /* [m] */
+    char number[TEXT_SIZE], away[TEXT_SIZE];
+    double given = job->study.trace.pitch;
+    if (given <= 0.0 || fabs(solved - given) <= silent)
+        return;
+    snprintf(job->pitch_note, sizeof job->pitch_note, "pitch solved on the grid: %s, %s from the one given",
+             ww_number_format(number, sizeof number, solved, WW_LENGTH, 6),
+             ww_number_format(away, sizeof away, fabs(solved - given), WW_LENGTH, 2));
+    typeset(job);
+}
+
+struct ww_line_summary job_line(struct job *job, const struct ww_line *line, const struct ww_skew *skew)
+{
+    struct ww_line_summary summary = *ww_line_summary(line);
+    note_pitch(job, summary.pitch);
+    summary.delay = skew->mean_delay / job->study.length;
+    summary.dk_eff = summary.delay * WW_C0 * (summary.delay * WW_C0);
+    if (skew->pair)
+        summary.dk_odd = summary.dk_eff;
+    return summary;
 }
 
 enum ww_status job_open(struct job *job, const struct options *options, struct ww_error *error)
@@ -69,7 +130,9 @@ enum ww_status job_open(struct job *job, const struct options *options, struct w
             ww_study_load(&job->study, options->operand[1], weaves, options->assignment, options->assignments, error);
     if (status)
         return status;
-    choose_folder(job);
+    status = choose_folder(job, error);
+    if (status)
+        return status;
     progress_step("weaving the cloth");
     status = ww_study_build(&job->study, error);
     if (status)
@@ -78,11 +141,12 @@ enum ww_status job_open(struct job *job, const struct options *options, struct w
     if (!job->text)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the study as text");
     describe(job);
+    typeset(job);
     job->figure = (struct ww_figure_options){.format = options->format,
                                              .width = options->width,
                                              .dpi = options->dpi,
                                              .title = job->study.title,
-                                             .conditions = job->conditions,
+                                             .conditions = job->caption,
                                              .study = job->text};
     return WW_OK;
 }
@@ -104,7 +168,8 @@ enum ww_status job_place(const struct job *job, enum ww_status status, struct ww
         return status;
     bool of_study = status == WW_INVALID || status == WW_UNPHYSICAL;
     int line = error->line > 0 ? error->line : job->study.trace_line;
-    return of_study ? ww_error_set(error, status, job->study.file, line, "%s", error->text) : status;
+    return of_study ? ww_error_set(error, status, line > 0 ? job->study.file : "--set", line, "%s", error->text)
+                    : status;
 }
 
 /* --- files ---------------------------------------------------------------------------------------------------------------- */
@@ -126,12 +191,14 @@ enum ww_status job_begin(struct job *job, struct ww_error *error, const char *en
     int length = snprintf(job->path, sizeof job->path, "%s/%s.%s", job->folder, base, ending);
     if (length > 0 && (size_t)length < sizeof job->path)
         return WW_OK;
-    return ww_error_set(error, WW_INVALID, NULL, 0,
-                        "the path of the output folder is over %d bytes long; give -o DIR", PATH_SIZE - SUBJECT_SIZE);
+    return ww_error_set(error, WW_INVALID, job->folder, 0, "the path of %s.%s is too long; give a shorter -o DIR",
+                        base, ending);
 }
 
 enum ww_status job_end(struct job *job, enum ww_status status, struct ww_error *error)
 {
+    if (status && error && !error->file[0])
+        return ww_error_set(error, status, job->path, 0, "%s", error->text);
     if (status || job->files == FILES_MOST)
         return status;
     job->file[job->files] = strdup(strrchr(job->path, '/') + 1);
@@ -160,6 +227,17 @@ void job_subject(const struct job *job, size_t ply, char *out, size_t size)
 {
     const struct ww_stack *stack = &job->study.stack;
     snprintf(out, size, "ply %zu, %s", ply + 1, stack->layer[stack->ply[ply].layer].style.name);
+}
+
+void job_starts(const struct job *job, const double (*start)[2], char *out, size_t size)
+{
+    size_t used = 0;
+    for (size_t i = 0; i < job->study.stack.plies && used < size; i++) {
+        char subject[SUBJECT_SIZE];
+        job_subject(job, i, subject, sizeof subject);
+        used += (size_t)snprintf(out + used, size - used, "%s(%.0f, %.0f) \xc2\xb5m on %s", i ? "; " : "starts at ",
+                                 start[i][0] * 1e6, start[i][1] * 1e6, subject);
+    }
 }
 
 static enum ww_status draw_dk(struct job *job, size_t index, const double start[2], const struct ww_map *dk,

@@ -18,6 +18,8 @@ struct job {
     struct ww_study study; /* built */
     char *text;            /* the whole effective study */
     char conditions[512];
+    char pitch_note[128]; /* "" where the pitch solved is the one given */
+    char caption[1024];   /* both, as figures carry them */
     char folder[PATH_SIZE];
     char path[PATH_SIZE];   /* of the file at hand */
     char *file[FILES_MOST]; /* names of those written, in order */
@@ -32,11 +34,16 @@ void job_close(struct job *job);
 enum ww_status job_make_folder(struct job *job, struct ww_error *error);
 /* A cross-section that cannot be solved as it is given is a matter of the study: say where. Passes status on. */
 enum ww_status job_place(const struct job *job, enum ww_status status, struct ww_error *error);
+/* What is shown of the line once all positions are scanned: its delay is the scan's mean over them, its dk_eff the one
+ * that goes with that delay, so that delay times length is the mean delay. Notes a pitch that was moved to the grid. */
+struct ww_line_summary job_line(struct job *job, const struct ww_line *line, const struct ww_skew *skew);
 /* Begin the file `name` with its ending: its path is job->path, and progress tells of it. WW_INVALID: too long. */
 enum ww_status job_begin(struct job *job, struct ww_error *error, const char *ending, const char *name, ...)
     WW_PRINTF(4, 5);
 /* Keep its name for the list, unless it failed. Passes status on. */
 enum ww_status job_end(struct job *job, enum ww_status status, struct ww_error *error);
+/* "starts at (109, 151) µm on ply 1, 1080; ..." */
+void job_starts(const struct job *job, const double (*start)[2], char *out, size_t size);
 /* "ply 1, 1080" */
 void job_subject(const struct job *job, size_t ply, char *out, size_t size);
 /* The Dk map of each ply with the trace on it, as figure and as data. start: where the trace begins on each, in the

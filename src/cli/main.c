@@ -5,6 +5,7 @@
 #include "command.h"
 
 #include <errno.h>
+#include <signal.h>
 #include <stdarg.h>
 #include <string.h>
 
@@ -104,6 +105,7 @@ static enum outcome run(const struct options *options)
 int main(int argc, char **argv)
 {
     struct options options = {0};
+    signal(SIGXFSZ, SIG_IGN); /* a file over the limit is an error of writing, told and cleaned up like any other */
     enum outcome outcome = options_parse(&options, argc, argv);
     if (!outcome)
         outcome = run(&options);

@@ -31,6 +31,8 @@ enum outcome new_run(const struct options *options)
         status = ww_output_open(&output, path, &error);
     if (!status)
         status = ww_study_write_start(output.stream, &error);
+    if (status && !error.file[0])
+        ww_error_set(&error, status, path, 0, "%s", error.text);
     if (!status)
         status = ww_output_commit(&output, &error);
     ww_output_discard(&output);

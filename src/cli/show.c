@@ -58,7 +58,9 @@ void show_line(const struct job *job, const struct ww_line_summary *line)
         printf("\nline      Z0 %.1f ohm\n", line->z0);
     printf("          Dk %.3f and loss tangent %.4f as the %s sees them\n", line->dk_eff, line->df_eff,
            job->study.trace.pitch > 0.0 ? "pair's odd mode" : "trace");
-    printf("          delay %.3f ps/mm\n", line->delay * 1e9);
+    printf("          delay %.3f ps/mm, mean over the cloth\n", line->delay * 1e9);
+    if (job->pitch_note[0])
+        printf("          %s\n", job->pitch_note);
 }
 
 /* Where the traces start that add to the worst, ply by ply. */
@@ -97,7 +99,7 @@ static void show_signal(const struct job *job, const struct ww_skew *skew, doubl
         printf("  %-14s %6.*f deg at %s\n", "in phase", degrees < 10.0 ? 2 : 1, degrees,
                show_number(&of, job->study.frequency, WW_FREQUENCY, 4));
     if (job->study.rate > 0.0)
-        printf("  %-14s %8.1f %% of the unit interval at %s\n", "of an eye", 100.0 * skew->unit_interval_share,
+        printf("  %-14s %8.1f %% of the unit interval at %s\n", "of a bit", 100.0 * skew->unit_interval_share,
                show_number(&of, job->study.rate, WW_RATE, 4));
 }
 

@@ -18,7 +18,8 @@ enum { SUBJECT_SIZE = 80, SAMPLES = 2001, SAMPLES_NEAR = 1201 };
 struct answer {
     struct ww_line *line;
     struct ww_skew skew;
-    double (*start)[2]; /* of each ply: where the plies add to the worst */
+    struct ww_line_summary summary; /* as it is shown */
+    double (*start)[2];             /* of each ply: where the plies add to the worst */
 };
 
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
@@ -48,7 +49,7 @@ static enum ww_status take_starts(struct answer *answer, struct ww_error *error)
     return WW_OK;
 }
 
-static enum ww_status solve(const struct job *job, struct answer *answer, struct ww_error *error)
+static enum ww_status solve(struct job *job, struct answer *answer, struct ww_error *error)
 {
     struct ww_line_options line = ww_study_line_options(&job->study);
     struct ww_skew_request request = ww_study_request(&job->study);
@@ -59,6 +60,8 @@ static enum ww_status solve(const struct job *job, struct answer *answer, struct
         status = ww_skew_solve(&answer->skew, answer->line, &request, error);
     if (!status)
         status = take_starts(answer, error);
+    if (!status)
+        answer->summary = job_line(job, answer->line, &answer->skew);
     return job_place(job, status, error);
 }
 
@@ -114,7 +117,9 @@ static enum ww_status draw_profile(struct job *job, const struct answer *answer,
         goto done;
     double *dk1 = values, *dk2 = dk1 + SAMPLES, *running = dk2 + SAMPLES;
     double *near1 = running + SAMPLES, *near2 = near1 + SAMPLES_NEAR, *near_running = near2 + SAMPLES_NEAR;
-    struct ww_figure_profile content = {.subject = pair ? "the worst pair" : "the worst trace",
+    char subject[SUBJECT_SIZE * 4];
+    job_starts(job, (const double(*)[2])answer->start, subject, sizeof subject);
+    struct ww_figure_profile content = {.subject = subject,
                                         .length = length,
                                         .period = period,
                                         .count = SAMPLES,
@@ -144,13 +149,14 @@ static enum ww_status draw_distribution(struct job *job, const struct ww_skew *s
 {
     double high = 0.0, low = 0.0;
     skew_sums(skew, &high, &low);
-    struct ww_figure_distribution content = {.subject = skew->plies > 1 ? "all plies together" : "one ply",
+    struct ww_figure_distribution content = {.subject = skew->plies > 1 ? "each ply lies on its own" : NULL,
                                              .pair = skew->pair,
                                              .distribution = &skew->distribution,
                                              .median = skew->median,
                                              .p95 = skew->p95,
                                              .p99 = skew->p99,
                                              .worst = fmax(high, -low), /* of one trace, not of two */
+                                             .spread = skew->pair ? 0.0 : skew->spread,
                                              .budget = job->study.budget,
                                              .over_budget = skew->over_budget};
     enum ww_status status = job_begin(job, error, ww_figure_format_name(job->figure.format), "distribution");
@@ -167,7 +173,7 @@ static enum ww_status save_json(struct job *job, const struct answer *answer, st
     if (!status)
         status = ww_output_open(&output, job->path, error);
     if (!status)
-        status = ww_result_skew_json(output.stream, &job->study, ww_line_summary(answer->line), &answer->skew, error);
+        status = ww_result_skew_json(output.stream, &job->study, &answer->summary, &answer->skew, error);
     if (!status)
         status = ww_output_commit(&output, error);
     ww_output_discard(&output);
@@ -194,12 +200,12 @@ static enum ww_status show(const struct job *job, const struct answer *answer, s
 {
     const struct options *options = job->options;
     if (options->json)
-        return ww_result_skew_json(stdout, &job->study, ww_line_summary(answer->line), &answer->skew, error);
+        return ww_result_skew_json(stdout, &job->study, &answer->summary, &answer->skew, error);
     if (options->quiet)
         return WW_OK;
     show_title(job);
     show_fabric(job);
-    show_line(job, ww_line_summary(answer->line));
+    show_line(job, &answer->summary);
     show_skew(job, &answer->skew);
     show_files(job);
     return WW_OK;

@@ -400,3 +400,36 @@ void ww_flags_place(const double *x, const double *w, int count, int *row)
             row[i]++;
     }
 }
+
+static bool boxes_meet(const struct ww_box *a, const struct ww_box *b)
+{
+    return a->x < b->x + b->w && b->x < a->x + a->w && a->y < b->y + b->h && b->y < a->y + a->h;
+}
+
+static bool box_holds(const struct ww_box *outer, const struct ww_box *inner)
+{
+    return inner->x >= outer->x && inner->y >= outer->y && inner->x + inner->w <= outer->x + outer->w &&
+           inner->y + inner->h <= outer->y + outer->h;
+}
+
+struct ww_box ww_label_place(const struct ww_box *page, double x, double y, double radius, double w, double h,
+                             const struct ww_box *taken, int count)
+{
+    enum { SIDES = 8, DISTANCES = 8 };
+    static const double side[SIDES][2] = {{1, 0}, {-1, 0}, {0, -1}, {0, 1}, {1, -1}, {-1, -1}, {1, 1}, {-1, 1}};
+    struct ww_box label = {0, 0, w, h};
+
+    for (int i = 0; i < SIDES * DISTANCES; i++) {
+        double away = radius * (1 + i / SIDES);
+        label.x = x - w / 2 + side[i % SIDES][0] * (w / 2 + away);
+        label.y = y - h / 2 + side[i % SIDES][1] * (h / 2 + away);
+        bool clear = box_holds(page, &label);
+        for (int j = 0; j < count && clear; j++)
+            clear = !boxes_meet(&label, &taken[j]);
+        if (clear)
+            return label;
+    }
+    label.x = fmin(fmax(label.x, page->x), page->x + page->w - w);
+    label.y = fmin(fmax(label.y, page->y), page->y + page->h - h);
+    return label;
+}

@@ -108,4 +108,10 @@ void ww_canvas_colour_bar(struct ww_canvas *canvas, struct ww_box box, enum ww_r
  * to the right of it; row[i] (0 lowest) is chosen so that no text meets another text or a line. */
 void ww_flags_place(const double *x, const double *w, int count, int *row);
 
+/* --- a label of w by h beside a mark of that radius at x, y: right, left, above, below or aslant, at most eight
+ * radii away: the first place that lies inside `page` and meets none of the boxes that are taken. Where there is none,
+ * at the rim of the page. */
+struct ww_box ww_label_place(const struct ww_box *page, double x, double y, double radius, double w, double h,
+                             const struct ww_box *taken, int count);
+
 #endif

@@ -43,8 +43,9 @@ static enum ww_status check(const struct ww_figure_distribution *content, const 
 
     if (d == NULL || d->probability == NULL || d->count == 0 || !(d->step > 0) || !isfinite(d->first + d->step))
         return ww_error_set(error, WW_INVALID, path, 0, "no distribution to draw; give one with bins of a width");
-    if (!isfinite(content->median + content->p95 + content->p99 + content->worst) || !(content->budget >= 0) ||
-        !isfinite(content->budget) || !(content->over_budget >= 0 && content->over_budget <= 1))
+    if (!isfinite(content->median + content->p95 + content->p99 + content->worst + content->spread) ||
+        !(content->budget >= 0) || !isfinite(content->budget) ||
+        !(content->over_budget >= 0 && content->over_budget <= 1))
         return ww_error_set(error, WW_INVALID, path, 0,
                             "median, percentiles, worst and budget must be finite, the chance from 0 to 1");
     return WW_OK;
@@ -254,6 +255,17 @@ static void write_headline(char *out, const struct ww_figure_distribution *conte
     }
 }
 
+static void write_subline(char *out, const struct ww_figure_distribution *content)
+{
+    char spread[48];
+    int used = snprintf(out, WW_TEXT_BYTES, "Over every placement on the cloth%s%.300s",
+                        content->subject != NULL ? "; " : "", content->subject != NULL ? content->subject : "");
+
+    if (content->spread > 0 && !content->pair)
+        (void)snprintf(out + used, (size_t)(WW_TEXT_BYTES - used), "; two such traces differ by up to %s",
+                       ww_time_label(spread, sizeof spread, content->spread));
+}
+
 /* What the hatched part is, or where the budget is if not on the axis; at the right of the axis title. */
 static void draw_budget_note(struct ww_canvas *canvas, const struct ww_panel *panel,
                              const struct ww_figure_distribution *content)
@@ -298,8 +310,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_distribution *
 
     fill_bars(&bars, content->distribution, reach);
     write_headline(headline, content, time);
-    (void)snprintf(subline, sizeof subline, "Over every placement on the cloth%s%.300s",
-                   content->subject != NULL ? "; " : "", content->subject != NULL ? content->subject : "");
+    write_subline(subline, content);
     struct ww_box page = ww_canvas_furniture(canvas, headline, subline);
 
     struct ww_panel panel = {.x0 = 0, .y0 = 0, .y1 = 100 * fmax(tallest(&bars), 1e-6) * 1.06};

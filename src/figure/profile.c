@@ -178,7 +178,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_profile *conte
 
     ww_value_label(value, sizeof value, end / time.worth, 1);
     if (piece.pair)
-        (void)snprintf(headline, sizeof headline, "What the legs see along the worst trace: %s %s after %s", value,
+        (void)snprintf(headline, sizeof headline, "What the legs of the worst pair see: %s %s after %s", value,
                        time.name, whole);
     else
         (void)snprintf(headline, sizeof headline, "What the %s trace sees: %s %s against the mean after %s",

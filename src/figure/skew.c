@@ -59,17 +59,6 @@ struct spot {
     struct ww_box text;
 };
 
-static bool overlap(struct ww_box a, struct ww_box b)
-{
-    return a.x < b.x + b.w && b.x < a.x + a.w && a.y < b.y + b.h && b.y < a.y + a.h;
-}
-
-static bool holds(struct ww_box outer, struct ww_box inner)
-{
-    return inner.x >= outer.x && inner.y >= outer.y && inner.x + inner.w <= outer.x + outer.w &&
-           inner.y + inner.h <= outer.y + outer.h;
-}
-
 static struct spot place_mark(const struct ww_panel *panel, const struct ww_map *map,
                               const struct ww_extreme *extreme, double worth)
 {
@@ -77,21 +66,14 @@ static struct spot place_mark(const struct ww_panel *panel, const struct ww_map 
                          .y = ww_panel_y(panel, wrapped(extreme->y, map->ly) / worth)};
 }
 
-/* Right, left, above or below its mark: the first place inside the panel that is clear of the other spot. Where none
- * is, the last one (two marks in a corner of a small cell): the values also stand in the column at the right. */
+/* Beside its mark, clear of the other's mark and label. */
 static void place_label(struct ww_canvas *canvas, const struct ww_panel *panel, struct spot *spot,
                         const struct spot *other, const char *label)
 {
-    static const double side_x[] = {1, -1, 0, 0}, side_y[] = {0, 0, -1, 1};
     double w = ww_text_width(canvas, label_type, label) + 2 * LABEL_PAD, h = label_type.size + 2 * LABEL_PAD;
-    struct ww_box other_mark = {other->x - 1.4 * MARK, other->y - 1.4 * MARK, 2.8 * MARK, 2.8 * MARK};
+    struct ww_box taken[] = {{other->x - 1.4 * MARK, other->y - 1.4 * MARK, 2.8 * MARK, 2.8 * MARK}, other->text};
 
-    for (int i = 0; i < 4; i++) {
-        double x = spot->x + side_x[i] * (w / 2 + 1.5 * MARK), y = spot->y + side_y[i] * (h / 2 + 1.4 * MARK);
-        spot->text = (struct ww_box){x - w / 2, y - h / 2, w, h};
-        if (holds(panel->box, spot->text) && !overlap(spot->text, other_mark) && !overlap(spot->text, other->text))
-            break;
-    }
+    spot->text = ww_label_place(&panel->box, spot->x, spot->y, 1.4 * MARK, w, h, taken, 2);
 }
 
 static void mark_extremes(struct ww_canvas *canvas, const struct ww_panel *panel,

@@ -109,7 +109,9 @@ enum ww_status ww_kernel_build(struct ww_kernel *kernel, const struct ww_mesh *m
         goto done;
     }
     if (kernel->count + 2 * BESIDE > padded / 2) {
-        status = ww_error_set(error, WW_INVALID, NULL, 0, "the grid across the trace is too coarse for this cloth");
+        status = ww_error_set(error, WW_INVALID, NULL, 0,
+                              "a grid step of %.4g um across the trace is too coarse for ply %zu (limit %.4g um)",
+                              mesh->step * 1e6, ply + 1, 2e6 * WW_PI / q_most);
         goto done;
     }
     double *lower = levels, *upper = levels + mesh->columns + 1;

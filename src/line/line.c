@@ -15,7 +15,8 @@
 
 #define MOST_SLICES 256
 #define MOST_GRIDS 3
-#define FINE_ALREADY 100 /* steps over the width of the coarsest grid, beyond which two grids do */
+#define FINE_ALREADY 100               /* steps over the width of the coarsest grid, beyond which two grids do */
+#define MOST_FINEST ((size_t)64000000) /* nodes of the finest grid */
 
 /* Of one grid: even, odd with the dielectric and in vacuum. */
 struct modes {
@@ -128,6 +129,19 @@ static void summarise(struct ww_line *line, const struct modes *modes, size_t gr
     line->dk_correction = s->dk_eff / dk_grid;
 }
 
+/* What a solution of the finest grid would take: 64 million nodes are some 15 s and 1.5 GB. */
+static enum ww_status check_finest(const struct ww_mesh *mesh, size_t grids, struct ww_error *error)
+{
+    size_t times = (size_t)1 << (grids - 1), columns = times * mesh->columns, rows = times * mesh->rows;
+    if (rows == 0 || columns <= MOST_FINEST / rows)
+        return WW_OK;
+    return ww_error_set(
+        error, WW_INVALID, NULL, 0,
+        "the cross-section needs a grid of %zu by %zu nodes (limit %zu in all): give a wider trace or "
+        "gap, thinner layers or a lower fineness",
+        columns, rows, MOST_FINEST);
+}
+
 /* Solves on all grids; keeps the mesh of the last but one, and its fields. */
 static enum ww_status solve_grids(struct ww_line *line, double fineness, struct ww_background *fields,
                                   struct ww_error *error)
@@ -136,6 +150,10 @@ static enum ww_status solve_grids(struct ww_line *line, double fineness, struct 
     struct modes modes[MOST_GRIDS];
     enum ww_status status = ww_mesh_build(&mesh, line->stack, &line->trace, fineness, error);
     size_t grids = mesh.span <= FINE_ALREADY ? 3 : 2;
+    if (!status)
+        status = check_finest(&mesh, grids, error);
+    if (status)
+        ww_mesh_clear(&mesh);
     for (size_t g = 0; g < grids && !status; g++) {
         bool used = g + 2 == grids;
         status = solve_modes(&mesh, &modes[g], used ? fields : NULL, error);

@@ -179,6 +179,18 @@ static struct heights measure(const struct ww_stack *stack)
     return h;
 }
 
+/* The kernel weighs every harmonic of the cloth (harmonics.c), and a grid carries wave numbers below 2 pi/step there:
+ * a step that leaves a little room. It matters to traces that are wide against the cloth. */
+static double step_for_cloth(const struct ww_stack *stack)
+{
+    double k_most = 0;
+    for (size_t i = 0; i < stack->plies; i++) {
+        const struct ww_cell *cell = &stack->ply[i].cell;
+        k_most = fmax(k_most, 2 * WW_PI * hypot((double)cell->nx / 3 / cell->lx, (double)cell->ny / 3 / cell->ly));
+    }
+    return k_most > 0 ? 0.95 * 2 * WW_PI / k_most : INFINITY;
+}
+
 enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
                              double fineness, struct ww_error *error)
 {
@@ -193,7 +205,7 @@ enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack,
     double target = fmin(trace->width / STEPS_PER_WIDTH, nearest / STEPS_PER_HEIGHT);
     if (trace->pitch > 0)
         target = fmin(target, (trace->pitch - trace->width) / STEPS_PER_GAP);
-    target /= fineness;
+    target = fmin(target / fineness, step_for_cloth(stack));
 
     size_t over_pitch = 0;
     status = common_step(trace, target, &mesh->span, &over_pitch, error);
@@ -208,8 +220,8 @@ enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack,
           (double)MOST_NODES)) { /* before a smooth number is sought: they are far between there */
         status =
             ww_error_set(error, WW_INVALID, NULL, 0,
-                         "a grid step of %.3g um in a cross-section %.6g um high is too fine (limit %zu nodes): the "
-                         "trace or its gap is too narrow for these layers, or the fineness is too high",
+                         "a grid step of %.3g um in a cross-section %.6g um high is too fine (limit %zu nodes): give "
+                         "a wider trace or gap, thinner layers or a lower fineness",
                          mesh->step * 1e6, between * 1e6, MOST_NODES);
         goto done;
     }
@@ -231,8 +243,8 @@ enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack,
         most += 2 * stack->ply[i].cell.nz;
     if (mesh->columns > MOST_NODES / (most + 1)) {
         status = ww_error_set(error, WW_INVALID, NULL, 0,
-                              "the cross-section needs a grid of %zu by %zu nodes (limit %zu): trace sizes and layer "
-                              "thicknesses differ too much, or the fineness is too high",
+                              "the cross-section needs a grid of %zu by %zu nodes (limit %zu in all): give a wider "
+                              "trace or gap, thinner layers or a lower fineness",
                               mesh->columns, most, MOST_NODES);
         goto done;
     }

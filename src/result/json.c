@@ -159,7 +159,8 @@ static json_t *line_object(const struct ww_line_summary *line, bool pair)
     if (pair)
         good = good && put(o, "z_odd_ohm", number(line->z_odd, 1.0)) &&
                put(o, "z_even_ohm", number(line->z_even, 1.0)) && put(o, "z_diff_ohm", number(line->z_diff, 1.0)) &&
-               put(o, "z_common_ohm", number(line->z_common, 1.0)) && put(o, "dk_odd", number(line->dk_odd, 1.0)) &&
+               put(o, "z_common_ohm", number(line->z_common, 1.0)) &&
+               put(o, "pitch_solved_um", number(line->pitch, um)) && put(o, "dk_odd", number(line->dk_odd, 1.0)) &&
                put(o, "dk_even", number(line->dk_even, 1.0));
     return whole(o, good);
 }

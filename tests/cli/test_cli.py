@@ -249,6 +249,40 @@ class Skew(Case):
         self.assertAlmostEqual(skew["worst_deg_at_frequency"], 360 * 28e9 * skew["worst_ps"] * 1e-12, places=6)
         self.assertAlmostEqual(skew["unit_interval_share"], 56e9 * skew["worst_ps"] * 1e-12, places=9)
 
+    def test_delay_of_the_line_is_the_mean_of_all_positions(self):
+        for text in (GOOD, SINGLE):
+            result = json.loads(self.good("skew", self.study(text), "--json"))
+            line, mean = result["line"], result["delay"]["mean_ps"]
+            self.assertAlmostEqual(50 * line["delay_ps_per_mm"], mean, delta=1e-9 * mean)
+            self.assertAlmostEqual(line["dk_eff"], (line["delay_ps_per_mm"] * 0.299792458) ** 2, places=9)
+            self.assertIn(f"delay {line['delay_ps_per_mm']:.3f} ps/mm", self.good("skew", "test.ini"))
+
+    def test_pitch_moved_to_the_grid_is_told(self):
+        study = self.study(GOOD.replace("width = 100 um", "width = 105.07 um"))
+        note = "pitch solved on the grid: "
+        text = self.good("skew", study, "--set", "trace.pitch=255.003 um")
+        self.assertRegex(text, note + r"25[45]\.\d+ um, [\d.]+ nm from the one given")
+        self.assertIn("105.07 um wide, 255.003 um pitch", text)
+        result = json.loads((self.folder / "out/test/skew.json").read_text())
+        self.assertGreater(abs(result["line"]["pitch_solved_um"] - 255.003), 1e-3)
+        self.assertLess(abs(result["line"]["pitch_solved_um"] - 255.003), 0.06)
+        self.assertIn(note.encode(), (self.folder / "out/test/profile.png").read_bytes())
+        self.assertNotIn(note, self.good("skew", self.study()))
+        result = json.loads((self.folder / "out/test/skew.json").read_text())
+        self.assertAlmostEqual(result["line"]["pitch_solved_um"], 220, places=6)
+
+    def test_figures_are_set_in_signs(self):
+        self.good("skew", self.study(SINGLE), "--quiet", "--set", "trace.angle=7.5 deg")
+        data = (self.folder / "out/test/profile.png").read_bytes()
+        self.assertIn("1080 100 \N{MICRO SIGN}m; trace 100 \N{MICRO SIGN}m wide; 50 mm at 7.5\N{DEGREE SIGN} from".encode(),
+                      data)
+        self.assertIn(b"width = 100 um", data)  # the study stays as it is typed
+
+    def test_trace_wide_against_the_cloth(self):
+        wide = ("--set", "trace.width=9 mm", "--set", "trace.pitch=19 mm")
+        result = json.loads(self.good("skew", self.study(), "--json", "--set=fabric.turn=0 deg", *wide))
+        self.assertLess(result["skew"]["worst_ps"], 1)  # it averages over 20 yarns
+
     def test_single_trace_has_no_skew(self):
         result = json.loads(self.good("skew", self.study(SINGLE), "--json"))
         self.assertNotIn("skew", result)
@@ -376,6 +410,24 @@ class BadInput(Case):
         self.bad(BAD_INPUT, "", "skew", self.study(os.urandom(4096)).name)
         self.bad(BAD_INPUT, "missing", "skew", self.study("").name)
 
+    def test_what_editors_do_to_a_file(self):
+        for text in (b"\xef\xbb\xbf" + GOOD.encode(), GOOD.replace("\n", "\r\n").encode(), GOOD.rstrip().encode()):
+            self.good("map", self.study(text), "--quiet")
+
+    def test_sizes_no_grid_can_hold(self):
+        text = self.bad(BAD_INPUT, "give a wider trace or gap", "skew", self.study(), "--set", "trace.pitch=100.0001 um")
+        self.assertIn("test.ini:13: ", text)
+        self.bad(BAD_INPUT, "--set: the cross-section", "skew", "test.ini", "--set", "trace.width=1 um")
+
+    def test_trace_between_two_planes(self):
+        self.refuse("layer = ply 1080 100 um\nlayer = trace\nlayer = ply 1080 100 um\n", "layer = trace\n",
+                    "the trace lies on a plane; put a ply", 8)
+
+    def test_path_too_long(self):
+        self.bad(BAD_INPUT, "5001 bytes long", "skew", self.study(), "-o", "y" + 2500 * "/x")
+        self.assertFalse((self.folder / "y").exists())
+        self.bad(FAILED, "too long", "skew", "test.ini", "-o", 300 * "y")
+
     def test_assignments(self):
         study = self.study()
         for assignment in ("trace.width=9 furlong", "trace.wdth=1 um", "nonsense", "=", "trace.width", ""):
@@ -384,6 +436,9 @@ class BadInput(Case):
     def test_control_characters_do_not_reach_the_terminal(self):
         self.bad(FAILED, "?[31m", "skew", "\x1b[31m\nstudy.ini")
         self.bad(BAD_INPUT, "?[31m", "skew", self.study(), "--set", "trace.\x1b[31m=1")
+
+    def test_a_material_set_wrongly_is_not_blamed_on_the_file(self):
+        self.bad(BAD_INPUT, "--set: dk 0.5 is out of range", "skew", self.study(), "--set", "resin low-loss.dk=0.5")
 
 
 class CannotReadOrWrite(Case):
@@ -424,6 +479,24 @@ class CannotReadOrWrite(Case):
         # what is there was finished before: the result, whole
         self.assertEqual(self.files(), ["out/test/skew.json"])
         json.loads((self.folder / "out/test/skew.json").read_text())
+
+    def test_a_limit_on_file_size_does_not_kill(self):
+        def limit():
+            resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000))
+        self.bad(FAILED, "out/test/skew.json: ", "skew", self.study(), preexec_fn=limit)
+        self.assertEqual(self.files(), [])
+        self.bad(FAILED, "mine.ini: ", "new", "mine.ini", preexec_fn=limit)
+        self.assertEqual(self.files("."), ["test.ini"])
+
+    def test_no_weaves_anywhere(self):
+        lone = self.folder / "weftwise"
+        shutil.copy(PROGRAM, lone)
+        done = subprocess.run([str(lone), "styles"], capture_output=True, cwd=self.folder, timeout=60, check=False,
+                              env={k: v for k, v in os.environ.items() if k != "WEFTWISE_WEAVES"})
+        if done.returncode == DONE:
+            self.skipTest("weaves are installed on this machine")
+        self.assertEqual(done.returncode, FAILED)
+        self.assertRegex(done.stderr.decode(), r"^weftwise: no folder of weaves .*--weaves DIR.*\n$")
 
     def test_what_stands_in_the_way_stays(self):
         (self.folder / "out/test/skew.json").mkdir(parents=True)

@@ -189,6 +189,39 @@ static void flags_with_room_stay_low(void **state)
         assert_int_equal(row[i], 0);
 }
 
+static bool meet(struct ww_box a, struct ww_box b)
+{
+    return a.x < b.x + b.w && b.x < a.x + a.w && a.y < b.y + b.h && b.y < a.y + a.h;
+}
+
+/* Two marks anywhere on the panel, near each other in half of the trials: each value beside its own mark, on nothing. */
+static void labels_cover_no_mark_and_no_label(void **state)
+{
+    (void)state;
+    static const double radius = 24, w = 150, h = 39;
+    const struct ww_box page = {130, 100, 620, 670};
+    unsigned seed = 11;
+
+    for (int trial = 0; trial < 20000; trial++) {
+        double x[2], y[2];
+        x[0] = page.x + page.w * next(&seed);
+        y[0] = page.y + page.h * next(&seed);
+        x[1] = trial % 2 ? page.x + page.w * next(&seed) : fmin(x[0] + 60 * next(&seed), page.x + page.w);
+        y[1] = trial % 2 ? page.y + page.h * next(&seed) : fmax(y[0] - 60 * next(&seed), page.y);
+        struct ww_box mark[2], label[2];
+        for (int i = 0; i < 2; i++)
+            mark[i] = (struct ww_box){x[i] - radius, y[i] - radius, 2 * radius, 2 * radius};
+        for (int i = 0; i < 2; i++) {
+            struct ww_box taken[] = {mark[1 - i], label[0]};
+            label[i] = ww_label_place(&page, x[i], y[i], radius, w, h, taken, 1 + i);
+            assert_false(meet(label[i], mark[0]) || meet(label[i], mark[1]));
+            assert_true(label[i].x >= page.x && label[i].x + w <= page.x + page.w);
+            assert_true(label[i].y >= page.y && label[i].y + h <= page.y + page.h);
+        }
+        assert_false(meet(label[0], label[1]));
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -200,6 +233,7 @@ int main(void)
         cmocka_unit_test(the_piece_shown_is_round_and_readable),
         cmocka_unit_test(flags_never_meet),
         cmocka_unit_test(flags_with_room_stay_low),
+        cmocka_unit_test(labels_cover_no_mark_and_no_label),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

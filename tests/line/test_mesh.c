@@ -134,6 +134,7 @@ static void sizes_out_of_range_are_refused(void **state)
         {{100 * UM, 15 * UM, 100 * UM}, WW_UNPHYSICAL, "overlap"},
         {{100 * UM, 15 * UM, 60 * UM}, WW_UNPHYSICAL, "overlap"},
         {{1e-12, 0, 0}, WW_INVALID, "grid"},
+        {{2 * UM, 0, 0}, WW_INVALID, "limit 64000000"}, /* a grid that fits, but none twice and four times as fine */
     };
     for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
         struct ww_line *line = (struct ww_line *)1;
