@@ -1,0 +1,192 @@
+/* kernel_errors.c - the fast answer against full cross-sections, over all shipped styles.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * For each case the worst skew of a pair over one period of the cloth (at an angle: over three cells) is taken from the
+ * kernel, as it is and scaled to eight sections as `weftwise skew` does, and from many full cross-sections along the
+ * same placement. Plies are 1.25 times their fabric, the trace 0.9 plies wide in stripline, 1.8 in microstrip. At an
+ * angle the skew is small and the error is also told against the worst skew along the warp over the same length.
+ *
+ *   kernel_errors WEAVES [STYLE...]      prints a table; nothing is asserted
+ */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "weftwise/scan.h"
+
+#define UM 1e-6
+#define DEGREES (WW_PI / 180)
+#define MANY 32 /* sections of the reference */
+#define FEW 8   /* sections that the kernel is scaled to */
+
+struct condition {
+    const char *name, *glass;
+    bool microstrip;
+    double pitch; /* in widths */
+    double angle; /* [deg] */
+};
+
+static const struct condition condition[] = {
+    {"stripline", "E", false, 2.2, 0},        {"stripline", "E", false, 2.2, 90},
+    {"stripline, tight", "E", false, 1.5, 0}, {"stripline, loose", "E", false, 4, 0},
+    {"stripline, NE", "NE", false, 2.2, 0},   {"microstrip", "E", true, 2.2, 0},
+    {"microstrip", "E", true, 2.2, 90},       {"microstrip, tight", "E", true, 1.5, 0},
+    {"microstrip, NE", "NE", true, 2.2, 0},   {"stripline", "E", false, 2.2, 30},
+    {"stripline", "E", false, 2.2, 45},
+};
+enum { CONDITIONS = sizeof condition / sizeof *condition };
+
+struct board {
+    struct ww_layer layer[5];
+    struct ww_stack stack;
+    struct ww_line *line;
+};
+
+static void board_close(struct board *board)
+{
+    ww_line_destroy(board->line);
+    ww_stack_clear(&board->stack);
+    memset(board, 0, sizeof *board);
+}
+
+static enum ww_status board_open(struct board *board, const struct ww_style *style, const struct condition *c,
+                                 struct ww_error *error)
+{
+    memset(board, 0, sizeof *board);
+    struct ww_resin resin = {.name = "resin", .dk = 3.2};
+    double fabric = style->warp.height.value + style->fill.height.value;
+    double ply = fmax(1.25 * fabric, fabric + 10 * UM);
+    struct ww_layer cloth = {.kind = WW_LAYER_PLY, .thickness = ply, .dk = 3.2, .style = *style, .resin = resin};
+    size_t n = 0;
+    board->layer[n++].kind = c->microstrip ? WW_LAYER_AIR : WW_LAYER_PLANE;
+    if (!c->microstrip)
+        board->layer[n++] = cloth;
+    board->layer[n++] = (struct ww_layer){.kind = WW_LAYER_TRACE, .thickness = 15 * UM, .dk = 3.2, .resin = resin};
+    board->layer[n++] = cloth;
+    board->layer[n++].kind = WW_LAYER_PLANE;
+    board->stack.layer = board->layer;
+    board->stack.count = n;
+    enum ww_status status = ww_stack_build(&board->stack, NULL, error);
+    double width = round((c->microstrip ? 1.8 : 0.9) * ply / UM) * UM;
+    struct ww_trace trace = {width, 15 * UM, c->pitch * width};
+    return status ? status : ww_line_create(&board->line, &board->stack, &trace, NULL, error);
+}
+
+static double stretch_of(const struct board *board, double angle)
+{
+    const struct ww_cell *cell = &board->stack.ply[0].cell;
+    double along = fabs(sin(angle)) * cell->lx + fabs(cos(angle)) * cell->ly;
+    return fmod(angle, 90 * DEGREES) == 0 ? along : 3 * along;
+}
+
+/* Skew over the stretch by full sections along the kernel's worst placement. */
+static enum ww_status skew_of_sections(const struct board *board, const struct ww_skew *skew, double angle,
+                                       double stretch, double *sum, struct ww_error *error)
+{
+    size_t count = fmod(angle, 90 * DEGREES) == 0 ? MANY : 3 * MANY;
+    *sum = 0;
+    for (size_t i = 0; i < count; i++) {
+        double place[2][2], s = ((double)i + 0.5) * stretch / (double)count;
+        for (size_t p = 0; p < board->stack.plies; p++) {
+            place[p][0] = skew->high[p].x + s * sin(angle);
+            place[p][1] = skew->high[p].y + s * cos(angle);
+        }
+        struct ww_full full;
+        struct ww_full_options options = {.tolerance = 1e-6};
+        enum ww_status status =
+            ww_section_solve(board->line, angle, (const double(*)[2])place, &options, &full, error);
+        if (status)
+            return status;
+        *sum += (full.delay[0] - full.delay[1]) * stretch / (double)count;
+    }
+    return WW_OK;
+}
+
+/* Errors of the kernel as it is and scaled [1], and the reference's share of the worst along the warp. */
+static enum ww_status measure(const struct ww_style *style, const struct condition *c, double *raw, double *scaled,
+                              double *share, struct ww_error *error)
+{
+    struct board board;
+    struct ww_skew plain = {0}, better = {0}, warp = {0};
+    double angle = c->angle * DEGREES, sections = 0;
+    enum ww_status status = board_open(&board, style, c, error);
+    if (status)
+        goto done;
+    struct ww_skew_request request = {.length = stretch_of(&board, angle), .angle = angle};
+    status = ww_skew_solve(&plain, board.line, &request, error);
+    request.sections = FEW;
+    if (!status)
+        status = ww_skew_solve(&better, board.line, &request, error);
+    request.sections = 0;
+    request.angle = 0;
+    if (!status)
+        status = ww_skew_solve(&warp, board.line, &request, error);
+    if (!status)
+        status = skew_of_sections(&board, &plain, angle, request.length, &sections, error);
+    double high = 0;
+    for (size_t p = 0; p < plain.plies && !status; p++)
+        high += plain.high[p].value;
+    *raw = high / sections - 1;
+    *scaled = better.scale * high / sections - 1;
+    *share = fabs(sections) / warp.worst;
+done:
+    ww_skew_clear(&plain);
+    ww_skew_clear(&better);
+    ww_skew_clear(&warp);
+    board_close(&board);
+    return status;
+}
+
+struct worst {
+    double raw, scaled, of_warp;
+};
+
+static void measure_style(const struct ww_weaves *weaves, const char *name, struct worst worst[CONDITIONS])
+{
+    struct ww_error error = {0};
+    for (size_t c = 0; c < CONDITIONS; c++) {
+        struct ww_style style;
+        double raw = 0, scaled = 0, share = 0;
+        enum ww_status status = ww_weaves_style(weaves, name, &style, &error);
+        if (!status)
+            status = ww_weaves_glass(weaves, condition[c].glass, &style.glass, &error);
+        if (!status)
+            status = measure(&style, &condition[c], &raw, &scaled, &share, &error);
+        if (status) {
+            printf("%-12s %-18s %3.0f deg  %s\n", name, condition[c].name, condition[c].angle, error.text);
+            continue;
+        }
+        printf("%-12s %-18s %3.0f deg  kernel %+6.2f %%  scaled %+6.2f %%  (%.3f of the worst along the warp)\n",
+               name, condition[c].name, condition[c].angle, 100 * raw, 100 * scaled, share);
+        worst[c].raw = fmax(worst[c].raw, fabs(raw));
+        worst[c].scaled = fmax(worst[c].scaled, fabs(scaled));
+        worst[c].of_warp = fmax(worst[c].of_warp, fabs(scaled) * share);
+    }
+}
+
+int main(int argc, char **argv)
+{
+    struct ww_error error = {0};
+    struct ww_weaves weaves = {0};
+    struct ww_names names = {0};
+    struct worst worst[CONDITIONS] = {{0}};
+    setvbuf(stdout, NULL, _IOLBF, 0);
+    if (argc < 2 || ww_weaves_open(&weaves, argv[1], NULL, &error) || ww_weaves_styles(&weaves, &names, &error)) {
+        fprintf(stderr, "kernel_errors: %s\n", argc < 2 ? "give the weaves folder" : error.text);
+        return 2;
+    }
+    for (int i = 2; i < argc; i++)
+        measure_style(&weaves, argv[i], worst);
+    for (size_t i = 0; argc == 2 && i < names.count; i++)
+        measure_style(&weaves, names.name[i], worst);
+    puts("\nlargest error of the worst skew against full sections");
+    for (size_t c = 0; c < CONDITIONS; c++)
+        printf("%-18s %3.0f deg  kernel %5.2f %%  scaled %5.2f %%  (%.2f %% of the worst along the warp)\n",
+               condition[c].name, condition[c].angle, 100 * worst[c].raw, 100 * worst[c].scaled,
+               100 * worst[c].of_warp);
+    ww_names_clear(&names);
+    ww_weaves_close(&weaves);
+    return 0;
+}
