@@ -78,6 +78,8 @@ struct ww_verify {
         resolution[3]; /* 1/2, 1, 2; those outside the study's range of fineness are left out */
     size_t resolutions;
     double worst; /* the kernel's worst skew, or spread [s] */
+    double scale; /* of the kernel, as ww_skew.scale; what is compared is the kernel so scaled */
+    size_t scale_sections;
     /* What the worst grows by per length [s/m], each way, all plies added: the mean signal of the worst place of a pair,
      * slowest less fastest of a single trace. 0 without a period; volume 0 if there is none. */
     double worst_kernel, worst_section, worst_volume;

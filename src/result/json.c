@@ -361,6 +361,8 @@ static json_t *worst_object(const struct ww_verify *v)
     bool volume = v->error[WW_AGAINST_VOLUME] >= 0.0;
     json_t *o = json_object();
     bool good = put(o, v->pair ? "worst_ps" : "spread_ps", number(v->worst, ps)) &&
+                put(o, "kernel_scale", number(v->scale, 1.0)) &&
+                put(o, "kernel_scale_sections", json_integer((json_int_t)v->scale_sections)) &&
                 put(o, "kernel_ps_per_mm", known(v->periodic, v->worst_kernel, ps / mm)) &&
                 put(o, "section_ps_per_mm", known(v->periodic, v->worst_section, ps / mm)) &&
                 put(o, "volume_ps_per_mm", known(volume, v->worst_volume, ps / mm));

@@ -359,6 +359,8 @@ enum ww_status ww_verify_solve(struct ww_verify *verify, const struct ww_study *
     struct ww_scan *scan = NULL;
     scanning.scale = skew->scale; /* the kernel as the answer has it */
     *verify = (struct ww_verify){.pair = skew->pair, .length = study->length};
+    verify->scale = skew->scale;
+    verify->scale_sections = skew->sections;
     verify->worst = skew->pair ? skew->worst : skew->spread;
     struct ww_verify_context context = {.line = line,
                                         .options = options ? options : &none,

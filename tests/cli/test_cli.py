@@ -104,11 +104,11 @@ class Usage(Case):
 
     def test_help_names_every_command(self):
         text = self.good("--help")
-        for word in ("styles", "new", "map", "skew", "--set", "--json", "--gate"):
+        for word in ("styles", "new", "map", "skew", "verify", "--set", "--json", "--gate"):
             self.assertIn(word, text)
 
     def test_help_of_a_command_explains_every_key_of_a_study(self):
-        for command in ("new", "map", "skew"):
+        for command in ("new", "map", "skew", "verify"):
             text = self.good(command, "--help")
             self.assertIn(f"usage: weftwise {command} ", text)
             for key in ("title", "fineness", "resin", "layer", "width", "thickness", "pitch", "length", "angle", "turn",
@@ -342,6 +342,105 @@ class Skew(Case):
             result = json.loads(self.good("skew", STUDIES / f"{name}.ini", "--json"))
             self.assertGreater(result["delay"]["spread_deg_at_frequency"], 0)
             self.assertIn(f"out/{name}/skew.json", self.files())
+
+
+class Verify(Case):
+    """At half the fineness, as everything here, and with a period that both plies share."""
+
+    HARD = (GOOD.replace("ply 1080 100 um", "ply T1 60 um").replace("dk = 3.2", "dk = 1") +
+            "[glass hard]\ndk = 100\ndf = 0\ndensity = 2.5 g/cm3\n"
+            "[style T1]\nwarp_count = 60 /in\nfill_count = 47 /in\nwarp_yarn = 11.2 tex\nfill_yarn = 11.2 tex\n"
+            "thickness = 52 um\nglass = hard\n")
+
+    def test_table_ends_in_the_error_bar(self):
+        text = self.good("verify", self.study())
+        self.assertEqual(self.files(), [f"out/test/{name}" for name in ("along.png", "section.png", "verify.json")])
+        for word in ("worst, leg 1 late", "worst, leg 2 late", "slowest", "fastest", "1/2 between", "kernel", "sections",
+                     "volume", "residual", "half", "double", "Z odd", "verify.json", "do not qualify"):
+            self.assertIn(word, text)
+        bar = " ".join(text.split())
+        self.assertRegex(bar, r"The error bar on the worst skew of [\d.]+ ps is [\d.]+ ps, [\d.]+ %: the largest difference "
+                              r"found, against .*; it does not cover the shape of the yarns .*memory: 1080.*press.*quasi-TEM")
+        self.assertNotIn("nan", text)
+        self.assertLess(max(map(len, text.splitlines())), 150)
+
+    def test_json_agrees_with_skew(self):
+        study = self.study()
+        text = self.good("verify", study, "--json")
+        self.assertEqual(text, (self.folder / "out/test/verify.json").read_text())
+        result, skew = json.loads(text), json.loads(self.good("skew", study, "--json"))
+        self.assertEqual(result["command"], "verify")
+        worst = result["worst"]
+        self.assertAlmostEqual(worst["worst_ps"], skew["skew"]["worst_ps"], places=9)
+        self.assertEqual(result["line"], skew["line"])
+        at = [place["high_at_um"] for place in skew["skew"]["by_ply"]]
+        self.assertEqual(result["places"][0]["start_um"], at)
+        # 50 mm is no whole number of periods of 1.08 mm: what is left of one is 0.3 % of the length
+        self.assertAlmostEqual(worst["kernel_ps_per_mm"] * 50 / worst["worst_ps"], 1, delta=0.01)
+        # kernel within 5 %, section within 1 % of the volume, at half the fineness
+        self.assertAlmostEqual(worst["kernel_ps_per_mm"] / worst["volume_ps_per_mm"], 1, delta=0.05)
+        self.assertAlmostEqual(worst["section_ps_per_mm"] / worst["volume_ps_per_mm"], 1, delta=0.01)
+        error = result["error"]
+        self.assertAlmostEqual(error["largest_ps"], max(error[k] for k in ("section_ps", "volume_ps", "resolution_ps")))
+        self.assertEqual([r["factor"] for r in result["resolution"]], [0.5, 1, 2])
+        for place in result["places"]:
+            solution = place["at_start"]["solution"]
+            self.assertLessEqual(solution["residual"], 1e-8)
+            self.assertLess(solution["iterations"], 30)
+        self.assertIsNone(result["no_volume"])
+
+    def test_too_large_a_period_is_refused_beforehand_and_sections_are_shown(self):
+        study = self.study(SINGLE)
+        text = self.good("verify", study, "--memory", "1 MB")
+        self.assertRegex(" ".join(text.split()), r"no volume: the volume of one period \(1080.85 um\) has .* unknowns and would "
+                                                 r"need [\d.e-]+ GB of memory; the limit is 0.001 GB")
+        result = json.loads((self.folder / "out/test/verify.json").read_text())
+        self.assertIn("GB of memory", result["no_volume"])
+        self.assertIsNone(result["worst"]["volume_ps_per_mm"])
+        self.assertGreater(result["worst"]["section_ps_per_mm"], 0)
+
+    def test_without_volume(self):
+        result = json.loads(self.good("verify", self.study(SINGLE), "--no-volume", "--json"))
+        self.assertIsNone(result["places"][0]["means"][0]["volume_ps_per_mm"])
+        self.assertEqual(len(result["places"][0]["at_start"]["kernel_ps_per_mm"]), 1)
+
+    def test_angle_without_a_period(self):
+        text = self.good("verify", self.study(), "--set", "trace.angle=10 deg")
+        self.assertIn("never meets the same cloth again", text)
+        self.assertIn("does not grow along the trace", text)
+
+    def test_field_that_does_not_converge(self):
+        text = self.bad(FAILED, "did not converge: residual", "verify", self.study(self.HARD))
+        self.assertRegex(text, r"'worst, leg 1 late'.* after 60 iterations, tolerance 1e-08")
+        self.assertFalse((self.folder / "out").exists())
+        self.bad(FAILED, "did not converge", "verify", "test.ini", "--json")
+
+    def test_without_cloth(self):
+        text = self.good("verify", self.study(GOOD.replace("ply 1080 100 um", "resin 100 um")))
+        self.assertIn("there is no cloth", text)
+        self.assertNotIn("nan", text)
+
+    def test_options_are_judged(self):
+        for value in ("1", "1 Gb", "-1 GB", "0 GB", "nan GB", ""):
+            self.bad(BAD_INPUT, "--memory", "verify", "x.ini", "--memory", value)
+        self.bad(BAD_INPUT, "changes nothing", "skew", "x.ini", "--no-volume")
+        self.bad(BAD_INPUT, "changes nothing", "map", "x.ini", "--memory", "1 GB")
+        self.bad(BAD_INPUT, "changes nothing", "verify", "x.ini", "--gate")
+
+    def test_other_formats(self):
+        study = self.study(SINGLE)
+        for ending, start in (("svg", b"<?xml"), ("pdf", b"%PDF-")):
+            self.assertEqual(self.good("verify", study, "--quiet", "--no-volume", "--format", ending, "-o", ending), "")
+            for name in ("section", "along"):
+                self.assertTrue((self.folder / ending / f"{name}.{ending}").read_bytes().startswith(start))
+
+    def test_same_digits_on_any_number_of_threads(self):
+        study = self.study(SINGLE)
+        pictures = []
+        for threads in ("1", "2"):
+            self.good("verify", study, "--quiet", "--threads", threads, "-o", threads)
+            pictures.append([(self.folder / threads / name).read_bytes() for name in ("section.png", "along.png")])
+        self.assertEqual(*pictures)
 
 
 class BadInput(Case):
