@@ -4,8 +4,8 @@
  *
  *     bench STUDY WEAVES PROGRAM
  *
- * A benchmark, not a test: `meson test -C build --benchmark -v`. The limits are for two cores of about 2020; the
- * exit status is 1 where one is exceeded. Figures are not part of the times.
+ * A benchmark, not a test: `meson test -C build --benchmark -v`. The limits are for two cores of about 2020, printed
+ * beside the figures and not asserted. Drawing is not part of the times.
  */
 #include <fcntl.h>
 #include <math.h>
