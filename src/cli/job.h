@@ -55,6 +55,8 @@ enum ww_status job_save_map(struct job *job, const char *name, const struct ww_m
 
 /* The plies' extremes of the skew, or of a single trace's delay less its mean, added. */
 void skew_sums(const struct ww_skew *skew, double *high, double *low);
+/* Is the worst the positive one? It is where both are equal, as those of a pair are but for rounding. */
+bool skew_worst_is_high(const struct ww_skew *skew);
 
 /* Tables on standard output. */
 void show_title(const struct job *job);

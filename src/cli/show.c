@@ -148,11 +148,9 @@ static void show_single(const struct job *job, const struct ww_skew *skew)
 
 void show_skew(const struct job *job, const struct ww_skew *skew)
 {
-    double high = 0.0, low = 0.0;
-    skew_sums(skew, &high, &low);
     if (skew->pair) {
         show_pair(job, skew);
-        show_where(skew, high >= -low, "worst where");
+        show_where(skew, skew_worst_is_high(skew), "worst where");
     } else {
         show_single(job, skew);
         show_where(skew, true, "slowest where");

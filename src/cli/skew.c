@@ -33,12 +33,18 @@ void skew_sums(const struct ww_skew *skew, double *high, double *low)
     }
 }
 
+bool skew_worst_is_high(const struct ww_skew *skew)
+{
+    const double rounding = 1e-9;
+    double high = 0.0, low = 0.0;
+    skew_sums(skew, &high, &low);
+    return high >= -low * (1.0 - rounding);
+}
+
 static enum ww_status take_starts(struct answer *answer, struct ww_error *error)
 {
     const struct ww_skew *skew = &answer->skew;
-    double high = 0.0, low = 0.0;
-    skew_sums(skew, &high, &low);
-    const struct ww_extreme *worst = high >= -low ? skew->high : skew->low;
+    const struct ww_extreme *worst = skew_worst_is_high(skew) ? skew->high : skew->low;
     answer->start = calloc(skew->plies + 1, sizeof *answer->start);
     if (!answer->start)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", skew->plies);
@@ -149,7 +155,8 @@ static enum ww_status draw_distribution(struct job *job, const struct ww_skew *s
 {
     double high = 0.0, low = 0.0;
     skew_sums(skew, &high, &low);
-    struct ww_figure_distribution content = {.subject = skew->plies > 1 ? "each ply lies on its own" : NULL,
+    struct ww_figure_distribution content = {.subject =
+                                                 skew->plies > 1 ? "plies lie independently of each other" : NULL,
                                              .pair = skew->pair,
                                              .distribution = &skew->distribution,
                                              .median = skew->median,

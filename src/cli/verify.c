@@ -20,12 +20,13 @@ enum { SAMPLES_ACROSS = 1600, SAMPLES_UP_LEAST = 400, SAMPLES_ALONG = 401 };
 struct answer {
     struct ww_line *line;
     struct ww_skew skew;
+    struct ww_line_summary summary; /* as it is shown */
     struct ww_verify verify;
 };
 
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
 
-static enum ww_status solve(const struct job *job, struct answer *answer, struct ww_error *error)
+static enum ww_status solve(struct job *job, struct answer *answer, struct ww_error *error)
 {
     struct ww_line_options line = ww_study_line_options(&job->study);
     struct ww_skew_request request = ww_study_request(&job->study);
@@ -37,6 +38,8 @@ static enum ww_status solve(const struct job *job, struct answer *answer, struct
     progress_step("scanning all positions of the cloth");
     if (!status)
         status = ww_skew_solve(&answer->skew, answer->line, &request, error);
+    if (!status)
+        answer->summary = job_line(job, answer->line, &answer->skew);
     if (!status)
         status = ww_verify_solve(&answer->verify, &job->study, answer->line, &answer->skew, &options, error);
     return job_place(job, status, error);
@@ -387,8 +390,7 @@ static enum ww_status save_json(struct job *job, const struct answer *answer, st
     if (!status)
         status = ww_output_open(&output, job->path, error);
     if (!status)
-        status =
-            ww_result_verify_json(output.stream, &job->study, ww_line_summary(answer->line), &answer->verify, error);
+        status = ww_result_verify_json(output.stream, &job->study, &answer->summary, &answer->verify, error);
     if (!status)
         status = ww_output_commit(&output, error);
     ww_output_discard(&output);
@@ -411,11 +413,11 @@ static enum ww_status show(const struct job *job, const struct answer *answer, s
 {
     const struct ww_verify *v = &answer->verify;
     if (job->options->json)
-        return ww_result_verify_json(stdout, &job->study, ww_line_summary(answer->line), v, error);
+        return ww_result_verify_json(stdout, &job->study, &answer->summary, v, error);
     if (job->options->quiet)
         return WW_OK;
     show_title(job);
-    show_line(job, ww_line_summary(answer->line));
+    show_line(job, &answer->summary);
     show_starts(v);
     for (size_t m = 0; m < v->place[0].means; m++)
         show_means_of(v, m);

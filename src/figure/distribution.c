@@ -255,15 +255,15 @@ static void write_headline(char *out, const struct ww_figure_distribution *conte
     }
 }
 
-static void write_subline(char *out, const struct ww_figure_distribution *content)
+static void write_subline(char *out, const struct ww_figure_distribution *content, struct ww_unit time)
 {
-    char spread[48];
+    char spread[32];
     int used = snprintf(out, WW_TEXT_BYTES, "Over every placement on the cloth%s%.300s",
                         content->subject != NULL ? "; " : "", content->subject != NULL ? content->subject : "");
 
     if (content->spread > 0 && !content->pair)
-        (void)snprintf(out + used, (size_t)(WW_TEXT_BYTES - used), "; two such traces differ by up to %s",
-                       ww_time_label(spread, sizeof spread, content->spread));
+        (void)snprintf(out + used, (size_t)(WW_TEXT_BYTES - used), "; two such traces differ by up to %s %s",
+                       ww_value_label(spread, sizeof spread, content->spread / time.worth, 0), time.name);
 }
 
 /* What the hatched part is, or where the budget is if not on the axis; at the right of the axis title. */
@@ -310,7 +310,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_distribution *
 
     fill_bars(&bars, content->distribution, reach);
     write_headline(headline, content, time);
-    write_subline(subline, content);
+    write_subline(subline, content, time);
     struct ww_box page = ww_canvas_furniture(canvas, headline, subline);
 
     struct ww_panel panel = {.x0 = 0, .y0 = 0, .y1 = 100 * fmax(tallest(&bars), 1e-6) * 1.06};

@@ -191,7 +191,8 @@ static json_t *worst_at(const struct ww_skew *skew)
     }
     if (skew->plies == 0)
         return json_null();
-    const struct ww_extreme *at = high >= -low ? skew->high : skew->low;
+    /* A pair's two are equal but for rounding: then the positive one. */
+    const struct ww_extreme *at = high >= -low * (1.0 - 1e-9) ? skew->high : skew->low;
     return point(at->x, at->y);
 }
 
