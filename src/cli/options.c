@@ -34,7 +34,7 @@ static const struct row {
      true},
     {"width", 0, "PIXELS", "of the figures; 1600 by default", WHOLE, AT(width), WW_FIGURE_NARROWEST, WW_FIGURE_WIDEST,
      MAP | SKEW | VERIFY, false},
-    {"dpi", 0, "N", "dots per inch of the figures, the size of their lettering; 150 by default", WHOLE, AT(dpi),
+    {"dpi", 0, "N", "dots per inch of the figures: how large they print; 150 by default", WHOLE, AT(dpi),
      WW_FIGURE_COARSEST, WW_FIGURE_FINEST, MAP | SKEW | VERIFY, false},
     {"gate", 0, NULL, "exit with 1 where the worst, turn of the cloth included, is over the budget", FLAG, AT(gate),
      0, 0, SKEW, false},

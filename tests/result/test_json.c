@@ -138,6 +138,22 @@ static void pair_has_its_keys_and_units(void **state)
     ww_study_clear(&f.study);
 }
 
+/* A pair's two worst are equal but for rounding, which must not choose between them. */
+static void rounding_does_not_choose_the_worst(void **state)
+{
+    struct fixture f;
+    (void)state;
+    prepare(&f, true, NULL, 0);
+    f.low[0].value = -(f.high[0].value * (1 + 1e-13));
+    f.low[1].value = -f.high[1].value;
+    json_t *o = skew_document(&f);
+    const json_t *at = json_object_get(json_object_get(o, "skew"), "worst_at_um");
+    assert_close(json_number_value(json_array_get(at, 0)), 10, digits, 0);
+    assert_close(json_number_value(json_array_get(at, 1)), 20, digits, 0);
+    json_decref(o);
+    ww_study_clear(&f.study);
+}
+
 static void single_trace_has_delay_only(void **state)
 {
     struct fixture f;
@@ -247,10 +263,10 @@ static void a_full_disk_is_told(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(pair_has_its_keys_and_units), cmocka_unit_test(single_trace_has_delay_only),
-        cmocka_unit_test(what_is_not_known_is_null),   cmocka_unit_test(nan_and_infinity_become_null),
-        cmocka_unit_test(map_has_its_fabric),          cmocka_unit_test(styles_carry_their_sources),
-        cmocka_unit_test(a_full_disk_is_told),
+        cmocka_unit_test(pair_has_its_keys_and_units),        cmocka_unit_test(single_trace_has_delay_only),
+        cmocka_unit_test(rounding_does_not_choose_the_worst), cmocka_unit_test(what_is_not_known_is_null),
+        cmocka_unit_test(nan_and_infinity_become_null),       cmocka_unit_test(map_has_its_fabric),
+        cmocka_unit_test(styles_carry_their_sources),         cmocka_unit_test(a_full_disk_is_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
