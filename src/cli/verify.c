@@ -129,13 +129,16 @@ static void show_mean_rows(const struct ww_verify *v, const char *name, const st
     }
 }
 
-static void show_mean_solution(const struct ww_verify_mean *mean)
+/* How far the number of sections has settled, and what it took to solve them. */
+static void show_mean_solution(const struct ww_verify *v, const struct ww_verify_mean *mean)
 {
-    printf("  %-18s %zu sections: at most %d iterations, residual %.1e, %.1f s in all", "", mean->sections,
-           mean->iterations, mean->residual, mean->seconds);
+    printf("  %-18s %zu sections", "", mean->sections);
+    if (mean->periodic && isfinite(mean->settled))
+        printf(" (half of them differ by %.3f ps)", mean->settled * v->length / ps);
+    printf(": at most %d iterations, residual %.1e, %.1f s in all", mean->iterations, mean->residual, mean->seconds);
     if (mean->has_volume)
-        printf("; volume of %.3g unknowns: %d iterations, %.1e, %.1f s", (double)mean->volume.unknowns,
-               mean->volume.iterations, mean->volume.residual, mean->volume.seconds);
+        printf("\n  %-18s volume of %.3g unknowns: %d iterations, residual %.1e, %.1f s", "",
+               (double)mean->volume.unknowns, mean->volume.iterations, mean->volume.residual, mean->volume.seconds);
     putchar('\n');
 }
 
@@ -155,7 +158,7 @@ static void show_means_of(const struct ww_verify *v, size_t m)
         if (m >= place->means)
             continue;
         show_mean_rows(v, place->name, &place->mean[m]);
-        show_mean_solution(&place->mean[m]);
+        show_mean_solution(v, &place->mean[m]);
     }
 }
 
@@ -167,9 +170,9 @@ static double change(double value, double own)
 
 static void show_resolutions(const struct ww_verify *v)
 {
-    const struct ww_verify_resolution *own = NULL;
-    for (size_t i = 0; i < v->resolutions; i++)
-        own = v->resolution[i].factor == 1.0 ? &v->resolution[i] : own;
+    const struct ww_verify_resolution *own = v->resolution;
+    while (own->factor < 1.0)
+        own++;
     printf("\nthe kernel at other resolutions\n  %-18s %10s %21s %20s %22s\n", "resolution", "step",
            v->pair ? "worst skew" : "spread", "Dk", v->pair ? "Z odd" : "Z0");
     for (size_t i = 0; i < v->resolutions; i++) {

@@ -190,10 +190,11 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_along *c)
     double low = 1, high = 0;
     struct ww_unit unit = ww_unit_length(c->period);
     bool pair = c->kernel2 != NULL;
+    int legs = pair ? 2 : 1;
 
     write_headline(c, headline, sizeof headline);
     struct ww_box page = ww_canvas_furniture(canvas, headline, c->subject != NULL ? c->subject : "");
-    for (int leg = 0; leg <= pair; leg++) {
+    for (int leg = 0; leg < legs; leg++) {
         ww_curve_range(leg ? c->kernel2 : c->kernel1, c->count_kernel, &low, &high);
         ww_curve_range(leg ? c->section2 : c->section1, c->count_section, &low, &high);
         if (c->mean_volume != NULL)
@@ -209,7 +210,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_along *c)
     panel.x_ticks = ww_ticks_across(canvas, panel.x0, panel.x1, panel.box.w);
 
     ww_panel_grid(canvas, &panel);
-    for (int leg = pair; leg >= 0; leg--)
+    for (int leg = legs - 1; leg >= 0; leg--)
         draw_leg(canvas, &panel, c, unit.worth, leg);
     (void)snprintf(title, sizeof title, "distance along the trace [%s]%s", unit.name,
                    c->periodic ? ": one period of the cloth" : "");
@@ -217,7 +218,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_along *c)
     draw_legend(canvas, &panel, c);
     double middle[2];
     place_means(&panel, c, middle);
-    for (int leg = 0; leg <= pair; leg++)
+    for (int leg = 0; leg < legs; leg++)
         draw_means(canvas, &panel, c, leg, middle[leg]);
 }
 

@@ -14,6 +14,7 @@
 
 #define FABRIC_SLICES 64 /* over the thickness of a fabric */
 #define MOST_SAMPLES 10000
+#define MAPS 5 /* of struct ww_section_field */
 
 struct raster {
     const struct ww_line *line;
@@ -149,7 +150,7 @@ static void put_column(const struct raster *r, size_t ix)
 static enum ww_status allocate(struct ww_section_field *field, const double window[4], size_t nx, size_t ny,
                                struct ww_error *error)
 {
-    struct ww_map *maps[] = {&field->potential, &field->strength, &field->warp, &field->fill, &field->dk};
+    struct ww_map *maps[MAPS] = {&field->potential, &field->strength, &field->warp, &field->fill, &field->dk};
     double w = window[1] - window[0], h = window[3] - window[2];
     enum ww_status status = WW_OK;
     if (!(w > 0) || !(h > 0) || !(window[2] >= 0) || !isfinite(w) || !isfinite(h) || nx < 2 || ny < 2 ||
@@ -159,7 +160,7 @@ static enum ww_status allocate(struct ww_section_field *field, const double wind
                             window[0], window[1], window[2], window[3], nx, ny);
     field->left = window[0];
     field->bottom = window[2];
-    for (size_t i = 0; i < sizeof maps / sizeof *maps && !status; i++)
+    for (size_t i = 0; i < MAPS && !status; i++)
         status = ww_map_init(maps[i], nx, ny, w, h, error);
     return status;
 }

@@ -124,7 +124,7 @@ static enum ww_status double_sections(const struct ww_verify_context *context, c
         for (size_t i = before; i-- > 0;)
             mean->local[leg][2 * i] = mean->local[leg][i];
     for (size_t i = before ? 1 : 0; i < after && !status; i += before ? 2 : 1) {
-        struct ww_full full;
+        struct ww_full full = {0};
         status = solve_section(context, start, mean->stretch * (double)i / (double)after, mean->ply, &full, error);
         mean->local[0][i] = full.delay[0];
         mean->local[1][i] = full.delay[1];
