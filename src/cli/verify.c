@@ -146,9 +146,10 @@ static void show_mean_solution(const struct ww_verify *v, const struct ww_verify
 static void show_means_of(const struct ww_verify *v, size_t m)
 {
     const struct ww_verify_mean *first = &v->place[0].mean[m];
-    char ply[TEXT_SIZE] = "";
+    char ply[2 * TEXT_SIZE] = "";
     if (first->ply)
-        snprintf(ply, sizeof ply, " of ply %zu, the others at their lateral mean", first->ply);
+        snprintf(ply, sizeof ply, " of ply %zu, the others at their lateral mean, which moves both legs alike",
+                 first->ply);
     printf("\nmean over %s of %.4g mm%s [ps/mm]\n", first->periodic ? "one period" : "a stretch",
            first->stretch * 1e3, ply);
     printf("  %-18s %-5s %9s %9s %21s", "place", "", "kernel", "sections", "sections less kernel");
