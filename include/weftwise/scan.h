@@ -28,7 +28,7 @@ enum ww_averaging { WW_FLIGHT, WW_QUASI_STATIC };
 struct ww_scan_options {
     size_t positions;            /* samples of a map along x and y; 0 = 256 */
     enum ww_averaging averaging; /* default WW_FLIGHT */
-    double scale;                /* factor on what varies over the cell, of the mean estimate; 0 = 1. See ww_skew.scale */
+    double scale; /* factor on what varies over the cell, of the mean estimate; 0 = 1. See ww_skew.scale */
 };
 
 /* The slowness of each leg over each ply's cell at one angle, as harmonics. */
@@ -114,7 +114,8 @@ struct ww_skew {
     double spread_degrees;
     double deviation; /* standard deviation of the value [s] */
     double mean_delay;
-    double scale; /* by which `sections` full cross-sections along the worst placement differ from the kernel there: it
+    double
+        scale; /* by which `sections` full cross-sections along the worst placement differ from the kernel there: it
                      is in every number of this struct but worst_upper and worst_lower; 1 without sections */
     size_t sections;
 };

@@ -26,9 +26,7 @@
 struct solver {
     const struct ww_mesh *mesh;
     const struct ww_local *local;
-    struct ww_layered layered;
-    struct ww_copper copper;
-    struct ww_sine *sine;      /* across, on the levels of the copper */
+    const struct ww_inverse *inverse;
     size_t size, plane, sheet; /* unknowns in all, per level, and on the levels of the copper */
     double *u, *residual, *direction, *image, *preconditioned;
     double *on_copper; /* [sheet] */
@@ -73,8 +71,8 @@ static void zero_on_copper(const struct solver *s, double *a)
 {
     const struct ww_mesh *mesh = s->mesh;
     for (size_t level = mesh->bottom; level <= mesh->top; level++)
-        for (size_t j = 0; j < s->layered.along; j++) {
-            double *row = a + (level - 1) * s->plane + j * s->layered.nodes;
+        for (size_t j = 0; j < s->inverse->layered.along; j++) {
+            double *row = a + (level - 1) * s->plane + j * s->inverse->layered.nodes;
             for (size_t i = 0; i <= mesh->span; i++) {
                 row[mesh->first + i - 1] = 0;
                 if (mesh->pair)
@@ -86,8 +84,9 @@ static void zero_on_copper(const struct solver *s, double *a)
 /* on_copper, potentials in row j of harmonics along and on nodes across: replaced by minus the charges that answer. */
 static void answer_row(const struct solver *s, size_t j)
 {
-    const struct ww_copper *copper = &s->copper;
-    size_t nodes = s->layered.nodes, along = s->layered.along, wave = j < copper->waves ? j : along - j;
+    const struct ww_copper *copper = &s->inverse->copper;
+    size_t nodes = s->inverse->layered.nodes, along = s->inverse->layered.along,
+           wave = j < copper->waves ? j : along - j;
     double *even = s->legs, *odd = s->legs + copper->count;
     for (size_t p = 0; p < copper->count; p++) {
         const double *row = s->on_copper + ((copper->node[p].level - s->mesh->bottom) * along + j) * nodes;
@@ -113,24 +112,24 @@ static void answer_row(const struct solver *s, size_t j)
 static void precondition(const struct solver *s, const double *r, double *z, double *scratch)
 {
     size_t bottom = (s->mesh->bottom - 1) * s->plane;
-    double scale = 1 / (2.0 * (double)(s->layered.nodes + 1));
+    double scale = 1 / (2.0 * (double)(s->inverse->layered.nodes + 1));
     memcpy(z, r, s->size * sizeof *z);
-    ww_layered_to_modes(&s->layered, z);
-    ww_layered_solve_modes(&s->layered, z);
+    ww_layered_to_modes(&s->inverse->layered, z);
+    ww_layered_solve_modes(&s->inverse->layered, z);
 
     memcpy(s->on_copper, z + bottom, s->sheet * sizeof *z);
-    ww_sine_apply(s->sine, s->on_copper);
+    ww_sine_apply(s->inverse->sine, s->on_copper);
     for (size_t i = 0; i < s->sheet; i++)
         s->on_copper[i] *= scale;
-    for (size_t j = 0; j < s->layered.along; j++)
+    for (size_t j = 0; j < s->inverse->layered.along; j++)
         answer_row(s, j);
-    ww_sine_apply(s->sine, s->on_copper);
+    ww_sine_apply(s->inverse->sine, s->on_copper);
 
     memset(scratch, 0, s->size * sizeof *scratch);
     memcpy(scratch + bottom, s->on_copper, s->sheet * sizeof *scratch);
-    ww_layered_solve_modes(&s->layered, scratch);
+    ww_layered_solve_modes(&s->inverse->layered, scratch);
     combine(z, z, 1, scratch, s->size);
-    ww_layered_from_modes(&s->layered, z);
+    ww_layered_from_modes(&s->inverse->layered, z);
     zero_on_copper(s, z);
 }
 
@@ -138,9 +137,9 @@ static void precondition(const struct solver *s, const double *r, double *z, dou
 static void start_from_background(const struct solver *s, const struct ww_background *b, double common, double across,
                                   double *potential)
 {
-    size_t nodes = s->layered.nodes;
-    for (size_t k = 0; k < s->layered.levels; k++)
-        for (size_t j = 0; j < s->layered.along; j++) {
+    size_t nodes = s->inverse->layered.nodes;
+    for (size_t k = 0; k < s->inverse->layered.levels; k++)
+        for (size_t j = 0; j < s->inverse->layered.along; j++) {
             double *row = potential + k * s->plane + j * nodes;
             for (size_t i = 0; i < nodes; i++) {
                 double odd = b->odd ? b->odd[k * nodes + i] : 0;
@@ -155,12 +154,12 @@ static void collect(const struct solver *s, const double *image, double charge[2
     const struct ww_mesh *mesh = s->mesh;
     charge[0] = charge[1] = 0;
     for (size_t level = mesh->bottom; level <= mesh->top; level++)
-        for (size_t j = 0; j < s->layered.along; j++) {
-            const double *row = image + (level - 1) * s->plane + j * s->layered.nodes;
+        for (size_t j = 0; j < s->inverse->layered.along; j++) {
+            const double *row = image + (level - 1) * s->plane + j * s->inverse->layered.nodes;
             for (size_t i = 0; i <= mesh->span; i++) {
-                charge[0] += row[mesh->first + i - 1] / (double)s->layered.along;
+                charge[0] += row[mesh->first + i - 1] / (double)s->inverse->layered.along;
                 if (mesh->pair)
-                    charge[1] += row[mesh->columns - mesh->first - i - 1] / (double)s->layered.along;
+                    charge[1] += row[mesh->columns - mesh->first - i - 1] / (double)s->inverse->layered.along;
             }
         }
 }
@@ -202,41 +201,53 @@ static enum ww_status iterate(struct solver *s, double tolerance, int most, stru
                         report->residual, report->iterations, tolerance);
 }
 
-static enum ww_status prepare(struct solver *s, struct ww_background *background, const struct ww_line *line,
-                              const struct ww_local *local, struct ww_period period, struct ww_error *error)
+enum ww_status ww_inverse_create(struct ww_inverse *inverse, const struct ww_line *line, struct ww_period period,
+                                 struct ww_error *error)
 {
-    s->mesh = &line->mesh;
-    s->local = local;
-    enum ww_status status = ww_background_solve(background, &line->mesh, false, true, error);
+    memset(inverse, 0, sizeof *inverse);
+    const struct ww_mesh *mesh = &line->mesh;
+    enum ww_status status = ww_background_solve(&inverse->background, mesh, false, true, error);
     if (!status)
-        status = ww_layered_create(&s->layered, s->mesh, period, false, error);
+        status = ww_layered_create(&inverse->layered, mesh, period, false, error);
     if (!status)
-        status = ww_copper_create(&s->copper, s->mesh, &s->layered, error);
-    size_t levels = s->mesh->top - s->mesh->bottom + 1;
+        status = ww_copper_create(&inverse->copper, mesh, &inverse->layered, error);
+    size_t levels = mesh->top - mesh->bottom + 1;
     if (!status)
-        status = ww_sine_create(&s->sine, levels * period.samples, s->layered.nodes, error);
+        status = ww_sine_create(&inverse->sine, levels * period.samples, inverse->layered.nodes, error);
     if (status)
-        return status;
-    s->plane = s->layered.nodes * s->layered.along;
-    s->size = s->plane * s->layered.levels;
-    s->sheet = levels * s->plane;
+        ww_inverse_destroy(inverse);
+    return status;
+}
+
+void ww_inverse_destroy(struct ww_inverse *inverse)
+{
+    ww_background_clear(&inverse->background);
+    ww_layered_destroy(&inverse->layered);
+    ww_copper_destroy(&inverse->copper);
+    ww_sine_destroy(inverse->sine);
+    memset(inverse, 0, sizeof *inverse);
+}
+
+static enum ww_status prepare(struct solver *s, const struct ww_line *line, const struct ww_inverse *inverse,
+                              const struct ww_local *local, struct ww_error *error)
+{
+    *s = (struct solver){.mesh = &line->mesh, .local = local, .inverse = inverse};
+    s->plane = inverse->layered.nodes * inverse->layered.along;
+    s->size = s->plane * inverse->layered.levels;
+    s->sheet = (s->mesh->top - s->mesh->bottom + 1) * s->plane;
     double **array[] = {&s->u, &s->residual, &s->direction, &s->image, &s->preconditioned};
     bool have = true;
     for (size_t i = 0; i < sizeof array / sizeof *array; i++)
         have = (*array[i] = malloc(s->size * sizeof(double))) && have;
     s->on_copper = malloc(s->sheet * sizeof(double));
-    s->legs = malloc(2 * s->copper.count * sizeof(double));
+    s->legs = malloc(2 * inverse->copper.count * sizeof(double));
     if (!have || !s->on_copper || !s->legs)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a field of %zu unknowns", s->size);
     return WW_OK;
 }
 
-static void release(struct solver *s, struct ww_background *background)
+static void release(struct solver *s)
 {
-    ww_background_clear(background);
-    ww_layered_destroy(&s->layered);
-    ww_copper_destroy(&s->copper);
-    ww_sine_destroy(s->sine);
     free(s->u);
     free(s->residual);
     free(s->direction);
@@ -251,14 +262,16 @@ enum ww_status ww_conjugate_solve(const struct ww_line *line, const struct ww_lo
                                   struct ww_conjugate_report *report, struct ww_error *error)
 {
     struct solver s = {0};
-    struct ww_background background = {0};
+    struct ww_inverse inverse = {0};
     memset(charge, 0, 2 * sizeof *charge);
     memset(report, 0, sizeof *report);
-    enum ww_status status = prepare(&s, &background, line, local, period, error);
+    enum ww_status status = ww_inverse_create(&inverse, line, period, error);
+    if (!status)
+        status = prepare(&s, line, &inverse, local, error);
     for (int drive = 0; drive < drives && !status; drive++) {
         struct ww_conjugate_report one;
         bool pair = line->mesh.pair;
-        start_from_background(&s, &background, pair ? 0.5 : 1, drive ? -1 : 1, s.u);
+        start_from_background(&s, &inverse.background, pair ? 0.5 : 1, drive ? -1 : 1, s.u);
         status = iterate(&s, tolerance, most, &one, error);
         report->iterations = one.iterations > report->iterations ? one.iterations : report->iterations;
         report->residual = fmax(one.residual, report->residual);
@@ -269,27 +282,28 @@ enum ww_status ww_conjugate_solve(const struct ww_line *line, const struct ww_lo
     }
     if (status)
         memset(charge, 0, 2 * sizeof *charge);
-    release(&s, &background);
+    release(&s);
+    ww_inverse_destroy(&inverse);
     return status;
 }
 
-enum ww_status ww_conjugate_odd(const struct ww_line *line, const struct ww_local *local, double tolerance, int most,
-                                double charge[2], struct ww_conjugate_report *report, struct ww_error *error)
+enum ww_status ww_conjugate_odd(const struct ww_line *line, const struct ww_inverse *inverse,
+                                const struct ww_local *local, double tolerance, int most, double charge[2],
+                                struct ww_conjugate_report *report, struct ww_error *error)
 {
     struct solver s = {0};
-    struct ww_background background = {0};
     charge[0] = charge[1] = 0;
     memset(report, 0, sizeof *report);
-    enum ww_status status = prepare(&s, &background, line, local, WW_CROSS_SECTION, error);
+    enum ww_status status = prepare(&s, line, inverse, local, error);
     if (!status) {
-        start_from_background(&s, &background, line->mesh.pair ? 0 : 1, 2, s.u);
+        start_from_background(&s, &inverse->background, line->mesh.pair ? 0 : 1, 2, s.u);
         status = iterate(&s, tolerance, most, report, error);
     }
     if (!status) {
         ww_local_apply(local, s.u, s.image);
         collect(&s, s.image, charge);
     }
-    release(&s, &background);
+    release(&s);
     return status;
 }
 
@@ -298,18 +312,21 @@ enum ww_status ww_conjugate_potential(const struct ww_line *line, const struct w
                                       struct ww_conjugate_report *report, struct ww_error *error)
 {
     struct solver s = {0};
-    struct ww_background background = {0};
+    struct ww_inverse inverse = {0};
     *potential = NULL;
     memset(report, 0, sizeof *report);
-    enum ww_status status = prepare(&s, &background, line, local, period, error);
+    enum ww_status status = ww_inverse_create(&inverse, line, period, error);
+    if (!status)
+        status = prepare(&s, line, &inverse, local, error);
     if (!status) {
-        start_from_background(&s, &background, line->mesh.pair ? 0 : 1, 1, s.u);
+        start_from_background(&s, &inverse.background, line->mesh.pair ? 0 : 1, 1, s.u);
         status = iterate(&s, tolerance, most, report, error);
     }
     if (!status) {
         *potential = s.u;
         s.u = NULL;
     }
-    release(&s, &background);
+    release(&s);
+    ww_inverse_destroy(&inverse);
     return status;
 }

@@ -3,12 +3,13 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * The mean of the two bounds is good to a per cent of the modulation almost everywhere, but errs most where the cloth
- * differs most from its lateral mean, and that is where the worst case is: up to 6 % for thick cloth close to the copper.
+ * differs most from its lateral mean, and that is where the worst case is: up to 4 % along the warp, 8 % along the fill.
  * No weight between the bounds mends that, for there both bounds err to the same side. So the field is solved in full at
  * a few cross-sections along the worst placements that the kernel itself finds, and what varies over the cell is scaled
- * to agree. Along a yarn it is the mean along the way that makes the skew, and the ratio of the means is taken; at an
- * angle the way averages to little and the least-squares factor between the local values is. Both legs of a pair swap
- * roles in the mirror image, so that one placement stands for both signs; a single trace takes its slowest and its fastest.
+ * to agree; sixteen of them catch the dips that yarns which touch leave along the trace. Along a yarn it is the mean along the way that makes the skew, and the
+ * ratio of the means is taken; at an angle the way averages to little and the least-squares factor between the local
+ * values is. Both legs of a pair swap roles in the mirror image, so that one placement stands for both signs; a leg
+ * takes its slowest and its fastest.
  */
 #include "scan/calibrate.h"
 
@@ -17,10 +18,11 @@
 
 #include "line/full.h"
 
-#define RESIDUAL 1e-5 /* of the sections: far below what the scale is good for */
+#define RESIDUAL 1e-4 /* of the sections: far below what the scale is good for */
 #define LASTING 0.5   /* share of the local modulation that must remain in the mean to take the ratio of means */
 
-static enum ww_status solve_section(const struct ww_line *line, const struct ww_scan *scan, const double (*from)[2],
+static enum ww_status solve_section(const struct ww_line *line, const struct ww_inverse *inverse,
+                                    const struct ww_scan *scan, enum ww_signal signal, const double (*from)[2],
                                     double s, double *full, struct ww_error *error)
 {
     double(*place)[2] = calloc(scan->plies, sizeof *place);
@@ -30,25 +32,30 @@ static enum ww_status solve_section(const struct ww_line *line, const struct ww_
         place[p][0] = from[p][0] + s * scan->ply[p].ux;
         place[p][1] = from[p][1] + s * scan->ply[p].uy;
     }
-    struct ww_full_options options = {.tolerance = RESIDUAL};
     double delay[2];
-    enum ww_status status = ww_section_legs(line, scan->angle, (const double(*)[2])place, &options, delay, error);
-    *full = delay[0] - (scan->pair ? delay[1] : 0);
+    enum ww_status status =
+        ww_section_legs(line, inverse, scan->angle, (const double(*)[2])place, RESIDUAL, delay, error);
+    *full = delay[0] - (signal == WW_SKEW ? delay[1] : 0);
     free(place);
     return status;
 }
 
 /* Every section fills its own place, so that the result is the same on any number of threads. */
-static enum ww_status solve_sections(const struct ww_line *line, const struct ww_scan *scan, const double (*from)[2],
-                                     double step, size_t count, double *full, struct ww_error *error)
+static enum ww_status solve_sections(const struct ww_line *line, const struct ww_scan *scan, enum ww_signal signal,
+                                     const double (*from)[2], double step, size_t count, double *full,
+                                     struct ww_error *error)
 {
-    enum ww_status status = WW_OK;
+    struct ww_inverse inverse;
+    enum ww_status status = ww_inverse_create(&inverse, line, WW_CROSS_SECTION, error);
+    if (status)
+        return status;
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
 #endif
     for (size_t i = 0; i < count; i++) {
         struct ww_error mine = {0};
-        enum ww_status failed = solve_section(line, scan, from, ((double)i + 0.5) * step, &full[i], &mine);
+        enum ww_status failed =
+            solve_section(line, &inverse, scan, signal, from, ((double)i + 0.5) * step, &full[i], &mine);
         if (failed) {
 #ifdef _OPENMP
 #pragma omp critical(ww_solve_sections)
@@ -60,11 +67,12 @@ static enum ww_status solve_sections(const struct ww_line *line, const struct ww
             }
         }
     }
+    ww_inverse_destroy(&inverse);
     return status;
 }
 
 /* Cross-sections along one placement: what the kernel and the full solution see there, skew or delay per length. */
-static enum ww_status sample_way(const struct ww_line *line, const struct ww_scan *scan,
+static enum ww_status sample_way(const struct ww_line *line, const struct ww_scan *scan, enum ww_signal signal,
                                  const struct ww_extreme *start, size_t count, double *kernel, double *full,
                                  struct ww_error *error)
 {
@@ -81,12 +89,12 @@ static enum ww_status sample_way(const struct ww_line *line, const struct ww_sca
         from[p][1] = start[p].y;
         cell = fmax(cell, fabs(ply->ux) * ply->lx + fabs(ply->uy) * ply->ly);
     }
-    double step = cell / (double)count;
-    status = ww_scan_profile(scan, from, 0.5 * step, cell - 0.5 * step, count, dk, dk + count, dk + 2 * count, error);
+    double step = cell / (double)count, *dk2 = dk + count, *running = dk2 + count;
+    status = ww_scan_profile(scan, from, 0.5 * step, cell - 0.5 * step, count, dk, dk2, running, error);
     for (size_t i = 0; i < count && !status; i++)
-        kernel[i] = (sqrt(dk[i]) - (scan->pair ? sqrt(dk[count + i]) : 0)) / WW_C0;
+        kernel[i] = (sqrt(dk[i]) - (signal == WW_SKEW ? sqrt(dk2[i]) : 0)) / WW_C0;
     if (!status)
-        status = solve_sections(line, scan, from, step, count, full, error);
+        status = solve_sections(line, scan, signal, from, step, count, full, error);
 done:
     free(from);
     free(dk);
@@ -101,13 +109,13 @@ static double mean_of(const double *a, size_t count)
     return sum / (double)count;
 }
 
-/* Factor between kernel and full; of a single trace, the second half of the values is of the low placement. */
-static double factor(const double *kernel, const double *full, size_t count, bool pair)
+/* Factor between kernel and full; of a leg, the second half of the values is of the low placement. */
+static double factor(const double *kernel, const double *full, size_t count, bool skew)
 {
-    size_t half = pair ? count : count / 2;
+    size_t half = skew ? count : count / 2;
     double kernel_high = mean_of(kernel, half), full_high = mean_of(full, half);
-    double kernel_low = pair ? -kernel_high : mean_of(kernel + half, half);
-    double full_low = pair ? -full_high : mean_of(full + half, half);
+    double kernel_low = skew ? -kernel_high : mean_of(kernel + half, half);
+    double full_low = skew ? -full_high : mean_of(full + half, half);
     double kernel_mid = 0.5 * (kernel_high + kernel_low), full_mid = 0.5 * (full_high + full_low);
     double cross = 0, square = 0;
     for (size_t i = 0; i < count; i++) {
@@ -120,19 +128,21 @@ static double factor(const double *kernel, const double *full, size_t count, boo
     return square > 0 ? cross / square : 1;
 }
 
-enum ww_status ww_calibrate(const struct ww_line *line, const struct ww_scan *scan, const struct ww_extreme *high,
-                            const struct ww_extreme *low, size_t sections, double *scale, struct ww_error *error)
+enum ww_status ww_calibrate(const struct ww_line *line, const struct ww_scan *scan, enum ww_signal signal,
+                            const struct ww_extreme *high, const struct ww_extreme *low, size_t sections,
+                            double *scale, struct ww_error *error)
 {
     *scale = 1;
     sections += sections % 2;
     double *kernel = calloc(2 * sections, sizeof *kernel), *full = kernel ? kernel + sections : NULL;
     if (!kernel)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu sections", sections);
-    size_t half = scan->pair ? sections : sections / 2;
-    enum ww_status status = sample_way(line, scan, high, half, kernel, full, error);
-    if (!status && !scan->pair)
-        status = sample_way(line, scan, low, half, kernel + half, full + half, error);
-    double found = factor(kernel, full, sections, scan->pair);
+    bool skew = signal == WW_SKEW;
+    size_t half = skew ? sections : sections / 2;
+    enum ww_status status = sample_way(line, scan, signal, high, half, kernel, full, error);
+    if (!status && !skew)
+        status = sample_way(line, scan, signal, low, half, kernel + half, full + half, error);
+    double found = factor(kernel, full, sections, skew);
     if (!status && found > 0)
         *scale = found;
     free(kernel);

@@ -17,6 +17,7 @@
 
 #define BINS 4096.0          /* over the whole range of the value */
 #define CLIMBS 12            /* steps of Newton's method at most; four do where the top is round */
+#define NULLED 0.1           /* worst skew over the spread of a leg, below which a pair's pitch nulls its skew */
 #define TURN_POSITIONS 128   /* positions across of the maps tried over the turn */
 #define ANGLES_PER_LOBE 4.0  /* angles tried per first null of the slowest harmonic, pitch/length */
 #define MOST_TURN_ANGLES 241 /* at most, over the whole tolerance */
@@ -331,11 +332,23 @@ static enum ww_status scan_to_scale(struct ww_scan **scan, struct ww_skew *skew,
     enum ww_status status = ww_scan_create(scan, line, request->angle, &options, error);
     if (status || request->sections == 0 || skew->plies == 0)
         return status;
-    enum ww_signal signal = skew->pair ? WW_SKEW : WW_LEG1;
-    for (size_t p = 0; p < skew->plies && !status; p++)
-        status = ww_scan_extremes(*scan, p, signal, WW_MEAN, request->length, &skew->high[p], &skew->low[p], error);
+    double across = 0, of_skew = 0;
+    for (size_t p = 0; p < skew->plies && !status; p++) {
+        status = ww_scan_extremes(*scan, p, WW_LEG1, WW_MEAN, request->length, &skew->high[p], &skew->low[p], error);
+        across += skew->high[p].value - skew->low[p].value;
+    }
+    enum ww_signal signal = WW_LEG1;
+    for (size_t p = 0; p < skew->plies && !status && skew->pair; p++) {
+        struct ww_extreme high, low;
+        status = ww_scan_extremes(*scan, p, WW_SKEW, WW_MEAN, request->length, &high, &low, error);
+        of_skew += high.value;
+    }
+    if (skew->pair && of_skew > NULLED * across) /* else what little skew is left says nothing of the kernel */
+        signal = WW_SKEW;
+    for (size_t p = 0; p < skew->plies && !status && signal == WW_SKEW; p++)
+        status = ww_scan_extremes(*scan, p, WW_SKEW, WW_MEAN, request->length, &skew->high[p], &skew->low[p], error);
     if (!status)
-        status = ww_calibrate(line, *scan, skew->high, skew->low, request->sections, &options.scale, error);
+        status = ww_calibrate(line, *scan, signal, skew->high, skew->low, request->sections, &options.scale, error);
     ww_scan_destroy(*scan);
     *scan = NULL;
     if (status)

@@ -43,7 +43,7 @@ static struct ww_full solve_once(const struct structure_options *options, double
 static void test_glass_like_resin_is_the_background(void **state)
 {
     (void)state;
-    for (int kind = STRIPLINE; kind <= COVERED; kind++)
+    for (enum structure_kind kind = STRIPLINE; kind <= COVERED; kind++)
         for (int pair = 0; pair < 2; pair++) {
             struct structure_options options = pair ? structure_pair() : structure_single();
             options.kind = kind;
@@ -121,7 +121,7 @@ static void test_mean_conductances_need_no_iteration(void **state)
 static void test_matrix_is_symmetric_and_positive_definite(void **state)
 {
     (void)state;
-    for (int kind = STRIPLINE; kind <= COVERED; kind++) {
+    for (enum structure_kind kind = STRIPLINE; kind <= COVERED; kind++) {
         struct structure_options options = structure_pair();
         options.kind = kind;
         struct structure s;
@@ -434,7 +434,7 @@ static void check_bounds_on_the_grid(const struct structure *s, double angle, do
 static void test_trial_fields_bound_the_section_exactly(void **state)
 {
     (void)state;
-    for (int kind = STRIPLINE; kind <= COVERED; kind++)
+    for (enum structure_kind kind = STRIPLINE; kind <= COVERED; kind++)
         for (int pair = 0; pair < 2; pair++) {
             struct structure_options options = pair ? structure_pair() : structure_single();
             options.kind = kind;
