@@ -16,6 +16,8 @@
 #include "verify/mean.h"
 
 enum { BETWEEN = 3 };
+#define MIRRORED                                                                                                     \
+    1e-6 /* relative difference within which the two signs are one worst in the mirror: the positive is told */
 #define FINENESS_LEAST 0.25 /* as a study may have it */
 #define FINENESS_MOST 4.0
 
@@ -285,7 +287,7 @@ static void conclude(struct ww_verify *v)
     double difference[METHODS] = {0};
     for (size_t i = 0; i < worsts && v->periodic; i++) {
         double kernel = worst_by(v, i, KERNEL);
-        worst = fabs(kernel) > fabs(worst_by(v, worst, KERNEL)) ? i : worst;
+        worst = fabs(kernel) > (1 + MIRRORED) * fabs(worst_by(v, worst, KERNEL)) ? i : worst;
         difference[SECTION] = fmax(difference[SECTION], fabs(worst_by(v, i, SECTION) - kernel));
         difference[VOLUME] = fmax(difference[VOLUME], fabs(worst_by(v, i, VOLUME) - kernel));
     }
