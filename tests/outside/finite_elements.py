@@ -151,7 +151,7 @@ def triangulate(said, half, step):
 
 
 def capacitances(mesh, said, with_cloth):
-    """Maxwell matrix in units of eps0, from the energies with leg 1, leg 2 and both at 1 V."""
+    """Maxwell matrix in units of eps0, from the energies of the fields with each leg in turn at 1 V."""
     legs = weave.copper(said)
     u_fem, constant = getfem.MeshFem(mesh), getfem.MeshFem(mesh)
     u_fem.set_classical_fem(2)
@@ -170,22 +170,21 @@ def capacitances(mesh, said, with_cloth):
               & (where[:, 1] < z1 + margin)] = number + 1
     for region in range(len(legs) + 1):
         mesh.set_region(region + 1, faces[:, owner == region])
-    energies = []
-    for volts in ([1.0], [0.0]) if len(legs) == 1 else ([1.0, 0.0], [0.0, 1.0], [1.0, 1.0]):
+    fields = []
+    for driven in range(1, len(legs) + 1):
         model = getfem.Model("real")
         model.add_fem_variable("u", u_fem)
         model.add_initialized_fem_data("en", constant, eps_n)
         model.add_initialized_fem_data("ez", constant, eps_z)
         model.add_linear_term(integration, "en*Grad_u(1)*Grad_Test_u(1) + ez*Grad_u(2)*Grad_Test_u(2)")
-        for region, volt in enumerate([0.0] + volts):
-            model.add_initialized_data(f"v{region}", [volt])
+        for region in range(len(legs) + 1):
+            model.add_initialized_data(f"v{region}", [1.0 if region == driven else 0.0])
             model.add_Dirichlet_condition_with_simplification("u", region + 1, f"v{region}")
         model.solve()
-        energies.append(getfem.asm_generic(integration, 0, "en*sqr(Grad_u(1)) + ez*sqr(Grad_u(2))", -1, model))
-    if len(legs) == 1:
-        return [[energies[0]]]
-    mutual = 0.5 * (energies[2] - energies[0] - energies[1])
-    return [[energies[0], mutual], [mutual, energies[1]]]
+        fields.append(model.variable("u"))
+    return [[getfem.asm_generic(integration, 0, "en*Grad_u(1)*Grad_w(1) + ez*Grad_u(2)*Grad_w(2)", -1,
+                                "u", 0, u_fem, u, "w", 0, u_fem, w, "en", 0, constant, eps_n, "ez", 0, constant, eps_z)
+             for w in fields] for u in fields]
 
 
 def theirs(said, step):
