@@ -63,6 +63,15 @@ WW_API enum ww_status ww_error_set(struct ww_error *error, enum ww_status status
 /* "file:line: text" into out (always terminated). */
 WW_API void ww_error_format(const struct ww_error *error, char *out, size_t size);
 
+/* --- progress ------------------------------------------------------------------------------------------- */
+
+/* Whoever waits for long work may hand it this: called with the share done, 0..1, now and then, from one thread at a
+ * time and never downwards. Zeroed: nobody waits. */
+struct ww_progress {
+    void (*report)(void *context, double share);
+    void *context;
+};
+
 /* --- numbers with units ------------------------------------------------------------------------------- */
 
 enum ww_dimension {

@@ -28,7 +28,8 @@ enum ww_averaging { WW_FLIGHT, WW_QUASI_STATIC };
 struct ww_scan_options {
     size_t positions;            /* samples of a map along x and y; 0 = 256 */
     enum ww_averaging averaging; /* default WW_FLIGHT */
-    double scale; /* factor on what varies over the cell, of the mean estimate; 0 = 1. See ww_skew.scale */
+    double scale;   /* factor on what varies over the cell, of the mean estimate; 0 = 1. See ww_skew.scale */
+    double stretch; /* every cell is this share longer and wider than its yarn counts say; > -0.5 */
 };
 
 /* The slowness of each leg over each ply's cell at one angle, as harmonics. */
@@ -79,18 +80,46 @@ WW_API void ww_distribution_clear(struct ww_distribution *distribution);
 WW_API double ww_distribution_exceed(const struct ww_distribution *distribution, double limit);
 WW_API double ww_distribution_quantile(const struct ww_distribution *distribution, double share);
 
-/* The whole answer for a straight trace or pair. Times in s. "value" below is skew for a pair, and delay less mean
- * delay for a single trace. */
+/* One straight piece of a route. A route is a polyline of the centre of the trace or pair; the legs of a pair follow
+ * as parallel offsets, mitred at the bends. */
+struct ww_route_piece {
+    double length; /* of the centre line [m] > 0 */
+    double angle;  /* from the warp [rad] */
+};
+
+/* How likely the cloth lies turned by how much, within +- turn. */
+enum ww_law {
+    WW_UNIFORM, /* every angle within +- turn alike */
+    WW_NORMAL   /* normal, turn being three standard deviations, cut there */
+};
+
+/* The whole answer for a trace or pair. Times in s. "value" below is skew for a pair, and delay less mean delay for a
+ * single trace. */
 struct ww_skew_request {
-    double length;    /* [m] */
-    double angle;     /* [rad] from the warp */
-    double turn;      /* [rad] >= 0: how far the cloth may lie off square */
-    double budget;    /* [s]; 0 if none */
-    double frequency; /* [Hz]; 0 if none */
-    double rate;      /* [1/s]; 0 if none */
+    double length;                      /* [m]; of a route the sum of its pieces */
+    double angle;                       /* [rad] from the warp; turns a route as a whole */
+    const struct ww_route_piece *route; /* [pieces]; NULL: one straight piece */
+    size_t pieces;
+    double turn; /* [rad] >= 0: how far the cloth may lie off square */
+    enum ww_law turn_law;
+    double
+        count_tolerance; /* >= 0: by what share of itself the cloth's yarn count may be off, uniformly, either way */
+    size_t lanes;        /* pairs that must all meet the budget; 0 = 1 */
+    double budget;       /* [s]; 0 if none */
+    double frequency;    /* [Hz]; 0 if none */
+    double rate;         /* symbols per second [1/s]; 0 if none */
     struct ww_scan_options scan;
     size_t sections; /* full cross-sections along the worst placement that the kernel is scaled to; 0 = none */
 };
+
+/* A skew in the terms of the signal; what lacks a frequency, rate or skew is 0. */
+struct ww_skew_terms {
+    double degrees;             /* 360 frequency skew */
+    double unit_interval_share; /* skew rate */
+    double first_null;          /* of the differential transmission, 1/(2 skew) [Hz] */
+    double conversion;          /* |sin(pi f skew)|, what of the wave is common at the Nyquist frequency, rate/2 */
+};
+WW_API struct ww_skew_terms ww_skew_terms(double skew, double frequency, double rate);
 
 struct ww_skew {
     bool pair;
@@ -101,13 +130,20 @@ struct ww_skew {
     struct ww_distribution distribution; /* of the value, plies independent and convolved */
     /* pair: worst |skew|, worst cases of the plies added. single: half of nothing is reported; see spread */
     double worst, worst_upper, worst_lower;
-    double median, p95, p99;    /* of |value| */
-    double over_budget;         /* chance that |value| exceeds the budget (single: that the spread of two equal
+    double median, p95, p99; /* of |value| */
+    double over_budget;      /* chance that |value| exceeds the budget (single: that the spread of two equal
                                 traces, each anywhere, exceeds it); 0 without a budget */
-    double worst_with_turn;     /* largest worst over angle - turn .. angle + turn */
-    double worst_angle;         /* the angle where that is [rad] */
-    double turn_angle_step;     /* spacing of the angles tried [rad] */
-    double worst_degrees;       /* 360 frequency worst; 0 without frequency */
+    double worst_with_turn;  /* largest worst over angle - turn .. angle + turn */
+    double worst_angle;      /* the angle where that is [rad] */
+    double turn_angle_step;  /* spacing of the angles tried [rad] */
+    /* over registration, turn and count tolerance together */
+    struct ww_distribution tolerant;
+    double tolerant_median, tolerant_p99; /* of |value| */
+    double tolerant_over_budget;          /* as over_budget */
+    double yield;          /* chance that all lanes meet the budget; lanes lie independently on cloth turned alike */
+    double expected_worst; /* of the lanes' |value|, on average over cloths [s] */
+    double mismatch;       /* leg 1 less leg 2 by their lengths at a route's bends, in no other number here [s] */
+    double worst_degrees;  /* 360 frequency worst; 0 without frequency */
     double unit_interval_share; /* worst * rate; 0 without rate */
     double fastest, slowest;    /* delay of a leg (any leg of a pair), extremes of the plies added [s] */
     double spread;              /* slowest - fastest */

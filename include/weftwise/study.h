@@ -26,11 +26,17 @@ struct ww_study {
     struct ww_stack stack; /* layers by ww_study_load; plies by ww_study_build */
     struct ww_resin resin; /* of the stackup, where a layer names none; name "" if not given */
     struct ww_trace trace;
-    int trace_line;   /* where the trace's width stands, for messages; 0: from an assignment */
-    double length;    /* of the route [m] */
-    double angle;     /* from the warp [rad] */
-    double turn;      /* how far the cloth may lie off square [rad] */
-    double rate;      /* [1/s]; 0 if not given */
+    int trace_line;               /* where the trace's width stands, for messages; 0: from an assignment */
+    double length;                /* of the route [m]; the sum of its pieces where there are any */
+    double angle;                 /* from the warp; turns a route as a whole [rad] */
+    struct ww_route_piece *route; /* [pieces]; NULL: straight */
+    size_t pieces;
+    double turn; /* how far the cloth may lie off square [rad] */
+    enum ww_law turn_law;
+    double count_tolerance; /* of the cloth, a share; 0 if not given */
+    double rate;            /* bits per second [1/s]; 0 if not given */
+    size_t levels;          /* of the signal: 2, or 4 where a symbol carries two bits */
+    size_t lanes;
     double frequency; /* [Hz]; 0 if not given */
     double budget;    /* [s]; 0 if not given */
     double fineness;  /* factor on the resolution of cell and cross-section; 1 by default */

@@ -218,7 +218,8 @@ struct turning {
 static enum ww_status try_angle(const struct turning *turning, size_t index, double angle, struct ww_error *error)
 {
     const struct ww_skew_request *request = turning->request;
-    struct ww_scan_options options = {TURN_POSITIONS, request->scan.averaging, turning->scale};
+    struct ww_scan_options options = {
+        .positions = TURN_POSITIONS, .averaging = request->scan.averaging, .scale = turning->scale};
     struct ww_scan *scan = NULL;
     enum ww_status status = ww_scan_create_with(&scan, turning->line, angle, false, &options, error);
     for (size_t p = 0; p < turning->plies && !status; p++) {

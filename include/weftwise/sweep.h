@@ -1,0 +1,167 @@
+/* weftwise/sweep.h - the answer over what a designer may choose: routing angle, length, glass, pitch and width.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Every sweep asks the questions of scan.h again for each choice. "Value" is the worst |skew| of a pair, or the spread of
+ * a single trace. Angles run from the warp of the panel; with a route they turn it as a whole. Zeroed structs are valid
+ * and empty; a result is cleared by its own function. Statuses are those of ww_line_create and ww_skew_solve, and:
+ * WW_INVALID for an empty range, a step of 0, or more points than WW_SWEEP_MOST.
+ */
+#ifndef WEFTWISE_SWEEP_H
+#define WEFTWISE_SWEEP_H
+
+#include "weftwise/core.h"
+#include "weftwise/fabric.h"
+#include "weftwise/laminate.h"
+#include "weftwise/line.h"
+#include "weftwise/scan.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define WW_SWEEP_MOST 20000 /* angles, or points of a map, in one sweep */
+
+/* --- which routing angles are safe? ------------------------------------------------------------------------------- */
+
+struct ww_angles_request {
+    struct ww_skew_request skew; /* its angle is not used */
+    double from, to, step;       /* [rad]; where the value changes faster than the step, more angles are added */
+    struct ww_progress progress;
+};
+
+/* What one angle gives over all positions [s]. */
+struct ww_at_angle {
+    double angle; /* [rad] */
+    double worst, p99, median;
+    double design; /* the largest worst within +- turn of the angle: the figure to design by */
+};
+
+/* A direction in which waves of a cloth stand still along the trace, so that skew grows with length: k.u = 0 for the
+ * harmonic (m, l), m along x (across the warp), l along y. The warp is (1, 0), the fill (0, 1), by the lowest harmonic
+ * in that direction; m and l have no common factor. */
+struct ww_revival {
+    int m, l;
+    size_t ply;
+    double angle;  /* of the trace from the warp of the panel [rad] */
+    double growth; /* of the value with length [s/m], all harmonics that stand still, worst placement */
+};
+
+struct ww_window {
+    double from, to; /* [rad] */
+};
+
+struct ww_angles {
+    bool pair;
+    double turn, budget; /* as asked */
+    size_t count;        /* angles, ascending */
+    struct ww_at_angle *at;
+    size_t revivals; /* within the range, ascending in angle; only those that matter (see angles.c) */
+    struct ww_revival *revival;
+    size_t windows; /* where design <= budget; none without a budget */
+    struct ww_window *window;
+    /* Smallest turn away from 0, from 90 and from 45 deg (either way) that is safe [rad]; < 0: none in the range. 0: the
+     * direction itself is safe. */
+    double safe_from_warp, safe_from_fill, safe_from_diagonal;
+};
+WW_API enum ww_status ww_angles_solve(struct ww_angles *angles, const struct ww_line *line,
+                                      const struct ww_angles_request *request, struct ww_error *error);
+WW_API void ww_angles_clear(struct ww_angles *angles);
+
+/* Value over angle and length: where skew saturates and where it grows. */
+struct ww_lengths_request {
+    struct ww_angles_request angles;
+    double from, to; /* [m], both > 0; lengths are spaced evenly. Of a route: its pieces stretched alike */
+    size_t count;    /* lengths */
+};
+struct ww_lengths {
+    size_t angles, lengths;
+    double *angle, *length; /* [rad], [m], ascending */
+    double *worst;          /* [lengths][angles], [s] */
+};
+WW_API enum ww_status ww_lengths_solve(struct ww_lengths *lengths, const struct ww_line *line,
+                                       const struct ww_lengths_request *request, struct ww_error *error);
+WW_API void ww_lengths_clear(struct ww_lengths *lengths);
+
+/* --- which glass? ------------------------------------------------------------------------------------------------- */
+
+struct ww_candidate {
+    const char *name; /* as asked for: "2116", "2116/NE" */
+    struct ww_style style;
+};
+
+struct ww_compare_request {
+    const struct ww_stack *stack; /* built or not; its layers are copied, plies get the candidate's style */
+    size_t ply;                   /* which ply changes, from 1; 0: all of them */
+    bool same_dk;                 /* retune the resin of the changed plies so that their mean Dk stays */
+    struct ww_trace trace;
+    struct ww_cell_options cell;
+    struct ww_line_options line;
+    struct ww_skew_request skew;
+    double from, to, step; /* of the curves over angle [rad] */
+    struct ww_progress progress;
+};
+
+struct ww_compared {
+    const char *name;
+    enum ww_status status; /* not WW_OK: this style cannot be used here, and `error` says why; the rest is zeroed */
+    struct ww_error error;
+    struct ww_line_summary line;
+    struct ww_skew skew;
+    struct ww_angles angles;
+    struct ww_map dk;                     /* of the changed ply (the first, where all are) */
+    double warp_pitch, fill_pitch;        /* [m] */
+    double mean_dk;                       /* of that ply, parallel average */
+    double resin_content, glass_fraction; /* of that ply; by weight (0 where unknown), by volume */
+    double resin_dk;                      /* of that ply */
+};
+
+struct ww_comparison {
+    size_t count; /* ascending in worst; those that cannot be used last */
+    struct ww_compared *of;
+};
+WW_API enum ww_status ww_compare_solve(struct ww_comparison *comparison, const struct ww_candidate *candidate,
+                                       size_t candidates, const struct ww_compare_request *request,
+                                       struct ww_error *error);
+WW_API void ww_comparison_clear(struct ww_comparison *comparison);
+
+/* --- which pair pitch and trace width null it? ---------------------------------------------------------------------- */
+
+struct ww_pitch_request {
+    const struct ww_stack *stack; /* built */
+    struct ww_trace trace;        /* thickness; width and pitch where only one of them varies */
+    struct ww_line_options line;
+    struct ww_skew_request skew;
+    double pitch_from, pitch_to, width_from, width_to; /* [m] */
+    size_t pitches, widths;
+    struct ww_progress progress;
+};
+
+/* A choice that leaves the least among its neighbours, and how fast that is lost. */
+struct ww_null {
+    double pitch, width; /* [m] */
+    double worst;        /* [s] */
+};
+
+struct ww_pitch {
+    size_t pitches, widths;
+    double *pitch, *width; /* [m], ascending */
+    double *worst;         /* [widths][pitches] [s]; where a pair cannot be built (its legs would touch) < 0 */
+    double *impedance;     /* [widths][pitches] of the pair, differential [ohm]; < 0 likewise */
+    size_t nulls;
+    struct ww_null *null;
+    /* at the study's width, for the deepest null pitch: the worst against angle off the study's, and against the cloth's
+     * count being off */
+    double null_pitch;
+    size_t count;
+    double *angle, *at_angle;     /* [count] [rad], [s] */
+    double *stretch, *at_stretch; /* [count] share, [s] */
+};
+WW_API enum ww_status ww_pitch_solve(struct ww_pitch *pitch, const struct ww_pitch_request *request,
+                                     struct ww_error *error);
+WW_API void ww_pitch_clear(struct ww_pitch *pitch);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
