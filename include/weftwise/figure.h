@@ -19,6 +19,7 @@
 
 #include "weftwise/core.h"
 #include "weftwise/scan.h"
+#include "weftwise/sweep.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -158,6 +159,66 @@ struct ww_figure_along {
 };
 WW_API enum ww_status ww_figure_draw_along(const char *path, const struct ww_figure_options *options,
                                            const struct ww_figure_along *content, struct ww_error *error);
+
+/* (g) Which routing angles are safe: worst, p99, median and the design curve over angle, on a logarithmic axis; what lies
+ * over three decades under the highest is drawn on its floor. Safe windows are shaded and named, the directions in which
+ * skew revives marked with their (m, l): the strongest where not all have room. Takes one angle or more. */
+struct ww_figure_angles {
+    const char *subject; /* "50 mm, all plies together" */
+    const struct ww_angles *angles;
+};
+WW_API enum ww_status ww_figure_draw_angles(const char *path, const struct ww_figure_options *options,
+                                            const struct ww_figure_angles *content, struct ww_error *error);
+
+/* (h) Where it saturates and where it grows: the worst over angle and length as colours on a logarithmic scale, the
+ * budget as a contour, the study's own angle and length marked. */
+struct ww_figure_lengths {
+    const char *subject;
+    bool pair;
+    const struct ww_lengths *lengths; /* two angles and two lengths or more */
+    double budget;                    /* [s]; 0 if none */
+    double own_angle, own_length;     /* [rad], [m]; own_length 0: not marked */
+};
+WW_API enum ww_status ww_figure_draw_lengths(const char *path, const struct ww_figure_options *options,
+                                             const struct ww_figure_lengths *content, struct ww_error *error);
+
+/* Which glass, for three figures. Styles that cannot be used here are told by name and reason in (i), left out of (j) and
+ * (k); where none is left, all three refuse. */
+struct ww_figure_compare {
+    const char *subject; /* "all plies replaced, 50 mm at 0 deg" */
+    const struct ww_comparison *comparison;
+    double budget;   /* [s]; 0 if none */
+    const char *own; /* name of the style the study has; NULL: none is marked */
+};
+/* (i) A row for each style, ascending in its worst: bar to the worst, median and p99 as ticks, the distribution over it.
+ * The page grows with the rows. */
+WW_API enum ww_status ww_figure_draw_compare(const char *path, const struct ww_figure_options *options,
+                                             const struct ww_figure_compare *content, struct ww_error *error);
+/* (j) Design curves over angle on one axis, each with its own dashes and its name at its end; of more than eight, the
+ * three least, the three most and the study's own are told apart and the others grey. */
+WW_API enum ww_status ww_figure_draw_compare_angles(const char *path, const struct ww_figure_options *options,
+                                                    const struct ww_figure_compare *content,
+                                                    struct ww_error *error);
+/* (k) Local Dk of the styles side by side, at one scale and in one range of colours. */
+WW_API enum ww_status ww_figure_draw_compare_dk(const char *path, const struct ww_figure_options *options,
+                                                const struct ww_figure_compare *content, struct ww_error *error);
+
+/* Which pitch and width, for two figures. */
+struct ww_figure_pitch {
+    const char *subject;
+    bool pair; /* false: of a single trace, whose pitch is no axis */
+    const struct ww_pitch *pitch;
+    double budget;                 /* [s]; 0 if none */
+    double warp_pitch, fill_pitch; /* of the cloth [m], marked on the axes with their multiples; 0: not marked */
+    double own_pitch, own_width;   /* the study's [m]; own_width 0: not marked */
+};
+/* (l) The worst over pair pitch and trace width as colours on a logarithmic scale, nulls and the study's own marked, what
+ * cannot be built hatched. With one pitch or one width: a curve over the other. */
+WW_API enum ww_status ww_figure_draw_pitch(const char *path, const struct ww_figure_options *options,
+                                           const struct ww_figure_pitch *content, struct ww_error *error);
+/* (m) How fast the null is lost: the worst against angle, and against the cloth being stretched. */
+WW_API enum ww_status ww_figure_draw_null(const char *path, const struct ww_figure_options *options,
+                                          const struct ww_figure_pitch *content, struct ww_error *error);
 
 #ifdef __cplusplus
 }
