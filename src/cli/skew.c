@@ -2,25 +2,15 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "job.h"
+#include "parts.h"
 #include "progress.h"
 
-#include <weftwise/line.h>
 #include <weftwise/result.h>
-#include <weftwise/scan.h>
 
 #include <math.h>
 #include <stdlib.h>
 
 enum { SUBJECT_SIZE = 80, SAMPLES = 2001, SAMPLES_NEAR = 1201 };
-
-/* The answer and what it was made of. */
-struct answer {
-    struct ww_line *line;
-    struct ww_skew skew;
-    struct ww_line_summary summary; /* as it is shown */
-    double (*start)[2];             /* of each ply: where the plies add to the worst */
-};
 
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
 
@@ -41,43 +31,44 @@ bool skew_worst_is_high(const struct ww_skew *skew)
     return high >= -low * (1.0 - rounding);
 }
 
-static enum ww_status take_starts(struct answer *answer, struct ww_error *error)
+static enum ww_status take_starts(struct skew_part *part, struct ww_error *error)
 {
-    const struct ww_skew *skew = &answer->skew;
+    const struct ww_skew *skew = &part->skew;
     const struct ww_extreme *worst = skew_worst_is_high(skew) ? skew->high : skew->low;
-    answer->start = calloc(skew->plies + 1, sizeof *answer->start);
-    if (!answer->start)
+    part->start = calloc(skew->plies + 1, sizeof *part->start);
+    if (!part->start)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", skew->plies);
     for (size_t i = 0; i < skew->plies; i++) {
-        answer->start[i][0] = worst[i].x;
-        answer->start[i][1] = worst[i].y;
+        part->start[i][0] = worst[i].x;
+        part->start[i][1] = worst[i].y;
     }
     return WW_OK;
 }
 
-static enum ww_status solve(struct job *job, struct answer *answer, struct ww_error *error)
+enum ww_status skew_solve(struct job *job, double turn, struct skew_part *part, struct ww_error *error)
 {
     struct ww_line_options line = ww_study_line_options(&job->study);
     struct ww_skew_request request = ww_study_request(&job->study);
+    request.turn = turn;
     progress_step("solving the cross-section");
-    enum ww_status status = ww_line_create(&answer->line, &job->study.stack, &job->study.trace, &line, error);
+    enum ww_status status = ww_line_create(&part->line, &job->study.stack, &job->study.trace, &line, error);
     progress_step("scanning all positions of the cloth");
     if (!status)
-        status = ww_skew_solve(&answer->skew, answer->line, &request, error);
+        status = ww_skew_solve(&part->skew, part->line, &request, error);
     if (!status)
-        status = take_starts(answer, error);
+        status = take_starts(part, error);
     if (!status)
-        answer->summary = job_line(job, answer->line, &answer->skew);
+        part->summary = job_line(job, part->line, &part->skew);
     return job_place(job, status, error);
 }
 
-static void answer_clear(struct answer *answer)
+void skew_clear(struct skew_part *part)
 {
-    ww_skew_clear(&answer->skew);
-    ww_line_destroy(answer->line);
-    free(answer->start);
-    answer->line = NULL;
-    answer->start = NULL;
+    ww_skew_clear(&part->skew);
+    ww_line_destroy(part->line);
+    free(part->start);
+    part->line = NULL;
+    part->start = NULL;
 }
 
 /* --- figures --------------------------------------------------------------------------------------------------------------- */
@@ -109,14 +100,14 @@ static double longest_period(const struct ww_stack *stack)
     return period;
 }
 
-static enum ww_status draw_profile(struct job *job, const struct answer *answer, struct ww_error *error)
+static enum ww_status draw_profile(struct job *job, const struct skew_part *part, struct ww_error *error)
 {
     struct ww_scan *scan = NULL;
     struct ww_scan_options options = ww_study_request(&job->study).scan;
-    options.scale = answer->skew.scale;
+    options.scale = part->skew.scale;
     double length = job->study.length, period = longest_period(&job->study.stack);
     double near = ww_figure_near_length(length, period);
-    bool pair = answer->skew.pair;
+    bool pair = part->skew.pair;
     double *values = calloc(3 * (SAMPLES + SAMPLES_NEAR), sizeof *values);
     enum ww_status status = values ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the profile");
     if (status)
@@ -124,7 +115,7 @@ static enum ww_status draw_profile(struct job *job, const struct answer *answer,
     double *dk1 = values, *dk2 = dk1 + SAMPLES, *running = dk2 + SAMPLES;
     double *near1 = running + SAMPLES, *near2 = near1 + SAMPLES_NEAR, *near_running = near2 + SAMPLES_NEAR;
     char subject[SUBJECT_SIZE * 4];
-    job_starts(job, (const double(*)[2])answer->start, subject, sizeof subject);
+    job_starts(job, (const double(*)[2])part->start, subject, sizeof subject);
     struct ww_figure_profile content = {.subject = subject,
                                         .length = length,
                                         .period = period,
@@ -138,11 +129,11 @@ static enum ww_status draw_profile(struct job *job, const struct answer *answer,
                                         .dk2_near = pair ? near2 : NULL};
     status = job_begin(job, error, ww_figure_format_name(job->figure.format), "profile");
     if (!status)
-        status = ww_scan_create(&scan, answer->line, job->study.angle, &options, error);
+        status = ww_scan_create(&scan, part->line, job->study.angle, &options, error);
     if (!status)
-        status = ww_scan_profile(scan, answer->start, 0.0, length, SAMPLES, dk1, dk2, running, error);
+        status = ww_scan_profile(scan, part->start, 0.0, length, SAMPLES, dk1, dk2, running, error);
     if (!status)
-        status = ww_scan_profile(scan, answer->start, 0.0, near, SAMPLES_NEAR, near1, near2, near_running, error);
+        status = ww_scan_profile(scan, part->start, 0.0, near, SAMPLES_NEAR, near1, near2, near_running, error);
     if (!status)
         status = job_end(job, ww_figure_draw_profile(job->path, &job->figure, &content, error), error);
 done:
@@ -173,47 +164,45 @@ static enum ww_status draw_distribution(struct job *job, const struct ww_skew *s
 
 /* --- the command ----------------------------------------------------------------------------------------------------------- */
 
-static enum ww_status save_json(struct job *job, const struct answer *answer, struct ww_error *error)
+static enum ww_status save_json(struct job *job, const struct skew_part *part, struct ww_error *error)
 {
     struct ww_output output = {0};
     enum ww_status status = job_begin(job, error, "json", "skew");
     if (!status)
         status = ww_output_open(&output, job->path, error);
     if (!status)
-        status = ww_result_skew_json(output.stream, &job->study, &answer->summary, &answer->skew, error);
+        status = ww_result_skew_json(output.stream, &job->study, &part->summary, &part->skew, error);
     if (!status)
         status = ww_output_commit(&output, error);
     ww_output_discard(&output);
     return job_end(job, status, error);
 }
 
-static enum ww_status save_all(struct job *job, const struct answer *answer, struct ww_error *error)
+enum ww_status skew_save(struct job *job, const struct skew_part *part, struct ww_error *error)
 {
-    enum ww_status status = job_make_folder(job, error);
+    enum ww_status status = save_json(job, part, error);
     if (!status)
-        status = save_json(job, answer, error);
+        status = draw_maps(job, &part->skew, error);
     if (!status)
-        status = draw_maps(job, &answer->skew, error);
+        status = draw_profile(job, part, error);
     if (!status)
-        status = draw_profile(job, answer, error);
+        status = draw_distribution(job, &part->skew, error);
     if (!status)
-        status = draw_distribution(job, &answer->skew, error);
-    if (!status)
-        status = job_draw_dk(job, answer->start, error);
+        status = job_draw_dk(job, part->start, error);
     return status;
 }
 
-static enum ww_status show(const struct job *job, const struct answer *answer, struct ww_error *error)
+static enum ww_status show(const struct job *job, const struct skew_part *part, struct ww_error *error)
 {
     const struct options *options = job->options;
     if (options->json)
-        return ww_result_skew_json(stdout, &job->study, &answer->summary, &answer->skew, error);
+        return ww_result_skew_json(stdout, &job->study, &part->summary, &part->skew, error);
     if (options->quiet)
         return WW_OK;
     show_title(job);
     show_fabric(job);
-    show_line(job, &answer->summary);
-    show_skew(job, &answer->skew);
+    show_line(job, &part->summary);
+    show_skew(job, &part->skew);
     show_files(job);
     return WW_OK;
 }
@@ -221,7 +210,7 @@ static enum ww_status show(const struct job *job, const struct answer *answer, s
 enum outcome skew_run(const struct options *options)
 {
     static struct job job;
-    struct answer answer = {0};
+    struct skew_part part = {0};
     struct ww_error error = {0};
     bool over = false;
     progress_start(!options->quiet);
@@ -230,15 +219,17 @@ enum outcome skew_run(const struct options *options)
         status = ww_error_set(&error, WW_INVALID, job.study.file, 0,
                               "--gate needs a budget to judge by; add 'budget = 2 ps' to [signal]");
     if (!status)
-        status = solve(&job, &answer, &error);
+        status = skew_solve(&job, job.study.turn, &part, &error);
     if (!status)
-        status = save_all(&job, &answer, &error);
+        status = job_make_folder(&job, &error);
+    if (!status)
+        status = skew_save(&job, &part, &error);
     progress_end();
     if (!status) {
-        status = show(&job, &answer, &error);
-        over = options->gate && answer.skew.worst_with_turn > job.study.budget;
+        status = show(&job, &part, &error);
+        over = options->gate && part.skew.worst_with_turn > job.study.budget;
     }
-    answer_clear(&answer);
+    skew_clear(&part);
     job_close(&job);
     if (status)
         return fail(&error);

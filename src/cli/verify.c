@@ -2,13 +2,10 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "job.h"
+#include "parts.h"
 #include "progress.h"
 
-#include <weftwise/line.h>
 #include <weftwise/result.h>
-#include <weftwise/scan.h>
-#include <weftwise/verify.h>
 
 #include <math.h>
 #include <stdlib.h>
@@ -17,40 +14,15 @@
 enum { TEXT_SIZE = 80, NOT_COVERED_SIZE = 512 };
 enum { SAMPLES_ACROSS = 1600, SAMPLES_UP_LEAST = 400, SAMPLES_ALONG = 401 };
 
-struct answer {
-    struct ww_line *line;
-    struct ww_skew skew;
-    struct ww_line_summary summary; /* as it is shown */
-    struct ww_verify verify;
-};
-
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
 
-static enum ww_status solve(struct job *job, struct answer *answer, struct ww_error *error)
+enum ww_status verify_solve(const struct job *job, const struct skew_part *kernel, size_t sections, bool with_volume,
+                            struct ww_verify *verify, struct ww_error *error)
 {
-    struct ww_line_options line = ww_study_line_options(&job->study);
-    struct ww_skew_request request = ww_study_request(&job->study);
     struct ww_verify_options options = {
-        .without_volume = job->options->no_volume, .memory = job->options->memory, .step = progress_step};
-    request.turn = 0.0;
-    progress_step("solving the cross-section");
-    enum ww_status status = ww_line_create(&answer->line, &job->study.stack, &job->study.trace, &line, error);
-    progress_step("scanning all positions of the cloth");
-    if (!status)
-        status = ww_skew_solve(&answer->skew, answer->line, &request, error);
-    if (!status)
-        answer->summary = job_line(job, answer->line, &answer->skew);
-    if (!status)
-        status = ww_verify_solve(&answer->verify, &job->study, answer->line, &answer->skew, &options, error);
+        .without_volume = !with_volume, .memory = job->options->memory, .sections = sections, .step = progress_step};
+    enum ww_status status = ww_verify_solve(verify, &job->study, kernel->line, &kernel->skew, &options, error);
     return job_place(job, status, error);
-}
-
-static void answer_clear(struct answer *answer)
-{
-    ww_verify_clear(&answer->verify);
-    ww_skew_clear(&answer->skew);
-    ww_line_destroy(answer->line);
-    answer->line = NULL;
 }
 
 /* --- the tables -------------------------------------------------------------------------------------------------------------- */
@@ -228,9 +200,9 @@ static void show_error_bar(const struct job *job, const struct ww_verify *v)
 /* --- figures --------------------------------------------------------------------------------------------------------------- */
 
 /* "the slowest trace", "the worst pair, leg 1 late" */
-static void name_place(const struct ww_verify *v, char *out, size_t size)
+static void name_place(bool pair, char *out, size_t size)
 {
-    if (v->pair)
+    if (pair)
         snprintf(out, size, "the worst pair, leg 1 late");
     else
         snprintf(out, size, "the slowest trace");
@@ -265,12 +237,12 @@ static size_t name_layers(const struct ww_stack *stack, char (*name)[TEXT_SIZE],
 }
 
 /* What of the cross-section to show: the copper and the field around it. */
-static void choose_window(const struct answer *answer, double copper, double plane, double window[4])
+static void choose_window(const struct ww_line *line, double copper, double plane, double window[4])
 {
     const double beside_closed = 0.7, beside_open = 2.0, above = 1.4;
-    const struct ww_trace *trace = ww_line_trace(answer->line);
+    const struct ww_trace *trace = ww_line_trace(line);
     double half = 0.5 * (trace->pitch + trace->width), whole[4];
-    ww_section_window(answer->line, whole);
+    ww_section_window(line, whole);
     half = fmin(half + (plane > 0.0 ? beside_closed * plane : beside_open * copper), whole[1]);
     window[0] = -half;
     window[1] = half;
@@ -278,13 +250,13 @@ static void choose_window(const struct answer *answer, double copper, double pla
     window[3] = plane > 0.0 ? whole[3] : fmin(copper + trace->thickness + above * copper, whole[3]);
 }
 
-static enum ww_status draw_field(struct job *job, const struct answer *answer, const struct ww_section_field *field,
-                                 double copper, double plane, const struct ww_figure_layer *layer, size_t layers,
+static enum ww_status draw_field(struct job *job, bool pair, const struct ww_section_field *field, double copper,
+                                 double plane, const struct ww_figure_layer *layer, size_t layers,
                                  struct ww_error *error)
 {
     const struct ww_trace *trace = &job->study.trace;
     char subject[TEXT_SIZE];
-    name_place(&answer->verify, subject, sizeof subject);
+    name_place(pair, subject, sizeof subject);
     struct ww_figure_section content = {.subject = subject,
                                         .left = field->left,
                                         .bottom = field->bottom,
@@ -303,7 +275,8 @@ static enum ww_status draw_field(struct job *job, const struct answer *answer, c
     return status ? status : job_end(job, ww_figure_draw_section(job->path, &job->figure, &content, error), error);
 }
 
-static enum ww_status draw_section(struct job *job, const struct answer *answer, struct ww_error *error)
+static enum ww_status draw_section(struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
+                                   struct ww_error *error)
 {
     const struct ww_stack *stack = &job->study.stack;
     char(*name)[TEXT_SIZE] = calloc(stack->count, sizeof *name);
@@ -316,14 +289,14 @@ static enum ww_status draw_section(struct job *job, const struct answer *answer,
         goto done;
     }
     size_t layers = name_layers(stack, name, layer, &copper, &plane);
-    choose_window(answer, copper, plane, window);
+    choose_window(kernel->line, copper, plane, window);
     double aspect = (window[3] - window[2]) / (window[1] - window[0]);
     size_t rows = (size_t)fmin(fmax(SAMPLES_ACROSS * aspect, SAMPLES_UP_LEAST), SAMPLES_ACROSS);
     progress_step("the field of the worst cross-section");
-    status = ww_section_field(answer->line, job->study.angle, (const double(*)[2])answer->verify.place[0].start, NULL,
-                              window, SAMPLES_ACROSS, rows, &field, error);
+    status = ww_section_field(kernel->line, job->study.angle, (const double(*)[2])v->place[0].start, NULL, window,
+                              SAMPLES_ACROSS, rows, &field, error);
     if (!status)
-        status = draw_field(job, answer, &field, copper, plane, layer, layers, error);
+        status = draw_field(job, v->pair, &field, copper, plane, layer, layers, error);
 done:
     ww_section_field_clear(&field);
     free(name);
@@ -331,23 +304,22 @@ done:
     return status;
 }
 
-static enum ww_status draw_mean(struct job *job, const struct answer *answer, const struct ww_scan *scan, size_t m,
-                                struct ww_error *error)
+static enum ww_status draw_mean(struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
+                                const struct ww_scan *scan, size_t m, struct ww_error *error)
 {
-    const struct ww_verify *v = &answer->verify;
     const struct ww_verify_place *place = &v->place[0];
     const struct ww_verify_mean *mean = &place->mean[m];
-    static double kernel[2][SAMPLES_ALONG];
+    static double local[2][SAMPLES_ALONG];
     char where[TEXT_SIZE], subject[2 * TEXT_SIZE];
     enum ww_status status = WW_OK;
     for (size_t i = 0; i < SAMPLES_ALONG && !status; i++) {
         double delay[2], at = mean->stretch * (double)i / (SAMPLES_ALONG - 1);
-        status = ww_verify_kernel(scan, answer->line, job->study.angle, (const double(*)[2])place->start, mean->ply,
+        status = ww_verify_kernel(scan, kernel->line, job->study.angle, (const double(*)[2])place->start, mean->ply,
                                   at, 0.0, delay, error);
-        kernel[0][i] = delay[0];
-        kernel[1][i] = delay[1];
+        local[0][i] = delay[0];
+        local[1][i] = delay[1];
     }
-    name_place(v, where, sizeof where);
+    name_place(v->pair, where, sizeof where);
     if (mean->ply)
         snprintf(subject, sizeof subject, "%s: the cloth of ply %zu in place, the others at their mean", where,
                  mean->ply);
@@ -357,8 +329,8 @@ static enum ww_status draw_mean(struct job *job, const struct answer *answer, co
                                       .period = mean->stretch,
                                       .periodic = mean->periodic,
                                       .count_kernel = SAMPLES_ALONG,
-                                      .kernel1 = kernel[0],
-                                      .kernel2 = v->pair ? kernel[1] : NULL,
+                                      .kernel1 = local[0],
+                                      .kernel2 = v->pair ? local[1] : NULL,
                                       .count_section = mean->sections,
                                       .section1 = mean->local[0],
                                       .section2 = v->pair ? mean->local[1] : NULL,
@@ -373,55 +345,56 @@ static enum ww_status draw_mean(struct job *job, const struct answer *answer, co
     return status ? status : job_end(job, ww_figure_draw_along(job->path, &job->figure, &content, error), error);
 }
 
-static enum ww_status draw_means(struct job *job, const struct answer *answer, struct ww_error *error)
+static enum ww_status draw_means(struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
+                                 struct ww_error *error)
 {
     struct ww_scan_options options = ww_study_request(&job->study).scan;
     struct ww_scan *scan = NULL;
-    options.scale = answer->skew.scale;
-    enum ww_status status = ww_scan_create(&scan, answer->line, job->study.angle, &options, error);
-    for (size_t m = 0; m < answer->verify.place[0].means && !status; m++)
-        status = draw_mean(job, answer, scan, m, error);
+    options.scale = kernel->skew.scale;
+    enum ww_status status = ww_scan_create(&scan, kernel->line, job->study.angle, &options, error);
+    for (size_t m = 0; m < v->place[0].means && !status; m++)
+        status = draw_mean(job, kernel, v, scan, m, error);
     ww_scan_destroy(scan);
     return status;
 }
 
 /* --- the command ----------------------------------------------------------------------------------------------------------- */
 
-static enum ww_status save_json(struct job *job, const struct answer *answer, struct ww_error *error)
+static enum ww_status save_json(struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
+                                struct ww_error *error)
 {
     struct ww_output output = {0};
     enum ww_status status = job_begin(job, error, "json", "verify");
     if (!status)
         status = ww_output_open(&output, job->path, error);
     if (!status)
-        status = ww_result_verify_json(output.stream, &job->study, &answer->summary, &answer->verify, error);
+        status = ww_result_verify_json(output.stream, &job->study, &kernel->summary, v, error);
     if (!status)
         status = ww_output_commit(&output, error);
     ww_output_discard(&output);
     return job_end(job, status, error);
 }
 
-static enum ww_status save_all(struct job *job, const struct answer *answer, struct ww_error *error)
+enum ww_status verify_save(struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
+                           struct ww_error *error)
 {
-    enum ww_status status = job_make_folder(job, error);
+    enum ww_status status = save_json(job, kernel, v, error);
     if (!status)
-        status = save_json(job, answer, error);
+        status = draw_section(job, kernel, v, error);
     if (!status)
-        status = draw_section(job, answer, error);
-    if (!status)
-        status = draw_means(job, answer, error);
+        status = draw_means(job, kernel, v, error);
     return status;
 }
 
-static enum ww_status show(const struct job *job, const struct answer *answer, struct ww_error *error)
+static enum ww_status show(const struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
+                           struct ww_error *error)
 {
-    const struct ww_verify *v = &answer->verify;
     if (job->options->json)
-        return ww_result_verify_json(stdout, &job->study, &answer->summary, v, error);
+        return ww_result_verify_json(stdout, &job->study, &kernel->summary, v, error);
     if (job->options->quiet)
         return WW_OK;
     show_title(job);
-    show_line(job, &answer->summary);
+    show_line(job, &kernel->summary);
     show_starts(v);
     for (size_t m = 0; m < v->place[0].means; m++)
         show_means_of(v, m);
@@ -439,18 +412,24 @@ static enum ww_status show(const struct job *job, const struct answer *answer, s
 enum outcome verify_run(const struct options *options)
 {
     static struct job job;
-    struct answer answer = {0};
+    struct skew_part kernel = {0};
+    struct ww_verify verify = {0};
     struct ww_error error = {0};
     progress_start(!options->quiet);
     enum ww_status status = job_open(&job, options, &error);
     if (!status)
-        status = solve(&job, &answer, &error);
+        status = skew_solve(&job, 0.0, &kernel, &error);
     if (!status)
-        status = save_all(&job, &answer, &error);
+        status = verify_solve(&job, &kernel, 0, !options->no_volume, &verify, &error);
+    if (!status)
+        status = job_make_folder(&job, &error);
+    if (!status)
+        status = verify_save(&job, &kernel, &verify, &error);
     progress_end();
     if (!status)
-        status = show(&job, &answer, &error);
-    answer_clear(&answer);
+        status = show(&job, &kernel, &verify, &error);
+    ww_verify_clear(&verify);
+    skew_clear(&kernel);
     job_close(&job);
     return status ? fail(&error) : finish_output();
 }

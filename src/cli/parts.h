@@ -1,0 +1,34 @@
+/* cli/parts.h - the parts of the commands on a study, each solved and saved: a command of its own runs one, the report
+ * all of them.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef CLI_PARTS_H
+#define CLI_PARTS_H
+
+#include "job.h"
+
+#include <weftwise/line.h>
+#include <weftwise/scan.h>
+#include <weftwise/verify.h>
+
+/* skew: the answer and what it was made of. */
+struct skew_part {
+    struct ww_line *line;
+    struct ww_skew skew;
+    struct ww_line_summary summary; /* as it is shown */
+    double (*start)[2];             /* of each ply: where the plies add to the worst */
+};
+/* turn: how far the cloth may lie off square [rad]. */
+enum ww_status skew_solve(struct job *job, double turn, struct skew_part *part, struct ww_error *error);
+/* The files of the command, into the job's folder. */
+enum ww_status skew_save(struct job *job, const struct skew_part *part, struct ww_error *error);
+void skew_clear(struct skew_part *part);
+
+/* verify: of the kernel's answer. sections: most over a period; 0 = as many as it takes. */
+enum ww_status verify_solve(const struct job *job, const struct skew_part *kernel, size_t sections, bool with_volume,
+                            struct ww_verify *verify, struct ww_error *error);
+enum ww_status verify_save(struct job *job, const struct skew_part *kernel, const struct ww_verify *verify,
+                           struct ww_error *error);
+
+#endif
