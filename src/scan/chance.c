@@ -17,6 +17,7 @@
 #include "core/transform.h"
 
 #define FEWER 4
+#define BINS 4096.0 /* over the whole range of the value */
 
 void ww_distribution_clear(struct ww_distribution *distribution)
 {
@@ -165,4 +166,29 @@ double ww_distribution_deviation(const struct ww_distribution *d)
         square += d->probability[i] * off * off;
     }
     return sqrt(square);
+}
+
+enum ww_status ww_distribution_of_plies(struct ww_distribution *d, const struct ww_map *map,
+                                        const struct ww_extreme *high, const struct ww_extreme *low, size_t plies,
+                                        struct ww_error *error)
+{
+    double range = 0;
+    for (size_t p = 0; p < plies; p++)
+        range += high[p].value - low[p].value;
+    double step = range > 0 ? range / BINS : 1e-21; /* maps without relief have one value, of any step */
+    enum ww_status status = WW_OK;
+    for (size_t p = 0; p < plies && !status; p++) {
+        struct ww_distribution one = {0}, sum = {0};
+        status = ww_distribution_of_map(&one, &map[p], step, error);
+        if (!status && p > 0)
+            status = ww_distribution_combine(d, &one, 1, &sum, error);
+        if (p == 0)
+            *d = one;
+        else {
+            ww_distribution_clear(d);
+            ww_distribution_clear(&one);
+            *d = sum;
+        }
+    }
+    return status;
 }

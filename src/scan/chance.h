@@ -14,6 +14,10 @@ enum ww_status ww_distribution_of_map(struct ww_distribution *d, const struct ww
 /* Sum (sign +1) or difference (sign -1) of two independent values with equal steps. */
 enum ww_status ww_distribution_combine(const struct ww_distribution *a, const struct ww_distribution *b, int sign,
                                        struct ww_distribution *sum, struct ww_error *error);
+/* Of the sum over plies, whose registrations are independent: their maps and the extremes of these. */
+enum ww_status ww_distribution_of_plies(struct ww_distribution *d, const struct ww_map *map,
+                                        const struct ww_extreme *high, const struct ww_extreme *low, size_t plies,
+                                        struct ww_error *error);
 /* Standard deviation. */
 double ww_distribution_deviation(const struct ww_distribution *d);
 

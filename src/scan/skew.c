@@ -13,140 +13,13 @@
 
 #include "scan/calibrate.h"
 #include "scan/chance.h"
-#include "scan/piece.h"
+#include "scan/extremes.h"
+#include "scan/turned.h"
 
-#define BINS 4096.0          /* over the whole range of the value */
-#define CLIMBS 12            /* steps of Newton's method at most; four do where the top is round */
 #define NULLED 0.1           /* worst skew over the spread of a leg, below which a pair's pitch nulls its skew */
 #define TURN_POSITIONS 128   /* positions across of the maps tried over the turn */
 #define ANGLES_PER_LOBE 4.0  /* angles tried per first null of the slowest harmonic, pitch/length */
 #define MOST_TURN_ANGLES 241 /* at most, over the whole tolerance */
-
-/* Newton's step to a top (sign +1) or a bottom (-1), along those principal directions that bend the right way, and at
- * most `reach` along each. */
-static void newton_step(const struct ww_local *at, double sign, double reach, double *dx, double *dy)
-{
-    double angle = 0.5 * atan2(2 * at->xy, at->xx - at->yy), ax = cos(angle), ay = sin(angle);
-    double along[2][2] = {{ax, ay}, {-ay, ax}};
-    double bend[2], most;
-    for (int i = 0; i < 2; i++) {
-        double *a = along[i];
-        bend[i] = sign * (at->xx * a[0] * a[0] + 2 * at->xy * a[0] * a[1] + at->yy * a[1] * a[1]);
-    }
-    most = fmax(fabs(bend[0]), fabs(bend[1]));
-    *dx = *dy = 0;
-    for (int i = 0; i < 2; i++) {
-        if (!(bend[i] < -1e-12 * most)) /* flat, or no top this way */
-            continue;
-        double move = -sign * (at->dx * along[i][0] + at->dy * along[i][1]) / bend[i];
-        move = fmax(-reach, fmin(reach, move));
-        *dx += move * along[i][0];
-        *dy += move * along[i][1];
-    }
-}
-
-/* Climbs from a sample of the map to the extreme beside it; a step that does not gain is halved, then given up. */
-static void refine(const struct ww_piece *piece, struct ww_extreme *extreme, double sign)
-{
-    const struct ww_ply_scan *ply = piece->ply;
-    double reach = hypot(ply->lx, ply->ly) / (double)piece->scan->positions;
-    struct ww_local here = ww_piece_local(piece, extreme->x, extreme->y);
-    for (int i = 0; i < CLIMBS; i++) {
-        double dx, dy;
-        newton_step(&here, sign, reach, &dx, &dy);
-        if (!(hypot(dx, dy) > 1e-9 * reach))
-            break;
-        struct ww_local there = ww_piece_local(piece, extreme->x + dx, extreme->y + dy);
-        if (sign * there.value > sign * here.value) {
-            extreme->x += dx;
-            extreme->y += dy;
-            here = there;
-        } else if (reach > 1e-3 * hypot(dx, dy))
-            reach = 0.5 * fmin(reach, hypot(dx, dy));
-    }
-    extreme->value = here.value;
-    extreme->x -= ply->lx * floor(extreme->x / ply->lx);
-    extreme->y -= ply->ly * floor(extreme->y / ply->ly);
-}
-
-/* Height of the top by a sample that no neighbour exceeds, from a parabola each way; -inf beside other samples. The map
- * repeats in x and y. */
-static double top_by(const struct ww_map *map, size_t ix, size_t iy, double sign)
-{
-    size_t nx = map->nx, ny = map->ny;
-    const double *row = map->value + iy * nx;
-    double here = sign * row[ix];
-    double beside[2][2] = {
-        {sign * row[(ix + nx - 1) % nx], sign * row[(ix + 1) % nx]},
-        {sign * map->value[(iy + ny - 1) % ny * nx + ix], sign * map->value[(iy + 1) % ny * nx + ix]}};
-    double top = here;
-    for (int way = 0; way < 2; way++) {
-        double before = beside[way][0], after = beside[way][1], bend = 2 * here - before - after;
-        if (before > here || after > here)
-            return -INFINITY;
-        top += bend > 0 ? 0.125 * (after - before) * (after - before) / bend : 0;
-    }
-    return top;
-}
-
-/* The sample by the highest top. Samples alone would mistake a top that falls between them. */
-static struct ww_extreme search(const struct ww_map *map, double sign)
-{
-    size_t at_x = 0, at_y = 0;
-    double best = -INFINITY;
-    for (size_t iy = 0; iy < map->ny; iy++)
-        for (size_t ix = 0; ix < map->nx; ix++) {
-            double top = top_by(map, ix, iy, sign);
-            if (top > best) {
-                best = top;
-                at_x = ix;
-                at_y = iy;
-            }
-        }
-    return (struct ww_extreme){((double)at_x + 0.5) * map->lx / (double)map->nx,
-                               ((double)at_y + 0.5) * map->ly / (double)map->ny, map->value[at_y * map->nx + at_x]};
-}
-
-/* The map of a signal, which is kept where `keep` is not NULL, and its extremes. */
-static enum ww_status map_and_extremes(const struct ww_scan *scan, size_t ply, enum ww_signal signal,
-                                       enum ww_estimate e, double length, struct ww_map *keep,
-                                       struct ww_extreme *high, struct ww_extreme *low, struct ww_error *error)
-{
-    struct ww_map map = {0};
-    struct ww_piece piece;
-    memset(high, 0, sizeof *high);
-    memset(low, 0, sizeof *low);
-    enum ww_status status = ww_piece_init(&piece, scan, ply, signal, e, length, error);
-    if (!status)
-        status = ww_map_init(&map, scan->positions, scan->positions, scan->ply[ply].lx, scan->ply[ply].ly, error);
-    if (!status)
-        status = ww_piece_map(&piece, map.value, error);
-    if (!status) {
-        *high = search(&map, 1);
-        *low = search(&map, -1);
-        refine(&piece, high, 1);
-        refine(&piece, low, -1);
-    }
-    ww_piece_clear(&piece);
-    if (keep && !status)
-        *keep = map;
-    else
-        ww_map_clear(&map);
-    return status;
-}
-
-enum ww_status ww_scan_extremes(const struct ww_scan *scan, size_t ply, enum ww_signal signal,
-                                enum ww_estimate estimate, double length, struct ww_extreme *high,
-                                struct ww_extreme *low, struct ww_error *error)
-{
-    return map_and_extremes(scan, ply, signal, estimate, length, NULL, high, low, error);
-}
-
-/* What a design is judged by: the worst |skew| of a pair, or the spread of a single trace. */
-static double judged(bool pair, double high, double low)
-{
-    return pair ? fmax(high, -low) : high - low;
-}
 
 /* Worst of the bounds: sums over plies of refined extremes of one estimate. */
 static enum ww_status worst_of(const struct ww_scan *scan, enum ww_estimate e, double length, double *worst,
@@ -162,31 +35,8 @@ static enum ww_status worst_of(const struct ww_scan *scan, enum ww_estimate e, d
         high += h.value;
         low += l.value;
     }
-    *worst = judged(pair, high, low);
+    *worst = ww_judged(pair, high, low);
     return WW_OK;
-}
-
-static enum ww_status distribute(struct ww_skew *skew, struct ww_error *error)
-{
-    double range = 0;
-    for (size_t p = 0; p < skew->plies; p++)
-        range += skew->high[p].value - skew->low[p].value;
-    double step = range > 0 ? range / BINS : 1e-21;
-    enum ww_status status = WW_OK;
-    for (size_t p = 0; p < skew->plies && !status; p++) {
-        struct ww_distribution one = {0}, sum = {0};
-        status = ww_distribution_of_map(&one, &skew->map[p], step, error);
-        if (!status && p > 0)
-            status = ww_distribution_combine(&skew->distribution, &one, 1, &sum, error);
-        if (p == 0)
-            skew->distribution = one;
-        else {
-            ww_distribution_clear(&skew->distribution);
-            ww_distribution_clear(&one);
-            skew->distribution = sum;
-        }
-    }
-    return status;
 }
 
 /* Chance to exceed the budget: of a pair by its skew, of two equal single traces by their difference. */
@@ -224,8 +74,8 @@ static enum ww_status try_angle(const struct turning *turning, size_t index, dou
     enum ww_status status = ww_scan_create_with(&scan, turning->line, angle, false, &options, error);
     for (size_t p = 0; p < turning->plies && !status; p++) {
         struct ww_extreme high, low;
-        status = map_and_extremes(scan, p, scan->pair ? WW_SKEW : WW_LEG1, WW_MEAN, request->length, NULL, &high,
-                                  &low, error);
+        status = ww_map_and_extremes(scan, p, scan->pair ? WW_SKEW : WW_LEG1, WW_MEAN, request->length, NULL, &high,
+                                     &low, error);
         turning->high[index * turning->plies + p] = high.value;
         turning->low[index * turning->plies + p] = low.value;
     }
@@ -290,8 +140,8 @@ static enum ww_status over_turn(struct ww_skew *skew, const struct ww_line *line
             together_high += high[i * plies + p];
             together_low += low[i * plies + p];
         }
-        if (judged(skew->pair, together_high, together_low) > most) {
-            most = judged(skew->pair, together_high, together_low);
+        if (ww_judged(skew->pair, together_high, together_low) > most) {
+            most = ww_judged(skew->pair, together_high, together_low);
             skew->worst_angle = request->angle + ((double)i - each_side) * skew->turn_angle_step;
         }
     }
@@ -306,7 +156,7 @@ static enum ww_status over_turn(struct ww_skew *skew, const struct ww_line *line
         sum_high += skew->pair ? top : spread;
         sum_low += skew->pair ? bottom : 0;
     }
-    skew->worst_with_turn = judged(skew->pair, sum_high, sum_low);
+    skew->worst_with_turn = ww_judged(skew->pair, sum_high, sum_low);
     free(high);
     return status;
 }
@@ -383,8 +233,8 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
     double high = 0, low = 0, leg_high = 0, leg_low = 0;
     enum ww_signal signal = skew->pair ? WW_SKEW : WW_LEG1;
     for (size_t p = 0; p < plies && !status; p++) {
-        status =
-            map_and_extremes(scan, p, signal, WW_MEAN, length, &skew->map[p], &skew->high[p], &skew->low[p], error);
+        status = ww_map_and_extremes(scan, p, signal, WW_MEAN, length, &skew->map[p], &skew->high[p], &skew->low[p],
+                                     error);
         high += skew->high[p].value;
         low += skew->low[p].value;
         struct ww_extreme h = skew->high[p], l = skew->low[p];
@@ -403,9 +253,9 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
     skew->fastest = skew->mean_delay + leg_low;
     skew->slowest = skew->mean_delay + leg_high;
     skew->spread = leg_high - leg_low;
-    skew->worst = judged(skew->pair, high, low);
+    skew->worst = ww_judged(skew->pair, high, low);
 
-    status = distribute(skew, error);
+    status = ww_distribution_of_plies(&skew->distribution, skew->map, skew->high, skew->low, plies, error);
     if (!status)
         status = chance(skew, request->budget, error);
     if (!status)

@@ -10,8 +10,8 @@
 /* Zeroed is valid and empty. "Value" as in struct ww_skew_request. */
 struct ww_turned {
     size_t plies;
-    struct ww_extreme *high, *low;       /* [plies] */
-    double worst;                        /* as judged: worst |skew| of a pair, spread of a single trace; plies added */
+    struct ww_extreme *high, *low; /* [plies] */
+    double worst;                  /* as judged: worst |skew| of a pair, spread of a single trace; plies added */
     struct ww_distribution distribution; /* where asked for: of the value, plies independent */
     double median, p99;                  /* of |value|, at most worst; 0 where not asked for */
 };
@@ -22,6 +22,8 @@ struct ww_turned {
 enum ww_status ww_turned_solve(struct ww_turned *turned, const struct ww_line *line,
                                const struct ww_skew_request *request, double angle, bool likely,
                                struct ww_error *error);
+/* What a design is judged by: the worst |skew| of a pair, or the spread of a single trace. */
+double ww_judged(bool pair, double high, double low);
 void ww_turned_clear(struct ww_turned *turned);
 
 #endif

@@ -1,0 +1,133 @@
+/* extremes.c - the greatest and the least value over all positions.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Found on the map by the height of each top, not of its highest sample, and then climbed to on the harmonics themselves.
+ */
+#include "scan/extremes.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "scan/piece.h"
+
+#define CLIMBS 12 /* steps of Newton's method at most; four do where the top is round */
+
+/* Newton's step to a top (sign +1) or a bottom (-1), along those principal directions that bend the right way, and at
+ * most `reach` along each. */
+static void newton_step(const struct ww_local *at, double sign, double reach, double *dx, double *dy)
+{
+    double angle = 0.5 * atan2(2 * at->xy, at->xx - at->yy), ax = cos(angle), ay = sin(angle);
+    double along[2][2] = {{ax, ay}, {-ay, ax}};
+    double bend[2], most;
+    for (int i = 0; i < 2; i++) {
+        double *a = along[i];
+        bend[i] = sign * (at->xx * a[0] * a[0] + 2 * at->xy * a[0] * a[1] + at->yy * a[1] * a[1]);
+    }
+    most = fmax(fabs(bend[0]), fabs(bend[1]));
+    *dx = *dy = 0;
+    for (int i = 0; i < 2; i++) {
+        if (!(bend[i] < -1e-12 * most)) /* flat, or no top this way */
+            continue;
+        double move = -sign * (at->dx * along[i][0] + at->dy * along[i][1]) / bend[i];
+        move = fmax(-reach, fmin(reach, move));
+        *dx += move * along[i][0];
+        *dy += move * along[i][1];
+    }
+}
+
+/* Climbs from a sample of the map to the extreme beside it; a step that does not gain is halved, then given up. */
+static void refine(const struct ww_piece *piece, struct ww_extreme *extreme, double sign)
+{
+    const struct ww_ply_scan *ply = piece->ply;
+    double reach = hypot(ply->lx, ply->ly) / (double)piece->scan->positions;
+    struct ww_local here = ww_piece_local(piece, extreme->x, extreme->y);
+    for (int i = 0; i < CLIMBS; i++) {
+        double dx, dy;
+        newton_step(&here, sign, reach, &dx, &dy);
+        if (!(hypot(dx, dy) > 1e-9 * reach))
+            break;
+        struct ww_local there = ww_piece_local(piece, extreme->x + dx, extreme->y + dy);
+        if (sign * there.value > sign * here.value) {
+            extreme->x += dx;
+            extreme->y += dy;
+            here = there;
+        } else if (reach > 1e-3 * hypot(dx, dy))
+            reach = 0.5 * fmin(reach, hypot(dx, dy));
+    }
+    extreme->value = here.value;
+    extreme->x -= ply->lx * floor(extreme->x / ply->lx);
+    extreme->y -= ply->ly * floor(extreme->y / ply->ly);
+}
+
+/* Height of the top by a sample that no neighbour exceeds, from a parabola each way; -inf beside other samples. The map
+ * repeats in x and y. */
+static double top_by(const struct ww_map *map, size_t ix, size_t iy, double sign)
+{
+    size_t nx = map->nx, ny = map->ny;
+    const double *row = map->value + iy * nx;
+    double here = sign * row[ix];
+    double beside[2][2] = {
+        {sign * row[(ix + nx - 1) % nx], sign * row[(ix + 1) % nx]},
+        {sign * map->value[(iy + ny - 1) % ny * nx + ix], sign * map->value[(iy + 1) % ny * nx + ix]}};
+    double top = here;
+    for (int way = 0; way < 2; way++) {
+        double before = beside[way][0], after = beside[way][1], bend = 2 * here - before - after;
+        if (before > here || after > here)
+            return -INFINITY;
+        top += bend > 0 ? 0.125 * (after - before) * (after - before) / bend : 0;
+    }
+    return top;
+}
+
+/* The sample by the highest top. Samples alone would mistake a top that falls between them. */
+static struct ww_extreme search(const struct ww_map *map, double sign)
+{
+    size_t at_x = 0, at_y = 0;
+    double best = -INFINITY;
+    for (size_t iy = 0; iy < map->ny; iy++)
+        for (size_t ix = 0; ix < map->nx; ix++) {
+            double top = top_by(map, ix, iy, sign);
+            if (top > best) {
+                best = top;
+                at_x = ix;
+                at_y = iy;
+            }
+        }
+    return (struct ww_extreme){((double)at_x + 0.5) * map->lx / (double)map->nx,
+                               ((double)at_y + 0.5) * map->ly / (double)map->ny, map->value[at_y * map->nx + at_x]};
+}
+
+enum ww_status ww_map_and_extremes(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate e,
+                                   double length, struct ww_map *keep, struct ww_extreme *high,
+                                   struct ww_extreme *low, struct ww_error *error)
+{
+    struct ww_map map = {0};
+    struct ww_piece piece;
+    memset(high, 0, sizeof *high);
+    memset(low, 0, sizeof *low);
+    enum ww_status status = ww_piece_init(&piece, scan, ply, signal, e, length, error);
+    if (!status)
+        status = ww_map_init(&map, scan->positions, scan->positions, scan->ply[ply].lx, scan->ply[ply].ly, error);
+    if (!status)
+        status = ww_piece_map(&piece, map.value, error);
+    if (!status) {
+        *high = search(&map, 1);
+        *low = search(&map, -1);
+        refine(&piece, high, 1);
+        refine(&piece, low, -1);
+    }
+    ww_piece_clear(&piece);
+    if (keep && !status)
+        *keep = map;
+    else
+        ww_map_clear(&map);
+    return status;
+}
+
+enum ww_status ww_scan_extremes(const struct ww_scan *scan, size_t ply, enum ww_signal signal,
+                                enum ww_estimate estimate, double length, struct ww_extreme *high,
+                                struct ww_extreme *low, struct ww_error *error)
+{
+    return ww_map_and_extremes(scan, ply, signal, estimate, length, NULL, high, low, error);
+}

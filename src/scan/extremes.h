@@ -1,0 +1,15 @@
+/* extremes.h - the greatest and the least value over all positions.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef WW_SCAN_EXTREMES_H
+#define WW_SCAN_EXTREMES_H
+
+#include "scan/delay.h"
+
+/* The map of a signal, which is kept where `keep` is not NULL, and its extremes, as ww_scan_extremes. */
+enum ww_status ww_map_and_extremes(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate e,
+                                   double length, struct ww_map *keep, struct ww_extreme *high,
+                                   struct ww_extreme *low, struct ww_error *error);
+
+#endif

@@ -1,0 +1,83 @@
+/* turned.c - what all positions of the cloth give at one angle.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "scan/turned.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "scan/chance.h"
+#include "scan/extremes.h"
+
+#define POSITIONS_FOR_EXTREMES 64 /* across; tops are climbed to from there */
+
+double ww_judged(bool pair, double high, double low)
+{
+    return pair ? fmax(high, -low) : high - low;
+}
+
+static enum ww_status turned_init(struct ww_turned *turned, size_t plies, struct ww_error *error)
+{
+    memset(turned, 0, sizeof *turned);
+    turned->plies = plies;
+    turned->high = calloc(plies + 1, sizeof *turned->high);
+    turned->low = calloc(plies + 1, sizeof *turned->low);
+    return turned->high && turned->low ? WW_OK
+                                       : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
+}
+
+static enum ww_status find_chances(struct ww_turned *turned, const struct ww_map *map, struct ww_error *error)
+{
+    enum ww_status status =
+        ww_distribution_of_plies(&turned->distribution, map, turned->high, turned->low, turned->plies, error);
+    if (status || turned->plies == 0)
+        return status;
+    turned->median = fmin(ww_distribution_quantile(&turned->distribution, 0.5), turned->worst);
+    turned->p99 = fmin(ww_distribution_quantile(&turned->distribution, 0.99), turned->worst);
+    return WW_OK;
+}
+
+enum ww_status ww_turned_solve(struct ww_turned *turned, const struct ww_line *line,
+                               const struct ww_skew_request *request, double angle, bool likely,
+                               struct ww_error *error)
+{
+    size_t plies = line->stack->plies;
+    struct ww_scan *scan = NULL;
+    struct ww_scan_options options = request->scan;
+    struct ww_map *map = calloc(plies + 1, sizeof *map);
+    enum ww_status status = turned_init(turned, plies, error);
+    if (!status && !map)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu maps", plies);
+    if (!likely)
+        options.positions = POSITIONS_FOR_EXTREMES;
+    if (!status)
+        status = ww_scan_create_with(&scan, line, angle, false, &options, error);
+    double high = 0, low = 0;
+    for (size_t p = 0; p < plies && !status; p++) {
+        status = ww_map_and_extremes(scan, p, scan->pair ? WW_SKEW : WW_LEG1, WW_MEAN, request->length,
+                                     likely ? &map[p] : NULL, &turned->high[p], &turned->low[p], error);
+        high += turned->high[p].value;
+        low += turned->low[p].value;
+    }
+    if (!status) {
+        turned->worst = ww_judged(scan->pair, high, low);
+        status = likely ? find_chances(turned, map, error) : WW_OK;
+    }
+    ww_scan_destroy(scan);
+    for (size_t p = 0; map && p < plies; p++)
+        ww_map_clear(&map[p]);
+    free(map);
+    if (status)
+        ww_turned_clear(turned);
+    return status;
+}
+
+void ww_turned_clear(struct ww_turned *turned)
+{
+    free(turned->high);
+    free(turned->low);
+    ww_distribution_clear(&turned->distribution);
+    memset(turned, 0, sizeof *turned);
+}
