@@ -25,9 +25,9 @@ def main():
     manual = plain(Path(page).read_text(encoding="utf-8"))
     overview = help_of(program)
     commands = re.findall(r"^  ([a-z]+) ", overview.split("commands:")[1].split("options:")[0], re.M)
-    told = {option for name in commands for option in re.findall(r"(--[a-z]+)", help_of(program, name))}
-    told |= set(re.findall(r"(--[a-z]+)", overview))
-    written = set(re.findall(r"(--[a-z]+)", manual))
+    told = {option for name in commands for option in re.findall(r"(--[a-z]+(?:-[a-z]+)*)", help_of(program, name))}
+    told |= set(re.findall(r"(--[a-z]+(?:-[a-z]+)*)", overview))
+    written = set(re.findall(r"(--[a-z]+(?:-[a-z]+)*)", manual))
     wrong = [f"the man page lacks the command {name}" for name in commands
              if not re.search(rf"^weftwise {name}\b", manual, re.M)]
     wrong += [f"the man page lacks {option}" for option in sorted(told - written)]

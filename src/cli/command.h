@@ -16,6 +16,10 @@ enum outcome {
     FAILED = 3       /* could not read, write, allocate or converge */
 };
 
+struct range {
+    double from, to; /* from < to */
+};
+
 /* The command line, taken apart. Strings are those of argv. */
 struct options {
     const char *folder; /* -o */
@@ -24,14 +28,35 @@ struct options {
     size_t assignments;
     const char **operand; /* what is no option: the command first */
     size_t operands;
+    unsigned long given; /* a bit for each row of the table of options */
     enum ww_figure_format format;
-    int dpi, width, threads; /* 0: the default */
-    double memory;           /* [B]; 0: the default */
-    bool json, quiet, gate, no_volume, help, version;
+    int dpi, width, threads;         /* 0: the default */
+    int ply;                         /* from 1; 0: all */
+    double memory;                   /* [B]; 0: the default */
+    double from, to;                 /* of the angles [rad]; all of a quarter turn by default */
+    double step;                     /* [rad]; 0: the default of the command */
+    double to_length;                /* [m]; 0: the default */
+    struct range pitch, trace_width; /* [m]; zeroed: the default */
+    bool json, quiet, gate, no_volume, same_dk, help, version;
+};
+
+/* One bit for each command: which options it has a use for (options.c). */
+enum {
+    STYLES = 1,
+    NEW = 2,
+    MAP = 4,
+    SKEW = 8,
+    VERIFY = 16,
+    ANGLES = 32,
+    COMPARE = 64,
+    PITCH = 128,
+    REPORT = 256,
+    RECALL = 512
 };
 
 struct command {
     const char *name;
+    unsigned bit;
     const char *operands; /* "STUDY", for the usage line */
     const char *answers;  /* the question it answers */
     const char *writes;   /* a sentence on what is written, "" if nothing */
@@ -40,8 +65,9 @@ struct command {
     enum outcome (*run)(const struct options *options);
 };
 
-enum { COMMANDS = 5 };
-extern const struct command command[COMMANDS];
+enum { COMMANDS_MOST = 16 };
+extern const struct command command[]; /* [commands] */
+extern const size_t commands;
 
 /* Fill options from argv. A message is printed for what cannot be understood. options_clear in any case. */
 enum outcome options_parse(struct options *options, int argc, char **argv);

@@ -8,29 +8,32 @@
 #include <weftwise/result.h>
 #include <weftwise/study.h>
 
+#include <assert.h>
 #include <string.h>
 
 enum { RIGHT = 100, SHOWN = 48 };
 
-const struct command command[COMMANDS] = {
-    {"styles", "[NAME]", "which fabrics are there, what is each made of, where does each figure come from?", "", 0, 1,
-     false, styles_run},
-    {"new", "FILE", "a commented study to start from", "FILE, which must not exist.", 1, 1, true, new_run},
-    {"map", "STUDY", "how uneven is the dielectric?",
+const struct command command[] = {
+    {"styles", STYLES, "[NAME]", "which fabrics are there, what is each made of, where does each figure come from?",
+     "", 0, 1, false, styles_run},
+    {"new", NEW, "FILE", "a commented study to start from", "FILE, which must not exist.", 1, 1, true, new_run},
+    {"map", MAP, "STUDY", "how uneven is the dielectric?",
      "dk-plyN.png, the Dk map of each ply with the trace to scale, and the map itself as dk-plyN.npy and "
      "dk-plyN-data.png.",
      1, 1, true, map_run},
-    {"skew", "STUDY", "how bad can this pair be, where, and how likely?",
+    {"skew", SKEW, "STUDY", "how bad can this pair be, where, and how likely?",
      "skew.json, the result; skew-plyN.png, skew over the position of the cloth, and the map itself as skew-plyN.npy "
      "and skew-plyN-data.png; profile.png, Dk and running skew along the worst trace; distribution.png; and "
      "dk-plyN.png "
      "as map does. A single trace has a delay spread in place of skew.",
      1, 1, true, skew_run},
-    {"verify", "STUDY", "can these numbers be trusted?",
+    {"verify", VERIFY, "STUDY", "can these numbers be trusted?",
      "verify.json, the result; section.png, the field of the worst cross-section over the cloth; along.png, kernel, "
      "sections and volume along one period of the cloth (along-plyN.png of each ply in turn where they share none).",
      1, 1, true, verify_run},
 };
+const size_t commands = sizeof command / sizeof *command;
+static_assert(sizeof command / sizeof *command <= COMMANDS_MOST, "COMMANDS_MOST is too small");
 
 void paragraph(int at, int indent, const char *text)
 {
@@ -111,7 +114,7 @@ static void help_program(void)
 {
     puts("usage: weftwise COMMAND [OPTIONS] ...\n\n"
          "How much will the woven glass of a circuit board skew a trace or a pair?\n\ncommands:");
-    for (size_t i = 0; i < COMMANDS; i++)
+    for (size_t i = 0; i < commands; i++)
         paragraph(printf("  %s %s", command[i].name, command[i].operands), 20, command[i].answers);
     puts("\noptions:");
     options_help(NULL);

@@ -162,6 +162,19 @@ void job_close(struct job *job)
     job->files = 0;
 }
 
+enum ww_status job_check_gate(const struct job *job, struct ww_error *error)
+{
+    if (!job->options->gate || job->study.budget > 0.0)
+        return WW_OK;
+    return ww_error_set(error, WW_INVALID, job->study.file, 0,
+                        "--gate needs a budget to judge by; add 'budget = 2 ps' to [signal]");
+}
+
+bool job_over(const struct job *job, double worst_with_turn)
+{
+    return job->options->gate && !(worst_with_turn <= job->study.budget);
+}
+
 enum ww_status job_place(const struct job *job, enum ww_status status, struct ww_error *error)
 {
     if (!status || error->file[0])

@@ -30,6 +30,10 @@ struct job {
 /* Read and build the study of the command line. */
 enum ww_status job_open(struct job *job, const struct options *options, struct ww_error *error);
 void job_close(struct job *job);
+/* --gate: WW_INVALID where the study lacks the budget to judge by; before any long work. */
+enum ww_status job_check_gate(const struct job *job, struct ww_error *error);
+/* Is that worst, turn of the cloth included, over the budget, and is this asked for? */
+bool job_over(const struct job *job, double worst_with_turn);
 /* Make the folder for the files. */
 enum ww_status job_make_folder(struct job *job, struct ww_error *error);
 /* A cross-section that cannot be solved as it is given is a matter of the study: say where. Passes status on. */

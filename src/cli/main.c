@@ -9,6 +9,8 @@
 #include <stdarg.h>
 #include <string.h>
 
+enum { LIST_SIZE = 256 };
+
 /* --- messages -------------------------------------------------------------------------------------------------------- */
 
 enum outcome fail(const struct ww_error *error)
@@ -54,25 +56,38 @@ enum outcome finish_output(void)
 
 /* --- which command ------------------------------------------------------------------------------------------------- */
 
+/* "styles, new and map" */
+static const char *list_commands(char *out, size_t size)
+{
+    size_t used = 0;
+    for (size_t i = 0; i < commands && used < size; i++) {
+        const char *joint = i == 0 ? "" : i + 1 < commands ? ", " : " and ";
+        used += (size_t)snprintf(out + used, size - used, "%s%s", joint, command[i].name);
+    }
+    return out;
+}
+
 static enum outcome find_command(const char *word, const struct command **found)
 {
-    const char *names[COMMANDS];
-    for (size_t i = 0; i < COMMANDS; i++) {
+    const char *names[COMMANDS_MOST];
+    char list[LIST_SIZE];
+    for (size_t i = 0; i < commands; i++) {
         names[i] = command[i].name;
         *found = &command[i];
         if (strcmp(word, names[i]) == 0)
             return DONE;
     }
     *found = NULL;
-    const char *nearest = ww_nearest_word(word, names, COMMANDS);
+    const char *nearest = ww_nearest_word(word, names, commands);
     if (nearest)
         return usage("'%.60s' is not a command; did you mean '%s'?", word, nearest);
-    return usage("'%.60s' is not a command; there are styles, new, map, skew and verify", word);
+    return usage("'%.60s' is not a command; there are %s", word, list_commands(list, sizeof list));
 }
 
 static enum outcome run(const struct options *options)
 {
     const struct command *of = NULL;
+    char list[LIST_SIZE];
     if (options->version) {
         printf("weftwise %s\n", ww_version());
         return finish_output();
@@ -87,7 +102,7 @@ static enum outcome run(const struct options *options)
         return finish_output();
     }
     if (!of)
-        return usage("which command? one of styles, new, map, skew and verify; --help explains them");
+        return usage("which command? one of %s; --help explains them", list_commands(list, sizeof list));
     enum outcome outcome = options_check(options, of);
     if (outcome)
         return outcome;

@@ -4,16 +4,27 @@
  */
 #include "command.h"
 
+#include <weftwise/sweep.h>
+
 #include <math.h>
 #include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
 
-enum kind { FLAG, WORD, LIST, WHOLE, MEMORY, FORMAT };
-enum { STYLES = 1, NEW = 2, MAP = 4, SKEW = 8, VERIFY = 16, ALL = 31 };
+enum kind { FLAG, WORD, LIST, WHOLE, NUMBER, RANGE, FORMAT };
+enum {
+    SOLVING = MAP | SKEW | VERIFY | ANGLES | COMPARE | PITCH | REPORT, /* what works on a study */
+    SWEEPING = ANGLES | COMPARE,
+    JUDGING = SKEW | ANGLES | COMPARE | PITCH | REPORT, /* what has a budget to judge by */
+    ALL = STYLES | NEW | SOLVING | RECALL
+};
 
+#define UM 1e-6
+#define MM 1e-3
+#define DEG (WW_PI / 180.0)
 #define AT(field) offsetof(struct options, field)
 
+/* An angle, a length, a size: the dimension and the limits, both allowed, are in SI; a whole number is pure. */
 static const struct row {
     const char *name;
     char letter;
@@ -21,44 +32,60 @@ static const struct row {
     const char *help;
     enum kind kind;
     size_t offset;
-    int min, max;    /* WHOLE */
+    enum ww_dimension dimension; /* of WHOLE, NUMBER and RANGE */
+    double min, max;
     unsigned useful; /* commands it changes anything in */
     bool accepted;   /* by all others too, so that a script can give the same options to each */
 } rows[] = {
-    {"output", 'o', "DIR", "folder for the files; out/ and the study's name by default", WORD, AT(folder), 0, 0,
-     MAP | SKEW | VERIFY, true},
+    {"output", 'o', "DIR", "folder for the files; out/ and the study's name by default", WORD, AT(folder), 0, 0, 0,
+     SOLVING, true},
     {"set", 0, "SECTION.KEY=VALUE",
-     "change one setting of the study, as in --set 'trace.angle=10 deg'; may be repeated", LIST, 0, 0, 0,
-     MAP | SKEW | VERIFY, true},
-    {"format", 0, "png|svg|pdf", "of the figures; png by default", FORMAT, AT(format), 0, 0, MAP | SKEW | VERIFY,
+     "change one setting of the study, as in --set 'trace.angle=10 deg'; may be repeated", LIST, 0, 0, 0, 0, SOLVING,
      true},
-    {"width", 0, "PIXELS", "of the figures; 1600 by default", WHOLE, AT(width), WW_FIGURE_NARROWEST, WW_FIGURE_WIDEST,
-     MAP | SKEW | VERIFY, false},
-    {"dpi", 0, "N", "dots per inch of the figures: how large they print; 150 by default", WHOLE, AT(dpi),
-     WW_FIGURE_COARSEST, WW_FIGURE_FINEST, MAP | SKEW | VERIFY, false},
+    {"from", 0, "ANGLE", "first routing angle, from the warp; 0 deg by default", NUMBER, AT(from), WW_ANGLE, -WW_PI,
+     WW_PI, SWEEPING, false},
+    {"to", 0, "ANGLE", "last routing angle; 90 deg by default", NUMBER, AT(to), WW_ANGLE, -WW_PI, WW_PI, SWEEPING,
+     false},
+    {"step", 0, "ANGLE",
+     "from one angle to the next; where skew changes faster than that, more angles are added by themselves", NUMBER,
+     AT(step), WW_ANGLE, 1e-6 * DEG, 45.0 * DEG, SWEEPING, false},
+    {"to-length", 0, "LENGTH", "longest in the map of angle by length; three times the study's by default", NUMBER,
+     AT(to_length), WW_LENGTH, 10.0 * UM, 10.0, ANGLES, false},
+    {"ply", 0, "N", "change the glass of this ply only, counted from the top; all of them by default", WHOLE, AT(ply),
+     WW_PURE, 1, 256, COMPARE, false},
+    {"same-dk", 0, NULL, "retune the resin of the changed plies so that their mean Dk stays", FLAG, AT(same_dk), 0, 0,
+     0, COMPARE, false},
+    {"pitch", 0, "FROM..TO", "pair pitches to try, as in '150 um..600 um'; about the study's by default", RANGE,
+     AT(pitch), WW_LENGTH, 2.0 * UM, 20.0 * MM, PITCH, false},
+    {"trace-width", 0, "FROM..TO", "trace widths to try, as in '75 um..200 um'; about the study's by default", RANGE,
+     AT(trace_width), WW_LENGTH, 1.0 * UM, 10.0 * MM, PITCH, false},
     {"gate", 0, NULL, "exit with 1 where the worst, turn of the cloth included, is over the budget", FLAG, AT(gate),
-     0, 0, SKEW, false},
-    {"no-volume", 0, NULL, "leave out the volume of a period, which takes the longest", FLAG, AT(no_volume), 0, 0,
-     VERIFY, false},
-    {"memory", 0, "SIZE", "most that the volume may take, as in '500 MB'; 2 GB by default", MEMORY, AT(memory), 0, 0,
-     VERIFY, false},
-    {"json", 0, NULL, "the result as JSON on standard output, and nothing else there", FLAG, AT(json), 0, 0,
-     STYLES | MAP | SKEW | VERIFY, true},
+     0, 0, 0, JUDGING, false},
+    {"no-volume", 0, NULL, "leave out the volume of a period, which takes the longest", FLAG, AT(no_volume), 0, 0, 0,
+     VERIFY | REPORT, false},
+    {"memory", 0, "SIZE", "most that the volume may take, as in '500 MB'; 2 GB by default", NUMBER, AT(memory),
+     WW_MEMORY_SIZE, 1, 1e15, VERIFY | REPORT, false},
+    {"format", 0, "png|svg|pdf", "of the figures; png by default", FORMAT, AT(format), 0, 0, 0, SOLVING, true},
+    {"width", 0, "PIXELS", "of the figures; 1600 by default", WHOLE, AT(width), WW_PURE, WW_FIGURE_NARROWEST,
+     WW_FIGURE_WIDEST, SOLVING, false},
+    {"dpi", 0, "N", "dots per inch of the figures: how large they print; 150 by default", WHOLE, AT(dpi), WW_PURE,
+     WW_FIGURE_COARSEST, WW_FIGURE_FINEST, SOLVING, false},
+    {"json", 0, NULL, "the result as JSON on standard output, and nothing else there", FLAG, AT(json), 0, 0, 0, ALL,
+     true},
     {"weaves", 0, "DIR",
      "folder of styles and materials; else WEFTWISE_WEAVES, else the one beside the program or installed", WORD,
-     AT(weaves), 0, 0, STYLES | MAP | SKEW | VERIFY, true},
+     AT(weaves), 0, 0, 0, STYLES | SOLVING, true},
     {"threads", 0, "N", "how many threads work; all the machine has by default, and the results are the same", WHOLE,
-     AT(threads), 1, 256, MAP | SKEW | VERIFY, true},
-    {"quiet", 'q', NULL, "no table and no progress, only the files", FLAG, AT(quiet), 0, 0, NEW | MAP | SKEW | VERIFY,
-     true},
-    {"help", 'h', NULL, "explain the command, and the keys of a study", FLAG, AT(help), 0, 0, ALL, true},
-    {"version", 0, NULL, "print the version", FLAG, AT(version), 0, 0, ALL, true},
+     AT(threads), WW_PURE, 1, 256, SOLVING, true},
+    {"quiet", 'q', NULL, "no table and no progress, only the files", FLAG, AT(quiet), 0, 0, 0, NEW | SOLVING, true},
+    {"help", 'h', NULL, "explain the command, and the keys of a study", FLAG, AT(help), 0, 0, 0, ALL, true},
+    {"version", 0, NULL, "print the version", FLAG, AT(version), 0, 0, 0, ALL, true},
 };
-enum { ROWS = sizeof rows / sizeof *rows };
+enum { ROWS = sizeof rows / sizeof *rows, NUMBER_TEXT = 48, VALUE_SIZE = 64 };
 
-static unsigned bit_of(const struct command *of)
+static unsigned long bit_of(const struct row *row)
 {
-    return 1u << (of - command);
+    return 1ul << (row - rows);
 }
 
 /* --- parsing ---------------------------------------------------------------------------------------------------------- */
@@ -92,6 +119,21 @@ static enum outcome refuse(const char *argument)
     return usage("option '%s' is not known; --help lists them all", word);
 }
 
+/* A number with its unit, within the limits of the row. */
+static enum outcome take_number(const struct row *row, const char *value, double *out)
+{
+    char low[NUMBER_TEXT], high[NUMBER_TEXT];
+    const double rounding = 1e-12;
+    struct ww_error error = {0};
+    if (ww_number_parse(value, row->dimension, out, &error))
+        return usage("--%s: %s", row->name, error.text);
+    if (*out >= row->min - rounding * fabs(row->min) && *out <= row->max + rounding * fabs(row->max))
+        return DONE;
+    return usage("--%s: %.60s is outside %s to %s; give a value within", row->name, value,
+                 ww_number_format(low, sizeof low, row->min, row->dimension, 6),
+                 ww_number_format(high, sizeof high, row->max, row->dimension, 6));
+}
+
 static enum outcome take_whole(const struct row *row, const char *value, int *out)
 {
     double number = 0.0;
@@ -99,15 +141,33 @@ static enum outcome take_whole(const struct row *row, const char *value, int *ou
     if (ww_number_parse(value, WW_PURE, &number, &error))
         return usage("--%s: %s", row->name, error.text);
     if (floor(number) != number || !(number >= row->min && number <= row->max))
-        return usage("--%s: %.60s is not a whole number from %d to %d", row->name, value, row->min, row->max);
+        return usage("--%s: %.60s is not a whole number from %g to %g", row->name, value, row->min, row->max);
     *out = (int)number;
     return DONE;
+}
+
+/* "150 um..600 um" */
+static enum outcome take_range(const struct row *row, const char *value, struct range *out)
+{
+    char from[VALUE_SIZE];
+    const char *dots = strstr(value, "..");
+    if (!dots || (size_t)(dots - value) >= sizeof from)
+        return usage("--%s: '%.60s' is no range; give %s with the unit on both, as in '100 um..300 um'", row->name,
+                     value, row->argument);
+    snprintf(from, sizeof from, "%.*s", (int)(dots - value), value);
+    enum outcome outcome = take_number(row, from, &out->from);
+    if (!outcome)
+        outcome = take_number(row, dots + 2, &out->to);
+    if (!outcome && !(out->from < out->to))
+        return usage("--%s: the range %.60s is empty; give the smaller end first", row->name, value);
+    return outcome;
 }
 
 static enum outcome take(struct options *options, const struct row *row, const char *value)
 {
     void *field = (char *)options + row->offset;
     struct ww_error error = {0};
+    options->given |= bit_of(row);
     switch (row->kind) {
     case FLAG:
         *(bool *)field = true;
@@ -122,10 +182,10 @@ static enum outcome take(struct options *options, const struct row *row, const c
         break;
     case WHOLE:
         return take_whole(row, value, field);
-    case MEMORY:
-        if (ww_number_parse(value, WW_MEMORY_SIZE, field, &error))
-            return usage("--%s: %s", row->name, error.text);
-        return *(double *)field > 0 ? DONE : usage("--%s: %.60s is not above 0", row->name, value);
+    case NUMBER:
+        return take_number(row, value, field);
+    case RANGE:
+        return take_range(row, value, field);
     case FORMAT:
         return ww_figure_format_from_name(value, field, &error) ? usage("--format: %s", error.text) : DONE;
     }
@@ -161,6 +221,7 @@ enum outcome options_parse(struct options *options, int argc, char **argv)
 {
     enum outcome outcome = DONE;
     bool only_operands = false;
+    options->to = 90.0 * DEG;
     options->assignment = calloc((size_t)argc + 1, sizeof *options->assignment);
     options->operand = calloc((size_t)argc + 1, sizeof *options->operand);
     if (!options->assignment || !options->operand) {
@@ -187,33 +248,29 @@ void options_clear(struct options *options)
     memset(options, 0, sizeof *options);
 }
 
-/* Was it given? */
-static bool is_given(const struct options *options, const struct row *row)
+/* What only makes sense together: the angles that are asked for. */
+static enum outcome check_angles(const struct options *options)
 {
-    const void *field = (const char *)options + row->offset;
-    switch (row->kind) {
-    case FLAG:
-        return *(const bool *)field;
-    case WORD:
-        return *(const char *const *)field != NULL;
-    case LIST:
-        return options->assignments > 0;
-    case WHOLE:
-        return *(const int *)field != 0;
-    case MEMORY:
-        return *(const double *)field != 0;
-    case FORMAT:
-        break;
-    }
-    return false;
+    char from[NUMBER_TEXT], to[NUMBER_TEXT], step[NUMBER_TEXT], least[NUMBER_TEXT];
+    double span = options->to - options->from;
+    ww_number_format(from, sizeof from, options->from, WW_ANGLE, 6);
+    ww_number_format(to, sizeof to, options->to, WW_ANGLE, 6);
+    if (!(span > 0.0))
+        return usage("angles from %s to %s are none; give --to an angle above --from", from, to);
+    if (!(options->step > 0.0) || span / options->step < WW_SWEEP_MOST)
+        return DONE;
+    return usage("--step: %.0f angles from %s to %s at %s, and at most %d are taken; give a step of %s or more",
+                 span / options->step + 1.0, from, to,
+                 ww_number_format(step, sizeof step, options->step, WW_ANGLE, 6), WW_SWEEP_MOST,
+                 ww_number_format(least, sizeof least, 1.01 * span / WW_SWEEP_MOST, WW_ANGLE, 2));
 }
 
 enum outcome options_check(const struct options *options, const struct command *of)
 {
     for (size_t i = 0; i < ROWS; i++)
-        if (!(rows[i].useful & bit_of(of)) && !rows[i].accepted && is_given(options, &rows[i]))
+        if (!(rows[i].useful & of->bit) && !rows[i].accepted && options->given & bit_of(&rows[i]))
             return usage("--%s changes nothing in '%s'; leave it out", rows[i].name, of->name);
-    return DONE;
+    return of->bit & SWEEPING ? check_angles(options) : DONE;
 }
 
 /* --- explaining ------------------------------------------------------------------------------------------------------- */
@@ -223,7 +280,7 @@ void options_help(const struct command *of)
     for (size_t i = 0; i < ROWS; i++) {
         const struct row *row = &rows[i];
         char letter[] = {'-', row->letter, ',', ' ', '\0'};
-        if (of && !(row->useful & bit_of(of)))
+        if (of && !(row->useful & of->bit))
             continue;
         int at = printf("  %s--%s%s%s", row->letter ? letter : "    ", row->name, row->argument ? " " : "",
                         row->argument ? row->argument : "");

@@ -2,19 +2,31 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * The library does not report on its way, so a timer does: when the second is over it shows the step at hand, and every
- * later step shows itself. The line and its length are in place before the signal may look at them.
+ * Much of the work does not report on its way, so a timer does: when the second is over it shows the step at hand, and
+ * every later step shows itself. What does report tells the share done; the time left is the time taken so far, scaled.
+ * The line and its length are in place before the signal may look at them.
  */
 #include "progress.h"
 
+#include <math.h>
 #include <signal.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/time.h>
+#include <time.h>
 #include <unistd.h>
 
-static char line[160];
+static char line[200];
+static char step[128];
+static double begun, told; /* [s]: of the step, and when its share was last put into the line */
 static volatile sig_atomic_t length, shown, running;
+
+static double now(void)
+{
+    struct timespec at = {0};
+    clock_gettime(CLOCK_MONOTONIC, &at);
+    return (double)at.tv_sec + 1e-9 * (double)at.tv_nsec;
+}
 
 /* Only what a signal handler may do. What cannot be written is no loss. */
 static void show(void)
@@ -28,6 +40,16 @@ static void on_second(int number)
 {
     (void)number;
     if (running)
+        show();
+}
+
+/* Put the step and what is known of its end into the line. */
+static void compose(const char *rest)
+{
+    length = 0;
+    snprintf(line, sizeof line, "\r\033[Kweftwise: %s%s", step, rest);
+    length = (sig_atomic_t)strlen(line);
+    if (shown)
         show();
 }
 
@@ -47,11 +69,46 @@ void progress_step(const char *what)
 {
     if (!running)
         return;
-    length = 0;
-    snprintf(line, sizeof line, "\r\033[Kweftwise: %.100s ...", what);
-    length = (sig_atomic_t)strlen(line);
-    if (shown)
-        show();
+    begun = told = now();
+    snprintf(step, sizeof step, "%s", what);
+    compose(" ...");
+}
+
+/* "12 s", "3 min", "2 h": nobody plans by the second of an hour. */
+static void say_duration(double seconds, char *out, size_t size)
+{
+    if (seconds < 100.0)
+        snprintf(out, size, "%.0f s", ceil(seconds));
+    else if (seconds < 6000.0)
+        snprintf(out, size, "%.0f min", ceil(seconds / 60.0));
+    else
+        snprintf(out, size, "%.0f h", ceil(fmin(seconds / 3600.0, 9999.0)));
+}
+
+void progress_share(double share)
+{
+    const double between = 0.2, enough = 0.005; /* [s] from one change of the line to the next; a share to judge by */
+    char left[32], rest[64];
+    double at = running ? now() : 0.0;
+    if (!running || at - told < between || !(share >= 0.0 && share <= 1.0))
+        return;
+    told = at;
+    if (share < enough)
+        return;
+    say_duration((at - begun) * (1.0 - share) / share, left, sizeof left);
+    snprintf(rest, sizeof rest, ", %.0f %% done, %s left", floor(100.0 * share), left);
+    compose(rest);
+}
+
+static void report(void *context, double share)
+{
+    (void)context;
+    progress_share(share);
+}
+
+struct ww_progress progress_of(void)
+{
+    return (struct ww_progress){.report = report};
 }
 
 void progress_end(void)

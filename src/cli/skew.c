@@ -215,9 +215,8 @@ enum outcome skew_run(const struct options *options)
     bool over = false;
     progress_start(!options->quiet);
     enum ww_status status = job_open(&job, options, &error);
-    if (!status && options->gate && !(job.study.budget > 0.0))
-        status = ww_error_set(&error, WW_INVALID, job.study.file, 0,
-                              "--gate needs a budget to judge by; add 'budget = 2 ps' to [signal]");
+    if (!status)
+        status = job_check_gate(&job, &error);
     if (!status)
         status = skew_solve(&job, job.study.turn, &part, &error);
     if (!status)
@@ -227,7 +226,7 @@ enum outcome skew_run(const struct options *options)
     progress_end();
     if (!status) {
         status = show(&job, &part, &error);
-        over = options->gate && part.skew.worst_with_turn > job.study.budget;
+        over = job_over(&job, part.skew.worst_with_turn);
     }
     skew_clear(&part);
     job_close(&job);
