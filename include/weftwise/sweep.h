@@ -98,10 +98,14 @@ struct ww_compare_request {
     struct ww_cell_options cell;
     struct ww_line_options line;
     struct ww_skew_request skew;
-    double from, to, step; /* of the curves over angle [rad] */
+    double from, to, step;  /* of the curves over angle [rad] */
+    size_t angle_positions; /* of the maps behind these curves, across; 0: as skew.scan has */
     struct ww_progress progress;
 };
 
+/* One style in the place of the study's. A ply keeps its thickness: resin refills it, with the Dk of the study's resin
+ * (of a ply whose resin was solved from a sheet: the one solved), or with same_dk the Dk that leaves the ply's bulk Dk as
+ * it was. */
 struct ww_compared {
     const char *name;
     enum ww_status status; /* not WW_OK: this style cannot be used here, and `error` says why; the rest is zeroed */
@@ -111,7 +115,7 @@ struct ww_compared {
     struct ww_angles angles;
     struct ww_map dk;                     /* of the changed ply (the first, where all are) */
     double warp_pitch, fill_pitch;        /* [m] */
-    double mean_dk;                       /* of that ply, parallel average */
+    double mean_dk;                       /* of that ply, in bulk: ww_ply_bulk_dk */
     double resin_content, glass_fraction; /* of that ply; by weight (0 where unknown), by volume */
     double resin_dk;                      /* of that ply */
 };
@@ -120,6 +124,8 @@ struct ww_comparison {
     size_t count; /* ascending in worst; those that cannot be used last */
     struct ww_compared *of;
 };
+/* A style whose plies cannot be built (its fabric is thicker than the ply) has that as its own status. WW_INVALID: no
+ * candidates, no ply, no ply of that number. WW_UNPHYSICAL, WW_NOT_CONVERGED, WW_NO_MEMORY: as ww_line_create. */
 WW_API enum ww_status ww_compare_solve(struct ww_comparison *comparison, const struct ww_candidate *candidate,
                                        size_t candidates, const struct ww_compare_request *request,
                                        struct ww_error *error);
@@ -129,30 +135,35 @@ WW_API void ww_comparison_clear(struct ww_comparison *comparison);
 
 struct ww_pitch_request {
     const struct ww_stack *stack; /* built */
-    struct ww_trace trace;        /* thickness; width and pitch where only one of them varies */
+    struct ww_trace trace;        /* the study's; pitch 0: a single trace, of which only the width varies */
     struct ww_line_options line;
-    struct ww_skew_request skew;
+    struct ww_skew_request skew;                       /* its turn is not in the values; sections are not taken */
     double pitch_from, pitch_to, width_from, width_to; /* [m] */
-    size_t pitches, widths;
+    size_t pitches, widths;                            /* how many, about: see struct ww_pitch */
     struct ww_progress progress;
 };
 
-/* A choice that leaves the least among its neighbours, and how fast that is lost. */
+/* A choice that leaves the least among its neighbours: well below the choices on either side. */
 struct ww_null {
     double pitch, width; /* [m] */
     double worst;        /* [s] */
+    double impedance;    /* differential, of a single trace its own [ohm] */
+    bool in_width;       /* the least in width, at the study's pitch; else in pitch, at the study's width */
 };
 
+/* The choices of a pair are moved to multiples of one small length, so that a coarse grid meets all edges: what stands in
+ * pitch and width is what was solved. Where they fall together there are fewer than asked for. */
 struct ww_pitch {
     size_t pitches, widths;
-    double *pitch, *width; /* [m], ascending */
+    double *pitch, *width; /* [m], ascending; of a single trace one pitch, 0 */
     double *worst;         /* [widths][pitches] [s]; where a pair cannot be built (its legs would touch) < 0 */
     double *impedance;     /* [widths][pitches] of the pair, differential [ohm]; < 0 likewise */
+    double map_fineness;   /* of the cross-sections behind these two; nulls are solved at the line's own */
     size_t nulls;
-    struct ww_null *null;
-    /* at the study's width, for the deepest null pitch: the worst against angle off the study's, and against the cloth's
-     * count being off */
-    double null_pitch;
+    struct ww_null *null; /* those in pitch, then those in width, ascending */
+    /* at the study's width, for the deepest null pitch (of a single trace, for the deepest null width; where there is no
+     * null, for the least choice): the worst against angle off the study's, and against the cloth's count being off */
+    double null_pitch, null_width;
     size_t count;
     double *angle, *at_angle;     /* [count] [rad], [s] */
     double *stretch, *at_stretch; /* [count] share, [s] */

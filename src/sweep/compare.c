@@ -1,0 +1,211 @@
+/* compare.c - the same stackup and trace on one glass after the other.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * A ply is pressed to a thickness, and resin takes what room the glass leaves. So the plies that change keep their
+ * thickness and their resin, and another cloth alters how much of that resin there is: by volume 1 - glass/t, by weight
+ * with the densities. A resin whose Dk was solved from a data sheet is taken as it was solved; the sheet is that of the
+ * study's cloth. With `same_dk` the resin's Dk is solved anew for each cloth, as from a sheet that states the bulk Dk of
+ * the study's ply: then what is left between two styles is the weave, and not that one of them has more glass. What
+ * flows beside the copper stays as it is.
+ *
+ * Styles are worked on side by side, each filling its own place, and sorted behind: the same digits on any number of
+ * threads.
+ */
+#include "weftwise/sweep.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "sweep/tally.h"
+
+/* The study's own plies, as the others are set beside them. */
+struct base {
+    const struct ww_compare_request *request;
+    struct ww_stack stack; /* its layers are the request's */
+};
+
+/* Is this ply, from 0, one that changes? */
+static bool changes(const struct ww_compare_request *request, size_t ply)
+{
+    return request->ply == 0 || request->ply == ply + 1;
+}
+
+static enum ww_status check(const struct ww_compare_request *request, size_t plies, struct ww_error *error)
+{
+    if (plies == 0)
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "the stackup has no ply whose glass could be changed; add one, as in 'ply 1080 100 um'");
+    if (request->ply > plies)
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "there is no ply %zu; the stackup has %zu, counted from the top", request->ply, plies);
+    return WW_OK;
+}
+
+/* --- one style ----------------------------------------------------------------------------------------------------- */
+
+/* The layers with the style in the plies that change. */
+static enum ww_status replace(struct ww_layer **layer, const struct base *base, const struct ww_style *style,
+                              struct ww_error *error)
+{
+    const struct ww_stack *stack = &base->stack;
+    *layer = calloc(stack->count, sizeof **layer);
+    if (!*layer)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu layers", stack->count);
+    memcpy(*layer, stack->layer, stack->count * sizeof **layer);
+    for (size_t p = 0; p < stack->plies; p++) {
+        struct ww_layer *of = &(*layer)[stack->ply[p].layer];
+        if (!changes(base->request, p))
+            continue;
+        of->style = *style;
+        of->resin.dk = creal(stack->ply[p].eps_resin);
+        of->sheet_dk = base->request->same_dk ? stack->ply[p].dk_bulk : 0;
+    }
+    return WW_OK;
+}
+
+static enum ww_status describe(struct ww_compared *compared, const struct ww_stack *stack, size_t changed,
+                               struct ww_error *error)
+{
+    const struct ww_ply *ply = &stack->ply[changed];
+    compared->warp_pitch = 0.5 * ply->cell.lx;
+    compared->fill_pitch = 0.5 * ply->cell.ly;
+    compared->mean_dk = ply->dk_bulk;
+    compared->resin_content = fmax(ply->resin_content, 0);
+    compared->glass_fraction = ply->glass_fraction;
+    compared->resin_dk = creal(ply->eps_resin);
+    return ww_ply_dk_map(ply, WW_SERIES, &compared->dk, error);
+}
+
+static enum ww_status answer(struct ww_compared *compared, const struct ww_compare_request *request,
+                             const struct ww_stack *stack, struct ww_error *error)
+{
+    struct ww_line *line = NULL;
+    struct ww_angles_request angles = {
+        .skew = request->skew, .from = request->from, .to = request->to, .step = request->step};
+    enum ww_status status = ww_line_create(&line, stack, &request->trace, &request->line, error);
+    if (!status)
+        status = ww_skew_solve(&compared->skew, line, &request->skew, error);
+    if (!status) {
+        compared->line = *ww_line_summary(line);
+        angles.skew.scan.scales = compared->skew.scales; /* found once, for both */
+        angles.skew.sections = 0;
+        if (request->angle_positions)
+            angles.skew.scan.positions = request->angle_positions;
+        status = ww_angles_solve(&compared->angles, line, &angles, error);
+    }
+    ww_line_destroy(line);
+    return status;
+}
+
+static void compared_clear(struct ww_compared *compared)
+{
+    ww_skew_clear(&compared->skew);
+    ww_angles_clear(&compared->angles);
+    ww_map_clear(&compared->dk);
+}
+
+/* What cannot be built with this style is kept in `compared`; what fails beyond that is returned. */
+static enum ww_status solve_one(struct ww_compared *compared, const struct base *base,
+                                const struct ww_candidate *candidate, struct ww_error *error)
+{
+    const struct ww_compare_request *request = base->request;
+    struct ww_layer *layer = NULL;
+    struct ww_stack stack = {0};
+    compared->name = candidate->name;
+    enum ww_status status = replace(&layer, base, &candidate->style, error);
+    if (status)
+        goto done;
+    stack.layer = layer;
+    stack.count = base->stack.count;
+    compared->status = ww_stack_build(&stack, &request->cell, &compared->error);
+    if (compared->status == WW_NO_MEMORY)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "%s", compared->error.text);
+    if (compared->status)
+        goto done;
+    status = describe(compared, &stack, request->ply ? request->ply - 1 : 0, error);
+    if (!status)
+        status = answer(compared, request, &stack, error);
+done:
+    ww_stack_clear(&stack);
+    free(layer);
+    return status;
+}
+
+/* --- all of them --------------------------------------------------------------------------------------------------- */
+
+/* Ascending in worst, those that cannot be used last, equals by name. */
+static int compare_worst(const void *left, const void *right)
+{
+    const struct ww_compared *a = left, *b = right;
+    if (!a->status != !b->status)
+        return a->status ? 1 : -1;
+    if (!a->status && a->skew.worst != b->skew.worst)
+        return a->skew.worst < b->skew.worst ? -1 : 1;
+    return strcmp(a->name, b->name);
+}
+
+static enum ww_status solve_all(struct ww_comparison *comparison, const struct base *base,
+                                const struct ww_candidate *candidate, struct ww_error *error)
+{
+    struct ww_tally tally = {.progress = base->request->progress};
+    enum ww_status status = WW_OK;
+    size_t count = comparison->count, first_failed = count;
+    ww_tally_part(&tally, 1, count);
+#ifdef _OPENMP
+    /* Where there is but one, its own loops have the threads. */
+    int threads = count < (size_t)ww_threads() ? (int)count : ww_threads();
+#pragma omp parallel for num_threads(threads) schedule(dynamic)
+#endif
+    for (size_t i = 0; i < count; i++) {
+        struct ww_error mine = {0};
+        enum ww_status failed = solve_one(&comparison->of[i], base, &candidate[i], &mine);
+#ifdef _OPENMP
+#pragma omp critical(ww_compare_failed)
+#endif
+        if (failed && i < first_failed) {
+            first_failed = i;
+            status = failed;
+            if (error)
+                *error = mine;
+        }
+        ww_tally_step(&tally);
+    }
+    return status;
+}
+
+enum ww_status ww_compare_solve(struct ww_comparison *comparison, const struct ww_candidate *candidate,
+                                size_t candidates, const struct ww_compare_request *request, struct ww_error *error)
+{
+    struct base base = {request, {.layer = request->stack->layer, .count = request->stack->count}};
+    memset(comparison, 0, sizeof *comparison);
+    enum ww_status status = candidates ? ww_stack_build(&base.stack, &request->cell, error)
+                                       : ww_error_set(error, WW_INVALID, NULL, 0, "no style to compare");
+    if (!status)
+        status = check(request, base.stack.plies, error);
+    if (status)
+        goto done;
+    comparison->of = calloc(candidates, sizeof *comparison->of);
+    if (!comparison->of) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu styles", candidates);
+        goto done;
+    }
+    comparison->count = candidates;
+    status = solve_all(comparison, &base, candidate, error);
+    if (!status)
+        qsort(comparison->of, comparison->count, sizeof *comparison->of, compare_worst);
+done:
+    ww_stack_clear(&base.stack);
+    if (status)
+        ww_comparison_clear(comparison);
+    return status;
+}
+
+void ww_comparison_clear(struct ww_comparison *comparison)
+{
+    for (size_t i = 0; i < comparison->count; i++)
+        compared_clear(&comparison->of[i]);
+    free(comparison->of);
+    memset(comparison, 0, sizeof *comparison);
+}

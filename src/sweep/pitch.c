@@ -1,0 +1,524 @@
+/* pitch.c - which pair pitch and which trace width see the same glass under both legs?
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Along the warp a long trace sees each column of the cloth at its mean over the fill, and these means repeat with the
+ * warp pitch. Legs a whole number of warp pitches apart see the same, wherever they lie; what differs from one warp to the
+ * next is only what an odd number of fill pitches at the ends leaves over. Legs a whole cell apart (two warp pitches, for
+ * neighbouring warps take turns in lying on top) see the same in every point, and their skew is nought whatever the
+ * length. A wide trace averages: one as wide as a warp pitch sees nearly the same everywhere. Both are lost when the
+ * cloth is turned or stretched: over the length L a leg wanders by L sin(angle) across the warps.
+ *
+ * Every choice has a cross-section of its own, which is what takes the time. The grid of a cross-section has to meet the
+ * edges of both legs, and is as coarse as it may be where width and pitch have a large common step. So the choices of the
+ * map are those: multiples of one small length, nearest to the even spacing asked for. The map is solved at a fraction of
+ * the line's fineness and by the kernel alone. It shows where the minima are; each is then refined. The value beside a
+ * null is the modulus of something that changes sign, so two straight arms lead down to it: halve the spacing a few times,
+ * extend the arms to where they cross, and solve there at the full fineness.
+ */
+#include "weftwise/sweep.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "scan/turned.h"
+#include "sweep/tally.h"
+
+#define MAP_FINENESS 0.5   /* of the map, as a share of the line's */
+#define STEPS_OF_MAP 8     /* choices to the study's width: its eighths, */
+#define MOST_STEPS 32      /* or finer down to this where that leaves too few between from and to */
+#define ENOUGH 0.75        /* of the choices asked for */
+#define NULL_SHARE 0.5     /* a minimum counts where it is below this share of the lower of the maxima beside it */
+#define HALVINGS 3         /* of the spacing, towards a null */
+#define MOST_NULLS 32      /* each way */
+#define LEAST_ANGLE 3.0    /* [deg] off the study's, to show how fast a null is lost; or twice the turn */
+#define LEAST_STRETCH 0.03 /* of the cloth, likewise; or twice the tolerance of its count */
+#define LOSS_SAMPLES 61    /* of either; the middle one is the study's own */
+#define SHARE_OF_MAP 0.8   /* of the time, to tell progress by */
+#define SHARE_OF_NULLS 0.97
+
+static bool is_pair(const struct ww_pitch_request *request)
+{
+    return request->trace.pitch > 0;
+}
+
+/* --- one choice ------------------------------------------------------------------------------------------------------ */
+
+/* Worst and impedance of one cross-section. pitch 0: a single trace. */
+static enum ww_status solve_choice(const struct ww_pitch_request *request, double pitch, double width,
+                                   double fineness, double *worst, double *impedance, struct ww_error *error)
+{
+    struct ww_trace trace = {.width = width, .thickness = request->trace.thickness, .pitch = pitch};
+    struct ww_line_options options = {.fineness = fineness};
+    struct ww_turned turned = {0};
+    struct ww_line *line = NULL;
+    enum ww_status status = ww_line_create(&line, request->stack, &trace, &options, error);
+    if (!status)
+        status = ww_turned_solve(&turned, line, &request->skew, request->skew.angle, false, error);
+    if (!status) {
+        const struct ww_line_summary *summary = ww_line_summary(line);
+        *worst = turned.worst;
+        *impedance = pitch > 0 ? summary->z_diff : summary->z0;
+    }
+    ww_turned_clear(&turned);
+    ww_line_destroy(line);
+    return status;
+}
+
+static double full_fineness(const struct ww_pitch_request *request)
+{
+    return request->line.fineness > 0 ? request->line.fineness : 1;
+}
+
+/* --- the choices ------------------------------------------------------------------------------------------------------ */
+
+static enum ww_status check_range(const char *what, double from, double to, size_t count, struct ww_error *error)
+{
+    const double most = 0.02; /* [m], of ww_line_create */
+    if (!(from > 0 && from <= to && to <= most))
+        return ww_error_set(
+            error, WW_INVALID, NULL, 0,
+            "the %s from %.6g um to %.6g um is no range; both ends above 0 and up to 20 mm, the first "
+            "no larger",
+            what, from * 1e6, to * 1e6);
+    if (count == 0 || (count == 1 && from < to))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "%zu of the %s from %.6g um to %.6g um: give 2 or more",
+                            count, what, from * 1e6, to * 1e6);
+    return WW_OK;
+}
+
+static enum ww_status check(const struct ww_pitch_request *request, struct ww_error *error)
+{
+    bool pair = is_pair(request);
+    size_t pitches = pair ? request->pitches : 1, widths = request->widths;
+    enum ww_status status = check_range("width", request->width_from, request->width_to, widths, error);
+    if (!status && pair)
+        status = check_range("pitch", request->pitch_from, request->pitch_to, pitches, error);
+    if (status)
+        return status;
+    if (pair && !(request->pitch_to > request->width_from))
+        return ww_error_set(
+            error, WW_INVALID, NULL, 0,
+            "no pair can be built: every pitch up to %.6g um has legs at least %.6g um wide that touch",
+            request->pitch_to * 1e6, request->width_from * 1e6);
+    if (pitches > WW_SWEEP_MOST || widths > WW_SWEEP_MOST / pitches)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "%zu pitches by %zu widths are more than %d points", pitches,
+                            widths, WW_SWEEP_MOST);
+    return WW_OK;
+}
+
+/* Choice i of `count`, even between from and to, moved to the nearest multiple of `grid` (0: not moved). */
+static double choice(double from, double to, size_t count, size_t i, double grid)
+{
+    double even = count > 1 ? from + (to - from) * (double)i / (double)(count - 1) : from;
+    return grid > 0 ? fmax(round(even / grid), 1) * grid : even;
+}
+
+/* Writes the different ones of them, ascending, and returns how many; values may be NULL. */
+static size_t choose(double from, double to, size_t count, double grid, double *values)
+{
+    size_t used = 0;
+    double last = 0;
+    for (size_t i = 0; i < count; i++) {
+        double value = choice(from, to, count, i, grid);
+        if (used > 0 && !(value > last + 0.5 * grid))
+            continue;
+        if (values)
+            values[used] = value;
+        last = value;
+        used++;
+    }
+    return used;
+}
+
+/* The coarsest grid of lengths that leaves enough of the pitches and widths asked for. The study's own width is on it,
+ * where it is one of the choices. */
+static double choose_grid(const struct ww_pitch_request *r)
+{
+    double own = r->trace.width >= r->width_from && r->trace.width <= r->width_to ? r->trace.width : r->width_from;
+    double grid = own / STEPS_OF_MAP;
+    for (size_t steps = STEPS_OF_MAP; steps <= MOST_STEPS; steps *= 2) {
+        grid = own / (double)steps;
+        double pitches = (double)choose(r->pitch_from, r->pitch_to, r->pitches, grid, NULL);
+        double widths = (double)choose(r->width_from, r->width_to, r->widths, grid, NULL);
+        if (pitches >= ENOUGH * (double)r->pitches && widths >= ENOUGH * (double)r->widths)
+            break;
+    }
+    return grid;
+}
+
+static enum ww_status choose_axes(struct ww_pitch *pitch, const struct ww_pitch_request *request,
+                                  struct ww_error *error)
+{
+    bool pair = is_pair(request);
+    size_t pitches = pair ? request->pitches : 1, points = pitches * request->widths;
+    pitch->pitch = calloc(pitches, sizeof *pitch->pitch);
+    pitch->width = calloc(request->widths, sizeof *pitch->width);
+    pitch->worst = calloc(points, sizeof *pitch->worst);
+    pitch->impedance = calloc(points, sizeof *pitch->impedance);
+    pitch->null = calloc(2 * MOST_NULLS, sizeof *pitch->null);
+    pitch->angle = calloc(4 * LOSS_SAMPLES, sizeof *pitch->angle);
+    if (!pitch->pitch || !pitch->width || !pitch->worst || !pitch->impedance || !pitch->null || !pitch->angle)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu choices", points);
+    pitch->at_angle = pitch->angle + LOSS_SAMPLES;
+    pitch->stretch = pitch->at_angle + LOSS_SAMPLES;
+    pitch->at_stretch = pitch->stretch + LOSS_SAMPLES;
+    double grid = pair ? choose_grid(request) : 0;
+    pitch->widths = choose(request->width_from, request->width_to, request->widths, grid, pitch->width);
+    pitch->pitches = pair ? choose(request->pitch_from, request->pitch_to, request->pitches, grid, pitch->pitch) : 1;
+    pitch->map_fineness = MAP_FINENESS * full_fineness(request);
+    return WW_OK;
+}
+
+/* --- the map ---------------------------------------------------------------------------------------------------------- */
+
+/* The first failure of a loop by index, whichever thread meets it first. */
+struct failure {
+    size_t index;
+    enum ww_status status;
+    struct ww_error *error; /* may be NULL */
+};
+
+static void keep_first(struct failure *failure, size_t index, enum ww_status status, const struct ww_error *error)
+{
+    if (!status)
+        return;
+#ifdef _OPENMP
+#pragma omp critical(ww_pitch_failure)
+#endif
+    if (!failure->status || index < failure->index) {
+        failure->index = index;
+        failure->status = status;
+        if (failure->error)
+            *failure->error = *error;
+    }
+}
+
+/* No more than there is work; where there is but one piece, its own loops have the threads. */
+static int threads_for(size_t pieces)
+{
+    return pieces < (size_t)ww_threads() ? (int)pieces : ww_threads();
+}
+
+static bool legs_touch(double pitch, double width)
+{
+    return pitch > 0 && pitch < width * (1 + 1e-9);
+}
+
+static enum ww_status solve_map(struct ww_pitch *pitch, const struct ww_pitch_request *request,
+                                struct ww_tally *tally, struct ww_error *error)
+{
+    size_t points = pitch->pitches * pitch->widths;
+    struct failure failure = {.error = error};
+    ww_tally_part(tally, SHARE_OF_MAP, points);
+#ifdef _OPENMP
+#pragma omp parallel for num_threads(threads_for(points)) schedule(dynamic)
+#endif
+    for (size_t i = 0; i < points; i++) {
+        struct ww_error mine = {0};
+        enum ww_status failed = WW_OK;
+        double p = pitch->pitch[i % pitch->pitches], w = pitch->width[i / pitch->pitches];
+        if (legs_touch(p, w))
+            pitch->worst[i] = pitch->impedance[i] = -1;
+        else
+            failed = solve_choice(request, p, w, pitch->map_fineness, &pitch->worst[i], &pitch->impedance[i], &mine);
+        keep_first(&failure, i, failed, &mine);
+        ww_tally_step(tally);
+    }
+    return failure.status;
+}
+
+/* --- its minima ------------------------------------------------------------------------------------------------------- */
+
+/* A line through the map, in pitch or in width. */
+struct cut {
+    const double *at, *worst;
+    size_t count, stride; /* of worst */
+};
+
+static double value_of(const struct cut *cut, size_t i)
+{
+    return cut->worst[i * cut->stride];
+}
+
+/* The highest value on the way from a minimum at i to where the cut falls below it again, or to its end; step +1, -1. */
+static double shoulder(const struct cut *cut, size_t i, int step)
+{
+    double here = value_of(cut, i), high = here;
+    for (size_t k = i + (size_t)step; k < cut->count && value_of(cut, k) >= here; k += (size_t)step)
+        high = fmax(high, value_of(cut, k)); /* beyond 0 the index wraps and is no longer below count */
+    return high;
+}
+
+static bool is_null(const struct cut *cut, size_t i)
+{
+    double here = value_of(cut, i);
+    if (i == 0 || i + 1 == cut->count || here < 0 || value_of(cut, i - 1) < here || value_of(cut, i + 1) <= here)
+        return false;
+    return here < NULL_SHARE * fmin(shoulder(cut, i, -1), shoulder(cut, i, 1));
+}
+
+/* A place to refine: in pitch at one width, or in width at one pitch. */
+struct descent {
+    bool in_width;
+    double at, other, spacing;
+    double left, right, left_worst, right_worst, worst; /* beside, and at, the place */
+};
+
+static enum ww_status descend_to(const struct descent *descent, const struct ww_pitch_request *request, double at,
+                                 double fineness, double *worst, double *impedance, struct ww_error *error)
+{
+    double pitch = descent->in_width ? descent->other : at, width = descent->in_width ? at : descent->other;
+    return solve_choice(request, pitch, width, fineness, worst, impedance, error);
+}
+
+/* Halves the spacing: the least of the middle and the two new places is the next middle. */
+static enum ww_status halve(struct descent *d, const struct ww_pitch_request *request, double fineness,
+                            struct ww_error *error)
+{
+    double before = 0.5 * (d->left + d->at), after = 0.5 * (d->at + d->right);
+    double before_worst = 0, after_worst = 0, impedance = 0;
+    enum ww_status status = descend_to(d, request, before, fineness, &before_worst, &impedance, error);
+    if (!status)
+        status = descend_to(d, request, after, fineness, &after_worst, &impedance, error);
+    if (status)
+        return status;
+    if (before_worst < d->worst && before_worst <= after_worst) {
+        d->right = d->at;
+        d->right_worst = d->worst;
+        d->at = before;
+        d->worst = before_worst;
+    } else if (after_worst < d->worst) {
+        d->left = d->at;
+        d->left_worst = d->worst;
+        d->at = after;
+        d->worst = after_worst;
+    } else {
+        d->left = before;
+        d->left_worst = before_worst;
+        d->right = after;
+        d->right_worst = after_worst;
+    }
+    return WW_OK;
+}
+
+/* Where the modulus of a straight line has its zero, from three of its values: the lower of the two outer ones lies on the
+ * arm that the middle is not on. */
+static double crossing(const struct descent *d)
+{
+    double at = d->at;
+    if (d->left_worst < d->right_worst && d->right_worst > d->worst)
+        at = d->at - d->worst * (d->right - d->at) / (d->right_worst - d->worst);
+    else if (d->left_worst > d->worst)
+        at = d->at + d->worst * (d->at - d->left) / (d->left_worst - d->worst);
+    return fmin(fmax(at, d->left), d->right);
+}
+
+static enum ww_status refine(struct ww_null *null, const struct ww_pitch_request *request, struct descent d,
+                             struct ww_error *error)
+{
+    double fineness = MAP_FINENESS * full_fineness(request), full = full_fineness(request);
+    double place[2], worst[2] = {0}, impedance[2] = {0};
+    enum ww_status status = WW_OK;
+    for (int i = 0; i < HALVINGS && !status; i++)
+        status = halve(&d, request, fineness, error);
+    place[0] = d.at;
+    place[1] = crossing(&d);
+    for (int i = 0; i < 2 && !status; i++)
+        status = descend_to(&d, request, place[i], full, &worst[i], &impedance[i], error);
+    int least = worst[1] < worst[0];
+    *null = (struct ww_null){.pitch = d.in_width ? d.other : place[least],
+                             .width = d.in_width ? place[least] : d.other,
+                             .worst = worst[least],
+                             .impedance = impedance[least],
+                             .in_width = d.in_width};
+    return status;
+}
+
+static struct descent descent_from(const struct cut *cut, size_t i, bool in_width, double other)
+{
+    return (struct descent){.in_width = in_width,
+                            .at = cut->at[i],
+                            .other = other,
+                            .left = cut->at[i - 1],
+                            .right = cut->at[i + 1],
+                            .left_worst = value_of(cut, i - 1),
+                            .right_worst = value_of(cut, i + 1),
+                            .worst = value_of(cut, i)};
+}
+
+static size_t nearest(const double *values, size_t count, double to)
+{
+    size_t best = 0;
+    for (size_t i = 1; i < count; i++)
+        if (fabs(values[i] - to) < fabs(values[best] - to))
+            best = i;
+    return best;
+}
+
+/* In pitch at the choice of width nearest to the study's, and in width at the choice of pitch nearest to it. What cannot
+ * be built comes first in a row, and last in a column. */
+static struct cut cut_through(const struct ww_pitch *pitch, const struct ww_pitch_request *request, bool in_width)
+{
+    size_t first = 0;
+    size_t column = nearest(pitch->pitch, pitch->pitches, request->trace.pitch);
+    size_t row = nearest(pitch->width, pitch->widths, request->trace.width);
+    struct cut cut = in_width ? (struct cut){pitch->width, pitch->worst + column, pitch->widths, pitch->pitches}
+                              : (struct cut){pitch->pitch, pitch->worst + row * pitch->pitches, pitch->pitches, 1};
+    while (first < cut.count && value_of(&cut, first) < 0)
+        first++;
+    while (cut.count > first && value_of(&cut, cut.count - 1) < 0)
+        cut.count--;
+    cut.at += first;
+    cut.worst += first * cut.stride;
+    cut.count -= first;
+    return cut;
+}
+
+/* Appends the descents of one cut. */
+static size_t find(const struct ww_pitch *pitch, const struct ww_pitch_request *request, bool in_width,
+                   struct descent *descent)
+{
+    size_t found = 0;
+    struct cut cut = cut_through(pitch, request, in_width);
+    double other = in_width ? pitch->pitch[nearest(pitch->pitch, pitch->pitches, request->trace.pitch)]
+                            : pitch->width[nearest(pitch->width, pitch->widths, request->trace.width)];
+    for (size_t i = 0; i < cut.count && found < MOST_NULLS; i++)
+        if (is_null(&cut, i))
+            descent[found++] = descent_from(&cut, i, in_width, other);
+    return found;
+}
+
+static enum ww_status find_nulls(struct ww_pitch *pitch, const struct ww_pitch_request *request,
+                                 struct ww_tally *tally, struct ww_error *error)
+{
+    struct descent descent[2 * MOST_NULLS];
+    size_t count = is_pair(request) ? find(pitch, request, false, descent) : 0;
+    count += find(pitch, request, true, descent + count);
+    struct failure failure = {.error = error};
+    if (count == 0)
+        return WW_OK;
+    ww_tally_part(tally, SHARE_OF_NULLS, count);
+#ifdef _OPENMP
+#pragma omp parallel for num_threads(threads_for(count)) schedule(dynamic)
+#endif
+    for (size_t i = 0; i < count; i++) {
+        struct ww_error mine = {0};
+        keep_first(&failure, i, refine(&pitch->null[i], request, descent[i], &mine), &mine);
+        ww_tally_step(tally);
+    }
+    pitch->nulls = count;
+    return failure.status;
+}
+
+/* --- how fast it is lost ---------------------------------------------------------------------------------------------- */
+
+/* The deepest null in pitch of a pair, in width of a single trace; where there is none, the least choice at the study's
+ * width; zeroed where no pair of that width can be built either. */
+static struct ww_null deepest(const struct ww_pitch *pitch, const struct ww_pitch_request *request)
+{
+    struct ww_null best = {.worst = INFINITY};
+    bool in_width = !is_pair(request);
+    for (size_t i = 0; i < pitch->nulls; i++)
+        if (pitch->null[i].in_width == in_width && pitch->null[i].worst < best.worst)
+            best = pitch->null[i];
+    if (best.worst < INFINITY)
+        return best;
+    size_t least = 0;
+    struct cut cut = cut_through(pitch, request, in_width);
+    if (cut.count == 0)
+        return (struct ww_null){0};
+    for (size_t i = 1; i < cut.count; i++)
+        if (value_of(&cut, i) < value_of(&cut, least))
+            least = i;
+    double width = pitch->width[nearest(pitch->width, pitch->widths, request->trace.width)];
+    return (struct ww_null){.pitch = in_width ? 0 : cut.at[least], .width = in_width ? cut.at[least] : width};
+}
+
+static double off_by(size_t i, double most)
+{
+    return most * ((double)i / (LOSS_SAMPLES / 2) - 1);
+}
+
+/* One sample of either loss. */
+static enum ww_status lose(const struct ww_pitch *pitch, const struct ww_line *line,
+                           const struct ww_pitch_request *request, size_t i, struct ww_error *error)
+{
+    struct ww_skew_request skew = request->skew;
+    struct ww_turned turned = {0};
+    bool by_angle = i < LOSS_SAMPLES;
+    size_t sample = i % LOSS_SAMPLES;
+    if (!by_angle)
+        skew.scan.stretch = pitch->stretch[sample];
+    double angle = skew.angle + (by_angle ? pitch->angle[sample] : 0);
+    enum ww_status status = ww_turned_solve(&turned, line, &skew, angle, false, error);
+    (by_angle ? pitch->at_angle : pitch->at_stretch)[sample] = turned.worst;
+    ww_turned_clear(&turned);
+    return status;
+}
+
+static enum ww_status show_loss(struct ww_pitch *pitch, const struct ww_pitch_request *request,
+                                struct ww_tally *tally, struct ww_error *error)
+{
+    struct ww_null null = deepest(pitch, request);
+    if (!(null.width > 0))
+        return WW_OK;
+    struct ww_trace trace = {null.width, request->trace.thickness, null.pitch};
+    double most_angle = fmax(LEAST_ANGLE * WW_PI / 180, 2 * request->skew.turn);
+    double most_stretch = fmax(LEAST_STRETCH, 2 * request->skew.count_tolerance);
+    struct ww_line *line = NULL;
+    pitch->null_pitch = null.pitch;
+    pitch->null_width = null.width;
+    pitch->count = LOSS_SAMPLES;
+    for (size_t i = 0; i < LOSS_SAMPLES; i++) {
+        pitch->angle[i] = off_by(i, most_angle);
+        pitch->stretch[i] = off_by(i, most_stretch);
+    }
+    struct failure failure = {.error = error};
+    enum ww_status status = ww_line_create(&line, request->stack, &trace, &request->line, error);
+    if (status)
+        return status;
+    ww_tally_part(tally, 1, 2 * LOSS_SAMPLES);
+#ifdef _OPENMP
+#pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
+#endif
+    for (size_t i = 0; i < 2 * LOSS_SAMPLES; i++) {
+        struct ww_error mine = {0};
+        keep_first(&failure, i, lose(pitch, line, request, i, &mine), &mine);
+        ww_tally_step(tally);
+    }
+    ww_line_destroy(line);
+    return failure.status;
+}
+
+/* --- the answer ------------------------------------------------------------------------------------------------------- */
+
+enum ww_status ww_pitch_solve(struct ww_pitch *pitch, const struct ww_pitch_request *request, struct ww_error *error)
+{
+    struct ww_tally tally = {.progress = request->progress};
+    memset(pitch, 0, sizeof *pitch);
+    enum ww_status status = check(request, error);
+    if (!status)
+        status = choose_axes(pitch, request, error);
+    if (!status)
+        status = solve_map(pitch, request, &tally, error);
+    if (!status)
+        status = find_nulls(pitch, request, &tally, error);
+    if (!status)
+        status = show_loss(pitch, request, &tally, error);
+    if (status)
+        ww_pitch_clear(pitch);
+    return status;
+}
+
+void ww_pitch_clear(struct ww_pitch *pitch)
+{
+    free(pitch->pitch);
+    free(pitch->width);
+    free(pitch->worst);
+    free(pitch->impedance);
+    free(pitch->null);
+    free(pitch->angle);
+    memset(pitch, 0, sizeof *pitch);
+}
