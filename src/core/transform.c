@@ -97,6 +97,43 @@ done:
     return status;
 }
 
+enum ww_status ww_series_create(struct ww_series **out, size_t nx, size_t ny, struct ww_error *error)
+{
+    *out = NULL;
+    if (!sizes_fit(ny, nx))
+        return refuse_sizes(ny, nx, error);
+    struct ww_series *series = calloc(1, sizeof *series);
+    if (series != NULL) {
+        *series = (struct ww_series){nx, ny, fftw_alloc_complex(ny * (nx / 2 + 1)), fftw_alloc_real(ny * nx), NULL};
+        if (series->coef != NULL && series->value != NULL) {
+            pthread_mutex_lock(&planner_lock);
+            series->plan = fftw_plan_dft_c2r_2d((int)ny, (int)nx, series->coef, series->value, FFTW_ESTIMATE);
+            pthread_mutex_unlock(&planner_lock);
+        }
+    }
+    if (series == NULL || series->plan == NULL) {
+        ww_series_destroy(series);
+        return refuse_memory(ny, nx, error);
+    }
+    *out = series;
+    return WW_OK;
+}
+
+void ww_series_sum(struct ww_series *series)
+{
+    fftw_execute(series->plan);
+}
+
+void ww_series_destroy(struct ww_series *series)
+{
+    if (series == NULL)
+        return;
+    forget(series->plan);
+    fftw_free(series->coef);
+    fftw_free(series->value);
+    free(series);
+}
+
 enum ww_status ww_transform_rows(const double _Complex *in, size_t rows, size_t n, int sign, double _Complex *out,
                                  struct ww_error *error)
 {

@@ -26,6 +26,18 @@ enum ww_status ww_transform_forward(const double *value, size_t nx, size_t ny, d
 enum ww_status ww_transform_inverse(const double _Complex *coef, size_t nx, size_t ny, double *value,
                                     struct ww_error *error);
 
+/* The way back again and again, planned once, between arrays of its own: set all of coef, sum, read value; coef is lost.
+ * Sizes and signs as above. One struct for each thread. destroy(NULL) does nothing. */
+struct ww_series {
+    size_t nx, ny;
+    double _Complex *coef; /* [ny][nx/2+1] */
+    double *value;         /* [ny][nx] */
+    void *plan;
+};
+enum ww_status ww_series_create(struct ww_series **series, size_t nx, size_t ny, struct ww_error *error);
+void ww_series_sum(struct ww_series *series);
+void ww_series_destroy(struct ww_series *series);
+
 /* Complex rows[rows][n]: out[q] = sum_i in[i] exp(sign 2 pi i q i/n), sign +1 or -1, not normalised.
  * in and out are the same array or do not overlap. */
 enum ww_status ww_transform_rows(const double _Complex *in, size_t rows, size_t n, int sign, double _Complex *out,

@@ -1,0 +1,249 @@
+/* angles.c - which routing angles are safe?
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Two passes. The first is quick and misses nothing (fan.c, course.c): every ply's extremes over the whole range, a
+ * fraction of a lobe apart. From it come the directions in which skew revives (revivals.c), the figure to design by and
+ * the windows that meet the budget (windows.c). The second asks ww_turned_solve for the worst and the chances at the
+ * angles that are shown: those asked for; about each revival, over LOBES of its lobes, some a quarter of pitch/length
+ * apart, so that no peak falls between two of them; and the ends of the windows.
+ *
+ * Every angle fills its own place: the same digits on any number of threads.
+ */
+#include "sweep/angles.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "scan/turned.h"
+
+#define LOBES 3
+#define STEPS_PER_PITCH 4
+#define SAME 1e-3 /* of a fine step: one angle */
+
+#define DEG (WW_PI / 180)
+
+size_t ww_angles_asked(const struct ww_angles_request *request)
+{
+    return (size_t)ceil((request->to - request->from) / request->step - 1e-9) + 1;
+}
+
+static enum ww_status refuse_count(double count, struct ww_error *error)
+{
+    return ww_error_set(error, WW_INVALID, NULL, 0,
+                        "%.0f angles are asked for; %d at most: take a longer step or a narrower range", count,
+                        WW_SWEEP_MOST);
+}
+
+enum ww_status ww_angles_check(const struct ww_angles_request *request, struct ww_error *error)
+{
+    const struct ww_skew_request *skew = &request->skew;
+    if (!(fabs(request->from) <= 2 * WW_PI && fabs(request->to) <= 2 * WW_PI))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "angles from %g to %g deg must lie within 360 deg",
+                            request->from / DEG, request->to / DEG);
+    if (!(request->from < request->to))
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "angles from %g to %g deg are an empty range; the first must be the lesser",
+                            request->from / DEG, request->to / DEG);
+    if (!(request->step > 0))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "a step of %g deg leads nowhere; it must be above 0",
+                            request->step / DEG);
+    double count = ceil((request->to - request->from) / request->step) + 1;
+    if (!(count <= WW_SWEEP_MOST))
+        return refuse_count(count, error);
+    if (!(skew->length > 0 && skew->length <= 100))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "length %g m is outside (0, 100] m", skew->length);
+    if (!(skew->turn >= 0 && skew->turn <= 0.25 * WW_PI) || !(skew->budget >= 0))
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "turn %g deg must be in [0, 45] deg, and the budget not negative", skew->turn / DEG);
+    return WW_OK;
+}
+
+double ww_angles_lobe(const struct ww_fan *fan, double length)
+{
+    double pitch = INFINITY;
+    for (size_t p = 0; p < fan->plies; p++)
+        pitch = fmin(pitch, 0.5 * fmin(fan->ply[p].lx, fan->ply[p].ly));
+    return fmin(pitch / length, WW_PI); /* without a ply there are none */
+}
+
+/* --- the angles that are shown --------------------------------------------------------------------------------------- */
+
+struct shown {
+    size_t count, room;
+    double *angle;
+};
+
+static void show(struct shown *shown, double angle)
+{
+    if (shown->count < shown->room)
+        shown->angle[shown->count++] = angle;
+}
+
+static int ascending(const void *one, const void *other)
+{
+    double a = *(const double *)one, b = *(const double *)other;
+    return (a > b) - (a < b);
+}
+
+/* Half the width of what is looked at closely about a revival: some lobes of the wave that stands still there. */
+static double close_look(const struct ww_revival *revival, struct ww_look *look, const struct ww_fan *fan,
+                         double length)
+{
+    const struct ww_fan_ply *ply = &fan->ply[revival->ply];
+    int harmonic = 1;
+    ww_look_at(look, revival->angle);
+    ww_look_still(look, revival->ply, revival->m, revival->l, 0, &harmonic);
+    return LOBES / (length * harmonic * hypot(revival->m / ply->lx, revival->l / ply->ly));
+}
+
+/* Sorts, and leaves out what is there already: of two that are one, the first is kept. */
+static void sort_out(struct shown *shown, double apart)
+{
+    size_t kept = 0;
+    qsort(shown->angle, shown->count, sizeof *shown->angle, ascending);
+    for (size_t i = 0; i < shown->count; i++)
+        if (kept == 0 || shown->angle[i] - shown->angle[kept - 1] > apart)
+            shown->angle[kept++] = shown->angle[i];
+    shown->count = kept;
+}
+
+static enum ww_status choose_shown(struct shown *shown, const struct ww_angles *angles, struct ww_look *look,
+                                   const struct ww_fan *fan, const struct ww_angles_request *request,
+                                   struct ww_error *error)
+{
+    double length = request->skew.length, fine = ww_angles_lobe(fan, length) / STEPS_PER_PITCH;
+    size_t asked = ww_angles_asked(request);
+    shown->room = asked + 2 * angles->windows;
+    for (size_t i = 0; i < angles->revivals; i++)
+        shown->room += 1 + 2 * (size_t)ceil(close_look(&angles->revival[i], look, fan, length) / fine);
+    if (shown->room > WW_SWEEP_MOST)
+        return refuse_count((double)shown->room, error);
+    shown->angle = calloc(shown->room, sizeof *shown->angle);
+    if (!shown->angle)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", shown->room);
+    for (size_t i = 0; i < asked; i++)
+        show(shown, fmin(request->from + (double)i * request->step, request->to));
+    for (size_t i = 0; i < angles->windows; i++) {
+        show(shown, angles->window[i].from);
+        show(shown, angles->window[i].to);
+    }
+    for (size_t i = 0; i < angles->revivals; i++) {
+        double at = angles->revival[i].angle, half = close_look(&angles->revival[i], look, fan, length);
+        int each_side = fine < request->step ? (int)ceil(half / fine) : 0;
+        for (int k = -each_side; k <= each_side; k++)
+            if (at + k * fine >= request->from && at + k * fine <= request->to)
+                show(shown, at + k * fine);
+    }
+    sort_out(shown, SAME * fine);
+    return WW_OK;
+}
+
+/* --- solving ------------------------------------------------------------------------------------------------------- */
+
+static enum ww_status solve_one(struct ww_at_angle *at, const struct ww_line *line,
+                                const struct ww_angles_request *request, struct ww_error *error)
+{
+    struct ww_turned turned = {0};
+    enum ww_status status = ww_turned_solve(&turned, line, &request->skew, at->angle, true, error);
+    at->worst = turned.worst;
+    at->median = turned.median;
+    at->p99 = turned.p99;
+    ww_turned_clear(&turned);
+    return status;
+}
+
+static enum ww_status solve_shown(struct ww_angles *angles, const struct ww_line *line,
+                                  const struct ww_angles_request *request, struct ww_tally *tally,
+                                  struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    int count = (int)angles->count;
+    ww_tally_part(tally, 1, angles->count);
+#ifdef _OPENMP
+#pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
+#endif
+    for (int i = 0; i < count; i++) {
+        struct ww_error mine = {0};
+        enum ww_status failed = solve_one(&angles->at[i], line, request, &mine);
+        ww_tally_step(tally);
+        if (failed) {
+#ifdef _OPENMP
+#pragma omp critical(ww_solve_shown)
+#endif
+            {
+                status = failed;
+                if (error)
+                    *error = mine;
+            }
+        }
+    }
+    return status;
+}
+
+enum ww_status ww_angles_solve(struct ww_angles *angles, const struct ww_line *line,
+                               const struct ww_angles_request *request, struct ww_error *error)
+{
+    memset(angles, 0, sizeof *angles);
+    enum ww_status status = ww_angles_check(request, error);
+    if (status)
+        return status;
+    double turn = request->skew.turn;
+    struct ww_tally tally = {.progress = request->progress};
+    struct ww_fan *fan = NULL;
+    struct ww_look *look = NULL;
+    struct ww_course course = {0};
+    struct shown shown = {0};
+    angles->pair = line->mesh.pair;
+    angles->turn = turn;
+    angles->budget = request->skew.budget;
+    status = ww_fan_create(&fan, line, &request->skew, request->from - turn, request->to + turn, request->skew.length,
+                           &tally, error);
+    if (!status)
+        status = ww_look_create(&look, fan, error);
+    if (!status)
+        status = ww_course_solve(&course, fan, request, &tally, error);
+    if (!status)
+        status = ww_revivals_find(angles,
+                                  &(struct ww_search){.fan = fan,
+                                                      .look = look,
+                                                      .from = request->from,
+                                                      .to = request->to,
+                                                      .length = request->skew.length,
+                                                      .worst = course.worst},
+                                  error);
+    if (!status)
+        status = ww_windows_find(angles, look, &course, request, error);
+    if (!status)
+        status = choose_shown(&shown, angles, look, fan, request, error);
+    if (status)
+        goto done;
+    angles->at = calloc(shown.count, sizeof *angles->at);
+    if (!angles->at) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", shown.count);
+        goto done;
+    }
+    angles->count = shown.count;
+    for (size_t i = 0; i < shown.count; i++)
+        angles->at[i].angle = shown.angle[i];
+    status = solve_shown(angles, line, request, &tally, error);
+    for (size_t i = 0; i < angles->count && !status; i++)
+        angles->at[i].design = fmax(angles->at[i].worst, ww_course_design(&course, look, angles->at[i].angle));
+done:
+    free(shown.angle);
+    ww_course_clear(&course);
+    ww_look_destroy(look);
+    ww_fan_destroy(fan);
+    if (status)
+        ww_angles_clear(angles);
+    return status;
+}
+
+void ww_angles_clear(struct ww_angles *angles)
+{
+    free(angles->at);
+    free(angles->revival);
+    free(angles->window);
+    memset(angles, 0, sizeof *angles);
+}

@@ -1,0 +1,151 @@
+/* lengths.c - where skew saturates and where it grows: the value over angle and length.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * What a leg sees does not depend on the length: waves are taken once for each angle, and each length costs their phases
+ * and a small map (fan.c). Angles are those asked for and the directions in which skew revives, so that none is missed
+ * between two of them.
+ */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "sweep/angles.h"
+
+#define SAME 1e-9 /* rad */
+
+static enum ww_status check(const struct ww_lengths_request *request, struct ww_error *error)
+{
+    enum ww_status status = ww_angles_check(&request->angles, error);
+    if (status)
+        return status;
+    if (!(request->from > 0 && request->from < request->to && request->to <= 100) || request->count < 2)
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "%zu lengths from %g to %g m; give 2 or more, from above 0 to a longer one up to 100 m",
+                            request->count, request->from, request->to);
+    double points = (double)request->count * (double)ww_angles_asked(&request->angles);
+    if (!(points <= WW_SWEEP_MOST))
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "%.0f points of angle by length are asked for; %d at most: take a longer step", points,
+                            WW_SWEEP_MOST);
+    return WW_OK;
+}
+
+/* Angles asked for, and between them the revivals. */
+static enum ww_status choose_angles(struct ww_lengths *lengths, const struct ww_angles *revivals,
+                                    const struct ww_angles_request *request, struct ww_error *error)
+{
+    size_t asked = ww_angles_asked(request), next = 0;
+    lengths->angle = calloc(asked + revivals->revivals, sizeof *lengths->angle);
+    if (!lengths->angle)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", asked);
+    for (size_t i = 0; i < asked; i++) {
+        double angle = fmin(request->from + (double)i * request->step, request->to);
+        for (; next < revivals->revivals && revivals->revival[next].angle < angle + SAME; next++)
+            if (revivals->revival[next].angle < angle - SAME &&
+                (lengths->angles == 0 || revivals->revival[next].angle > lengths->angle[lengths->angles - 1] + SAME))
+                lengths->angle[lengths->angles++] = revivals->revival[next].angle;
+        lengths->angle[lengths->angles++] = angle;
+    }
+    return WW_OK;
+}
+
+static enum ww_status fill(struct ww_lengths *lengths, const struct ww_fan *fan, struct ww_tally *tally,
+                           struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    int count = (int)lengths->angles;
+    ww_tally_part(tally, 1, lengths->angles);
+#ifdef _OPENMP
+#pragma omp parallel num_threads(ww_threads())
+#endif
+    {
+        struct ww_look *look = NULL;
+        struct ww_error mine = {0};
+        enum ww_status failed = ww_look_create(&look, fan, &mine);
+        if (failed) {
+#ifdef _OPENMP
+#pragma omp critical(ww_fill)
+#endif
+            {
+                status = failed;
+                if (error)
+                    *error = mine;
+            }
+        }
+#ifdef _OPENMP
+#pragma omp for schedule(dynamic)
+#endif
+        for (int i = 0; i < count; i++) {
+            if (look)
+                ww_look_at(look, lengths->angle[i]);
+            for (size_t k = 0; look && k < lengths->lengths; k++)
+                lengths->worst[k * lengths->angles + (size_t)i] =
+                    ww_look_worst(look, lengths->length[k] / fan->length);
+            ww_tally_step(tally);
+        }
+        ww_look_destroy(look);
+    }
+    return status;
+}
+
+/* The revivals at the longest length: there they are the narrowest, and stand out the most. */
+static enum ww_status find_revivals(struct ww_angles *revivals, const struct ww_fan *fan,
+                                    const struct ww_lengths_request *request, struct ww_error *error)
+{
+    const struct ww_angles_request *angles = &request->angles;
+    struct ww_search search = {.fan = fan, .from = angles->from, .to = angles->to, .length = request->to};
+    enum ww_status status = ww_look_create(&search.look, fan, error);
+    for (size_t i = 0; i < ww_angles_asked(angles) && !status; i++) {
+        ww_look_at(search.look, fmin(angles->from + (double)i * angles->step, angles->to));
+        search.worst = fmax(search.worst, ww_look_worst(search.look, request->to / fan->length));
+    }
+    if (!status)
+        status = ww_revivals_find(revivals, &search, error);
+    ww_look_destroy(search.look);
+    return status;
+}
+
+enum ww_status ww_lengths_solve(struct ww_lengths *lengths, const struct ww_line *line,
+                                const struct ww_lengths_request *request, struct ww_error *error)
+{
+    memset(lengths, 0, sizeof *lengths);
+    enum ww_status status = check(request, error);
+    if (status)
+        return status;
+    const struct ww_angles_request *angles = &request->angles;
+    struct ww_tally tally = {.progress = angles->progress};
+    struct ww_fan *fan = NULL;
+    struct ww_angles revivals = {0};
+    status = ww_fan_create(&fan, line, &angles->skew, angles->from, angles->to, request->to, &tally, error);
+    if (!status)
+        status = find_revivals(&revivals, fan, request, error);
+    if (!status)
+        status = choose_angles(lengths, &revivals, angles, error);
+    if (status)
+        goto done;
+    lengths->lengths = request->count;
+    lengths->length = calloc(request->count, sizeof *lengths->length);
+    lengths->worst = calloc(request->count * lengths->angles, sizeof *lengths->worst);
+    if (!lengths->length || !lengths->worst) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu lengths", request->count);
+        goto done;
+    }
+    for (size_t k = 0; k < request->count; k++)
+        lengths->length[k] = request->from + (request->to - request->from) * (double)k / (double)(request->count - 1);
+    status = fill(lengths, fan, &tally, error);
+done:
+    ww_angles_clear(&revivals);
+    ww_fan_destroy(fan);
+    if (status)
+        ww_lengths_clear(lengths);
+    return status;
+}
+
+void ww_lengths_clear(struct ww_lengths *lengths)
+{
+    free(lengths->angle);
+    free(lengths->length);
+    free(lengths->worst);
+    memset(lengths, 0, sizeof *lengths);
+}

@@ -1,0 +1,99 @@
+/* revivals.c - the directions in which skew revives.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * A trace along a direction of the cloth's lattice meets the same cloth again and again: waves with k.u = 0 keep step
+ * with it however long it is, and what they give grows with length, while all others saturate. Warp and fill are two
+ * such directions, the diagonals of the cell two more, and every (m, l) is one: but only a few matter. One does
+ *  - if what stands still adds more than 2 % of the worst anywhere in the sweep, and
+ *  - if it is more than half of all that its ply gives there: else the saturated rest hides it.
+ */
+#include <math.h>
+#include <stdlib.h>
+
+#include "sweep/angles.h"
+
+#define MATTERS 0.02
+#define STANDS_OUT 0.5
+#define MOST_ORDER 31
+#define SAME 1e-9     /* rad: one direction */
+#define ROUNDING 1e-9 /* of a slowness: less is none */
+
+static int common_factor(int a, int b)
+{
+    return b ? common_factor(b, a % b) : a;
+}
+
+static int by_angle(const void *one, const void *other)
+{
+    const struct ww_revival *a = one, *b = other;
+    if (fabs(a->angle - b->angle) > SAME)
+        return a->angle < b->angle ? -1 : 1;
+    return a->ply < b->ply ? -1 : a->ply > b->ply;
+}
+
+static bool is_known(const struct ww_angles *angles, size_t ply, double angle)
+{
+    for (size_t i = 0; i < angles->revivals; i++)
+        if (angles->revival[i].ply == ply && fabs(angles->revival[i].angle - angle) < SAME)
+            return true;
+    return false;
+}
+
+static enum ww_status add(struct ww_angles *angles, struct ww_revival revival, struct ww_error *error)
+{
+    struct ww_revival *more = realloc(angles->revival, (angles->revivals + 1) * sizeof *more);
+    if (!more)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu directions", angles->revivals + 1);
+    angles->revival = more;
+    more[angles->revivals++] = revival;
+    return WW_OK;
+}
+
+/* Keeps the direction, if it matters. */
+static enum ww_status judge(struct ww_angles *angles, const struct ww_search *search, struct ww_revival revival,
+                            struct ww_error *error)
+{
+    int harmonic = 1;
+    double worth = fmax(MATTERS * search->worst / search->length, ROUNDING / WW_C0);
+    ww_look_at(search->look, revival.angle);
+    revival.growth = ww_look_still(search->look, revival.ply, revival.m, revival.l, worth, &harmonic);
+    if (!(revival.growth > worth))
+        return WW_OK;
+    struct ww_reach all = ww_look_reach(search->look, revival.ply, search->length / search->fan->length);
+    double ply = search->fan->pair ? fmax(all.high, -all.low) : all.high - all.low;
+    return revival.growth * search->length > STANDS_OUT * ply ? add(angles, revival, error) : WW_OK;
+}
+
+/* One direction of one ply: all angles in the range that turn a piece of the route into it. */
+static enum ww_status try_direction(struct ww_angles *angles, const struct ww_search *search,
+                                    struct ww_revival revival, struct ww_error *error)
+{
+    const struct ww_fan *fan = search->fan;
+    const struct ww_fan_ply *ply = &fan->ply[revival.ply];
+    double in_cloth = atan2(-revival.l / ply->ly, revival.m / ply->lx);
+    enum ww_status status = WW_OK;
+    for (size_t i = 0; i < fan->pieces && !status; i++) {
+        double angle = in_cloth + ply->turn - fan->route[i].angle;
+        angle += WW_PI * ceil((search->from - SAME - angle) / WW_PI);
+        for (; angle <= search->to + SAME && !status; angle += WW_PI) {
+            revival.angle = fmin(fmax(angle, search->from), search->to);
+            if (!is_known(angles, revival.ply, revival.angle))
+                status = judge(angles, search, revival, error);
+        }
+    }
+    return status;
+}
+
+enum ww_status ww_revivals_find(struct ww_angles *angles, const struct ww_search *search, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    for (size_t p = 0; p < search->fan->plies; p++)
+        for (int m = 0; m <= MOST_ORDER; m++)
+            for (int l = m ? -MOST_ORDER : 1; l <= MOST_ORDER && !status; l++)
+                if (common_factor(m, abs(l)) == 1)
+                    status = try_direction(angles, search, (struct ww_revival){.m = m, .l = l, .ply = p}, error);
+    if (angles->revivals)
+        qsort(angles->revival, angles->revivals, sizeof *angles->revival, by_angle);
+    return status;
+}

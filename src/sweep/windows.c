@@ -1,0 +1,82 @@
+/* windows.c - the angles that meet the budget.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * The design figure is sampled as finely as the course; where it crosses the budget between two samples, the end of the
+ * window is found by halving.
+ */
+#include <math.h>
+#include <stdlib.h>
+
+#include "sweep/angles.h"
+
+#define HALVINGS 16
+#define LEAST_WINDOW 1e-6 /* rad: less is a touch of the budget */
+
+/* The end of a window between an angle that is safe and one that is not. */
+static double end_between(const struct ww_course *course, struct ww_look *look, double safe, double unsafe,
+                          double budget)
+{
+    for (int i = 0; i < HALVINGS; i++) {
+        double middle = 0.5 * (safe + unsafe);
+        if (ww_course_design(course, look, middle) <= budget)
+            safe = middle;
+        else
+            unsafe = middle;
+    }
+    return safe;
+}
+
+static enum ww_status add(struct ww_angles *angles, double from, double to, struct ww_error *error)
+{
+    if (!(to - from > LEAST_WINDOW))
+        return WW_OK;
+    struct ww_window *more = realloc(angles->window, (angles->windows + 1) * sizeof *more);
+    if (!more)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu windows", angles->windows + 1);
+    angles->window = more;
+    more[angles->windows++] = (struct ww_window){from, to};
+    return WW_OK;
+}
+
+/* Least turn away from the directions `direction` + k 180 deg to a window; < 0: there is none. */
+static double safe_from(const struct ww_angles *angles, double direction)
+{
+    double least = -1;
+    for (size_t i = 0; i < angles->windows; i++) {
+        const struct ww_window *window = &angles->window[i];
+        double first = direction + WW_PI * floor((window->from - direction) / WW_PI);
+        for (double at = first; at < window->to + WW_PI; at += WW_PI) {
+            double away = fmax(fmax(window->from - at, at - window->to), 0);
+            least = least < 0 ? away : fmin(least, away);
+        }
+    }
+    return least < LEAST_WINDOW && least > 0 ? 0 : least;
+}
+
+enum ww_status ww_windows_find(struct ww_angles *angles, struct ww_look *look, const struct ww_course *course,
+                               const struct ww_angles_request *request, struct ww_error *error)
+{
+    double budget = request->skew.budget, before = request->from, start = request->from;
+    angles->safe_from_warp = angles->safe_from_fill = angles->safe_from_diagonal = -1;
+    if (!(budget > 0))
+        return WW_OK;
+    enum ww_status status = WW_OK;
+    bool was_safe = ww_course_design(course, look, before) <= budget;
+    for (size_t i = 1; before < request->to && !status; i++) {
+        double here = fmin(request->from + (double)i * course->step, request->to);
+        bool safe = ww_course_design(course, look, here) <= budget;
+        if (safe && !was_safe)
+            start = end_between(course, look, here, before, budget);
+        if (!safe && was_safe)
+            status = add(angles, start, end_between(course, look, before, here, budget), error);
+        before = here;
+        was_safe = safe;
+    }
+    if (was_safe && !status)
+        status = add(angles, start, request->to, error);
+    angles->safe_from_warp = safe_from(angles, 0);
+    angles->safe_from_fill = safe_from(angles, 0.5 * WW_PI);
+    angles->safe_from_diagonal = safe_from(angles, 0.25 * WW_PI);
+    return status;
+}
