@@ -25,11 +25,24 @@ enum ww_signal { WW_LEG1, WW_LEG2, WW_SKEW /* pair only: leg 1 less leg 2 */ };
 /* Time of flight adds slowness; the quasi-static limit (guided wavelength far above the cell) adds eps. */
 enum ww_averaging { WW_FLIGHT, WW_QUASI_STATIC };
 
+/* What full cross-sections say of the kernel, for three families of harmonics of the cloth: those whose crests lie along
+ * the warp (l = 0), along the fill (m = 0), and all others, which make the diagonals. Factors on what varies over the
+ * cell, of the mean estimate. A factor of 0 stands for 1. */
+enum ww_family { WW_WARP_WAVES, WW_FILL_WAVES, WW_MIXED_WAVES, WW_FAMILIES };
+struct ww_scales {
+    double skew[WW_FAMILIES]; /* on the difference between the legs */
+    double leg[WW_FAMILIES];  /* on what the legs have in common */
+};
+/* Solves `sections` full cross-sections along each of the warp, the fill and a diagonal of the first ply, where the kernel
+ * finds the worst (more where a pair's pitch nulls its skew); 0: none, all factors 0. WW_NOT_CONVERGED, WW_NO_MEMORY. */
+WW_API enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_line *line, size_t sections,
+                                   struct ww_error *error);
+
 struct ww_scan_options {
     size_t positions;            /* samples of a map along x and y; 0 = 256 */
     enum ww_averaging averaging; /* default WW_FLIGHT */
-    double scale;   /* factor on what varies over the cell, of the mean estimate; 0 = 1. See ww_skew.scale */
-    double stretch; /* every cell is this share longer and wider than its yarn counts say; > -0.5 */
+    struct ww_scales scales;     /* zeroed: the kernel as it is */
+    double stretch; /* every cell is this share longer and wider than its yarn counts say; within +-0.1 */
 };
 
 /* The slowness of each leg over each ply's cell at one angle, as harmonics. */
@@ -109,7 +122,7 @@ struct ww_skew_request {
     double frequency;    /* [Hz]; 0 if none */
     double rate;         /* symbols per second [1/s]; 0 if none */
     struct ww_scan_options scan;
-    size_t sections; /* full cross-sections along the worst placement that the kernel is scaled to; 0 = none */
+    size_t sections; /* full cross-sections the kernel is scaled to (ww_calibrate); 0: scan.scales as they are */
 };
 
 /* A skew in the terms of the signal; what lacks a frequency, rate or skew is 0. */
@@ -136,12 +149,12 @@ struct ww_skew {
     double worst_with_turn;  /* largest worst over angle - turn .. angle + turn */
     double worst_angle;      /* the angle where that is [rad] */
     double turn_angle_step;  /* spacing of the angles tried [rad] */
-    /* over registration, turn and count tolerance together */
+    /* over registration, turn and count tolerance together, the plies of a board being turned and stretched alike */
     struct ww_distribution tolerant;
     double tolerant_median, tolerant_p99; /* of |value| */
     double tolerant_over_budget;          /* as over_budget */
-    double yield;          /* chance that all lanes meet the budget; lanes lie independently on cloth turned alike */
-    double expected_worst; /* of the lanes' |value|, on average over cloths [s] */
+    double yield; /* chance that all lanes meet the budget, each anywhere on cloth turned alike; 0 without a budget */
+    double expected_worst; /* of the lanes' |skew| (single: difference of two), on average [s] */
     double mismatch;       /* leg 1 less leg 2 by their lengths at a route's bends, in no other number here [s] */
     double worst_degrees;  /* 360 frequency worst; 0 without frequency */
     double unit_interval_share; /* worst * rate; 0 without rate */
@@ -150,9 +163,8 @@ struct ww_skew {
     double spread_degrees;
     double deviation; /* standard deviation of the value [s] */
     double mean_delay;
-    double
-        scale; /* by which `sections` full cross-sections along the worst placement differ from the kernel there: it
-                     is in every number of this struct but worst_upper and worst_lower; 1 without sections */
+    struct ww_scales scales; /* in every number here but worst_upper and worst_lower */
+    double scale;            /* what they come to here: worst (spread) over that of the kernel as it is; 1 without */
     size_t sections;
 };
 WW_API enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line,

@@ -181,18 +181,24 @@ static void show_worst(const struct ww_verify *v)
     }
 }
 
-static void show_error_bar(const struct job *job, const struct ww_verify *v)
+void verify_error_bar(const struct job *job, const struct ww_verify *v, char *out, size_t size)
 {
     static const char *const against[WW_AGAINSTS] = {"sections solved in full", "the volume solved in full",
                                                      "the kernel at twice the resolution"};
-    char not_covered[NOT_COVERED_SIZE], text[NOT_COVERED_SIZE + 256];
+    char not_covered[NOT_COVERED_SIZE];
     double largest = v->error[v->largest];
     snprintf(
-        text, sizeof text,
+        out, size,
         "The error bar on the worst %s of %.2f ps is %.3f ps, %.2f %%: the largest difference found, against %s; "
         "it does not cover %s.",
         v->pair ? "skew" : "spread", v->worst / ps, largest / ps, v->worst != 0.0 ? 100.0 * largest / v->worst : 0.0,
         against[v->largest], ww_verify_not_covered(&job->study, not_covered, sizeof not_covered));
+}
+
+static void show_error_bar(const struct job *job, const struct ww_verify *v)
+{
+    char text[NOT_COVERED_SIZE + 256];
+    verify_error_bar(job, v, text, sizeof text);
     putchar('\n');
     paragraph(0, 0, text);
 }
@@ -350,7 +356,7 @@ static enum ww_status draw_means(struct job *job, const struct skew_part *kernel
 {
     struct ww_scan_options options = ww_study_request(&job->study).scan;
     struct ww_scan *scan = NULL;
-    options.scale = kernel->skew.scale;
+    options.scales = kernel->skew.scales;
     enum ww_status status = ww_scan_create(&scan, kernel->line, job->study.angle, &options, error);
     for (size_t m = 0; m < v->place[0].means && !status; m++)
         status = draw_mean(job, kernel, v, scan, m, error);

@@ -204,8 +204,8 @@ enum ww_status ww_line_create(struct ww_line **out, const struct ww_stack *stack
     for (size_t p = 0; p < stack->plies && !status; p++) {
         status = ww_harmonics_build(&line->harmonics[p], &stack->ply[p], error);
         if (!status)
-            status = ww_kernel_build(&line->kernel[p], &line->mesh, &background, stack, p, line->harmonics[p].k_most,
-                                     error);
+            status = ww_kernel_build(&line->kernel[p], &line->mesh, &background, stack, p,
+                                     line->harmonics[p].k_most / (1 - WW_STRETCH_MOST), error);
     }
 done:
     ww_background_clear(&background);
@@ -293,12 +293,12 @@ static void change_of_harmonic(const struct ww_kernel *kernel, const struct slic
         out[c] = sum_re[c] + I * sum_im[c];
 }
 
-void ww_line_change(const struct ww_line *line, size_t ply_index, double theta, double _Complex *out)
+void ww_line_change(const struct ww_line *line, size_t ply_index, double theta, double stretch, double _Complex *out)
 {
     const struct ww_ply *ply = &line->stack->ply[ply_index];
     const struct ww_kernel *kernel = &line->kernel[ply_index];
     const struct ww_harmonics *h = &line->harmonics[ply_index];
-    double nx = -cos(theta), ny = sin(theta);
+    double nx = -cos(theta) / (1 + stretch), ny = sin(theta) / (1 + stretch);
     struct slice_change slice[MOST_SLICES];
     for (size_t s = 0; s < kernel->slices; s++)
         slice[s] = change_of_slice(ply, creal(kernel->eps_z[s]), creal(kernel->eps_n[s]), theta);

@@ -128,6 +128,78 @@ done:
     return status;
 }
 
+/* Bins at whole multiples of `step` that hold the values of both, empty. */
+static enum ww_status frame(struct ww_distribution *out, const struct ww_distribution *a,
+                            const struct ww_distribution *b, double step, struct ww_error *error)
+{
+    double first = fmin(a->first, b->first),
+           last = fmax(a->first + (double)(a->count - 1) * a->step, b->first + (double)(b->count - 1) * b->step);
+    double low = floor(first / step), high = ceil(last / step) + 1;
+    *out = (struct ww_distribution){.count = (size_t)(high - low) + 1, .first = low * step, .step = step};
+    out->probability = calloc(out->count, sizeof *out->probability);
+    return out->probability
+               ? WW_OK
+               : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a distribution of %zu bins", out->count);
+}
+
+/* Each bin goes to the two around it, so that its mean stays. */
+static void pour(struct ww_distribution *into, const struct ww_distribution *from, double weight)
+{
+    for (size_t i = 0; i < from->count; i++) {
+        double at = (from->first + (double)i * from->step - into->first) / into->step;
+        size_t bin = at > 0 ? (size_t)at : 0;
+        bin = bin + 1 < into->count ? bin : into->count - 2;
+        double beyond = fmin(fmax(at - (double)bin, 0), 1);
+        into->probability[bin] += weight * from->probability[i] * (1 - beyond);
+        into->probability[bin + 1] += weight * from->probability[i] * beyond;
+    }
+}
+
+enum ww_status ww_distribution_mix(struct ww_distribution *d, const struct ww_distribution *other, double weight,
+                                   struct ww_error *error)
+{
+    if (other->count == 0)
+        return WW_OK;
+    bool empty = d->count == 0;
+    struct ww_distribution sum;
+    enum ww_status status =
+        frame(&sum, empty ? other : d, other, empty ? other->step : fmax(d->step, other->step), error);
+    if (status)
+        return status;
+    if (!empty)
+        pour(&sum, d, 1);
+    pour(&sum, other, weight);
+    ww_distribution_clear(d);
+    *d = sum;
+    return WW_OK;
+}
+
+enum ww_status ww_distribution_expected_worst(const struct ww_distribution *d, double count, double *expected,
+                                              struct ww_error *error)
+{
+    *expected = 0;
+    if (d->count == 0)
+        return WW_OK;
+    double most = fmax(fabs(d->first), fabs(d->first + (double)(d->count - 1) * d->step));
+    size_t bins = (size_t)ceil(most / d->step) + 1;
+    double *share = calloc(bins, sizeof *share); /* of |value| around i step */
+    if (!share)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a distribution of %zu bins", bins);
+    for (size_t i = 0; i < d->count; i++) {
+        size_t bin = (size_t)(fabs(d->first + (double)i * d->step) / d->step + 0.5);
+        share[bin < bins ? bin : bins - 1] += d->probability[i];
+    }
+    double below = 0, all_below = 0;
+    for (size_t i = 0; i < bins; i++) {
+        below = fmin(below + share[i], 1);
+        double all = pow(below, count);
+        *expected += (double)i * d->step * (all - all_below);
+        all_below = all;
+    }
+    free(share);
+    return WW_OK;
+}
+
 double ww_distribution_exceed(const struct ww_distribution *distribution, double limit)
 {
     double sum = 0;

@@ -18,6 +18,12 @@ enum ww_status ww_distribution_combine(const struct ww_distribution *a, const st
 enum ww_status ww_distribution_of_plies(struct ww_distribution *d, const struct ww_map *map,
                                         const struct ww_extreme *high, const struct ww_extreme *low, size_t plies,
                                         struct ww_error *error);
+/* Add `weight` times another distribution; d may be empty. The coarser of both steps is kept, and both means. */
+enum ww_status ww_distribution_mix(struct ww_distribution *d, const struct ww_distribution *other, double weight,
+                                   struct ww_error *error);
+/* Mean of the largest |value| of `count` independent ones. */
+enum ww_status ww_distribution_expected_worst(const struct ww_distribution *d, double count, double *expected,
+                                              struct ww_error *error);
 /* Standard deviation. */
 double ww_distribution_deviation(const struct ww_distribution *d);
 

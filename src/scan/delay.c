@@ -173,12 +173,27 @@ static double largest_at(const struct field *f, size_t place)
     return largest;
 }
 
-/* Scales what varies over the cell, of the mean estimate. */
-static void scale_waves(struct ww_ply_scan *ply, double scale)
+static enum ww_family family_of(struct ww_wave wave)
 {
-    for (size_t leg = 0; leg < 2; leg++)
-        for (size_t w = 1; w < ply->waves; w++)
-            ply->coefficient[leg][WW_MEAN][w] *= scale;
+    return wave.l == 0 ? WW_WARP_WAVES : wave.m == 0 ? WW_FILL_WAVES : WW_MIXED_WAVES;
+}
+
+static double or_one(double factor)
+{
+    return factor > 0 ? factor : 1;
+}
+
+/* Scales what varies over the cell, of the mean estimate: what the legs have in common, and what they differ by. */
+static void scale_waves(struct ww_ply_scan *ply, bool pair, const struct ww_scales *scales)
+{
+    double _Complex *one = ply->coefficient[0][WW_MEAN], *two = ply->coefficient[1][WW_MEAN];
+    for (size_t w = 1; w < ply->waves; w++) {
+        enum ww_family family = family_of(ply->wave[w]);
+        double leg = or_one(scales->leg[family]), skew = or_one(scales->skew[family]);
+        double _Complex common = 0.5 * leg * (one[w] + two[w]), half = 0.5 * skew * (one[w] - two[w]);
+        one[w] = pair ? common + half : leg * one[w];
+        two[w] = pair ? common - half : 0;
+    }
 }
 
 /* Lists the waves that matter; with ply->wave NULL it counts them. */
@@ -226,14 +241,15 @@ static enum ww_status keep_waves(struct ww_ply_scan *ply, const struct field *f,
     return WW_OK;
 }
 
-static enum ww_status scan_ply(struct ww_scan *scan, const struct ww_line *line, size_t index, bool bounds,
-                               const double _Complex *change, const double mean[WW_CHANGES], struct ww_error *error)
+static enum ww_status scan_ply(struct ww_scan *scan, const struct ww_line *line, size_t index, double stretch,
+                               bool bounds, const double _Complex *change, const double mean[WW_CHANGES],
+                               struct ww_error *error)
 {
     struct ww_ply_scan *ply = &scan->ply[index];
     const struct ww_cell *cell = &line->stack->ply[index].cell;
     double theta = scan->angle - line->stack->ply[index].turn;
-    ply->lx = cell->lx;
-    ply->ly = cell->ly;
+    ply->lx = cell->lx * (1 + stretch);
+    ply->ly = cell->ly * (1 + stretch);
     ply->ux = sin(theta);
     ply->uy = cos(theta);
     struct field field;
@@ -252,10 +268,11 @@ enum ww_status ww_scan_create_with(struct ww_scan **out, const struct ww_line *l
                                    const struct ww_scan_options *options, struct ww_error *error)
 {
     *out = NULL;
-    if (!isfinite(angle) || (options && (options->positions > MOST_POSITIONS || !(options->scale >= 0))))
+    if (!isfinite(angle) ||
+        (options && (options->positions > MOST_POSITIONS || !(fabs(options->stretch) <= WW_STRETCH_MOST))))
         return ww_error_set(error, WW_INVALID, NULL, 0,
-                            "a scan takes a finite angle, up to %d positions across and a scale above 0",
-                            MOST_POSITIONS);
+                            "a scan takes a finite angle, up to %d positions across and a stretch within %g",
+                            MOST_POSITIONS, WW_STRETCH_MOST);
     size_t plies = line->stack->plies, most = 1;
     for (size_t p = 0; p < plies; p++)
         most = line->harmonics[p].count > most ? line->harmonics[p].count : most;
@@ -277,15 +294,16 @@ enum ww_status ww_scan_create_with(struct ww_scan **out, const struct ww_line *l
     double mean[WW_CHANGES] = {0};
     for (size_t p = 0; p < plies; p++) {
         double _Complex *of_ply = change + p * most * WW_CHANGES;
-        ww_line_change(line, p, angle - line->stack->ply[p].turn, of_ply);
+        ww_line_change(line, p, angle - line->stack->ply[p].turn, options ? options->stretch : 0, of_ply);
         for (size_t c = 0; c < WW_CHANGES; c++)
             mean[c] += creal(of_ply[c]);
     }
     leg_values(scan, line, mean, scan->level);
     for (size_t p = 0; p < plies && !status; p++)
-        status = scan_ply(scan, line, p, bounds, change + p * most * WW_CHANGES, mean, error);
-    for (size_t p = 0; p < plies && !status && options && options->scale > 0; p++)
-        scale_waves(&scan->ply[p], options->scale);
+        status = scan_ply(scan, line, p, options ? options->stretch : 0, bounds, change + p * most * WW_CHANGES, mean,
+                          error);
+    for (size_t p = 0; p < plies && !status && options; p++)
+        scale_waves(&scan->ply[p], scan->pair, &options->scales);
 done:
     free(change);
     if (status)

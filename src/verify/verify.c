@@ -359,7 +359,7 @@ enum ww_status ww_verify_solve(struct ww_verify *verify, const struct ww_study *
     static const struct ww_verify_options none = {0};
     struct ww_scan_options scanning = ww_study_request(study).scan;
     struct ww_scan *scan = NULL;
-    scanning.scale = skew->scale; /* the kernel as the answer has it */
+    scanning.scales = skew->scales; /* the kernel as the answer has it */
     *verify = (struct ww_verify){.pair = skew->pair, .length = study->length};
     verify->scale = skew->scale;
     verify->scale_sections = skew->sections;

@@ -114,7 +114,8 @@ static enum ww_status measure(const struct ww_style *style, const struct conditi
     enum ww_status status = board_open(&board, style, c, error);
     if (status)
         goto done;
-    struct ww_skew_request request = {.length = stretch_of(&board, angle), .angle = angle};
+    double stretch = stretch_of(&board, angle);
+    struct ww_skew_request request = {.length = stretch, .angle = angle};
     status = ww_skew_solve(&plain, board.line, &request, error);
     request.sections = FEW;
     if (!status)
@@ -125,11 +126,21 @@ static enum ww_status measure(const struct ww_style *style, const struct conditi
         status = ww_skew_solve(&warp, board.line, &request, error);
     if (!status)
         status = skew_of_sections(&board, &plain, angle, request.length, &sections, error);
-    double high = 0;
-    for (size_t p = 0; p < plain.plies && !status; p++)
-        high += plain.high[p].value;
+    double high = 0, scaled_value = 0;
+    struct ww_scan *scan = NULL;
+    struct ww_scan_options scaling = {.scales = better.scales};
+    if (!status)
+        status = ww_scan_create(&scan, board.line, angle, &scaling, error);
+    for (size_t p = 0; p < plain.plies && !status; p++) {
+        const struct ww_extreme *at = &plain.high[p];
+        double value;
+        status = ww_scan_value(scan, p, WW_SKEW, WW_MEAN, stretch, at->x, at->y, &value, error);
+        high += at->value;
+        scaled_value += value;
+    }
+    ww_scan_destroy(scan);
     *raw = high / sections - 1;
-    *scaled = better.scale * high / sections - 1;
+    *scaled = scaled_value / sections - 1;
     *share = fabs(sections) / warp.worst;
 done:
     ww_skew_clear(&plain);

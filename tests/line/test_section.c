@@ -455,7 +455,7 @@ static void kernel_bounds(const struct ww_line *line, double angle, double x, do
         const struct ww_harmonics *h = &line->harmonics[p];
         const struct ww_cell *cell = &line->stack->ply[p].cell;
         double _Complex *wave = calloc(h->count * WW_CHANGES, sizeof *wave);
-        ww_line_change(line, p, angle - line->stack->ply[p].turn, wave);
+        ww_line_change(line, p, angle - line->stack->ply[p].turn, 0, wave);
         /* harmonics count from the middle of the first sample */
         double from_x = x - 0.5 * cell->lx / (double)cell->nx, from_y = y - 0.5 * cell->ly / (double)cell->ny;
         for (size_t i = 0; i < h->count; i++) {
