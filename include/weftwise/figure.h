@@ -197,8 +197,7 @@ WW_API enum ww_status ww_figure_draw_compare(const char *path, const struct ww_f
 /* (j) Design curves over angle on one axis, each with its own dashes and its name at its end; of more than eight, the
  * three least, the three most and the study's own are told apart and the others grey. */
 WW_API enum ww_status ww_figure_draw_compare_angles(const char *path, const struct ww_figure_options *options,
-                                                    const struct ww_figure_compare *content,
-                                                    struct ww_error *error);
+                                                    const struct ww_figure_compare *content, struct ww_error *error);
 /* (k) Local Dk of the styles side by side, at one scale and in one range of colours. */
 WW_API enum ww_status ww_figure_draw_compare_dk(const char *path, const struct ww_figure_options *options,
                                                 const struct ww_figure_compare *content, struct ww_error *error);

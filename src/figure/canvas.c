@@ -331,7 +331,7 @@ void ww_panel_unclip(struct ww_canvas *canvas)
 
 /* --- colour bar */
 
-static void fill_bar(struct ww_canvas *canvas, struct ww_box box, enum ww_ramp ramp)
+void ww_canvas_ramp(struct ww_canvas *canvas, struct ww_box box, enum ww_ramp ramp)
 {
     enum { STEPS = 64 }; /* colour stops; between them the display interpolates */
     cairo_pattern_t *pattern = cairo_pattern_create_linear(0, box.y + box.h, 0, box.y);
@@ -345,6 +345,10 @@ static void fill_bar(struct ww_canvas *canvas, struct ww_box box, enum ww_ramp r
     cairo_rectangle(canvas->cairo, box.x, box.y, box.w, box.h);
     cairo_fill(canvas->cairo);
     cairo_pattern_destroy(pattern);
+    ww_canvas_ink(canvas, WW_INK_TEXT, 1);
+    cairo_set_line_width(canvas->cairo, 2);
+    cairo_rectangle(canvas->cairo, box.x, box.y, box.w, box.h);
+    cairo_stroke(canvas->cairo);
 }
 
 void ww_canvas_colour_bar(struct ww_canvas *canvas, struct ww_box box, enum ww_ramp ramp, double low, double high,
@@ -355,11 +359,7 @@ void ww_canvas_colour_bar(struct ww_canvas *canvas, struct ww_box box, enum ww_r
     double right = box.x + box.w;
     char label[64];
 
-    fill_bar(canvas, box, ramp);
-    ww_canvas_ink(canvas, WW_INK_TEXT, 1);
-    cairo_set_line_width(canvas->cairo, 2);
-    cairo_rectangle(canvas->cairo, box.x, box.y, box.w, box.h);
-    cairo_stroke(canvas->cairo);
+    ww_canvas_ramp(canvas, box, ramp);
     for (int i = 0; i < scale.y_ticks.count; i++) {
         double value = ww_tick_value(&scale.y_ticks, i), y = ww_panel_y(&scale, value);
         ww_canvas_ink(canvas, WW_INK_TEXT, 1);
@@ -399,6 +399,31 @@ void ww_flags_place(const double *x, const double *w, int count, int *row)
         while (!flag_fits(x, w, count, row, i, row[i]))
             row[i]++;
     }
+}
+
+/* Least squares: less i gaps, the places must not fall. Neighbours that do are pooled at their mean (the classical
+ * algorithm of isotonic regression); then all are held to the range. */
+void ww_labels_apart(double *at, int count, double gap, double low, double high)
+{
+    double mean[WW_LABELS_MOST];
+    int size[WW_LABELS_MOST], pools = 0, done = 0;
+
+    for (int i = 0; i < count && i < WW_LABELS_MOST; i++) {
+        mean[pools] = at[i] - i * gap;
+        size[pools++] = 1;
+        for (; pools > 1 && mean[pools - 2] > mean[pools - 1]; pools--) {
+            int both = size[pools - 2] + size[pools - 1];
+            mean[pools - 2] = (mean[pools - 2] * size[pools - 2] + mean[pools - 1] * size[pools - 1]) / both;
+            size[pools - 2] = both;
+        }
+    }
+    for (int p = 0; p < pools; p++)
+        for (int i = 0; i < size[p]; i++, done++)
+            at[done] = mean[p] + done * gap;
+    for (int i = 0; i < done; i++)
+        at[i] = fmax(at[i], low + i * gap);
+    for (int i = done - 1; i >= 0; i--)
+        at[i] = fmin(at[i], high - (done - 1 - i) * gap);
 }
 
 static bool boxes_meet(const struct ww_box *a, const struct ww_box *b)

@@ -99,6 +99,8 @@ void ww_panel_axes(struct ww_canvas *canvas, const struct ww_panel *panel, const
 void ww_panel_clip(struct ww_canvas *canvas, const struct ww_panel *panel);
 void ww_panel_unclip(struct ww_canvas *canvas);
 
+/* A ramp upwards, framed. */
+void ww_canvas_ramp(struct ww_canvas *canvas, struct ww_box box, enum ww_ramp ramp);
 /* Colour bar of a ramp from low to high, its ticks at its right and its title beyond them. Contours at the ticks
  * (solid above zero, dashed below) are repeated on it when asked. */
 void ww_canvas_colour_bar(struct ww_canvas *canvas, struct ww_box box, enum ww_ramp ramp, double low, double high,
@@ -107,6 +109,11 @@ void ww_canvas_colour_bar(struct ww_canvas *canvas, struct ww_box box, enum ww_r
 /* --- flags: labels beside upright lines, kept apart. Flag i stands at x[i] (ascending) and its text is w[i] wide,
  * to the right of it; row[i] (0 lowest) is chosen so that no text meets another text or a line. */
 void ww_flags_place(const double *x, const double *w, int count, int *row);
+
+/* --- labels in a row or column, ascending: moved as little as need be so that neighbours are `gap` apart and all lie
+ * from low to high. Where they do not all fit, they run over at low. At most WW_LABELS_MOST. */
+#define WW_LABELS_MOST 64
+void ww_labels_apart(double *at, int count, double gap, double low, double high);
 
 /* --- a label of w by h beside a mark of that radius at x, y: right, left, above, below or aslant, at most eight
  * radii away: the first place that lies inside `page` and meets none of the boxes that are taken. Where there is none,

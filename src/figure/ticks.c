@@ -120,3 +120,12 @@ char *ww_time_label(char *out, size_t size, double seconds)
     (void)snprintf(out, size, "%s %s", ww_size_label(number, sizeof number, seconds / unit.worth, 4), unit.name);
     return out;
 }
+
+char *ww_time_round_label(char *out, size_t size, double seconds)
+{
+    struct ww_unit unit = ww_unit_time(fabs(seconds));
+    char number[80];
+
+    (void)snprintf(out, size, "%s %s", ww_value_label(number, sizeof number, seconds / unit.worth, 0), unit.name);
+    return out;
+}

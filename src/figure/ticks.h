@@ -36,6 +36,9 @@ char *ww_value_label(char *out, size_t size, double value, int plus);
 /* A time in the unit that suits it, at most four digits: "1.9 ps". Returns out. */
 char *ww_time_label(char *out, size_t size, double seconds);
 
+/* The same of a time that was computed, three digits or so: "1.90 ps". Returns out. */
+char *ww_time_round_label(char *out, size_t size, double seconds);
+
 /* value with the digits it has, at most `digits` ("50", "2.54", "0.1"): for a size that somebody chose. Returns out. */
 char *ww_size_label(char *out, size_t size, double value, int digits);
 

@@ -16,7 +16,8 @@ import zlib
 
 SVG = "{http://www.w3.org/2000/svg}"
 STUDY = "[study]\ntitle = Mezzanine link, layer 3\n\n[trace]\nwidth = 100 um ; <&> \u00b5\n"
-FIGURES = ["dk", "skew", "profile", "distribution", "section", "along"]
+FIGURES = ["dk", "skew", "profile", "distribution", "section", "along", "angles", "lengths", "compare",
+           "compare-angles", "compare-dk", "pitch", "null"]
 
 
 def check(condition, message):

@@ -6,8 +6,10 @@
 #include <string.h>
 
 #include "example.h"
+#include "sweeps.h"
 
 static struct example example;
+static struct sweeps sweeps;
 
 static int report(enum ww_status status, const struct ww_error *error)
 {
@@ -18,6 +20,36 @@ static int report(enum ww_status status, const struct ww_error *error)
     ww_error_format(error, text, sizeof text);
     fprintf(stderr, "%s\n", text);
     return 1;
+}
+
+static int draw_sweeps(const char *folder, const char *tag, double strength, double budget, size_t styles)
+{
+    const char *ending = ww_figure_format_name(example.options.format);
+    struct ww_error error = {0};
+    char path[600];
+    int bad = 0;
+
+    sweeps_init(&sweeps, strength, budget, styles);
+    struct ww_figure_angles angles = sweeps_angles(&sweeps);
+    struct ww_figure_lengths lengths = sweeps_lengths(&sweeps);
+    struct ww_figure_compare compare = sweeps_compare(&sweeps);
+    struct ww_figure_pitch pitch = sweeps_pitch(&sweeps);
+    snprintf(path, sizeof path, "%s/%s-angles.%s", folder, tag, ending);
+    bad |= report(ww_figure_draw_angles(path, &example.options, &angles, &error), &error);
+    snprintf(path, sizeof path, "%s/%s-lengths.%s", folder, tag, ending);
+    bad |= report(ww_figure_draw_lengths(path, &example.options, &lengths, &error), &error);
+    snprintf(path, sizeof path, "%s/%s-compare.%s", folder, tag, ending);
+    bad |= report(ww_figure_draw_compare(path, &example.options, &compare, &error), &error);
+    snprintf(path, sizeof path, "%s/%s-compare-angles.%s", folder, tag, ending);
+    bad |= report(ww_figure_draw_compare_angles(path, &example.options, &compare, &error), &error);
+    snprintf(path, sizeof path, "%s/%s-compare-dk.%s", folder, tag, ending);
+    bad |= report(ww_figure_draw_compare_dk(path, &example.options, &compare, &error), &error);
+    snprintf(path, sizeof path, "%s/%s-pitch.%s", folder, tag, ending);
+    bad |= report(ww_figure_draw_pitch(path, &example.options, &pitch, &error), &error);
+    snprintf(path, sizeof path, "%s/%s-null.%s", folder, tag, ending);
+    bad |= report(ww_figure_draw_null(path, &example.options, &pitch, &error), &error);
+    sweeps_clear(&sweeps);
+    return bad;
 }
 
 static int draw_all(const char *folder, const char *tag, double budget)
@@ -58,10 +90,13 @@ int main(int argc, char **argv)
     }
     example_init(&example, 0, 1.9e-12);
     bad |= draw_all(argv[1], "plain", 1.5e-12);
+    bad |= draw_sweeps(argv[1], "plain", 1, 1.5e-12, 6);
     example.options.format = WW_FIGURE_SVG;
     bad |= draw_all(argv[1], "plain", 1.5e-12);
+    bad |= draw_sweeps(argv[1], "plain", 1, 1.5e-12, 6);
     example.options.format = WW_FIGURE_PDF;
     bad |= draw_all(argv[1], "plain", 1.5e-12);
+    bad |= draw_sweeps(argv[1], "plain", 1, 1.5e-12, 6);
     example_clear(&example);
 
     example_init(&example, 0.61, 0.043e-12);
@@ -73,8 +108,10 @@ int main(int argc, char **argv)
         "warp; turn 2\xc2\xb0; 112 Gb/s; and more conditions than one line holds, so that the second line is needed, "
         "and even that is not enough for all of them, so it ends in an ellipsis before the margin";
     bad |= draw_all(argv[1], "long", 0);
+    bad |= draw_sweeps(argv[1], "long", 0.01, 0, SWEEP_STYLES);
     example.options.width = 800;
     bad |= draw_all(argv[1], "half", 2e-12);
+    bad |= draw_sweeps(argv[1], "half", 3, 2e-12, SWEEP_STYLES);
     example_clear(&example);
     return bad;
 }

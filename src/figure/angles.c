@@ -1,0 +1,422 @@
+/* figure/angles.c - which routing angles are safe: skew over angle, safe windows, and where it revives.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * The design curve is the heaviest line: it is the one to design by. Windows are a light band under everything with a
+ * bracket and its ends above the panel, so that they read in grey. Revivals stand above them in two rows of labels;
+ * where these do not hold all, the strongest are named and the others only marked.
+ */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "figure/over_angle.h"
+#include "weftwise/figure.h"
+
+#define PAGE_HEIGHT 1140.0
+#define RIGHT 330.0       /* column of the key */
+#define BRACKET_ROOM 52.0 /* above the panel, with windows */
+#define REVIVAL_ROW 34.0
+#define REVIVAL_ROWS 2
+#define MOST_REVIVALS 64
+#define SAME_ANGLE (0.05 * WW_DEGREE) /* two plies' revivals that one label serves */
+#define LABEL_GAP 12.0
+#define SAMPLE 62.0 /* of a line in the key */
+
+struct look {
+    const char *name;
+    enum ww_ink ink;
+    double width;
+    double dash[4];
+    int dashes;
+};
+static const struct look looks[WW_CURVES] = {
+    [WW_CURVE_DESIGN] = {"design", WW_INK_TEXT, 6, {0}, 0},
+    [WW_CURVE_WORST] = {"worst", WW_INK_LEG1, 3, {0}, 0},
+    [WW_CURVE_P99] = {"p99", WW_INK_LEG1, 3, {14, 6}, 2},
+    [WW_CURVE_MEDIAN] = {"median", WW_INK_QUIET, 3, {3, 6}, 2},
+};
+static const double budget_dash[] = {22, 6, 4, 6};
+static const double revival_dash[] = {2, 7};
+static const struct ww_type small_type = {WW_TEXT_SMALL, false, WW_INK_TEXT};
+static const struct ww_type small_bold = {WW_TEXT_SMALL, true, WW_INK_TEXT};
+
+static enum ww_status check(const struct ww_figure_angles *content, const char *path, struct ww_error *error)
+{
+    if (!ww_angles_sound(content->angles))
+        return ww_error_set(error, WW_INVALID, path, 0,
+                            "no curves over angle to draw; give angles in ascending order with values of 0 or more");
+    return WW_OK;
+}
+
+static const char *quantity(const struct ww_angles *angles)
+{
+    return angles->pair ? "skew" : "delay spread";
+}
+
+/* --- what revives where: labels in two rows, strongest first */
+
+struct mark {
+    double x, w; /* middle and width on the page */
+    double growth;
+    int row; /* -1: no room */
+    char label[48];
+};
+
+static int by_growth(const void *left, const void *right)
+{
+    const struct mark *a = left, *b = right;
+    if (a->growth != b->growth)
+        return a->growth < b->growth ? 1 : -1;
+    return (a->x > b->x) - (a->x < b->x);
+}
+
+/* True if another ply has the same harmonic elsewhere: then the label tells which ply it is. */
+static bool elsewhere_too(const struct ww_angles *angles, const struct ww_revival *revival)
+{
+    for (size_t i = 0; i < angles->revivals; i++) {
+        const struct ww_revival *other = &angles->revival[i];
+        if (other->m == revival->m && other->l == revival->l && other->ply != revival->ply &&
+            fabs(other->angle - revival->angle) > SAME_ANGLE)
+            return true;
+    }
+    return false;
+}
+
+static void write_harmonic(char *out, size_t size, const struct ww_angles *angles, const struct ww_revival *revival)
+{
+    int used = snprintf(out, size, "(%s%d, %s%d)", revival->m < 0 ? "\xe2\x88\x92" : "", abs(revival->m),
+                        revival->l < 0 ? "\xe2\x88\x92" : "", abs(revival->l));
+    if (elsewhere_too(angles, revival))
+        (void)snprintf(out + used, size - (size_t)used, " ply %zu", revival->ply + 1);
+}
+
+/* One mark for each direction in the range; of those that coincide, the strongest. */
+static int collect_marks(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_angles *angles,
+                         struct mark *mark)
+{
+    int count = 0;
+
+    for (size_t i = 0; i < angles->revivals; i++) {
+        const struct ww_revival *revival = &angles->revival[i];
+        double degrees = revival->angle / WW_DEGREE;
+        struct mark here = {.x = ww_panel_x(panel, degrees), .growth = revival->growth, .row = -1};
+        int same = 0;
+        if (!isfinite(degrees) || degrees < panel->x0 - 1e-9 || degrees > panel->x1 + 1e-9)
+            continue;
+        write_harmonic(here.label, sizeof here.label, angles, revival);
+        here.w = ww_text_width(canvas, small_type, here.label);
+        double near = SAME_ANGLE / WW_DEGREE / (panel->x1 - panel->x0) * panel->box.w;
+        while (same < count && fabs(mark[same].x - here.x) > near)
+            same++;
+        if (same < count && mark[same].growth >= here.growth)
+            continue;
+        if (same < MOST_REVIVALS)
+            mark[same] = here;
+        count += same == count && same < MOST_REVIVALS;
+    }
+    return count;
+}
+
+/* Labels of a row keep apart; a label in the upper row must not be crossed, nor its line run through one below. */
+static bool fits(const struct mark *mark, int count, int i, int row)
+{
+    for (int j = 0; j < count; j++) {
+        double apart = fabs(mark[j].x - mark[i].x);
+        if (j == i || mark[j].row < 0)
+            continue;
+        if (mark[j].row == row && apart < (mark[j].w + mark[i].w) / 2 + LABEL_GAP)
+            return false;
+        if (mark[j].row > row && apart < mark[i].w / 2 + LABEL_GAP / 2)
+            return false;
+        if (mark[j].row < row && apart < mark[j].w / 2 + LABEL_GAP / 2)
+            return false;
+    }
+    return true;
+}
+
+/* Returns the rows used. */
+static int place_marks(struct mark *mark, int count)
+{
+    int rows = 0;
+
+    qsort(mark, (size_t)count, sizeof mark[0], by_growth);
+    for (int i = 0; i < count; i++)
+        for (int row = 0; row < REVIVAL_ROWS && mark[i].row < 0; row++)
+            if (fits(mark, count, i, row)) {
+                mark[i].row = row;
+                rows = row + 1 > rows ? row + 1 : rows;
+            }
+    return rows;
+}
+
+static void draw_marks(struct ww_canvas *canvas, const struct ww_panel *panel, const struct mark *mark, int count,
+                       double base)
+{
+    const struct ww_box *box = &panel->box;
+
+    for (int i = 0; i < count; i++) {
+        double y = base - (mark[i].row + 0.5) * REVIVAL_ROW;
+        ww_canvas_ink(canvas, WW_INK_QUIET, mark[i].row < 0 ? 0.6 : 1);
+        ww_canvas_dash(canvas, revival_dash, 2);
+        ww_canvas_stroke(canvas, mark[i].x, box->y + box->h, mark[i].x,
+                         mark[i].row < 0 ? box->y : y + 0.5 * REVIVAL_ROW, 2.5);
+        ww_canvas_dash(canvas, NULL, 0);
+        if (mark[i].row >= 0)
+            ww_text_draw(canvas, small_type, mark[i].x, y, 0.5, mark[i].label);
+    }
+}
+
+/* --- safe windows */
+
+static void draw_bands(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_angles *angles)
+{
+    ww_panel_clip(canvas, panel);
+    ww_canvas_ink(canvas, WW_INK_BODY, 0.30);
+    for (size_t i = 0; i < angles->windows; i++) {
+        double x0 = ww_panel_x(panel, angles->window[i].from / WW_DEGREE);
+        double x1 = ww_panel_x(panel, angles->window[i].to / WW_DEGREE);
+        cairo_rectangle(canvas->cairo, x0, panel->box.y, fmax(x1 - x0, 1.5), panel->box.h);
+        cairo_fill(canvas->cairo);
+    }
+    ww_panel_unclip(canvas);
+}
+
+static void write_window(char *out, size_t size, const struct ww_window *window)
+{
+    char from[48], to[48];
+
+    (void)snprintf(out, size, "%s to %s", ww_angle_label(from, sizeof from, window->from),
+                   ww_angle_label(to, sizeof to, window->to));
+}
+
+/* Brackets above the panel; their words where there is room before the next, without the word "safe" where tight. */
+static void draw_brackets(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_angles *angles)
+{
+    double y = panel->box.y - 11, text_y = panel->box.y - 34, last = -1e9;
+    char label[128], ends[110];
+
+    for (size_t i = 0; i < angles->windows; i++) {
+        double x0 = ww_panel_x(panel, angles->window[i].from / WW_DEGREE);
+        double x1 = ww_panel_x(panel, angles->window[i].to / WW_DEGREE), middle = (x0 + x1) / 2;
+        double next = i + 1 < angles->windows
+                          ? ww_panel_x(panel, (angles->window[i + 1].from + angles->window[i + 1].to) / 2 / WW_DEGREE)
+                          : panel->box.x + panel->box.w + 160;
+        ww_canvas_ink(canvas, WW_INK_TEXT, 1);
+        ww_canvas_stroke(canvas, x0, y, x1, y, 3.5);
+        ww_canvas_stroke(canvas, x0, y - 6, x0, y + 9, 3.5);
+        ww_canvas_stroke(canvas, x1, y - 6, x1, y + 9, 3.5);
+        write_window(ends, sizeof ends, &angles->window[i]);
+        (void)snprintf(label, sizeof label, "safe %s", ends);
+        double room = 2 * fmin(middle - last, (next + middle) / 2 - middle) - LABEL_GAP;
+        const char *text = ww_text_width(canvas, small_bold, label) <= room ? label : ends;
+        double w = ww_text_width(canvas, small_bold, text);
+        if (w > room)
+            continue;
+        ww_text_patch(canvas, small_bold, middle, text_y, 0.5, text);
+        last = middle + w / 2;
+    }
+}
+
+/* --- the key at the right */
+
+static void draw_sample(struct ww_canvas *canvas, double x, double y, const struct look *look)
+{
+    ww_canvas_ink(canvas, look->ink, 1);
+    ww_canvas_dash(canvas, look->dash, look->dashes);
+    ww_canvas_stroke(canvas, x, y, x + SAMPLE, y, look->width);
+    ww_canvas_dash(canvas, NULL, 0);
+}
+
+static void entry(struct ww_canvas *canvas, struct ww_column *column, int lines, const struct look *look,
+                  const char *text)
+{
+    double y = ww_column_next(column, lines);
+
+    if (look != NULL)
+        draw_sample(canvas, column->x, y, look);
+    ww_text_paragraph(canvas, small_type, column->x + SAMPLE + 14, y, column->room - SAMPLE - 14, lines, text);
+}
+
+static void draw_key(struct ww_canvas *canvas, struct ww_column column, const struct ww_angles *angles, bool revives)
+{
+    static const struct look revival = {"", WW_INK_QUIET, 2.5, {2, 7}, 2};
+    char text[160], turn[48];
+
+    for (int i = 0; i < WW_CURVES; i++) {
+        (void)snprintf(text, sizeof text, "%s", looks[i].name);
+        if (i == WW_CURVE_DESIGN && angles->turn > 0)
+            (void)snprintf(text, sizeof text, "design: the worst within \xc2\xb1%s",
+                           ww_angle_label(turn, sizeof turn, angles->turn));
+        else if (i == WW_CURVE_DESIGN)
+            (void)snprintf(text, sizeof text, "design: the worst, cloth square");
+        entry(canvas, &column, i == WW_CURVE_DESIGN ? 2 : 1, &looks[i], text);
+    }
+    if (angles->windows > 0) {
+        double y = ww_column_next(&column, 2);
+        ww_canvas_ink(canvas, WW_INK_BODY, 0.30);
+        cairo_rectangle(canvas->cairo, column.x, y - 14, SAMPLE, 28);
+        cairo_fill(canvas->cairo);
+        ww_text_paragraph(canvas, small_type, column.x + SAMPLE + 14, y, column.room - SAMPLE - 14, 2,
+                          "safe: design within the budget");
+    }
+    if (revives)
+        entry(canvas, &column, 4, &revival,
+              angles->pair ? "(m, l): waves of the cloth stand still along it, and skew grows with length"
+                           : "(m, l): waves of the cloth stand still along it, and spread grows with length");
+}
+
+/* --- words */
+
+static const struct ww_window *widest_window(const struct ww_angles *angles)
+{
+    const struct ww_window *widest = &angles->window[0];
+
+    for (size_t i = 1; i < angles->windows; i++)
+        if (angles->window[i].to - angles->window[i].from > widest->to - widest->from)
+            widest = &angles->window[i];
+    return widest;
+}
+
+static const struct ww_at_angle *least_design(const struct ww_angles *angles)
+{
+    const struct ww_at_angle *least = &angles->at[0];
+
+    for (size_t i = 1; i < angles->count; i++)
+        if (angles->at[i].design < least->design)
+            least = &angles->at[i];
+    return least;
+}
+
+static void write_headline(char *out, const struct ww_angles *angles)
+{
+    const char *what = angles->pair ? "Skew" : "Delay spread";
+    const struct ww_at_angle *least = least_design(angles);
+    char limit[48], first[112], second[112];
+    double range = angles->at[angles->count - 1].angle - angles->at[0].angle;
+
+    ww_time_label(limit, sizeof limit, angles->budget);
+    if (!(angles->budget > 0)) {
+        (void)snprintf(out, WW_TEXT_BYTES, "%s is least at %s: %s by design", what,
+                       ww_angle_label(first, sizeof first, least->angle),
+                       ww_time_round_label(second, sizeof second, least->design));
+    } else if (angles->windows == 0) {
+        (void)snprintf(out, WW_TEXT_BYTES, "No angle meets the %s budget: %s is the least, at %s", limit,
+                       ww_time_round_label(second, sizeof second, least->design),
+                       ww_angle_label(first, sizeof first, least->angle));
+    } else if (angles->windows == 1 && angles->window[0].to - angles->window[0].from >= range * (1 - 1e-9)) {
+        (void)snprintf(out, WW_TEXT_BYTES, "%s meets the %s budget at every angle", what, limit);
+    } else if (angles->windows <= 2) {
+        write_window(first, sizeof first, &angles->window[0]);
+        write_window(second, sizeof second, &angles->window[angles->windows - 1]);
+        (void)snprintf(out, WW_TEXT_BYTES, "%s meets the %s budget from %s%s%s", what, limit, first,
+                       angles->windows == 2 ? " and from " : "", angles->windows == 2 ? second : "");
+    } else {
+        write_window(first, sizeof first, widest_window(angles));
+        (void)snprintf(out, WW_TEXT_BYTES, "%s meets the %s budget in %zu windows, the widest from %s", what, limit,
+                       angles->windows, first);
+    }
+}
+
+/* --- the page */
+
+static struct ww_decades choose_scale(const struct ww_angles *angles, struct ww_unit *time, double room)
+{
+    double least = INFINITY, most = 0;
+
+    for (size_t i = 0; i < angles->count; i++) {
+        least = fmin(least, angles->at[i].median);
+        most = fmax(most, fmax(angles->at[i].design, angles->at[i].worst));
+    }
+    *time = ww_unit_time(most > 0 ? most : angles->budget);
+    most = fmax(most, angles->budget);
+    if (angles->budget > 0)
+        least = fmin(least, angles->budget);
+    return ww_decades_choose(least, most, time->worth, room);
+}
+
+static void draw_curves(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_decades *decades,
+                        const struct ww_angles *angles, double worth)
+{
+    static const enum ww_angle_curve order[WW_CURVES] = {WW_CURVE_MEDIAN, WW_CURVE_P99, WW_CURVE_WORST,
+                                                         WW_CURVE_DESIGN};
+
+    ww_panel_clip(canvas, panel);
+    for (int i = 0; i < WW_CURVES; i++) {
+        const struct look *look = &looks[order[i]];
+        ww_canvas_ink(canvas, look->ink, 1);
+        ww_canvas_dash(canvas, look->dash, look->dashes);
+        ww_angle_path(canvas, panel, decades, angles, order[i], worth);
+        cairo_set_line_width(canvas->cairo, look->width);
+        cairo_stroke(canvas->cairo);
+    }
+    ww_canvas_dash(canvas, NULL, 0);
+    ww_panel_unclip(canvas);
+}
+
+static void draw_budget(struct ww_canvas *canvas, const struct ww_panel *panel, double y, double budget)
+{
+    static const struct ww_type alarm = {WW_TEXT_SMALL, true, WW_INK_ALARM};
+    double right = panel->box.x + panel->box.w;
+    char label[80], value[48];
+
+    ww_canvas_ink(canvas, WW_INK_ALARM, 1);
+    ww_canvas_dash(canvas, budget_dash, 4);
+    ww_canvas_stroke(canvas, panel->box.x, y, right + 20, y, 3.5);
+    ww_canvas_dash(canvas, NULL, 0);
+    (void)snprintf(label, sizeof label, "budget %s", ww_time_label(value, sizeof value, budget));
+    ww_text_draw(canvas, alarm, right + 28, y, 0, label);
+}
+
+static void draw(struct ww_canvas *canvas, const struct ww_figure_angles *content)
+{
+    const struct ww_angles *angles = content->angles;
+    char headline[WW_TEXT_BYTES], title[96];
+    struct mark mark[MOST_REVIVALS];
+    struct ww_panel panel = {0};
+    struct ww_unit time;
+
+    write_headline(headline, angles);
+    struct ww_box page = ww_canvas_furniture(canvas, headline, content->subject != NULL ? content->subject : "");
+    double brackets = angles->windows > 0 ? BRACKET_ROOM : 8;
+    struct ww_decades decades = choose_scale(angles, &time, page.h - 92 - brackets - REVIVAL_ROWS * REVIVAL_ROW);
+    double left = page.x + 74 + ww_decades_width(canvas, &decades);
+    panel.box = (struct ww_box){left, page.y + brackets, page.x + page.w - RIGHT - left, page.h - 92 - brackets};
+    panel.y0 = log10(decades.low);
+    panel.y1 = log10(decades.high);
+    ww_angle_axis(canvas, &panel, angles->at[0].angle, angles->at[angles->count - 1].angle);
+    int marks = collect_marks(canvas, &panel, angles, mark), rows = place_marks(mark, marks);
+    panel.box.y += rows * REVIVAL_ROW;
+    panel.box.h -= rows * REVIVAL_ROW;
+
+    draw_bands(canvas, &panel, angles);
+    ww_decades_grid(canvas, &panel, &decades);
+    draw_marks(canvas, &panel, mark, marks, panel.box.y - brackets + 4);
+    draw_curves(canvas, &panel, &decades, angles, time.worth);
+    (void)snprintf(title, sizeof title, "%s [%s]", quantity(angles), time.name);
+    ww_decades_axis(canvas, &panel, &decades, title);
+    ww_panel_axes(canvas, &panel, "routing angle from the warp [deg]", NULL);
+    draw_brackets(canvas, &panel, angles);
+
+    struct ww_column column = {panel.box.x + panel.box.w + 28, panel.box.y + 14, RIGHT - 28, 0, 0};
+    if (angles->budget > 0) {
+        column.reserved = ww_panel_y(&panel, ww_decades_log(&decades, angles->budget / time.worth));
+        column.height = 0.9 * WW_TEXT_SMALL;
+        draw_budget(canvas, &panel, column.reserved, angles->budget);
+    }
+    draw_key(canvas, column, angles, marks > 0);
+}
+
+enum ww_status ww_figure_draw_angles(const char *path, const struct ww_figure_options *options,
+                                     const struct ww_figure_angles *content, struct ww_error *error)
+{
+    struct ww_canvas canvas;
+    enum ww_status status = check(content, path, error);
+
+    if (status == WW_OK)
+        status = ww_canvas_open(&canvas, path, options, PAGE_HEIGHT, error);
+    if (status != WW_OK)
+        return status;
+    draw(&canvas, content);
+    return ww_canvas_close(&canvas, error);
+}

@@ -1,0 +1,365 @@
+/* figure/compare.c - which glass: a bar for each style, with its distribution on it.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * The bar ends at the worst placement; the darker body on it is as thick as that value is likely, each to its own most;
+ * median and p99 cross it. A style whose body lies far from its end is bad seldom, one whose body swells there often.
+ * The distribution of a single trace is of its own deviation, not of the spread of two, and is left out.
+ */
+#include "figure/compare.h"
+
+#include <math.h>
+#include <string.h>
+
+#define FURNITURE 330.0 /* of the page, less the rows */
+#define ROW 46.0
+#define BAR 0.74            /* of a row */
+#define BODY_BINS 100       /* across the axis */
+#define NAME_ROOM 260.0     /* at most */
+#define NUMBERS 330.0       /* columns at the right */
+#define FARTHEST_BUDGET 3.0 /* times the most that the axis still goes to reach it */
+#define FLATTEST 1e-15      /* [s] least reach of the axis */
+
+static const double p99_dash[] = {5, 4};
+static const double budget_dash[] = {22, 6, 4, 6};
+static const struct ww_type small_type = {WW_TEXT_SMALL, false, WW_INK_TEXT};
+static const struct ww_type small_bold = {WW_TEXT_SMALL, true, WW_INK_TEXT};
+static const struct ww_type quiet_type = {WW_TEXT_SMALL, false, WW_INK_QUIET};
+static const struct ww_type alarm_type = {WW_TEXT_SMALL, true, WW_INK_ALARM};
+
+/* --- shared by the three */
+
+double ww_compare_value(const struct ww_compared *of)
+{
+    return of->skew.pair ? of->skew.worst : of->skew.spread;
+}
+
+size_t ww_compare_usable(const struct ww_figure_compare *content, const struct ww_compared **usable)
+{
+    size_t count = 0;
+
+    for (size_t i = 0; i < content->comparison->count && count < WW_COMPARE_MOST; i++)
+        if (content->comparison->of[i].status == WW_OK)
+            usable[count++] = &content->comparison->of[i];
+    return count;
+}
+
+bool ww_compare_is_own(const struct ww_figure_compare *content, const struct ww_compared *of)
+{
+    return content->own != NULL && strcmp(content->own, of->name) == 0;
+}
+
+const char *ww_compare_quantity(const struct ww_figure_compare *content)
+{
+    const struct ww_compared *usable[WW_COMPARE_MOST];
+    return ww_compare_usable(content, usable) == 0 || usable[0]->skew.pair ? "skew" : "delay spread";
+}
+
+enum ww_status ww_compare_check(const struct ww_figure_compare *content, const char *path, struct ww_error *error)
+{
+    const struct ww_comparison *comparison = content->comparison;
+    size_t usable = 0;
+
+    if (comparison == NULL || comparison->count == 0 || comparison->of == NULL)
+        return ww_error_set(error, WW_INVALID, path, 0, "no styles to compare; give one or more");
+    if (comparison->count > WW_COMPARE_MOST)
+        return ww_error_set(error, WW_INVALID, path, 0, "%zu styles on one figure; give at most %d",
+                            comparison->count, WW_COMPARE_MOST);
+    if (!(content->budget >= 0) || !isfinite(content->budget))
+        return ww_error_set(error, WW_INVALID, path, 0, "the budget must be finite and 0 or more");
+    for (size_t i = 0; i < comparison->count; i++) {
+        const struct ww_compared *of = &comparison->of[i];
+        if (of->name == NULL)
+            return ww_error_set(error, WW_INVALID, path, 0, "a style to compare has no name");
+        if (of->status != WW_OK)
+            continue;
+        usable++;
+        if (!(ww_compare_value(of) >= 0) || !isfinite(ww_compare_value(of)) || !(of->skew.median >= 0) ||
+            !isfinite(of->skew.median) || !(of->skew.p99 >= 0) || !isfinite(of->skew.p99))
+            return ww_error_set(error, WW_INVALID, path, 0, "values of style %.40s must be finite and 0 or more",
+                                of->name);
+    }
+    return usable > 0 ? WW_OK
+                      : ww_error_set(error, WW_INVALID, path, 0, "none of the styles can be used: none is drawn");
+}
+
+/* --- one row */
+
+/* Chance of |value| over the axis, in BODY_BINS even parts. */
+static void fold(const struct ww_distribution *d, double reach, double *chance)
+{
+    double width = reach / BODY_BINS;
+
+    memset(chance, 0, BODY_BINS * sizeof chance[0]);
+    for (size_t i = 0; i < d->count; i++) {
+        double centre = d->first + (double)i * d->step;
+        int parts = (int)fmin(fmax(ceil(d->step / width) * 2, 1), 400);
+        for (int p = 0; p < parts; p++) { /* a bin wider than a part is spread over all it covers */
+            double at = fabs(centre + d->step * ((p + 0.5) / parts - 0.5));
+            int bin = (int)fmin(at / width, BODY_BINS - 1);
+            chance[bin] += d->probability[i] / parts;
+        }
+    }
+}
+
+static void draw_body(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_compared *of,
+                      double middle, double worth)
+{
+    double chance[BODY_BINS], most = 0, step = (panel->x1 - panel->x0) / BODY_BINS;
+    int last = BODY_BINS;
+
+    if (of->skew.distribution.count == 0 || of->skew.distribution.probability == NULL)
+        return;
+    fold(&of->skew.distribution, panel->x1 * worth, chance);
+    for (int i = 0; i < BODY_BINS; i++)
+        most = fmax(most, chance[i]);
+    while (last > 0 && !(chance[last - 1] > 0))
+        last--;
+    if (!(most > 0))
+        return;
+    double half = BAR * ROW / 2, end = fmin(of->skew.worst / worth, last * step);
+    cairo_new_path(canvas->cairo);
+    for (int side = -1; side <= 1; side += 2)
+        for (int i = 0; i < last; i++) {
+            int bin = side < 0 ? i : last - 1 - i;
+            double y = middle + side * half * chance[bin] / most;
+            double x0 = ww_panel_x(panel, fmin(bin * step, end)), x1 = ww_panel_x(panel, fmin((bin + 1) * step, end));
+            cairo_line_to(canvas->cairo, side < 0 ? x0 : x1, y);
+            cairo_line_to(canvas->cairo, side < 0 ? x1 : x0, y);
+        }
+    cairo_close_path(canvas->cairo);
+    ww_canvas_ink(canvas, WW_INK_BODY, 1);
+    cairo_fill(canvas->cairo);
+}
+
+static void tick(struct ww_canvas *canvas, double x, double middle, const double *dash)
+{
+    ww_canvas_ink(canvas, WW_INK_TEXT, 1);
+    ww_canvas_dash(canvas, dash, dash != NULL ? 2 : 0);
+    ww_canvas_stroke(canvas, x, middle - BAR * ROW / 2, x, middle + BAR * ROW / 2, 3.5);
+    ww_canvas_dash(canvas, NULL, 0);
+}
+
+static void draw_bar(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_compared *of,
+                     double middle, double worth)
+{
+    double x0 = panel->box.x, end = ww_panel_x(panel, ww_compare_value(of) / worth);
+
+    ww_canvas_ink(canvas, WW_INK_GRID, 1);
+    cairo_rectangle(canvas->cairo, x0, middle - BAR * ROW / 2, end - x0, BAR * ROW);
+    cairo_fill(canvas->cairo);
+    if (of->skew.pair) {
+        draw_body(canvas, panel, of, middle, worth);
+        tick(canvas, ww_panel_x(panel, of->skew.median / worth), middle, NULL);
+        tick(canvas, ww_panel_x(panel, of->skew.p99 / worth), middle, p99_dash);
+    }
+    ww_canvas_ink(canvas, WW_INK_LEG1, 1);
+    ww_canvas_stroke(canvas, end, middle - BAR * ROW / 2, end, middle + BAR * ROW / 2, 7);
+}
+
+/* "42 %", "0.03 %"; what is neither none nor all is not rounded to either. */
+static void write_chance(char *out, size_t size, double chance)
+{
+    char value[32];
+
+    if (chance > 0 && chance < 1e-4)
+        (void)snprintf(out, size, "< 0.01 %%");
+    else if (chance > 0.999 && chance < 1)
+        (void)snprintf(out, size, "> 99.9 %%");
+    else
+        (void)snprintf(out, size, "%s %%", ww_value_label(value, sizeof value, 100 * chance, 0));
+}
+
+static void draw_name(struct ww_canvas *canvas, double x, double middle, double room, const char *name, bool own,
+                      struct ww_type type)
+{
+    char text[WW_TEXT_BYTES];
+
+    ww_text_copy(text, name, 200);
+    ww_text_cut(canvas, type, room, text);
+    ww_text_draw(canvas, type, x, middle, 1, text);
+    if (own) {
+        double at = x - ww_text_width(canvas, type, text) - 20;
+        cairo_new_path(canvas->cairo);
+        cairo_move_to(canvas->cairo, at, middle - 10);
+        cairo_line_to(canvas->cairo, at + 10, middle);
+        cairo_line_to(canvas->cairo, at, middle + 10);
+        cairo_line_to(canvas->cairo, at - 10, middle);
+        cairo_close_path(canvas->cairo);
+        ww_canvas_ink(canvas, WW_INK_TEXT, 1);
+        cairo_fill(canvas->cairo);
+    }
+}
+
+static void draw_row(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_figure_compare *content,
+                     const struct ww_compared *of, double middle, struct ww_unit time, double name_room)
+{
+    bool own = ww_compare_is_own(content, of), good = of->status == WW_OK;
+    double right = panel->box.x + panel->box.w;
+    char text[WW_TEXT_BYTES];
+
+    draw_name(canvas, panel->box.x - 16, middle, name_room, of->name, own,
+              !good ? quiet_type
+              : own ? small_bold
+                    : small_type);
+    if (!good) {
+        (void)snprintf(text, sizeof text, "cannot be used: %.400s", of->error.text);
+        ww_text_copy(text, text, sizeof text - 1);
+        ww_text_cut(canvas, quiet_type, right + NUMBERS - 60 - panel->box.x, text);
+        ww_text_draw(canvas, quiet_type, panel->box.x + 14, middle, 0, text);
+        return;
+    }
+    draw_bar(canvas, panel, of, middle, time.worth);
+    ww_value_label(text, sizeof text, ww_compare_value(of) / time.worth, 0);
+    ww_text_draw(canvas, own ? small_bold : small_type, right + 110, middle, 1, text);
+    if (content->budget > 0) {
+        write_chance(text, sizeof text, of->skew.over_budget);
+        ww_text_draw(canvas, own ? small_bold : small_type, right + 290, middle, 1, text);
+    }
+}
+
+/* --- above the panel: key, heads of the columns, the budget's name */
+
+static double key_item(struct ww_canvas *canvas, double x, double y, const char *text)
+{
+    ww_text_draw(canvas, small_type, x, y, 0, text);
+    return x + ww_text_width(canvas, small_type, text) + 40;
+}
+
+static void draw_key(struct ww_canvas *canvas, double x, double y, bool pair, bool own)
+{
+    if (pair) {
+        ww_canvas_ink(canvas, WW_INK_BODY, 1);
+        cairo_new_path(canvas->cairo);
+        cairo_move_to(canvas->cairo, x, y);
+        cairo_curve_to(canvas->cairo, x + 20, y - 22, x + 30, y - 14, x + 48, y);
+        cairo_curve_to(canvas->cairo, x + 30, y + 14, x + 20, y + 22, x, y);
+        cairo_fill(canvas->cairo);
+        x = key_item(canvas, x + 58, y, "how likely");
+        tick(canvas, x, y, NULL);
+        x = key_item(canvas, x + 16, y, "median");
+        tick(canvas, x, y, p99_dash);
+        x = key_item(canvas, x + 16, y, "p99");
+    }
+    ww_canvas_ink(canvas, WW_INK_LEG1, 1);
+    ww_canvas_stroke(canvas, x, y - 0.5 * BAR * ROW, x, y + 0.5 * BAR * ROW, 7);
+    x = key_item(canvas, x + 18, y, pair ? "worst" : "largest difference of two such traces");
+    if (own)
+        draw_name(canvas, x + 30 + ww_text_width(canvas, small_bold, "this study's"), y, 400, "this study's", true,
+                  small_bold);
+}
+
+static void draw_heads(struct ww_canvas *canvas, const struct ww_panel *panel, bool budget, const char *unit)
+{
+    double right = panel->box.x + panel->box.w, y = panel->box.y - 24;
+    char text[64];
+
+    (void)snprintf(text, sizeof text, "worst [%s]", unit);
+    ww_text_draw(canvas, quiet_type, right + 130, y, 1, text);
+    if (budget)
+        ww_text_draw(canvas, quiet_type, right + 302, y, 1, "over budget");
+}
+
+static void draw_budget(struct ww_canvas *canvas, const struct ww_panel *panel, double budget, double worth)
+{
+    double x = ww_panel_x(panel, budget / worth), bottom = panel->box.y + panel->box.h, y = panel->box.y - 24;
+    char label[80], value[48];
+
+    ww_canvas_ink(canvas, WW_INK_ALARM, 1);
+    ww_canvas_dash(canvas, budget_dash, 4);
+    ww_canvas_stroke(canvas, x, bottom, x, y - 14, 3.5);
+    ww_canvas_dash(canvas, NULL, 0);
+    (void)snprintf(label, sizeof label, "budget %s", ww_time_label(value, sizeof value, budget));
+    bool left = x + 12 + ww_text_width(canvas, alarm_type, label) > panel->box.x + panel->box.w;
+    ww_text_draw(canvas, alarm_type, left ? x - 12 : x + 12, y, left ? 1 : 0, label);
+}
+
+/* --- the page */
+
+static void write_headline(char *out, const struct ww_figure_compare *content, const struct ww_compared **usable,
+                           size_t count)
+{
+    const char *quantity = ww_compare_quantity(content);
+    char limit[48], least[48], most[48], first[96], last[96];
+    size_t meet = 0;
+
+    for (size_t i = 0; i < count; i++)
+        meet += ww_compare_value(usable[i]) <= content->budget;
+    ww_text_copy(first, usable[0]->name, 40);
+    ww_text_copy(last, usable[count - 1]->name, 40);
+    ww_time_label(limit, sizeof limit, content->budget);
+    ww_time_round_label(least, sizeof least, ww_compare_value(usable[0]));
+    ww_time_round_label(most, sizeof most, ww_compare_value(usable[count - 1]));
+    if (count == 1)
+        (void)snprintf(out, WW_TEXT_BYTES, "Worst %s on %s: %s", quantity, first, least);
+    else if (!(content->budget > 0))
+        (void)snprintf(out, WW_TEXT_BYTES, "Worst %s from %s on %s to %s on %s", quantity, least, first, most, last);
+    else if (meet == 0)
+        (void)snprintf(out, WW_TEXT_BYTES, "No style meets the %s budget at worst; %s comes nearest: %s", limit,
+                       first, least);
+    else
+        (void)snprintf(out, WW_TEXT_BYTES, "%zu of %zu styles meet the %s budget at worst; least: %s, %s", meet,
+                       count, limit, first, least);
+}
+
+static double names_width(struct ww_canvas *canvas, const struct ww_figure_compare *content)
+{
+    double widest = 60;
+
+    for (size_t i = 0; i < content->comparison->count; i++) {
+        char text[WW_TEXT_BYTES];
+        ww_text_copy(text, content->comparison->of[i].name, 200);
+        widest = fmax(widest, ww_text_width(canvas, small_bold, text));
+    }
+    return fmin(widest, NAME_ROOM);
+}
+
+static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *content)
+{
+    const struct ww_compared *usable[WW_COMPARE_MOST];
+    size_t count = ww_compare_usable(content, usable), rows = content->comparison->count;
+    char headline[WW_TEXT_BYTES], title[96];
+    double most = FLATTEST;
+    bool own = false;
+
+    for (size_t i = 0; i < count; i++)
+        most = fmax(most, ww_compare_value(usable[i]));
+    for (size_t i = 0; i < rows; i++)
+        own = own || ww_compare_is_own(content, &content->comparison->of[i]);
+    bool budget = content->budget > 0 && content->budget <= FARTHEST_BUDGET * most;
+    double reach = budget ? fmax(most, content->budget) : most;
+    struct ww_unit time = ww_unit_time(reach);
+    write_headline(headline, content, usable, count);
+    struct ww_box page = ww_canvas_furniture(canvas, headline, content->subject != NULL ? content->subject : "");
+
+    double names = names_width(canvas, content), left = page.x + names + 56;
+    struct ww_panel panel = {.box = {left, page.y + 92, page.x + page.w - NUMBERS - left, page.h - 92 - 92},
+                             .x1 = 1.04 * reach / time.worth};
+    panel.x_ticks = ww_ticks_across(canvas, panel.x0, panel.x1, panel.box.w);
+    panel.y1 = 1;
+    ww_panel_grid(canvas, &panel);
+    draw_key(canvas, left, page.y + 20, usable[0]->skew.pair, own);
+    for (size_t i = 0; i < rows; i++)
+        draw_row(canvas, &panel, content, &content->comparison->of[i],
+                 panel.box.y + ((double)i + 0.5) / (double)rows * panel.box.h, time, names);
+    if (budget)
+        draw_budget(canvas, &panel, content->budget, time.worth);
+    (void)snprintf(title, sizeof title, "%s [%s]", usable[0]->skew.pair ? "|skew|" : "delay spread", time.name);
+    ww_panel_axes(canvas, &panel, title, NULL);
+    draw_heads(canvas, &panel, content->budget > 0, time.name);
+}
+
+enum ww_status ww_figure_draw_compare(const char *path, const struct ww_figure_options *options,
+                                      const struct ww_figure_compare *content, struct ww_error *error)
+{
+    struct ww_canvas canvas;
+    enum ww_status status = ww_compare_check(content, path, error);
+
+    if (status == WW_OK)
+        status =
+            ww_canvas_open(&canvas, path, options, FURNITURE + 184 + ROW * (double)content->comparison->count, error);
+    if (status != WW_OK)
+        return status;
+    draw(&canvas, content);
+    return ww_canvas_close(&canvas, error);
+}

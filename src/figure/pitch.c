@@ -1,0 +1,395 @@
+/* figure/pitch.c - which pair pitch and trace width null it: the worst over both.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Legs a yarn pitch apart see the same cloth, and a trace a yarn pitch wide sees its mean: the pitches of the cloth and
+ * their multiples are marked on both axes, so that one sees whether a null is theirs.
+ */
+#include <math.h>
+
+#include "figure/curves.h"
+#include "figure/heatmap.h"
+#include "figure/sheet.h"
+#include "weftwise/figure.h"
+
+#define PAGE_HEIGHT 1160.0
+#define RIGHT 470.0     /* colour bar and key */
+#define SIDE_ROOM 112.0 /* names of yarn pitches at the right of the panel */
+#define BAR_AT 30.0
+#define KEY_AT 214.0 /* from the bar's place */
+#define TOP_ROW 32.0 /* names of yarn pitches above the panel */
+#define SAMPLE 62.0
+#define SPAN 1e-9 /* relative: a place at the end of an axis is on it */
+
+static const struct ww_type small_type = {WW_TEXT_SMALL, false, WW_INK_TEXT};
+static const struct ww_type small_bold = {WW_TEXT_SMALL, true, WW_INK_TEXT};
+static const double budget_dash[] = {22, 6, 4, 6};
+
+static struct ww_sheet sheet_of(const struct ww_pitch *pitch, double worth, double time_worth)
+{
+    return (struct ww_sheet){pitch->pitches, pitch->widths, pitch->pitch, pitch->width,
+                             pitch->worst,   worth,         worth,        time_worth};
+}
+
+/* An axis of one place has no rise to check. */
+static bool axis_sound(const double *at, size_t count)
+{
+    if (at == NULL)
+        return false;
+    for (size_t i = 0; i < count; i++)
+        if (!isfinite(at[i]) || (i > 0 && !(at[i] > at[i - 1])))
+            return false;
+    return true;
+}
+
+static enum ww_status check(const struct ww_figure_pitch *content, const char *path, struct ww_error *error)
+{
+    const struct ww_pitch *pitch = content->pitch;
+    bool any = false;
+
+    if (pitch == NULL || pitch->worst == NULL || pitch->pitches == 0 || pitch->widths == 0 ||
+        pitch->pitches * pitch->widths < 2 || !axis_sound(pitch->pitch, pitch->pitches) ||
+        !axis_sound(pitch->width, pitch->widths) || (pitch->nulls > 0 && pitch->null == NULL))
+        return ww_error_set(error, WW_INVALID, path, 0,
+                            "no map over pitch and width to draw; give two of one of them or more, ascending");
+    for (size_t i = 0; i < pitch->pitches * pitch->widths; i++)
+        any = any || pitch->worst[i] >= 0;
+    if (!any)
+        return ww_error_set(error, WW_INVALID, path, 0,
+                            "no pair of these pitches and widths can be built: none is drawn");
+    if (!(content->budget >= 0) || !isfinite(content->budget + content->warp_pitch + content->fill_pitch) ||
+        !(content->warp_pitch >= 0) || !(content->fill_pitch >= 0) ||
+        !isfinite(content->own_pitch + content->own_width))
+        return ww_error_set(error, WW_INVALID, path, 0,
+                            "budget, yarn pitches and own pitch and width must be finite, none below 0");
+    return WW_OK;
+}
+
+static const char *quantity(const struct ww_figure_pitch *content)
+{
+    return content->pair ? "skew" : "delay spread";
+}
+
+static bool within(double value, double low, double high)
+{
+    double slack = SPAN * (fabs(low) + fabs(high));
+    return value >= low - slack && value <= high + slack;
+}
+
+/* --- yarn pitches on the axes */
+
+static void write_multiple(char *out, size_t size, const char *yarn, int times)
+{
+    if (times == 1)
+        (void)snprintf(out, size, "%s", yarn);
+    else
+        (void)snprintf(out, size, "%d %s", times, yarn);
+}
+
+/* Multiples of a yarn pitch above the panel, in its own row. */
+static void mark_across(struct ww_canvas *canvas, const struct ww_panel *panel, double yarn_pitch, const char *yarn,
+                        int row)
+{
+    const struct ww_box *box = &panel->box;
+    double y = box->y - 14 - (row + 0.5) * TOP_ROW, last = -1e9;
+    char label[48];
+
+    for (int times = 1; yarn_pitch > 0 && times * yarn_pitch <= panel->x1 * (1 + SPAN) && times < 1000; times++) {
+        double x = ww_panel_x(panel, times * yarn_pitch);
+        if (!within(times * yarn_pitch, panel->x0, panel->x1))
+            continue;
+        write_multiple(label, sizeof label, yarn, times);
+        double w = ww_text_width(canvas, small_type, label);
+        if (x - w / 2 < last + 14)
+            continue;
+        ww_canvas_ink(canvas, WW_INK_TEXT, 1);
+        ww_canvas_stroke(canvas, x, y + 0.45 * TOP_ROW, x, box->y, 2.5);
+        ww_canvas_ink(canvas, WW_INK_PAPER, 1);
+        ww_canvas_stroke(canvas, x, box->y, x, box->y + 16, 6);
+        ww_canvas_ink(canvas, WW_INK_TEXT, 1);
+        ww_canvas_stroke(canvas, x, box->y, x, box->y + 16, 2.5);
+        ww_text_draw(canvas, small_type, x, y, 0.5, label);
+        last = x + w / 2;
+    }
+}
+
+/* The same at the right; both yarns in one column, kept apart. Returns true if there are any. */
+static bool mark_up(struct ww_canvas *canvas, const struct ww_panel *panel, const double yarn_pitch[2], bool draw)
+{
+    enum { MOST = 12 };
+    double place[MOST], at[MOST], right = panel->box.x + panel->box.w;
+    char label[MOST][32];
+    int count = 0;
+
+    for (int yarn = 0; yarn < 2; yarn++)
+        for (int times = 1; yarn_pitch[yarn] > 0 && times <= MOST && count < MOST; times++) {
+            int i = count;
+            double y = ww_panel_y(panel, times * yarn_pitch[yarn]);
+            if (!within(times * yarn_pitch[yarn], panel->y0, panel->y1))
+                continue;
+            for (; i > 0 && place[i - 1] > y; i--) {
+                place[i] = place[i - 1];
+                (void)snprintf(label[i], sizeof label[i], "%s", label[i - 1]);
+            }
+            place[i] = y;
+            write_multiple(label[i], sizeof label[i], yarn ? "fill" : "warp", times);
+            count++;
+        }
+    for (int i = 0; i < count; i++)
+        at[i] = place[i];
+    ww_labels_apart(at, count, 30, panel->box.y + 4, panel->box.y + panel->box.h - 4);
+    for (int i = 0; i < count && draw; i++) {
+        ww_canvas_ink(canvas, WW_INK_PAPER, 1);
+        ww_canvas_stroke(canvas, right - 16, place[i], right, place[i], 6);
+        ww_canvas_ink(canvas, WW_INK_TEXT, 1);
+        ww_canvas_stroke(canvas, right - 16, place[i], right + 4, place[i], 2.5);
+        ww_canvas_stroke(canvas, right + 4, place[i], right + 16, at[i], 2.5);
+        ww_text_draw(canvas, small_type, right + 22, at[i], 0, label[i]);
+    }
+    return count > 0;
+}
+
+/* --- words */
+
+static const struct ww_null *deepest(const struct ww_pitch *pitch)
+{
+    const struct ww_null *deep = NULL;
+
+    for (size_t i = 0; i < pitch->nulls; i++)
+        if (deep == NULL || pitch->null[i].worst < deep->worst)
+            deep = &pitch->null[i];
+    return deep;
+}
+
+static void write_headline(char *out, const struct ww_figure_pitch *content)
+{
+    const struct ww_null *deep = deepest(content->pitch);
+    char pitch[48], width[48], value[48];
+
+    if (deep == NULL) {
+        (void)snprintf(out, WW_TEXT_BYTES, "No null of the worst %s among these %s", quantity(content),
+                       content->pair ? "pitches and widths" : "widths");
+        return;
+    }
+    ww_number_format(pitch, sizeof pitch, deep->pitch, WW_LENGTH, 4);
+    ww_number_format(width, sizeof width, deep->width, WW_LENGTH, 4);
+    ww_time_round_label(value, sizeof value, deep->worst);
+    if (content->pair)
+        (void)snprintf(out, WW_TEXT_BYTES, "Worst %s is least at pitch %s, width %s: %s", quantity(content), pitch,
+                       width, value);
+    else
+        (void)snprintf(out, WW_TEXT_BYTES, "Worst %s is least at width %s: %s", quantity(content), width, value);
+}
+
+/* --- the key at the right */
+
+static void draw_key(struct ww_canvas *canvas, double x, double y, const struct ww_figure_pitch *content, bool own,
+                     bool missing)
+{
+    char value[48];
+
+    if (content->budget > 0) {
+        cairo_new_path(canvas->cairo);
+        cairo_move_to(canvas->cairo, x, y);
+        cairo_line_to(canvas->cairo, x + SAMPLE, y);
+        ww_sheet_stroke(canvas);
+        ww_text_draw(canvas, small_bold, x, y + 36, 0, "budget");
+        ww_text_draw(canvas, small_type, x, y + 66, 0, ww_time_label(value, sizeof value, content->budget));
+        y += 130;
+    }
+    if (own) {
+        ww_sheet_mark(canvas, WW_MARK_OWN, x + WW_MARK_RADIUS + 4, y);
+        ww_text_draw(canvas, small_bold, x, y + 44, 0, content->pair ? "this study's pair" : "this study's");
+        ww_number_format(value, sizeof value, content->own_width, WW_LENGTH, 4);
+        ww_text_draw(canvas, small_type, x, y + 74, 0, value);
+        ww_number_format(value, sizeof value, content->own_pitch, WW_LENGTH, 4);
+        if (content->own_pitch > 0)
+            ww_text_draw(canvas, small_type, x, y + 104, 0, value);
+        y += 170;
+    }
+    if (content->pitch->nulls > 0) {
+        ww_sheet_mark(canvas, WW_MARK_NULL, x + WW_MARK_RADIUS + 4, y);
+        ww_text_draw(canvas, small_bold, x, y + 44, 0, "null");
+        y += 108;
+    }
+    if (missing) {
+        struct ww_box box = {x, y - 16, SAMPLE, 32};
+        cairo_save(canvas->cairo);
+        cairo_rectangle(canvas->cairo, box.x, box.y, box.w, box.h);
+        cairo_clip(canvas->cairo);
+        ww_sheet_hatch(canvas, box);
+        cairo_restore(canvas->cairo);
+        ww_text_paragraph(canvas, small_type, x, y + 44, WW_PAGE_WIDTH - WW_PAGE_MARGIN - x, 3,
+                          "cannot be built: legs touch");
+    }
+}
+
+/* --- the page, as a map */
+
+static void mark_nulls(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_pitch *pitch)
+{
+    for (size_t i = 0; i < pitch->nulls; i++)
+        if (within(pitch->null[i].pitch, panel->x0, panel->x1) && within(pitch->null[i].width, panel->y0, panel->y1))
+            ww_sheet_mark(canvas, WW_MARK_NULL, ww_panel_x(panel, pitch->null[i].pitch),
+                          ww_panel_y(panel, pitch->null[i].width));
+}
+
+static bool any_missing(const struct ww_pitch *pitch)
+{
+    for (size_t i = 0; i < pitch->pitches * pitch->widths; i++)
+        if (pitch->worst[i] < 0)
+            return true;
+    return false;
+}
+
+/* The panel in metres as the marks want it, beside the one in the unit of its ticks. */
+static struct ww_panel in_metres(struct ww_panel panel, double x_worth, double y_worth)
+{
+    panel.x0 *= x_worth;
+    panel.x1 *= x_worth;
+    panel.y0 *= y_worth;
+    panel.y1 *= y_worth;
+    return panel;
+}
+
+static void draw_map(struct ww_canvas *canvas, const struct ww_figure_pitch *content, struct ww_box page)
+{
+    const struct ww_pitch *pitch = content->pitch;
+    const double yarn_pitch[2] = {content->warp_pitch, content->fill_pitch};
+    struct ww_unit length = ww_unit_length(fmax(pitch->pitch[pitch->pitches - 1], pitch->width[pitch->widths - 1]));
+    struct ww_sheet sheet = sheet_of(pitch, length.worth, 1);
+    char title[96];
+    double least, most;
+
+    ww_sheet_range(&sheet, &least, &most);
+    struct ww_unit time = ww_unit_time(most);
+    sheet.worth = time.worth;
+    double top = 14 + 2 * TOP_ROW, height = page.h - 92 - top;
+    struct ww_panel panel = {.x0 = pitch->pitch[0] / length.worth,
+                             .x1 = pitch->pitch[pitch->pitches - 1] / length.worth,
+                             .y0 = pitch->width[0] / length.worth,
+                             .y1 = pitch->width[pitch->widths - 1] / length.worth};
+    struct ww_decades decades = ww_decades_choose(least, most, time.worth, height);
+    panel.y_ticks = ww_ticks_up(panel.y0, panel.y1, height);
+    double left = page.x + 74 + ww_ticks_width(canvas, &panel.y_ticks);
+    panel.box = (struct ww_box){left, page.y + top, page.x + page.w - RIGHT - left, height};
+    struct ww_panel metres = in_metres(panel, length.worth, length.worth);
+    bool side = mark_up(canvas, &metres, yarn_pitch, false);
+    panel.box.w -= side ? SIDE_ROOM - 20 : 0;
+    panel.box = metres.box = ww_heatmap_snap(canvas, panel.box);
+    panel.x_ticks = ww_ticks_across(canvas, panel.x0, panel.x1, panel.box.w);
+
+    ww_sheet_draw(canvas, &panel, &sheet, &decades);
+    if (content->budget > 0) {
+        ww_panel_clip(canvas, &panel);
+        ww_sheet_contour_path(canvas, &panel, &sheet, &decades, content->budget);
+        ww_sheet_stroke(canvas);
+        ww_panel_unclip(canvas);
+    }
+    (void)snprintf(title, sizeof title, "pair pitch [%s]", length.name);
+    char y_title[64];
+    (void)snprintf(y_title, sizeof y_title, "trace width [%s]", length.name);
+    ww_panel_axes(canvas, &panel, title, y_title);
+    mark_across(canvas, &metres, content->warp_pitch, "warp", 0);
+    mark_across(canvas, &metres, content->fill_pitch, "fill", 1);
+    mark_up(canvas, &metres, yarn_pitch, true);
+    mark_nulls(canvas, &metres, pitch);
+    bool own = content->own_width > 0 && within(content->own_pitch, metres.x0, metres.x1) &&
+               within(content->own_width, metres.y0, metres.y1);
+    if (own)
+        ww_sheet_mark(canvas, WW_MARK_OWN, ww_panel_x(&metres, content->own_pitch),
+                      ww_panel_y(&metres, content->own_width));
+    (void)snprintf(title, sizeof title, "worst %s [%s]", quantity(content), time.name);
+    double bar = panel.box.x + panel.box.w + BAR_AT + (side ? SIDE_ROOM - 20 : 0);
+    ww_decades_bar(canvas, (struct ww_box){bar, panel.box.y, 40, panel.box.h}, &decades, title);
+    draw_key(canvas, bar + KEY_AT, panel.box.y + 20, content, own, any_missing(pitch));
+}
+
+/* --- the page, as a curve: where only one of the two varies */
+
+static void draw_curve(struct ww_canvas *canvas, const struct ww_figure_pitch *content, struct ww_box page)
+{
+    const struct ww_pitch *pitch = content->pitch;
+    bool over_pitch = pitch->widths == 1;
+    const double *at = over_pitch ? pitch->pitch : pitch->width;
+    size_t count = over_pitch ? pitch->pitches : pitch->widths;
+    struct ww_unit length = ww_unit_length(at[count - 1]);
+    double most = content->budget, none = 0;
+    char title[96], y_title[96];
+
+    for (size_t i = 0; i < count; i++)
+        most = fmax(most, pitch->worst[i]);
+    (void)none;
+    struct ww_unit time = ww_unit_time(most);
+    double top = 14 + 2 * TOP_ROW;
+    struct ww_panel panel = {
+        .x0 = at[0] / length.worth, .x1 = at[count - 1] / length.worth, .y1 = 1.08 * fmax(most / time.worth, 1e-3)};
+    panel.y_ticks = ww_ticks_up(panel.y0, panel.y1, page.h - 92 - top);
+    double left = page.x + 74 + ww_ticks_width(canvas, &panel.y_ticks);
+    panel.box = (struct ww_box){left, page.y + top, page.x + page.w - 250 - left, page.h - 92 - top};
+    panel.x_ticks = ww_ticks_across(canvas, panel.x0, panel.x1, panel.box.w);
+    struct ww_panel metres = in_metres(panel, length.worth, 1);
+
+    ww_panel_grid(canvas, &panel);
+    ww_panel_clip(canvas, &panel);
+    cairo_new_path(canvas->cairo);
+    for (size_t i = 0; i < count; i++) {
+        double x = ww_panel_x(&metres, at[i]), y = ww_panel_y(&metres, pitch->worst[i] / time.worth);
+        if (!isfinite(pitch->worst[i]) || pitch->worst[i] < 0)
+            cairo_new_sub_path(canvas->cairo);
+        else
+            cairo_line_to(canvas->cairo, x, y);
+    }
+    ww_canvas_ink(canvas, WW_INK_LEG1, 1);
+    cairo_set_line_width(canvas->cairo, 4.5);
+    cairo_stroke(canvas->cairo);
+    ww_panel_unclip(canvas);
+    if (content->budget > 0) {
+        static const struct ww_type alarm = {WW_TEXT_SMALL, true, WW_INK_ALARM};
+        double y = ww_panel_y(&panel, content->budget / time.worth), right = panel.box.x + panel.box.w;
+        char value[48], label[80];
+        ww_canvas_ink(canvas, WW_INK_ALARM, 1);
+        ww_canvas_dash(canvas, budget_dash, 4);
+        ww_canvas_stroke(canvas, panel.box.x, y, right + 12, y, 3.5);
+        ww_canvas_dash(canvas, NULL, 0);
+        (void)snprintf(label, sizeof label, "budget %s", ww_time_label(value, sizeof value, content->budget));
+        ww_text_draw(canvas, alarm, right + 20, y, 0, label);
+    }
+    (void)snprintf(title, sizeof title, "%s [%s]", over_pitch ? "pair pitch" : "trace width", length.name);
+    (void)snprintf(y_title, sizeof y_title, "worst %s [%s]", quantity(content), time.name);
+    ww_panel_axes(canvas, &panel, title, y_title);
+    mark_across(canvas, &metres, content->warp_pitch, "warp", 0);
+    mark_across(canvas, &metres, content->fill_pitch, "fill", 1);
+    for (size_t i = 0; i < pitch->nulls; i++) {
+        double x = over_pitch ? pitch->null[i].pitch : pitch->null[i].width;
+        if (within(x, metres.x0, metres.x1) && pitch->null[i].worst >= 0)
+            ww_sheet_mark(canvas, WW_MARK_NULL, ww_panel_x(&metres, x),
+                          ww_panel_y(&metres, pitch->null[i].worst / time.worth));
+    }
+}
+
+static void draw(struct ww_canvas *canvas, const struct ww_figure_pitch *content)
+{
+    char headline[WW_TEXT_BYTES];
+
+    write_headline(headline, content);
+    struct ww_box page = ww_canvas_furniture(canvas, headline, content->subject != NULL ? content->subject : "");
+    if (content->pitch->pitches > 1 && content->pitch->widths > 1)
+        draw_map(canvas, content, page);
+    else
+        draw_curve(canvas, content, page);
+}
+
+enum ww_status ww_figure_draw_pitch(const char *path, const struct ww_figure_options *options,
+                                    const struct ww_figure_pitch *content, struct ww_error *error)
+{
+    struct ww_canvas canvas;
+    enum ww_status status = check(content, path, error);
+
+    if (status == WW_OK)
+        status = ww_canvas_open(&canvas, path, options, PAGE_HEIGHT, error);
+    if (status != WW_OK)
+        return status;
+    draw(&canvas, content);
+    return ww_canvas_close(&canvas, error);
+}
