@@ -139,7 +139,7 @@ struct ww_pitch_request {
     struct ww_line_options line;
     struct ww_skew_request skew;                       /* its turn is not in the values; sections are not taken */
     double pitch_from, pitch_to, width_from, width_to; /* [m] */
-    size_t pitches, widths;                            /* how many, about: see struct ww_pitch */
+    size_t pitches, widths;                            /* at most: see struct ww_pitch */
     struct ww_progress progress;
 };
 
@@ -151,8 +151,8 @@ struct ww_null {
     bool in_width;       /* the least in width, at the study's pitch; else in pitch, at the study's width */
 };
 
-/* The choices of a pair are moved to multiples of one small length, so that a coarse grid meets all edges: what stands in
- * pitch and width is what was solved. Where they fall together there are fewer than asked for. */
+/* The choices of a pair are multiples of one small length, so that a coarse grid meets all edges: even steps within the
+ * ranges, at most as many as asked for, and what stands in pitch and width is what was solved. */
 struct ww_pitch {
     size_t pitches, widths;
     double *pitch, *width; /* [m], ascending; of a single trace one pitch, 0 */

@@ -11,7 +11,7 @@
  *
  * Every choice has a cross-section of its own, which is what takes the time. The grid of a cross-section has to meet the
  * edges of both legs, and is as coarse as it may be where width and pitch have a large common step. So the choices of the
- * map are those: multiples of one small length, nearest to the even spacing asked for. The map is solved at a fraction of
+ * map are those: multiples of one small length, in even steps. The map is solved at a fraction of
  * the line's fineness and by the kernel alone. It shows where the minima are; each is then refined. The value beside a
  * null is the modulus of something that changes sign, so two straight arms lead down to it: halve the spacing a few times,
  * extend the arms to where they cross, and solve there at the full fineness.
@@ -45,9 +45,14 @@ static bool is_pair(const struct ww_pitch_request *request)
 
 /* --- one choice ------------------------------------------------------------------------------------------------------ */
 
-/* Worst and impedance of one cross-section. pitch 0: a single trace. */
+/* What one cross-section gives. */
+struct given {
+    double pitch; /* the one solved [m]; 0: a single trace */
+    double worst, impedance;
+};
+
 static enum ww_status solve_choice(const struct ww_pitch_request *request, double pitch, double width,
-                                   double fineness, double *worst, double *impedance, struct ww_error *error)
+                                   double fineness, struct given *given, struct ww_error *error)
 {
     struct ww_trace trace = {.width = width, .thickness = request->trace.thickness, .pitch = pitch};
     struct ww_line_options options = {.fineness = fineness};
@@ -58,8 +63,7 @@ static enum ww_status solve_choice(const struct ww_pitch_request *request, doubl
         status = ww_turned_solve(&turned, line, &request->skew, request->skew.angle, false, error);
     if (!status) {
         const struct ww_line_summary *summary = ww_line_summary(line);
-        *worst = turned.worst;
-        *impedance = pitch > 0 ? summary->z_diff : summary->z0;
+        *given = (struct given){summary->pitch, turned.worst, pitch > 0 ? summary->z_diff : summary->z0};
     }
     ww_turned_clear(&turned);
     ww_line_destroy(line);
@@ -108,53 +112,61 @@ static enum ww_status check(const struct ww_pitch_request *request, struct ww_er
     return WW_OK;
 }
 
-/* Choice i of `count`, even between from and to, moved to the nearest multiple of `grid` (0: not moved). */
-static double choice(double from, double to, size_t count, size_t i, double grid)
+/* Choices of a width or a pitch: first, and on in even steps. */
+struct choices {
+    double first, step;
+    size_t count;
+};
+
+/* Even between from and to. */
+static struct choices spread(double from, double to, size_t count)
 {
-    double even = count > 1 ? from + (to - from) * (double)i / (double)(count - 1) : from;
-    return grid > 0 ? fmax(round(even / grid), 1) * grid : even;
+    return (struct choices){from, count > 1 ? (to - from) / (double)(count - 1) : 0, count};
 }
 
-/* Writes the different ones of them, ascending, and returns how many; values may be NULL. */
-static size_t choose(double from, double to, size_t count, double grid, double *values)
+/* The same with first and step multiples of `grid`: at most `count` of them, `through` among them where it is a multiple
+ * itself. Where there is none within the range, the one nearest to it. */
+static struct choices spread_on(double grid, double from, double to, size_t count, double through)
 {
-    size_t used = 0;
-    double last = 0;
-    for (size_t i = 0; i < count; i++) {
-        double value = choice(from, to, count, i, grid);
-        if (used > 0 && !(value > last + 0.5 * grid))
-            continue;
-        if (values)
-            values[used] = value;
-        last = value;
-        used++;
-    }
-    return used;
+    const double slack = 1e-6;
+    double least = ceil(from / grid - slack), most = floor(to / grid + slack), anchor = round(through / grid);
+    if (most < least)
+        return (struct choices){fmax(round(0.5 * (from + to) / grid), 1) * grid, 0, 1};
+    double stride = count > 1 ? fmax(ceil((to - from) / (double)(count - 1) / grid - slack), 1) : most - least + 1;
+    double first = anchor - stride * floor((anchor - least) / stride);
+    return (struct choices){first * grid, stride * grid, (size_t)fmax(floor((most - first) / stride), 0) + 1};
 }
 
 /* The coarsest grid of lengths that leaves enough of the pitches and widths asked for. The study's own width is on it,
- * where it is one of the choices. */
-static double choose_grid(const struct ww_pitch_request *r)
+ * where it is within the range. */
+static void choose_on_grid(const struct ww_pitch_request *r, struct choices *pitches, struct choices *widths)
 {
     double own = r->trace.width >= r->width_from && r->trace.width <= r->width_to ? r->trace.width : r->width_from;
-    double grid = own / STEPS_OF_MAP;
     for (size_t steps = STEPS_OF_MAP; steps <= MOST_STEPS; steps *= 2) {
-        grid = own / (double)steps;
-        double pitches = (double)choose(r->pitch_from, r->pitch_to, r->pitches, grid, NULL);
-        double widths = (double)choose(r->width_from, r->width_to, r->widths, grid, NULL);
-        if (pitches >= ENOUGH * (double)r->pitches && widths >= ENOUGH * (double)r->widths)
+        double grid = own / (double)steps;
+        *widths = spread_on(grid, r->width_from, r->width_to, r->widths, own);
+        *pitches = spread_on(grid, r->pitch_from, r->pitch_to, r->pitches, r->trace.pitch);
+        if ((double)pitches->count >= ENOUGH * (double)r->pitches &&
+            (double)widths->count >= ENOUGH * (double)r->widths)
             break;
     }
-    return grid;
+}
+
+static void list(const struct choices *choices, double *values)
+{
+    for (size_t i = 0; i < choices->count; i++)
+        values[i] = choices->first + (double)i * choices->step;
 }
 
 static enum ww_status choose_axes(struct ww_pitch *pitch, const struct ww_pitch_request *request,
                                   struct ww_error *error)
 {
-    bool pair = is_pair(request);
-    size_t pitches = pair ? request->pitches : 1, points = pitches * request->widths;
-    pitch->pitch = calloc(pitches, sizeof *pitch->pitch);
-    pitch->width = calloc(request->widths, sizeof *pitch->width);
+    struct choices pitches = {0, 0, 1}, widths = spread(request->width_from, request->width_to, request->widths);
+    if (is_pair(request))
+        choose_on_grid(request, &pitches, &widths);
+    size_t points = pitches.count * widths.count;
+    pitch->pitch = calloc(pitches.count, sizeof *pitch->pitch);
+    pitch->width = calloc(widths.count, sizeof *pitch->width);
     pitch->worst = calloc(points, sizeof *pitch->worst);
     pitch->impedance = calloc(points, sizeof *pitch->impedance);
     pitch->null = calloc(2 * MOST_NULLS, sizeof *pitch->null);
@@ -164,9 +176,10 @@ static enum ww_status choose_axes(struct ww_pitch *pitch, const struct ww_pitch_
     pitch->at_angle = pitch->angle + LOSS_SAMPLES;
     pitch->stretch = pitch->at_angle + LOSS_SAMPLES;
     pitch->at_stretch = pitch->stretch + LOSS_SAMPLES;
-    double grid = pair ? choose_grid(request) : 0;
-    pitch->widths = choose(request->width_from, request->width_to, request->widths, grid, pitch->width);
-    pitch->pitches = pair ? choose(request->pitch_from, request->pitch_to, request->pitches, grid, pitch->pitch) : 1;
+    list(&pitches, pitch->pitch);
+    list(&widths, pitch->width);
+    pitch->pitches = pitches.count;
+    pitch->widths = widths.count;
     pitch->map_fineness = MAP_FINENESS * full_fineness(request);
     return WW_OK;
 }
@@ -217,12 +230,13 @@ static enum ww_status solve_map(struct ww_pitch *pitch, const struct ww_pitch_re
 #endif
     for (size_t i = 0; i < points; i++) {
         struct ww_error mine = {0};
+        struct given given = {0, -1, -1};
         enum ww_status failed = WW_OK;
         double p = pitch->pitch[i % pitch->pitches], w = pitch->width[i / pitch->pitches];
-        if (legs_touch(p, w))
-            pitch->worst[i] = pitch->impedance[i] = -1;
-        else
-            failed = solve_choice(request, p, w, pitch->map_fineness, &pitch->worst[i], &pitch->impedance[i], &mine);
+        if (!legs_touch(p, w))
+            failed = solve_choice(request, p, w, pitch->map_fineness, &given, &mine);
+        pitch->worst[i] = given.worst;
+        pitch->impedance[i] = given.impedance;
         keep_first(&failure, i, failed, &mine);
         ww_tally_step(tally);
     }
@@ -262,15 +276,15 @@ static bool is_null(const struct cut *cut, size_t i)
 /* A place to refine: in pitch at one width, or in width at one pitch. */
 struct descent {
     bool in_width;
-    double at, other, spacing;
+    double at, other;
     double left, right, left_worst, right_worst, worst; /* beside, and at, the place */
 };
 
 static enum ww_status descend_to(const struct descent *descent, const struct ww_pitch_request *request, double at,
-                                 double fineness, double *worst, double *impedance, struct ww_error *error)
+                                 double fineness, struct given *given, struct ww_error *error)
 {
     double pitch = descent->in_width ? descent->other : at, width = descent->in_width ? at : descent->other;
-    return solve_choice(request, pitch, width, fineness, worst, impedance, error);
+    return solve_choice(request, pitch, width, fineness, given, error);
 }
 
 /* Halves the spacing: the least of the middle and the two new places is the next middle. */
@@ -278,12 +292,13 @@ static enum ww_status halve(struct descent *d, const struct ww_pitch_request *re
                             struct ww_error *error)
 {
     double before = 0.5 * (d->left + d->at), after = 0.5 * (d->at + d->right);
-    double before_worst = 0, after_worst = 0, impedance = 0;
-    enum ww_status status = descend_to(d, request, before, fineness, &before_worst, &impedance, error);
+    struct given at_before = {0}, at_after = {0};
+    enum ww_status status = descend_to(d, request, before, fineness, &at_before, error);
     if (!status)
-        status = descend_to(d, request, after, fineness, &after_worst, &impedance, error);
+        status = descend_to(d, request, after, fineness, &at_after, error);
     if (status)
         return status;
+    double before_worst = at_before.worst, after_worst = at_after.worst;
     if (before_worst < d->worst && before_worst <= after_worst) {
         d->right = d->at;
         d->right_worst = d->worst;
@@ -319,19 +334,20 @@ static enum ww_status refine(struct ww_null *null, const struct ww_pitch_request
                              struct ww_error *error)
 {
     double fineness = MAP_FINENESS * full_fineness(request), full = full_fineness(request);
-    double place[2], worst[2] = {0}, impedance[2] = {0};
+    double place[2];
+    struct given given[2] = {{0}};
     enum ww_status status = WW_OK;
     for (int i = 0; i < HALVINGS && !status; i++)
         status = halve(&d, request, fineness, error);
     place[0] = d.at;
     place[1] = crossing(&d);
     for (int i = 0; i < 2 && !status; i++)
-        status = descend_to(&d, request, place[i], full, &worst[i], &impedance[i], error);
-    int least = worst[1] < worst[0];
-    *null = (struct ww_null){.pitch = d.in_width ? d.other : place[least],
+        status = descend_to(&d, request, place[i], full, &given[i], error);
+    int least = given[1].worst < given[0].worst;
+    *null = (struct ww_null){.pitch = given[least].pitch,
                              .width = d.in_width ? place[least] : d.other,
-                             .worst = worst[least],
-                             .impedance = impedance[least],
+                             .worst = given[least].worst,
+                             .impedance = given[least].impedance,
                              .in_width = d.in_width};
     return status;
 }
