@@ -2,65 +2,18 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * The unit stands in the key, so each figure is scaled where its key is written and nowhere else. Objects are built
- * with `put`, which takes the value over and notes a failure once for the whole document: jansson returns NULL where
- * memory ends, and every one of its functions passes a NULL on.
+ * What the documents of all commands share, and those of map, skew, verify and styles.
  */
-#include "weftwise/result.h"
+#include "result/json.h"
 
 #include <errno.h>
-#include <jansson.h>
-#include <math.h>
 #include <string.h>
 
 enum { DIGITS = 12 };
 
-static const double um = 1e-6, mm = 1e-3, ps = 1e-12, degree = WW_PI / 180.0;
-
 /* --- building blocks --------------------------------------------------------------------------------------------------- */
 
-static bool put(json_t *object, const char *key, json_t *value)
-{
-    return json_object_set_new(object, key, value) == 0;
-}
-
-static json_t *text(const char *value)
-{
-    return json_string(value);
-}
-
-/* A figure in its unit; null if there is none. */
-static json_t *number(double value, double unit)
-{
-    double scaled = value / unit;
-    return isfinite(scaled) ? json_real(scaled) : json_null();
-}
-
-static json_t *known(bool is_known, double value, double unit)
-{
-    return is_known ? number(value, unit) : json_null();
-}
-
-static json_t *point(double x, double y)
-{
-    json_t *array = json_array();
-    bool good = json_array_append_new(array, number(x, um)) == 0 && json_array_append_new(array, number(y, um)) == 0;
-    if (good)
-        return array;
-    json_decref(array);
-    return NULL;
-}
-
-/* object if it is whole, else NULL and nothing left. */
-static json_t *whole(json_t *object, bool good)
-{
-    if (good)
-        return object;
-    json_decref(object);
-    return NULL;
-}
-
-static enum ww_status write_document(FILE *stream, json_t *document, struct ww_error *error)
+enum ww_status ww_json_write(FILE *stream, json_t *document, struct ww_error *error)
 {
     if (!document)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the result as JSON");
@@ -119,7 +72,7 @@ static json_t *trace_object(const struct ww_study *study)
     return whole(o, good);
 }
 
-static json_t *signal_object(const struct ww_study *study)
+json_t *ww_json_signal(const struct ww_study *study)
 {
     json_t *o = json_object();
     bool good = put(o, "rate_gbit_per_s", known(study->rate > 0.0, study->rate, 1e9)) &&
@@ -128,7 +81,7 @@ static json_t *signal_object(const struct ww_study *study)
     return whole(o, good);
 }
 
-static json_t *study_document(const char *command, const struct ww_study *study, bool *good)
+json_t *ww_json_study(const char *command, const struct ww_study *study, bool *good)
 {
     json_t *o = json_object();
     *good = put(o, "command", text(command)) && put(o, "study", text(study->title)) &&
@@ -143,13 +96,13 @@ static json_t *study_document(const char *command, const struct ww_study *study,
 enum ww_status ww_result_map_json(FILE *stream, const struct ww_study *study, struct ww_error *error)
 {
     bool good = false;
-    json_t *o = study_document("map", study, &good);
-    return write_document(stream, whole(o, good), error);
+    json_t *o = ww_json_study("map", study, &good);
+    return ww_json_write(stream, whole(o, good), error);
 }
 
 /* --- skew ------------------------------------------------------------------------------------------------------------------- */
 
-static json_t *line_object(const struct ww_line_summary *line, bool pair)
+json_t *ww_json_line(const struct ww_line_summary *line, bool pair)
 {
     json_t *o = json_object();
     bool good = put(o, "dk_eff", number(line->dk_eff, 1.0)) && put(o, "df_eff", number(line->df_eff, 1.0)) &&
@@ -240,13 +193,13 @@ enum ww_status ww_result_skew_json(FILE *stream, const struct ww_study *study, c
                                    const struct ww_skew *skew, struct ww_error *error)
 {
     bool good = false;
-    json_t *o = study_document("skew", study, &good);
-    good = good && put(o, "signal", signal_object(study)) && put(o, "averaging", text("time of flight")) &&
-           put(o, "line", line_object(line, skew->pair));
+    json_t *o = ww_json_study("skew", study, &good);
+    good = good && put(o, "signal", ww_json_signal(study)) && put(o, "averaging", text("time of flight")) &&
+           put(o, "line", ww_json_line(line, skew->pair));
     if (skew->pair)
         good = good && put(o, "skew", skew_object(study, skew));
     good = good && put(o, "delay", delay_object(study, skew));
-    return write_document(stream, whole(o, good), error);
+    return ww_json_write(stream, whole(o, good), error);
 }
 
 /* --- verify ------------------------------------------------------------------------------------------------------------------ */
@@ -390,12 +343,12 @@ enum ww_status ww_result_verify_json(FILE *stream, const struct ww_study *study,
                                      const struct ww_verify *v, struct ww_error *error)
 {
     bool good = false;
-    json_t *o = study_document("verify", study, &good);
-    good = good && put(o, "line", line_object(line, v->pair)) && put(o, "worst", worst_object(v)) &&
+    json_t *o = ww_json_study("verify", study, &good);
+    good = good && put(o, "line", ww_json_line(line, v->pair)) && put(o, "worst", worst_object(v)) &&
            put(o, "error", error_object(study, v)) &&
            put(o, "no_volume", v->no_volume[0] ? text(v->no_volume) : json_null()) &&
            put(o, "places", places_array(study, v)) && put(o, "resolution", resolution_array(v));
-    return write_document(stream, whole(o, good), error);
+    return ww_json_write(stream, whole(o, good), error);
 }
 
 /* --- styles ----------------------------------------------------------------------------------------------------------------- */
@@ -449,5 +402,5 @@ enum ww_status ww_result_styles_json(FILE *stream, const struct ww_style *style,
     json_t *o = json_object();
     good = put(o, "styles", whole(array, good)) && put(o, "command", text("styles")) &&
            put(o, "version", text(ww_version()));
-    return write_document(stream, whole(o, good), error);
+    return ww_json_write(stream, whole(o, good), error);
 }

@@ -1,0 +1,67 @@
+/* json.h - building blocks of the JSON documents, made with jansson.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * The unit stands in the key, so each figure is scaled where its key is written and nowhere else. Objects are built
+ * with `put`, which takes the value over and notes a failure once for the whole document: jansson returns NULL where
+ * memory ends, and every one of its functions passes a NULL on.
+ */
+#ifndef WW_RESULT_JSON_H
+#define WW_RESULT_JSON_H
+
+#include <jansson.h>
+#include <math.h>
+
+#include "weftwise/result.h"
+
+static const double um = 1e-6, mm = 1e-3, ps = 1e-12, degree = WW_PI / 180.0;
+
+static inline bool put(json_t *object, const char *key, json_t *value)
+{
+    return json_object_set_new(object, key, value) == 0;
+}
+
+static inline json_t *text(const char *value)
+{
+    return json_string(value);
+}
+
+/* A figure in its unit; null if there is none. */
+static inline json_t *number(double value, double unit)
+{
+    double scaled = value / unit;
+    return isfinite(scaled) ? json_real(scaled) : json_null();
+}
+
+static inline json_t *known(bool is_known, double value, double unit)
+{
+    return is_known ? number(value, unit) : json_null();
+}
+
+static inline json_t *point(double x, double y)
+{
+    json_t *array = json_array();
+    bool good = json_array_append_new(array, number(x, um)) == 0 && json_array_append_new(array, number(y, um)) == 0;
+    if (good)
+        return array;
+    json_decref(array);
+    return NULL;
+}
+
+/* object if it is whole, else NULL and nothing left. */
+static inline json_t *whole(json_t *object, bool good)
+{
+    if (good)
+        return object;
+    json_decref(object);
+    return NULL;
+}
+
+/* Writes the document and lets it go; NULL: it could not be made. */
+enum ww_status ww_json_write(FILE *stream, json_t *document, struct ww_error *error);
+/* What every document of a study begins with. */
+json_t *ww_json_study(const char *command, const struct ww_study *study, bool *good);
+json_t *ww_json_signal(const struct ww_study *study);
+json_t *ww_json_line(const struct ww_line_summary *line, bool pair);
+
+#endif
