@@ -48,8 +48,8 @@ struct ww_study {
  * styles, glasses and resins from the study's own sections or else from weaves_folder. Fills all but the plies.
  * The same from an open stream, where name is what messages call it.
  * WW_MALFORMED: text that is no study: unknown or repeated key, unit missing, NUL byte. WW_INVALID: a key missing, a
- * value out of its range, a name that does not exist. WW_UNPHYSICAL: a pair whose legs overlap, a style that cannot be
- * woven. WW_IO, WW_NO_MEMORY. */
+ * value out of its range, a name that does not exist. WW_UNPHYSICAL: a pair whose legs overlap, a route that folds back
+ * on itself, a style that cannot be woven. WW_IO, WW_NO_MEMORY. */
 WW_API enum ww_status ww_study_load(struct ww_study *study, const char *path, const char *weaves_folder,
                                     const char *const *assignment, size_t assignments, struct ww_error *error);
 WW_API enum ww_status ww_study_read(struct ww_study *study, FILE *stream, const char *name, const char *weaves_folder,
@@ -78,7 +78,9 @@ enum ww_study_kind {
     WW_STUDY_NAME,   /* of a resin */
     WW_STUDY_NUMBER, /* with the unit of its dimension */
     WW_STUDY_WHOLE,  /* a whole number */
-    WW_STUDY_LAYER   /* one layer of the stackup; may be repeated */
+    WW_STUDY_SPREAD, /* a number, and the law that what lies within it follows: "2 deg normal" */
+    WW_STUDY_LAYER,  /* one layer of the stackup; may be repeated */
+    WW_STUDY_PIECE   /* one piece of the route, its length and angle; may be repeated */
 };
 
 struct ww_study_key {
@@ -87,7 +89,8 @@ struct ww_study_key {
     enum ww_dimension dimension;
     double min, max; /* SI, both allowed */
     bool required;
-    const char *preset; /* what is taken when the key is left out; "" if nothing is */
+    const char *preset; /* what is taken when the key is left out; "" if nothing is. The length of the trace is
+                           required where there is no route, and refused beside one */
     const char *example;
     const char *help;
 };

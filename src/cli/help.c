@@ -62,7 +62,7 @@ void paragraph(int at, int indent, const char *text)
 static void describe(const struct ww_study_key *key, char *out, size_t size)
 {
     char low[SHOWN] = "", high[SHOWN] = "";
-    bool ranged = key->kind == WW_STUDY_NUMBER || key->kind == WW_STUDY_WHOLE;
+    bool ranged = key->kind == WW_STUDY_NUMBER || key->kind == WW_STUDY_WHOLE || key->kind == WW_STUDY_SPREAD;
     if (ranged) {
         ww_number_format(low, sizeof low, key->min, key->min != 0.0 ? key->dimension : WW_PURE, 4);
         ww_number_format(high, sizeof high, key->max, key->dimension, 4);

@@ -56,11 +56,16 @@ static void describe(struct job *job)
     ww_number_format(pitch, sizeof pitch, study->trace.pitch, WW_LENGTH, 6);
     ww_number_format(length, sizeof length, study->length, WW_LENGTH, 6);
     ww_number_format(angle, sizeof angle, study->angle, WW_ANGLE, 6);
+    bool turned = study->angle != 0.0;
     if (study->trace.pitch > 0.0)
         add(job, "; pair %s wide, %s pitch", width, pitch);
     else
         add(job, "; trace %s wide", width);
-    add(job, "; %s at %s from the warp", length, angle);
+    if (study->pieces > 0)
+        add(job, "; route of %zu pieces, %s%s%s", study->pieces, length, turned ? ", turned by " : "",
+            turned ? angle : "");
+    else
+        add(job, "; %s at %s from the warp", length, angle);
 }
 
 /* Is text[0] behind a whole word? */

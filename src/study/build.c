@@ -4,6 +4,8 @@
  */
 #include "weftwise/study.h"
 
+#include <math.h>
+
 enum ww_status ww_study_build(struct ww_study *study, struct ww_error *error)
 {
     struct ww_cell_options options = {.fineness = study->fineness};
@@ -19,14 +21,25 @@ struct ww_line_options ww_study_line_options(const struct ww_study *study)
     return (struct ww_line_options){.fineness = study->fineness};
 }
 
+/* A symbol of 2^b levels carries b bits. */
+static double symbol_rate(const struct ww_study *study)
+{
+    return study->levels > 2 ? study->rate / log2((double)study->levels) : study->rate;
+}
+
 struct ww_skew_request ww_study_request(const struct ww_study *study)
 {
     return (struct ww_skew_request){.length = study->length,
                                     .angle = study->angle,
+                                    .route = study->route,
+                                    .pieces = study->pieces,
                                     .turn = study->turn,
+                                    .turn_law = study->turn_law,
+                                    .count_tolerance = study->count_tolerance,
+                                    .lanes = study->lanes,
                                     .budget = study->budget,
                                     .frequency = study->frequency,
-                                    .rate = study->rate,
+                                    .rate = symbol_rate(study),
                                     .sections = study->sections,
                                     .scan = {.positions = study->positions, .averaging = WW_FLIGHT}};
 }

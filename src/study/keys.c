@@ -44,18 +44,35 @@ const struct study_row study_row[STUDY_KEYS] = {
     {{"trace", "pitch", WW_STUDY_NUMBER, WW_LENGTH, 2.0 * UM, 20.0 * MM, false, "", "220 um",
       "of a pair, centre to centre; leave it out for a single trace"},
      AT(trace.pitch)},
-    {{"trace", "length", WW_STUDY_NUMBER, WW_LENGTH, 10.0 * UM, 10.0, true, "", "50 mm", "of the route"}, AT(length)},
+    {{"trace", "length", WW_STUDY_NUMBER, WW_LENGTH, 10.0 * UM, 10.0, true, "", "50 mm",
+      "of a straight trace; left out where there is a [route]"},
+     AT(length)},
     {{"trace", "angle", WW_STUDY_NUMBER, WW_ANGLE, -WW_PI, WW_PI, false, "0 deg", "0 deg",
-      "from the warp towards the fill"},
+      "from the warp towards the fill; turns a route as a whole"},
      AT(angle)},
 
-    {{"fabric", "turn", WW_STUDY_NUMBER, WW_ANGLE, 0.0, 45.0 * DEG, false, "0 deg", "2 deg",
-      "how far the cloth may lie off square, either way"},
+    {{"route", "piece", WW_STUDY_PIECE, WW_LENGTH, 1.0 * UM, 10.0, false, "", "20 mm 0 deg",
+      "one line for each straight piece, in order: its length, and its angle from the warp; left out for a straight "
+      "trace"},
+     0},
+
+    {{"fabric", "turn", WW_STUDY_SPREAD, WW_ANGLE, 0.0, 45.0 * DEG, false, "0 deg", "2 deg",
+      "how far the cloth may lie off square, either way; all angles alike, or with 'normal' behind it three standard "
+      "deviations, cut there"},
      AT(turn)},
+    {{"fabric", "count_tolerance", WW_STUDY_NUMBER, WW_FRACTION, 0.0, 0.1, false, "0 %", "1 %",
+      "by how much of themselves the cloth's yarn counts may be off, either way"},
+     AT(count_tolerance)},
 
     {{"signal", "rate", WW_STUDY_NUMBER, WW_RATE, 1e6, 1e12, false, "", "112 Gb/s",
       "bits per second of the lane: skew is then also a share of its unit interval"},
      AT(rate)},
+    {{"signal", "levels", WW_STUDY_WHOLE, WW_PURE, 2.0, 16.0, false, "2", "2",
+      "of the signal, a power of two: with 4, a symbol carries two bits and the unit interval is twice as long"},
+     AT(levels)},
+    {{"signal", "lanes", WW_STUDY_WHOLE, WW_PURE, 1.0, 100000.0, false, "1", "16",
+      "pairs that must all meet the budget: the yield is given, and the worst of them on average"},
+     AT(lanes)},
     {{"signal", "frequency", WW_STUDY_NUMBER, WW_FREQUENCY, 1e6, 1e13, false, "", "28 GHz",
       "skew and spread are then also degrees of phase"},
      AT(frequency)},
@@ -85,6 +102,16 @@ const struct ww_study_key *ww_study_key(size_t index)
 const struct ww_study_form *ww_study_form(size_t index)
 {
     return index < sizeof form / sizeof *form ? &form[index] : NULL;
+}
+
+bool study_key_repeats(const struct ww_study_key *key)
+{
+    return key->kind == WW_STUDY_LAYER || key->kind == WW_STUDY_PIECE;
+}
+
+const char *law_name(enum ww_law law)
+{
+    return law == WW_NORMAL ? "normal" : "uniform";
 }
 
 /* The shortest text of at most that many digits that reads back within `close` of value; false if none does. */

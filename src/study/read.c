@@ -8,6 +8,7 @@
  */
 #include "study/keys.h"
 #include "study/layer.h"
+#include "study/route.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -95,10 +96,11 @@ static enum ww_status refuse_section(const struct reading *reading, const struct
     if (nearest)
         return ww_error_set(error, WW_MALFORMED, file, heading->line,
                             "section [%.60s] is not known; did you mean [%s]?", heading->section, nearest);
-    return ww_error_set(error, WW_MALFORMED, file, heading->line,
-                        "section [%.60s] is not known; there are study, stackup, trace, fabric, signal, and style, "
-                        "glass and resin with a name, as in [style T1]",
-                        heading->section);
+    return ww_error_set(
+        error, WW_MALFORMED, file, heading->line,
+        "section [%.60s] is not known; there are study, stackup, trace, route, fabric, signal, and style, "
+        "glass and resin with a name, as in [style T1]",
+        heading->section);
 }
 
 /* Headers without keys count: under a misspelt one a setting may have been commented out. */
@@ -146,7 +148,7 @@ static enum ww_status check_keys(struct reading *reading, struct ww_error *error
         size_t row = find_row(item->section, item->key);
         if (row == STUDY_KEYS)
             return refuse_key(reading, item, error);
-        if (study_row[row].key.kind != WW_STUDY_LAYER && reading->line[row] != NOT_GIVEN)
+        if (!study_key_repeats(&study_row[row].key) && reading->line[row] != NOT_GIVEN)
             return ww_error_set(error, WW_MALFORMED, place(reading, item->line), item->line,
                                 "%s.%s is given twice (first on line %d); keep one", item->section, item->key,
                                 reading->line[row]);
@@ -155,11 +157,17 @@ static enum ww_status check_keys(struct reading *reading, struct ww_error *error
     return WW_OK;
 }
 
+/* The length of the trace, where there is a route. */
+static bool replaced_by_route(const struct reading *reading, size_t row)
+{
+    return row == find_row("trace", "length") && ww_settings_has_section(&reading->settings, "route");
+}
+
 static enum ww_status check_required(const struct reading *reading, struct ww_error *error)
 {
     for (size_t i = 0; i < STUDY_KEYS; i++) {
         const struct ww_study_key *key = &study_row[i].key;
-        if (!key->required || reading->line[i] != NOT_GIVEN)
+        if (!key->required || reading->line[i] != NOT_GIVEN || replaced_by_route(reading, i))
             continue;
         const char *file = reading->settings.file;
         if (!ww_settings_has_section(&reading->settings, key->section))
@@ -213,6 +221,30 @@ static enum ww_status take_number(const struct ww_study_key *key, double *out, c
     return WW_OK;
 }
 
+/* "2 deg", "2 deg normal" */
+static enum ww_status take_spread(const struct ww_study_key *key, struct ww_study *study, const char *value,
+                                  struct ww_error *error)
+{
+    double number = 0.0;
+    const char *word = value;
+    enum ww_status status = ww_number_parse_prefix(value, key->dimension, &number, &word, error);
+    if (status)
+        return status;
+    char text[NUMBER_TEXT];
+    size_t length = (size_t)(word - value);
+    if (length >= sizeof text)
+        return ww_error_set(error, WW_MALFORMED, NULL, 0, "a number of %zu characters; give fewer digits", length);
+    memcpy(text, value, length);
+    text[length] = '\0';
+    word += strspn(word, " \t");
+    if (strcmp(word, law_name(WW_NORMAL)) == 0)
+        study->turn_law = WW_NORMAL;
+    else if (*word && strcmp(word, law_name(WW_UNIFORM)) != 0)
+        return ww_error_set(error, WW_MALFORMED, NULL, 0, "the law '%.60s' is not known; give uniform or normal",
+                            word);
+    return take_number(key, &study->turn, text, error);
+}
+
 /* One value, by its row, into its field. */
 static enum ww_status take_value(const struct study_row *row, struct ww_study *study, const char *value,
                                  struct ww_error *error)
@@ -230,8 +262,11 @@ static enum ww_status take_value(const struct study_row *row, struct ww_study *s
         if (!status)
             *(size_t *)field = (size_t)number;
         return status;
+    case WW_STUDY_SPREAD:
+        return take_spread(&row->key, study, value, error);
     case WW_STUDY_NAME:
     case WW_STUDY_LAYER:
+    case WW_STUDY_PIECE:
         break;
     }
     return WW_OK;
@@ -280,6 +315,92 @@ static enum ww_status check_trace(const struct reading *reading, struct ww_error
                         "it out for a single trace",
                         ww_number_format(pitch, sizeof pitch, trace->pitch, WW_LENGTH, 6),
                         ww_number_format(width, sizeof width, trace->width, WW_LENGTH, 6));
+}
+
+static enum ww_status check_levels(const struct reading *reading, struct ww_error *error)
+{
+    size_t levels = reading->study->levels;
+    int line = reading->line[find_row("signal", "levels")];
+    if ((levels & (levels - 1)) == 0)
+        return WW_OK;
+    return ww_error_set(error, WW_INVALID, place(reading, line), line,
+                        "signal.levels: %zu levels are no power of two; give 2, 4, 8 or 16", levels);
+}
+
+/* --- the route ----------------------------------------------------------------------------------------------------------- */
+
+static enum ww_status take_piece(const struct reading *reading, const struct ww_setting *item, int *line,
+                                 struct ww_error *error)
+{
+    struct ww_study *study = reading->study;
+    struct ww_error inner = {0};
+    if (study->pieces == ROUTE_MOST)
+        return ww_error_set(error, WW_INVALID, place(reading, item->line), item->line,
+                            "more than %d pieces; give fewer, longer ones", ROUTE_MOST);
+    enum ww_status status = route_piece_read(&study->route[study->pieces], item->value, &inner);
+    if (status)
+        return ww_error_set(error, status, place(reading, item->line), item->line, "route.piece: %s", inner.text);
+    line[study->pieces++] = item->line;
+    return WW_OK;
+}
+
+/* Its pieces, and its length as their sum. line: of each piece, [ROUTE_MOST]. */
+static enum ww_status take_pieces(const struct reading *reading, int *line, struct ww_error *error)
+{
+    struct ww_study *study = reading->study;
+    enum ww_status status = WW_OK;
+    study->route = calloc(ROUTE_MOST, sizeof *study->route);
+    if (!study->route)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the route");
+    for (size_t i = 0; i < reading->settings.count && !status; i++) {
+        const struct ww_setting *item = &reading->settings.item[i];
+        if (strcmp(item->section, "route") == 0)
+            status = take_piece(reading, item, line, error);
+    }
+    study->length = 0.0;
+    for (size_t i = 0; i < study->pieces; i++)
+        study->length += study->route[i].length;
+    return status;
+}
+
+/* All that makes the route one that can be laid. */
+static enum ww_status judge_route(const struct reading *reading, const int *line, struct ww_error *error)
+{
+    const struct ww_study *study = reading->study;
+    const struct ww_study_key *length = &study_row[find_row("trace", "length")].key;
+    int given = reading->line[find_row("trace", "length")];
+    char most[NUMBER_TEXT];
+    struct ww_error inner = {0};
+    size_t at = 0;
+    if (given != NOT_GIVEN)
+        return ww_error_set(
+            error, WW_INVALID, place(reading, given), given,
+            "trace.length is given beside a [route], whose length is that of its pieces; leave it out");
+    if (!within_limits(length, study->length))
+        return ww_error_set(error, WW_INVALID, reading->settings.file, 0,
+                            "the pieces of the route are %.6g m long together; give at most %s", study->length,
+                            ww_number_format(most, sizeof most, length->max, WW_LENGTH, 6));
+    enum ww_status status = route_check(study->route, study->pieces, &study->trace, &at, &inner);
+    if (!status)
+        return WW_OK;
+    return ww_error_set(error, status, place(reading, line[at]), line[at], "route.piece: %s", inner.text);
+}
+
+static enum ww_status take_route(const struct reading *reading, struct ww_error *error)
+{
+    if (!ww_settings_has_section(&reading->settings, "route"))
+        return WW_OK;
+    if (reading->line[find_row("route", "piece")] == NOT_GIVEN)
+        return ww_error_set(error, WW_INVALID, reading->settings.file, 0,
+                            "section [route] has no piece; add 'piece = 20 mm 0 deg', or leave the section out");
+    int *line = calloc(ROUTE_MOST, sizeof *line);
+    if (!line)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the route");
+    enum ww_status status = take_pieces(reading, line, error);
+    if (!status)
+        status = judge_route(reading, line, error);
+    free(line);
+    return status;
 }
 
 /* --- materials and layers --------------------------------------------------------------------------------------------- */
@@ -387,6 +508,10 @@ static enum ww_status interpret(struct reading *reading, const char *weaves_fold
     if (!status)
         status = check_trace(reading, error);
     if (!status)
+        status = check_levels(reading, error);
+    if (!status)
+        status = take_route(reading, error);
+    if (!status)
         status = ww_weaves_open(&reading->weaves, weaves_folder, &reading->settings, error);
     if (!status)
         status = check_materials(reading, error);
@@ -434,5 +559,6 @@ void ww_study_clear(struct ww_study *study)
 {
     ww_stack_clear(&study->stack);
     free(study->stack.layer);
+    free(study->route);
     memset(study, 0, sizeof *study);
 }

@@ -7,6 +7,7 @@
  */
 #include "study/keys.h"
 #include "study/layer.h"
+#include "study/route.h"
 
 #include <errno.h>
 #include <stdlib.h>
@@ -37,12 +38,34 @@ static void write_layers(const struct ww_study *study, FILE *stream)
     }
 }
 
+static void write_pieces(const struct ww_study *study, FILE *stream)
+{
+    char text[2 * NUMBER_TEXT];
+    for (size_t i = 0; i < study->pieces; i++)
+        fprintf(stream, "piece = %s\n", route_piece_text(text, sizeof text, &study->route[i]));
+}
+
+static void write_spread(FILE *stream, const char *key, double value, enum ww_dimension dimension, enum ww_law law)
+{
+    char text[NUMBER_TEXT];
+    fprintf(stream, "%s = %s%s%s\n", key, number_text(text, sizeof text, value, dimension),
+            law == WW_NORMAL ? " " : "", law == WW_NORMAL ? law_name(law) : "");
+}
+
+/* Of a route, the length is that of its pieces. */
+static bool is_left_out(const struct ww_study *study, const struct ww_study_key *key)
+{
+    return study->pieces > 0 && strcmp(key->section, "trace") == 0 && strcmp(key->key, "length") == 0;
+}
+
 /* One row of the table; nothing for a key that was left out and has no preset. */
 static void write_row(const struct ww_study *study, const struct study_row *row, FILE *stream)
 {
     const void *field = (const char *)study + row->offset;
     const struct ww_study_key *key = &row->key;
     double number = 0.0;
+    if (is_left_out(study, key))
+        return;
     switch (key->kind) {
     case WW_STUDY_TEXT:
         fprintf(stream, "%s = %s\n", key->key, (const char *)field);
@@ -59,8 +82,14 @@ static void write_row(const struct ww_study *study, const struct study_row *row,
     case WW_STUDY_WHOLE:
         fprintf(stream, "%s = %zu\n", key->key, *(const size_t *)field);
         break;
+    case WW_STUDY_SPREAD:
+        write_spread(stream, key->key, *(const double *)field, key->dimension, study->turn_law);
+        break;
     case WW_STUDY_LAYER:
         write_layers(study, stream);
+        break;
+    case WW_STUDY_PIECE:
+        write_pieces(study, stream);
         break;
     }
 }
@@ -181,6 +210,8 @@ enum ww_status ww_study_write(const struct ww_study *study, FILE *stream, struct
 {
     const char *section = "";
     for (size_t i = 0; i < STUDY_KEYS; i++) {
+        if (study_row[i].key.kind == WW_STUDY_PIECE && study->pieces == 0)
+            continue; /* its section has nothing else */
         if (strcmp(section, study_row[i].key.section) != 0)
             fprintf(stream, "%s[%s]\n", i > 0 ? "\n" : "", study_row[i].key.section);
         section = study_row[i].key.section;
@@ -237,8 +268,9 @@ enum ww_status ww_study_write_start(FILE *stream, struct ww_error *error)
           stream);
     for (size_t i = 0; i < STUDY_KEYS; i++) {
         const struct ww_study_key *key = &study_row[i].key;
+        const char *mark = key->kind == WW_STUDY_PIECE ? "; " : ""; /* the trace to start from is straight */
         if (strcmp(section, key->section) != 0)
-            fprintf(stream, "\n[%s]\n", key->section);
+            fprintf(stream, "\n%s[%s]\n", mark, key->section);
         section = key->section;
         fprintf(stream, "; %s%s\n", key->help,
                 key->required    ? ""
@@ -247,7 +279,7 @@ enum ww_status ww_study_write_start(FILE *stream, struct ww_error *error)
         if (key->kind == WW_STUDY_LAYER)
             start_layers(stream);
         else
-            fprintf(stream, "%s = %s\n", key->key, key->example);
+            fprintf(stream, "%s%s = %s\n", mark, key->key, key->example);
     }
     start_material(stream, "resin", "low-loss", true);
     fputs("\n; A cloth that weaves/ does not have is described like this, and named in a layer:\n", stream);

@@ -113,6 +113,12 @@ static void reads_everything(void **state)
     assert_close(study.budget, 2e-12, two_ulp, 0);
     assert_close(study.fineness, 1, 0, 0);
     assert_int_equal(study.positions, 256);
+    assert_int_equal(study.levels, 2);
+    assert_int_equal(study.lanes, 1);
+    assert_int_equal(study.turn_law, WW_UNIFORM);
+    assert_int_equal(study.pieces, 0);
+    assert_null(study.route);
+    assert_close(study.count_tolerance, 0, 0, 0);
     assert_int_equal(study.trace_line, 13);
     assert_int_equal(study.stack.count, 7);
     const struct ww_layer *layer = study.stack.layer;
@@ -290,6 +296,16 @@ static void same_study(const struct ww_study *got, const struct ww_study *want)
     assert_close(got->budget, want->budget, two_ulp, 0);
     assert_close(got->fineness, want->fineness, two_ulp, 0);
     assert_int_equal(got->positions, want->positions);
+    assert_int_equal(got->sections, want->sections);
+    assert_int_equal(got->levels, want->levels);
+    assert_int_equal(got->lanes, want->lanes);
+    assert_int_equal(got->turn_law, want->turn_law);
+    assert_close(got->count_tolerance, want->count_tolerance, two_ulp, 0);
+    assert_int_equal(got->pieces, want->pieces);
+    for (size_t i = 0; i < want->pieces; i++) {
+        assert_close(got->route[i].length, want->route[i].length, two_ulp, 0);
+        assert_close(got->route[i].angle, want->route[i].angle, two_ulp, 0);
+    }
     same_resin(&got->resin, &want->resin);
     assert_int_equal(got->stack.count, want->stack.count);
     for (size_t i = 0; i < want->stack.count; i++)
@@ -322,6 +338,157 @@ static void comes_back_as_written(void **state)
     there_and_back(&study);
     assert_ok(read_set(&study, everything, set, 2, &error), error);
     there_and_back(&study);
+}
+
+/* --- the route, the cloth's tolerances, the signal's levels ------------------------------------------------------ */
+
+/* What follows the trace's angle in a study that is otherwise good. */
+static enum ww_status read_routed(struct ww_study *study, const char *rest, struct ww_error *error)
+{
+    static char text[1 << 20];
+    snprintf(text, sizeof text,
+             "[stackup]\nresin = epoxy\nlayer = plane\nlayer = ply 1080 100 um\nlayer = trace\n"
+             "layer = ply 1080 100 um\nlayer = plane\n[trace]\nwidth = 100 um\nthickness = 15 um\npitch = 220 um\n%s",
+             rest);
+    return read_text(study, text, error);
+}
+
+static void a_route_is_read_and_comes_back(void **state)
+{
+    struct ww_study study;
+    struct ww_error error = {0};
+    (void)state;
+    assert_ok(read_routed(&study,
+                          "angle = 3 deg\n[route]\npiece = 20 mm 0 deg\npiece = 7.5mm -12.5deg\npiece = 0.4 in 30 "
+                          "deg\n[fabric]\nturn = 2 deg normal\ncount_tolerance = 1.5 %\n[signal]\nrate = 112 "
+                          "Gb/s\nlevels = 4\nlanes = 16\n",
+                          &error),
+              error);
+    assert_int_equal(study.pieces, 3);
+    assert_close(study.route[0].length, 20e-3, two_ulp, 0);
+    assert_close(study.route[1].angle, -12.5 * WW_PI / 180, two_ulp, 0);
+    assert_close(study.route[2].length, 10.16e-3, two_ulp, 0);
+    assert_close(study.length, 37.66e-3, 4 * two_ulp, 0);
+    assert_close(study.turn, 2 * WW_PI / 180, two_ulp, 0);
+    assert_int_equal(study.turn_law, WW_NORMAL);
+    assert_close(study.count_tolerance, 0.015, two_ulp, 0);
+    struct ww_skew_request request = ww_study_request(&study);
+    assert_ptr_equal(request.route, study.route);
+    assert_int_equal(request.pieces, 3);
+    assert_int_equal(request.lanes, 16);
+    assert_int_equal(request.turn_law, WW_NORMAL);
+    assert_close(request.angle, 3 * WW_PI / 180, two_ulp, 0);
+    assert_close(request.length, study.length, 0, 0);
+    assert_close(request.count_tolerance, 0.015, two_ulp, 0);
+    assert_close(request.rate, 56e9, two_ulp, 0); /* symbols */
+    char *text = ww_study_text(&study);
+    assert_non_null(text);
+    assert_null(strstr(text, "length = "));
+    assert_contains(text, "[route]\npiece = 20 mm 0 deg\npiece = 7.5 mm -12.5 deg\n");
+    assert_contains(text, "turn = 2 deg normal\n");
+    free(text);
+    there_and_back(&study);
+}
+
+/* h tan(b/2) with h = 110 um: 45.56 um at 45 deg. */
+static void routes_that_can_be_laid(void **state)
+{
+    static const char *const good[] = {
+        "[route]\npiece = 20 mm 0 deg\n",
+        "[route]\npiece = 20 mm 0 deg\npiece = 20 mm 135 deg\n",                        /* as sharp as allowed */
+        "[route]\npiece = 1 mm 0 deg\npiece = 50 um 45 deg\npiece = 1 mm 0 deg\n",      /* a jog: mitres cancel */
+        "[route]\npiece = 1 mm 0 deg\npiece = 91.2 um 45 deg\npiece = 1 mm 90 deg\n",   /* a chamfer: they add */
+        "[route]\npiece = 9 mm 0 deg\npiece = 330 um 90 deg\npiece = 9 mm 180 deg\n",   /* beside itself */
+        "[route]\npiece = 9 mm 170 deg\npiece = 9 mm -170 deg\npiece = 9 mm 170 deg\n", /* 20 deg about 180 */
+        "[route]\npiece = 5 mm 10 deg\npiece = 5 mm -10 deg\npiece = 5 mm 10 deg\npiece = 5 mm -10 deg\n",
+        "length = 10 mm\n[fabric]\nturn = 2 deg uniform\n",
+        "length = 10 mm\n[fabric]\nturn = 2deg\tnormal\ncount_tolerance = 0.1\n",
+        "length = 10 mm\n[signal]\nlevels = 16\nlanes = 100000\n",
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof good / sizeof *good; i++) {
+        struct ww_study study;
+        struct ww_error error = {0};
+        if (read_routed(&study, good[i], &error))
+            fail_msg("%s: %s", good[i], error.text);
+        there_and_back(&study);
+    }
+}
+
+static void routes_and_tolerances_that_are_refused(void **state)
+{
+    static const struct {
+        const char *text;
+        enum ww_status status;
+        int line;
+        const char *part;
+    } bad[] = {
+        {"", WW_INVALID, 0, "'length' is missing in [trace]"},
+        {"[route]\n", WW_INVALID, 0, "has no piece; add 'piece = 20 mm 0 deg'"},
+        {"length = 5 mm\n[route]\npiece = 5 mm 0 deg\n", WW_INVALID, 12, "beside a [route]"},
+        {"[route]\npeice = 5 mm 0 deg\n", WW_MALFORMED, 13, "did you mean 'piece'"},
+        {"[rout]\npiece = 5 mm 0 deg\n", WW_MALFORMED, 12, "did you mean [route]"},
+        {"[route]\npiece = 5 mm\n", WW_MALFORMED, 13, "lacks its angle"},
+        {"[route]\npiece = 5 mm 0\n", WW_MALFORMED, 13, "unit"},
+        {"[route]\npiece = 5 0 deg\n", WW_MALFORMED, 13, "unit"},
+        {"[route]\npiece =\n", WW_MALFORMED, 13, "as in '20 mm 45 deg'"},
+        {"[route]\npiece = nan mm 0 deg\n", WW_MALFORMED, 13, "not a number"},
+        {"[route]\npiece = 5 mm nan deg\n", WW_MALFORMED, 13, "not a number"},
+        {"[route]\npiece = 5 mm 1 deg 2 deg\n", WW_MALFORMED, 13, "left over"},
+        {"[route]\npiece = 0 mm 1 deg\n", WW_INVALID, 13, "1 um to 10 m"},
+        {"[route]\npiece = -5 mm 1 deg\n", WW_INVALID, 13, "1 um to 10 m"},
+        {"[route]\npiece = 11 m 1 deg\n", WW_INVALID, 13, "1 um to 10 m"},
+        {"[route]\npiece = 5 mm 181 deg\n", WW_INVALID, 13, "-180 deg to 180 deg"},
+        {"[route]\npiece = 6 m 1 deg\npiece = 6 m 2 deg\n", WW_INVALID, 0, "12 m long together; give at most 10 m"},
+        {"[route]\npiece = 5 mm 0 deg\npiece = 5 mm 180 deg\n", WW_UNPHYSICAL, 14, "piece 2 folds back on piece 1"},
+        {"[route]\npiece = 5 mm -90 deg\npiece = 5 mm 90 deg\n", WW_UNPHYSICAL, 14, "folds back"},
+        {"[route]\npiece = 5 mm 0 deg\npiece = 5 mm 136 deg\n", WW_UNPHYSICAL, 14, "bends by 136 deg"},
+        {"[route]\npiece = 5 mm 0 deg\npiece = 91 um 45 deg\npiece = 5 mm 90 deg\n", WW_UNPHYSICAL, 14,
+         "91 um long, and the mitres at its bends take 91.1"},
+        {"[route]\npiece = 9 mm 0 deg\npiece = 310 um 90 deg\npiece = 9 mm 180 deg\n", WW_UNPHYSICAL, 15,
+         "piece 3 folds back on piece 1, 310 um from it"},
+        {"[route]\npiece = 9 mm 0 deg\npiece = 5 mm 90 deg\npiece = 5 mm 180 deg\npiece = 9 mm -90 deg\n",
+         WW_UNPHYSICAL, 16, "piece 4 runs into piece 1"},
+        {"length = 5 mm\n[fabric]\nturn = 2 deg gaussian\n", WW_MALFORMED, 14, "give uniform or normal"},
+        {"length = 5 mm\n[fabric]\nturn = normal\n", WW_MALFORMED, 14, "not a number"},
+        {"length = 5 mm\n[fabric]\nturn = 50 deg normal\n", WW_INVALID, 14, "0 to 45 deg"},
+        {"length = 5 mm\n[fabric]\ncount_tolerance = 11 %\n", WW_INVALID, 14, "0 to 10 %"},
+        {"length = 5 mm\n[fabric]\ncount_tolerance = -1 %\n", WW_INVALID, 14, "0 to 10 %"},
+        {"length = 5 mm\n[signal]\nlevels = 3\n", WW_INVALID, 14, "give 2, 4, 8 or 16"},
+        {"length = 5 mm\n[signal]\nlevels = 32\n", WW_INVALID, 14, "2 to 16"},
+        {"length = 5 mm\n[signal]\nlanes = 0\n", WW_INVALID, 14, "1 to 100000"},
+        {"length = 5 mm\n[signal]\nlanes = 1.5\n", WW_INVALID, 14, "whole number"},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+        struct ww_study study;
+        struct ww_error error = {0};
+        enum ww_status status = read_routed(&study, bad[i].text, &error);
+        if (status != bad[i].status || error.line != bad[i].line)
+            fail_msg("\"%s\" gives status %d, line %d: %s", bad[i].text, (int)status, error.line, error.text);
+        assert_contains(error.text, bad[i].part);
+        assert_null(study.route);
+        assert_int_equal(study.pieces, 0);
+    }
+}
+
+static void too_many_pieces_are_refused(void **state)
+{
+    enum { MANY = 1001, EACH = 32 };
+    static char text[MANY * EACH + 64];
+    struct ww_study study;
+    struct ww_error error = {0};
+    size_t used = (size_t)sprintf(text, "[route]\n");
+    (void)state;
+    for (int i = 0; i < MANY; i++)
+        used += (size_t)sprintf(text + used, "piece = 1 mm %d deg\n", i % 2);
+    assert_int_equal(read_routed(&study, text, &error), WW_INVALID);
+    assert_contains(error.text, "more than 1000 pieces");
+    assert_int_equal(error.line, 12 + MANY);
+    text[used - strlen("piece = 1 mm 0 deg\n")] = '\0';
+    assert_ok(read_routed(&study, text, &error), error);
+    assert_int_equal(study.pieces, MANY - 1);
+    ww_study_clear(&study);
 }
 
 /* Every style of weaves/, in a study of its own. */
@@ -521,7 +688,7 @@ static void every_example_is_good(void **state)
     for (size_t i = 0; (key = ww_study_key(i)) != NULL; i++) {
         double value = 0;
         assert_true(key->help[0] != '\0' && key->example[0] != '\0');
-        if (key->kind != WW_STUDY_NUMBER && key->kind != WW_STUDY_WHOLE)
+        if (key->kind != WW_STUDY_NUMBER && key->kind != WW_STUDY_WHOLE && key->kind != WW_STUDY_SPREAD)
             continue;
         assert_int_equal(ww_number_parse(key->example, key->dimension, &value, NULL), WW_OK);
         assert_true(value >= key->min && value <= key->max);
@@ -544,7 +711,7 @@ static void the_limits_themselves_are_good(void **state)
             char limit[48], assignment[128];
             struct ww_study study;
             struct ww_error error = {0};
-            if (key->kind != WW_STUDY_NUMBER && key->kind != WW_STUDY_WHOLE)
+            if (key->kind != WW_STUDY_NUMBER && key->kind != WW_STUDY_WHOLE && key->kind != WW_STUDY_SPREAD)
                 continue;
             if (strcmp(key->key, "pitch") == 0 && ends[e] == LOW)
                 continue; /* below the width, and refused for that */
@@ -585,6 +752,10 @@ int main(void)
         cmocka_unit_test(assignments_replace_and_add),
         cmocka_unit_test(refused_assignments_say_so),
         cmocka_unit_test(comes_back_as_written),
+        cmocka_unit_test(a_route_is_read_and_comes_back),
+        cmocka_unit_test(routes_that_can_be_laid),
+        cmocka_unit_test(routes_and_tolerances_that_are_refused),
+        cmocka_unit_test(too_many_pieces_are_refused),
         cmocka_unit_test(every_style_comes_back),
         cmocka_unit_test(the_one_to_start_from_loads_and_builds),
         cmocka_unit_test(the_demo_studies_load_and_build),
