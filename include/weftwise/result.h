@@ -11,6 +11,7 @@
 #include "weftwise/line.h"
 #include "weftwise/scan.h"
 #include "weftwise/study.h"
+#include "weftwise/sweep.h"
 #include "weftwise/verify.h"
 
 #ifdef __cplusplus
@@ -39,11 +40,32 @@ WW_API enum ww_status ww_result_skew_json(FILE *stream, const struct ww_study *s
 WW_API enum ww_status ww_result_verify_json(FILE *stream, const struct ww_study *study,
                                             const struct ww_line_summary *line, const struct ww_verify *verify,
                                             struct ww_error *error);
+/* The answer of ww_angles_solve: curves, windows, revivals. sentence: the answer in words. Of a single trace, worst_ps and
+ * design_ps are the spread, p99_ps and median_ps those of |delay less its mean|. What is nowhere safe, or lacks a budget,
+ * is null. */
+WW_API enum ww_status ww_result_angles_json(FILE *stream, const struct ww_study *study,
+                                            const struct ww_line_summary *line, const struct ww_angles *angles,
+                                            const char *sentence, struct ww_error *error);
 /* The plies of a study that is built: its "fabric". */
 WW_API enum ww_status ww_result_map_json(FILE *stream, const struct ww_study *study, struct ww_error *error);
 /* Styles with every figure, its origin and source. */
 WW_API enum ww_status ww_result_styles_json(FILE *stream, const struct ww_style *style, size_t count,
                                             struct ww_error *error);
+
+/* --- tables ----------------------------------------------------------------------------------------------------------- */
+
+/* A column of a table: numbers, `stride` bytes apart, given out in `unit` with 12 significant digits (not finite: an
+ * empty cell), or text. */
+struct ww_column {
+    const char *name; /* with its unit: "angle_deg" */
+    const double *value;
+    size_t stride;
+    double unit;
+    const char *const *text; /* [rows]; NULL: numbers */
+};
+/* A header and `rows` lines, with a point in numbers and a comma between cells. WW_IO: no file is left; WW_NO_MEMORY. */
+WW_API enum ww_status ww_result_csv(const char *path, const struct ww_column *column, size_t columns, size_t rows,
+                                    struct ww_error *error);
 
 /* --- maps as data that a script can read -------------------------------------------------------------------- */
 
