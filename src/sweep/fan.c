@@ -31,6 +31,7 @@
     0.03 /* of a scan against (longest side of a cell)/(pair pitch): phases between legs turn by so little */
 #define NEGLIGIBLE 1e-3 /* of the largest wave over half a yarn pitch */
 #define STENCIL 4
+#define FAR 0.75            /* samples: half the diagonal between four, and some */
 #define STILL 1e-9          /* advance of a wave that stands still, against its length */
 #define STILL_POSITIONS 512 /* along the wave that stands still: its top by so many is short of it by 1e-4 */
 
@@ -394,8 +395,8 @@ static void lay_waves(struct ww_look *look, size_t p, double stretch)
     }
 }
 
-/* How much the top by a sample rises over it: of the paraboloid through its neighbours, all eight; where it is no proper
- * top, along its slope. */
+/* How much the top by a sample rises over it: of the paraboloid through its neighbours, all eight. On a ridge, where it
+ * has no top, along its slope. A top lies no further than FAR from the nearest sample. */
 static double rise(const double *v, size_t ix, size_t iy, double sign)
 {
     size_t n = POSITIONS, left = (ix + n - 1) % n, right = (ix + 1) % n;
@@ -403,11 +404,13 @@ static double rise(const double *v, size_t ix, size_t iy, double sign)
     double gx = 0.5 * sign * (here[right] - here[left]), gy = 0.5 * sign * (above[ix] - below[ix]);
     double xx = sign * (2 * here[ix] - here[left] - here[right]), yy = sign * (2 * here[ix] - below[ix] - above[ix]);
     double xy = -0.25 * sign * (above[right] - above[left] - below[right] + below[left]);
-    double determinant = xx * yy - xy * xy, trace = xx + yy;
-    if (xx > 0 && yy > 0 && determinant > 0.02 * trace * trace)
-        return 0.5 * (gx * gx * yy - 2 * gx * gy * xy + gy * gy * xx) / determinant;
-    double square = gx * gx + gy * gy, bend = gx * gx * xx + 2 * gx * gy * xy + gy * gy * yy;
-    return bend > 0 ? 0.5 * square * square / bend : 0;
+    double determinant = xx * yy - xy * xy, slope = hypot(gx, gy);
+    double x = gx * yy - gy * xy, y = gy * xx - gx * xy; /* times the determinant */
+    if (xx > 0 && yy > 0 && hypot(x, y) < FAR * determinant)
+        return 0.5 * (gx * x + gy * y) / determinant;
+    double bend = slope > 0 ? (gx * gx * xx + 2 * gx * gy * xy + gy * gy * yy) / (slope * slope) : 0;
+    double way = bend > 0 ? fmin(slope / bend, FAR) : 0;
+    return slope * way - 0.5 * bend * way * way;
 }
 
 /* The highest top of sign times the samples, where `most` and `least` are their greatest and least. */
