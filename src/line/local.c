@@ -5,9 +5,10 @@
  * The geometry is asked for column by column (ww_style_column), finer than the grid. Where a yarn's edge cuts the
  * volume that belongs to an edge of the grid, the permittivity along the edge is averaged in series and the result,
  * across the edge, in parallel: harmonic across the interface, arithmetic along it, which keeps second order where
- * interfaces follow the grid and nearly so where they cut it. Up-edges see their row in series and the columns within
- * half a step on all sides in parallel; edges across see each half row in parallel and the columns between their
- * nodes in series; edges along likewise.
+ * interfaces follow the grid and nearly so where the flat yarns of cloth cut it; round rods, cut at every slope, are of
+ * first order (tests/outside/test_cylinders.c). Up-edges see their row in series and the columns within half a step on
+ * all sides in parallel; edges across see each half row in parallel and the columns between their nodes in series;
+ * edges along likewise.
  *
  * In a cross-section the tensor is diagonal in (n, z). Along a period at an angle to the yarns the components that
  * couple n with the way along are left out: they are sin cos (eps_a - eps_t), a tenth of what the yarns differ from
