@@ -21,7 +21,10 @@
 #define MOST_REVIVALS 64
 #define SAME_ANGLE (0.05 * WW_DEGREE) /* two plies' revivals that one label serves */
 #define LABEL_GAP 12.0
-#define SAMPLE 62.0 /* of a line in the key */
+#define SAMPLE 62.0              /* of a line in the key */
+#define COARSE (0.1 * WW_DEGREE) /* to which the ends of a window are told, */
+#define FINE (0.01 * WW_DEGREE)  /* and of a very narrow one */
+#define FARTHEST_BUDGET 10.0     /* times the most that the axis still goes to reach it */
 
 struct look {
     const char *name;
@@ -32,9 +35,9 @@ struct look {
 };
 static const struct look looks[WW_CURVES] = {
     [WW_CURVE_DESIGN] = {"design", WW_INK_TEXT, 6, {0}, 0},
-    [WW_CURVE_WORST] = {"worst", WW_INK_LEG1, 3, {0}, 0},
-    [WW_CURVE_P99] = {"p99", WW_INK_LEG1, 3, {14, 6}, 2},
-    [WW_CURVE_MEDIAN] = {"median", WW_INK_QUIET, 3, {3, 6}, 2},
+    [WW_CURVE_WORST] = {"worst", WW_INK_LEG1, 2.2, {0}, 0},
+    [WW_CURVE_P99] = {"p99", WW_INK_LEG2, 2.6, {10, 5}, 2},
+    [WW_CURVE_MEDIAN] = {"median", WW_INK_QUIET, 2.4, {2.5, 4.5}, 2},
 };
 static const double budget_dash[] = {22, 6, 4, 6};
 static const double revival_dash[] = {2, 7};
@@ -182,12 +185,14 @@ static void draw_bands(struct ww_canvas *canvas, const struct ww_panel *panel, c
     ww_panel_unclip(canvas);
 }
 
+/* Its ends, rounded into it. */
 static void write_window(char *out, size_t size, const struct ww_window *window)
 {
+    double step = window->to - window->from > 2 * COARSE ? COARSE : FINE;
     char from[48], to[48];
 
-    (void)snprintf(out, size, "%s to %s", ww_angle_label(from, sizeof from, window->from),
-                   ww_angle_label(to, sizeof to, window->to));
+    (void)snprintf(out, size, "%s to %s", ww_angle_label(from, sizeof from, ceil(window->from / step - 1e-6) * step),
+                   ww_angle_label(to, sizeof to, floor(window->to / step + 1e-6) * step));
 }
 
 /* Brackets above the panel; their words where there is room before the next, without the word "safe" where tight. */
@@ -309,11 +314,11 @@ static void write_headline(char *out, const struct ww_angles *angles)
     } else if (angles->windows <= 2) {
         write_window(first, sizeof first, &angles->window[0]);
         write_window(second, sizeof second, &angles->window[angles->windows - 1]);
-        (void)snprintf(out, WW_TEXT_BYTES, "%s meets the %s budget from %s%s%s", what, limit, first,
-                       angles->windows == 2 ? " and from " : "", angles->windows == 2 ? second : "");
+        (void)snprintf(out, WW_TEXT_BYTES, "%s is safe (%s) from %s%s%s", what, limit, first,
+                       angles->windows == 2 ? " and " : "", angles->windows == 2 ? second : "");
     } else {
         write_window(first, sizeof first, widest_window(angles));
-        (void)snprintf(out, WW_TEXT_BYTES, "%s meets the %s budget in %zu windows, the widest from %s", what, limit,
+        (void)snprintf(out, WW_TEXT_BYTES, "%s is safe (%s) in %zu windows, the widest %s", what, limit,
                        angles->windows, first);
     }
 }
@@ -329,10 +334,11 @@ static struct ww_decades choose_scale(const struct ww_angles *angles, struct ww_
         most = fmax(most, fmax(angles->at[i].design, angles->at[i].worst));
     }
     *time = ww_unit_time(most > 0 ? most : angles->budget);
-    most = fmax(most, angles->budget);
-    if (angles->budget > 0)
+    if (angles->budget > 0 && angles->budget <= FARTHEST_BUDGET * most) {
+        most = fmax(most, angles->budget);
         least = fmin(least, angles->budget);
-    return ww_decades_choose(least, most, time->worth, room);
+    }
+    return ww_decades_choose(least, most, time->worth, room, WW_ENDS_AT_TICK);
 }
 
 static void draw_curves(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_decades *decades,
@@ -368,6 +374,17 @@ static void draw_budget(struct ww_canvas *canvas, const struct ww_panel *panel, 
     ww_text_draw(canvas, alarm, right + 28, y, 0, label);
 }
 
+/* Of a budget that is off the axis; at its end. */
+static void tell_budget(struct ww_canvas *canvas, const struct ww_panel *panel, double budget, bool above)
+{
+    static const struct ww_type alarm = {WW_TEXT_SMALL, true, WW_INK_ALARM};
+    char label[112], value[48];
+
+    (void)snprintf(label, sizeof label, "budget %s: %s this axis", ww_time_label(value, sizeof value, budget),
+                   above ? "above" : "below");
+    ww_text_draw(canvas, alarm, WW_PAGE_WIDTH - WW_PAGE_MARGIN, panel->box.y + panel->box.h + 63, 1, label);
+}
+
 static void draw(struct ww_canvas *canvas, const struct ww_figure_angles *content)
 {
     const struct ww_angles *angles = content->angles;
@@ -399,12 +416,15 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_angles *conten
     draw_brackets(canvas, &panel, angles);
 
     struct ww_column column = {panel.box.x + panel.box.w + 28, panel.box.y + 14, RIGHT - 28, 0, 0};
-    if (angles->budget > 0) {
+    bool shown = angles->budget > 0 && ww_decades_holds(&decades, angles->budget / time.worth);
+    if (shown) {
         column.reserved = ww_panel_y(&panel, ww_decades_log(&decades, angles->budget / time.worth));
         column.height = 0.9 * WW_TEXT_SMALL;
         draw_budget(canvas, &panel, column.reserved, angles->budget);
     }
     draw_key(canvas, column, angles, marks > 0);
+    if (angles->budget > 0 && !shown)
+        tell_budget(canvas, &panel, angles->budget, angles->budget / time.worth > decades.high);
 }
 
 enum ww_status ww_figure_draw_angles(const char *path, const struct ww_figure_options *options,

@@ -13,8 +13,13 @@
 
 #define FURNITURE 330.0 /* of the page, less the rows */
 #define ROW 46.0
+#define UNUSABLE_ROW 34.0
+#define HEADS 92.0     /* above the panel */
+#define AXIS_ROOM 92.0 /* under it */
+#define WORST_AT 138.0 /* ends of the columns, right of the panel */
+#define CHANCE_AT 316.0
 #define BAR 0.74            /* of a row */
-#define BODY_BINS 100       /* across the axis */
+#define BODY_BINS 40        /* up to the worst */
 #define NAME_ROOM 260.0     /* at most */
 #define NUMBERS 330.0       /* columns at the right */
 #define FARTHEST_BUDGET 3.0 /* times the most that the axis still goes to reach it */
@@ -85,48 +90,43 @@ enum ww_status ww_compare_check(const struct ww_figure_compare *content, const c
 
 /* --- one row */
 
-/* Chance of |value| over the axis, in BODY_BINS even parts. */
-static void fold(const struct ww_distribution *d, double reach, double *chance)
+/* Chance that |value| is at most this. A bin is spread evenly over its own width. */
+static double chance_within(const struct ww_distribution *d, double limit)
 {
-    double width = reach / BODY_BINS;
+    double sum = 0;
 
-    memset(chance, 0, BODY_BINS * sizeof chance[0]);
     for (size_t i = 0; i < d->count; i++) {
-        double centre = d->first + (double)i * d->step;
-        int parts = (int)fmin(fmax(ceil(d->step / width) * 2, 1), 400);
-        for (int p = 0; p < parts; p++) { /* a bin wider than a part is spread over all it covers */
-            double at = fabs(centre + d->step * ((p + 0.5) / parts - 0.5));
-            int bin = (int)fmin(at / width, BODY_BINS - 1);
-            chance[bin] += d->probability[i] / parts;
-        }
+        double low = d->first + ((double)i - 0.5) * d->step, high = low + d->step;
+        double inside = fmin(high, limit) - fmax(low, -limit);
+        sum += d->probability[i] * fmax(inside, 0) / d->step;
     }
+    return sum;
 }
 
 static void draw_body(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_compared *of,
                       double middle, double worth)
 {
-    double chance[BODY_BINS], most = 0, step = (panel->x1 - panel->x0) / BODY_BINS;
-    int last = BODY_BINS;
+    const struct ww_distribution *d = &of->skew.distribution;
+    double chance[BODY_BINS], most = 0, before = 0, step = of->skew.worst / BODY_BINS, half = BAR * ROW / 2;
 
-    if (of->skew.distribution.count == 0 || of->skew.distribution.probability == NULL)
+    if (d->count == 0 || d->probability == NULL || !(d->step > 0) || !(step > 0))
         return;
-    fold(&of->skew.distribution, panel->x1 * worth, chance);
-    for (int i = 0; i < BODY_BINS; i++)
+    for (int i = 0; i < BODY_BINS; i++) {
+        double within = chance_within(d, (i + 1) * step);
+        chance[i] = fmax(within - before, 0);
         most = fmax(most, chance[i]);
-    while (last > 0 && !(chance[last - 1] > 0))
-        last--;
+        before = within;
+    }
     if (!(most > 0))
         return;
-    double half = BAR * ROW / 2, end = fmin(of->skew.worst / worth, last * step);
     cairo_new_path(canvas->cairo);
-    for (int side = -1; side <= 1; side += 2)
-        for (int i = 0; i < last; i++) {
-            int bin = side < 0 ? i : last - 1 - i;
-            double y = middle + side * half * chance[bin] / most;
-            double x0 = ww_panel_x(panel, fmin(bin * step, end)), x1 = ww_panel_x(panel, fmin((bin + 1) * step, end));
-            cairo_line_to(canvas->cairo, side < 0 ? x0 : x1, y);
-            cairo_line_to(canvas->cairo, side < 0 ? x1 : x0, y);
-        }
+    for (int i = 0; i < 2 * BODY_BINS; i++) { /* above to the end, below back */
+        int bin = i < BODY_BINS ? i : 2 * BODY_BINS - 1 - i, side = i < BODY_BINS ? -1 : 1;
+        double y = middle + side * half * chance[bin] / most;
+        double x0 = ww_panel_x(panel, bin * step / worth), x1 = ww_panel_x(panel, (bin + 1) * step / worth);
+        cairo_line_to(canvas->cairo, side < 0 ? x0 : x1, y);
+        cairo_line_to(canvas->cairo, side < 0 ? x1 : x0, y);
+    }
     cairo_close_path(canvas->cairo);
     ww_canvas_ink(canvas, WW_INK_BODY, 1);
     cairo_fill(canvas->cairo);
@@ -192,29 +192,34 @@ static void draw_name(struct ww_canvas *canvas, double x, double middle, double 
 }
 
 static void draw_row(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_figure_compare *content,
-                     const struct ww_compared *of, double middle, struct ww_unit time, double name_room)
+                     const struct ww_compared *of, double middle, double worth)
 {
-    bool own = ww_compare_is_own(content, of), good = of->status == WW_OK;
+    struct ww_type type = ww_compare_is_own(content, of) ? small_bold : small_type;
     double right = panel->box.x + panel->box.w;
-    char text[WW_TEXT_BYTES];
+    char text[64];
 
-    draw_name(canvas, panel->box.x - 16, middle, name_room, of->name, own,
-              !good ? quiet_type
-              : own ? small_bold
-                    : small_type);
-    if (!good) {
-        (void)snprintf(text, sizeof text, "cannot be used: %.400s", of->error.text);
-        ww_text_copy(text, text, sizeof text - 1);
-        ww_text_cut(canvas, quiet_type, right + NUMBERS - 60 - panel->box.x, text);
-        ww_text_draw(canvas, quiet_type, panel->box.x + 14, middle, 0, text);
-        return;
-    }
-    draw_bar(canvas, panel, of, middle, time.worth);
-    ww_value_label(text, sizeof text, ww_compare_value(of) / time.worth, 0);
-    ww_text_draw(canvas, own ? small_bold : small_type, right + 110, middle, 1, text);
+    draw_bar(canvas, panel, of, middle, worth);
+    ww_value_label(text, sizeof text, ww_compare_value(of) / worth, 0);
+    ww_text_draw(canvas, type, right + WORST_AT, middle, 1, text);
     if (content->budget > 0) {
         write_chance(text, sizeof text, of->skew.over_budget);
-        ww_text_draw(canvas, own ? small_bold : small_type, right + 290, middle, 1, text);
+        ww_text_draw(canvas, type, right + CHANCE_AT, middle, 1, text);
+    }
+}
+
+/* What cannot be used, and why; from y down. */
+static void tell_unusable(struct ww_canvas *canvas, double y, const struct ww_comparison *comparison)
+{
+    for (size_t i = 0; i < comparison->count; i++) {
+        char name[WW_TEXT_BYTES], reason[WW_TEXT_BYTES], text[WW_TEXT_BYTES];
+        if (comparison->of[i].status == WW_OK)
+            continue;
+        ww_text_copy(name, comparison->of[i].name, 60);
+        ww_text_copy(reason, comparison->of[i].error.text, 300);
+        (void)snprintf(text, sizeof text, "%.60s cannot be used here: %.300s", name, reason);
+        ww_text_cut(canvas, quiet_type, WW_PAGE_WIDTH - 2 * WW_PAGE_MARGIN, text);
+        ww_text_draw(canvas, quiet_type, WW_PAGE_MARGIN, y, 0, text);
+        y += UNUSABLE_ROW;
     }
 }
 
@@ -255,9 +260,9 @@ static void draw_heads(struct ww_canvas *canvas, const struct ww_panel *panel, b
     char text[64];
 
     (void)snprintf(text, sizeof text, "worst [%s]", unit);
-    ww_text_draw(canvas, quiet_type, right + 130, y, 1, text);
+    ww_text_draw(canvas, quiet_type, right + WORST_AT, y, 1, text);
     if (budget)
-        ww_text_draw(canvas, quiet_type, right + 302, y, 1, "over budget");
+        ww_text_draw(canvas, quiet_type, right + CHANCE_AT, y, 1, "over budget");
 }
 
 static void draw_budget(struct ww_canvas *canvas, const struct ww_panel *panel, double budget, double worth)
@@ -302,13 +307,13 @@ static void write_headline(char *out, const struct ww_figure_compare *content, c
                        count, limit, first, least);
 }
 
-static double names_width(struct ww_canvas *canvas, const struct ww_figure_compare *content)
+static double names_width(struct ww_canvas *canvas, const struct ww_compared **usable, size_t count)
 {
     double widest = 60;
 
-    for (size_t i = 0; i < content->comparison->count; i++) {
+    for (size_t i = 0; i < count; i++) {
         char text[WW_TEXT_BYTES];
-        ww_text_copy(text, content->comparison->of[i].name, 200);
+        ww_text_copy(text, usable[i]->name, 200);
         widest = fmax(widest, ww_text_width(canvas, small_bold, text));
     }
     return fmin(widest, NAME_ROOM);
@@ -317,47 +322,55 @@ static double names_width(struct ww_canvas *canvas, const struct ww_figure_compa
 static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *content)
 {
     const struct ww_compared *usable[WW_COMPARE_MOST];
-    size_t count = ww_compare_usable(content, usable), rows = content->comparison->count;
+    size_t count = ww_compare_usable(content, usable), others = content->comparison->count - count;
     char headline[WW_TEXT_BYTES], title[96];
     double most = FLATTEST;
     bool own = false;
 
     for (size_t i = 0; i < count; i++)
         most = fmax(most, ww_compare_value(usable[i]));
-    for (size_t i = 0; i < rows; i++)
-        own = own || ww_compare_is_own(content, &content->comparison->of[i]);
+    for (size_t i = 0; i < count; i++)
+        own = own || ww_compare_is_own(content, usable[i]);
     bool budget = content->budget > 0 && content->budget <= FARTHEST_BUDGET * most;
     double reach = budget ? fmax(most, content->budget) : most;
     struct ww_unit time = ww_unit_time(reach);
     write_headline(headline, content, usable, count);
     struct ww_box page = ww_canvas_furniture(canvas, headline, content->subject != NULL ? content->subject : "");
 
-    double names = names_width(canvas, content), left = page.x + names + 56;
-    struct ww_panel panel = {.box = {left, page.y + 92, page.x + page.w - NUMBERS - left, page.h - 92 - 92},
+    double names = names_width(canvas, usable, count), left = page.x + names + 56;
+    struct ww_panel panel = {.box = {left, page.y + HEADS, page.x + page.w - NUMBERS - left,
+                                     page.h - HEADS - AXIS_ROOM - UNUSABLE_ROW * (double)others},
                              .x1 = 1.04 * reach / time.worth};
     panel.x_ticks = ww_ticks_across(canvas, panel.x0, panel.x1, panel.box.w);
     panel.y1 = 1;
     ww_panel_grid(canvas, &panel);
     draw_key(canvas, left, page.y + 20, usable[0]->skew.pair, own);
-    for (size_t i = 0; i < rows; i++)
-        draw_row(canvas, &panel, content, &content->comparison->of[i],
-                 panel.box.y + ((double)i + 0.5) / (double)rows * panel.box.h, time, names);
+    for (size_t i = 0; i < count; i++) {
+        double middle = panel.box.y + ((double)i + 0.5) / (double)count * panel.box.h;
+        bool own_row = ww_compare_is_own(content, usable[i]);
+        draw_row(canvas, &panel, content, usable[i], middle, time.worth);
+        draw_name(canvas, left - 16, middle, names, usable[i]->name, own_row, own_row ? small_bold : small_type);
+    }
     if (budget)
         draw_budget(canvas, &panel, content->budget, time.worth);
     (void)snprintf(title, sizeof title, "%s [%s]", usable[0]->skew.pair ? "|skew|" : "delay spread", time.name);
     ww_panel_axes(canvas, &panel, title, NULL);
     draw_heads(canvas, &panel, content->budget > 0, time.name);
+    tell_unusable(canvas, panel.box.y + panel.box.h + AXIS_ROOM + UNUSABLE_ROW / 2, content->comparison);
 }
 
 enum ww_status ww_figure_draw_compare(const char *path, const struct ww_figure_options *options,
                                       const struct ww_figure_compare *content, struct ww_error *error)
 {
+    const struct ww_compared *usable[WW_COMPARE_MOST];
     struct ww_canvas canvas;
     enum ww_status status = ww_compare_check(content, path, error);
 
-    if (status == WW_OK)
-        status =
-            ww_canvas_open(&canvas, path, options, FURNITURE + 184 + ROW * (double)content->comparison->count, error);
+    if (status == WW_OK) {
+        size_t count = ww_compare_usable(content, usable), others = content->comparison->count - count;
+        double height = FURNITURE + HEADS + AXIS_ROOM + ROW * (double)count + UNUSABLE_ROW * (double)others;
+        status = ww_canvas_open(&canvas, path, options, height, error);
+    }
     if (status != WW_OK)
         return status;
     draw(&canvas, content);

@@ -12,11 +12,14 @@
 #include "weftwise/figure.h"
 
 #define PAGE_HEIGHT 1140.0
+#define ROUGH_HEIGHT 740.0 /* of the panel, for the choice of ticks */
 #define RIGHT 330.0
+#define TOLD (0.1 * WW_DEGREE) /* to which a safe turn is rounded up */
 #define LOOKS 8
-#define ENDS 3          /* least, and most, that are told apart among many */
-#define LABEL_STEP 36.0 /* least distance of two labels */
-#define SAMPLE 56.0     /* of a line beside its name */
+#define FARTHEST_BUDGET 10.0 /* times the most that the axis still goes to reach it */
+#define ENDS 3               /* least, and most, that are told apart among many */
+#define LABEL_STEP 36.0      /* least distance of two labels */
+#define SAMPLE 56.0          /* of a line beside its name */
 
 struct look {
     enum ww_ink ink;
@@ -157,13 +160,14 @@ static void write_headline(char *out, const struct ww_figure_compare *content, c
     } else if (safe == 0) {
         (void)snprintf(out, WW_TEXT_BYTES, "No style meets the %s budget at any angle shown", limit);
     } else {
-        (void)snprintf(out, WW_TEXT_BYTES,
-                       "%zu of %zu styles meet the %s budget at some angle; %s from %s off the warp", safe, count,
-                       limit, name, ww_angle_label(angle, sizeof angle, best->angles.safe_from_warp));
+        double turn = ceil(best->angles.safe_from_warp / TOLD - 1e-6) * TOLD;
+        (void)snprintf(out, WW_TEXT_BYTES, "%zu of %zu styles have a safe angle (%s); %s soonest, at %s", safe, count,
+                       limit, name, ww_angle_label(angle, sizeof angle, turn));
     }
 }
 
-static void write_subline(char *out, const struct ww_figure_compare *content, const struct line *line, size_t count)
+static void write_subline(char *out, const struct ww_figure_compare *content, const struct line *line, size_t count,
+                          bool budget)
 {
     size_t grey = 0;
     int used;
@@ -175,7 +179,9 @@ static void write_subline(char *out, const struct ww_figure_compare *content, co
                     content->subject != NULL ? content->subject : "", content->subject != NULL ? "; " : "",
                     ww_angle_label(turn, sizeof turn, line[0].of->angles.turn));
     if (grey > 0)
-        (void)snprintf(out + used, (size_t)(WW_TEXT_BYTES - used), "; grey: the %zu other styles", grey);
+        used += snprintf(out + used, (size_t)(WW_TEXT_BYTES - used), "; grey: the %zu other styles", grey);
+    if (content->budget > 0 && !budget)
+        (void)snprintf(out + used, (size_t)(WW_TEXT_BYTES - used), "; the budget is off this axis");
 }
 
 /* --- the page */
@@ -191,11 +197,11 @@ static struct ww_decades choose_scale(const struct ww_figure_compare *content, c
             most = fmax(most, line[i].of->angles.at[j].design);
         }
     *time = ww_unit_time(most > 0 ? most : content->budget);
-    if (content->budget > 0) {
+    if (content->budget > 0 && content->budget <= FARTHEST_BUDGET * most) {
         least = fmin(least, content->budget);
         most = fmax(most, content->budget);
     }
-    return ww_decades_choose(least, most, time->worth, room);
+    return ww_decades_choose(least, most, time->worth, room, WW_ENDS_AT_TICK);
 }
 
 /* Grey ones first, then from the most to the least. */
@@ -219,7 +225,7 @@ static void draw_curves(struct ww_canvas *canvas, const struct ww_panel *panel, 
 static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *content)
 {
     char headline[WW_TEXT_BYTES], subline[WW_TEXT_BYTES], title[96];
-    struct line line[WW_COMPARE_MOST + 1];
+    struct line line[WW_COMPARE_MOST + 1] = {0};
     size_t count = choose_lines(content, line);
     double from = INFINITY, to = -INFINITY;
     struct ww_panel panel = {0};
@@ -230,9 +236,10 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
         to = fmax(to, line[i].of->angles.at[line[i].of->angles.count - 1].angle);
     }
     write_headline(headline, content, line, count);
-    write_subline(subline, content, line, count);
+    struct ww_decades decades = choose_scale(content, line, count, &time, ROUGH_HEIGHT);
+    bool budget = content->budget > 0 && ww_decades_holds(&decades, content->budget / time.worth);
+    write_subline(subline, content, line, count, budget);
     struct ww_box page = ww_canvas_furniture(canvas, headline, subline);
-    struct ww_decades decades = choose_scale(content, line, count, &time, page.h - 104);
     double left = page.x + 74 + ww_decades_width(canvas, &decades);
     panel.box = (struct ww_box){left, page.y + 12, page.x + page.w - RIGHT - left, page.h - 104};
     panel.y0 = log10(decades.low);
@@ -241,7 +248,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
 
     ww_decades_grid(canvas, &panel, &decades);
     draw_curves(canvas, &panel, &decades, line, count, time.worth);
-    if (content->budget > 0) {
+    if (budget) {
         double y = ww_panel_y(&panel, ww_decades_log(&decades, content->budget / time.worth));
         line[count] = (struct line){NULL, &budget_look, y};
         cairo_move_to(canvas->cairo, panel.box.x, y);
@@ -251,7 +258,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
     (void)snprintf(title, sizeof title, "design %s [%s]", ww_compare_quantity(content), time.name);
     ww_decades_axis(canvas, &panel, &decades, title);
     ww_panel_axes(canvas, &panel, "routing angle from the warp [deg]", NULL);
-    draw_names(canvas, &panel, content, line, count + (content->budget > 0));
+    draw_names(canvas, &panel, content, line, count + budget);
 }
 
 enum ww_status ww_figure_draw_compare_angles(const char *path, const struct ww_figure_options *options,

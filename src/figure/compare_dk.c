@@ -11,10 +11,12 @@
 #include "figure/heatmap.h"
 #include "weftwise/figure.h"
 
-#define RIGHT 240.0       /* key */
-#define GAP 22.0          /* between tiles */
-#define CAPTION 70.0      /* under a tile */
-#define FURNITURE 300.0   /* of the page, less the tiles */
+#define RIGHT 240.0     /* key */
+#define GAP 22.0        /* between tiles */
+#define CAPTION 92.0    /* under a tile */
+#define FURNITURE 300.0 /* of the page, less the tiles */
+#define MOST_TILES 1350.0
+#define ONE_ROW 3         /* tiles that stand in one row */
 #define LEAST_TILES 620.0 /* height of the tiles, at least, for the key beside them */
 #define FLATTEST 0.02     /* least span of the colour bar */
 #define WIDEST_TILE 520.0
@@ -40,18 +42,18 @@ struct grid {
     double tile, height; /* of a tile; of all with their captions */
 };
 
+/* The largest tiles that do not make the page too tall. */
 static struct grid choose_grid(size_t count)
 {
-    static const size_t most[] = {1, 2, 3, 8, 15, 24}; /* tiles that a grid of so many columns is good for */
     double room = WW_PAGE_WIDTH - 2 * WW_PAGE_MARGIN - RIGHT;
-    struct grid grid = {.columns = 7};
+    struct grid grid = {0};
 
-    for (size_t i = 6; i-- > 0;)
-        if (count <= most[i])
-            grid.columns = i + 1;
-    grid.rows = (count + grid.columns - 1) / grid.columns;
-    grid.tile = fmin((room - (double)(grid.columns - 1) * GAP) / (double)grid.columns, WIDEST_TILE);
-    grid.height = (double)grid.rows * (grid.tile + CAPTION);
+    do {
+        grid.columns++;
+        grid.rows = (count + grid.columns - 1) / grid.columns;
+        grid.tile = fmin((room - (double)(grid.columns - 1) * GAP) / (double)grid.columns, WIDEST_TILE);
+        grid.height = (double)grid.rows * (grid.tile + CAPTION);
+    } while ((grid.height > MOST_TILES || count <= ONE_ROW) && grid.columns < count);
     return grid;
 }
 

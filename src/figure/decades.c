@@ -56,24 +56,30 @@ static void name_ticks(struct ww_decades *decades, int first, double room)
             decades->named[i] = false;
 }
 
-struct ww_decades ww_decades_choose(double least, double most, double worth, double room)
+struct ww_decades ww_decades_choose(double least, double most, double worth, double room, enum ww_decades_end end)
 {
     struct ww_decades decades = {0};
 
     most = most > FAINTEST ? most : FAINTEST;
     double floor_value = fmax(least, most / DEEPEST);
-    int high = step_under(most / worth), low = step_under(fmin(floor_value, most) / worth);
+    int high = step_under(most / worth), over = high, low = step_under(fmin(floor_value, most) / worth);
     if (step_value(high) < most / worth * (1 - ON_TICK))
-        high++;
+        over++;
+    high = end == WW_ENDS_AT_TICK ? over : high;
     while (step_value(high) / step_value(low) < SHALLOWEST)
         low--;
     decades.low = step_value(low);
-    decades.high = step_value(high);
+    decades.high = end == WW_ENDS_AT_TICK ? step_value(high) : most / worth;
     decades.cut = least / worth < decades.low * (1 - ON_TICK);
     for (int i = low; i <= high && decades.count < WW_DECADES_MOST; i++)
         decades.value[decades.count++] = step_value(i);
     name_ticks(&decades, low, room);
     return decades;
+}
+
+bool ww_decades_holds(const struct ww_decades *decades, double value)
+{
+    return value >= decades->low * (1 - ON_TICK) && value <= decades->high * (1 + ON_TICK);
 }
 
 double ww_decades_log(const struct ww_decades *decades, double value)

@@ -11,7 +11,7 @@
 
 #define WW_DECADES_MOST 48 /* ticks */
 
-/* From low to high, both > 0 and at a tick, in the unit that is shown. */
+/* From low to high, both > 0, low at a tick, in the unit that is shown. */
 struct ww_decades {
     double low, high;
     bool cut; /* there are values under low: they are drawn at low */
@@ -21,8 +21,11 @@ struct ww_decades {
 };
 
 /* A scale for values from least to most [SI], shown in units of `worth`, on `room` units of the page. Values of 0, and
- * what lies three decades under the most, are under its floor. */
-struct ww_decades ww_decades_choose(double least, double most, double worth, double room);
+ * what lies three decades under the most, are under its floor. An axis ends at a tick, colours at the most. */
+enum ww_decades_end { WW_ENDS_AT_TICK, WW_ENDS_AT_MOST };
+struct ww_decades ww_decades_choose(double least, double most, double worth, double room, enum ww_decades_end end);
+/* True if the value lies on the scale, neither over it nor cut off at its floor. */
+bool ww_decades_holds(const struct ww_decades *decades, double value);
 /* log10 of the value, held to the scale; of what is not a number, NaN. */
 double ww_decades_log(const struct ww_decades *decades, double value);
 /* Where the value is, 0..1 from low to high. */

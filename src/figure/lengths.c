@@ -4,16 +4,17 @@
  */
 #include <math.h>
 
-#include "figure/over_angle.h"
 #include "figure/heatmap.h"
+#include "figure/over_angle.h"
 #include "figure/sheet.h"
 #include "weftwise/figure.h"
 
 #define PAGE_HEIGHT 1140.0
-#define RIGHT 450.0  /* colour bar and key */
-#define BAR_AT 36.0  /* right of the panel */
-#define KEY_AT 220.0 /* right of the panel */
-#define SAMPLE 62.0  /* of a line in the key */
+#define RIGHT 470.0    /* colour bar and key */
+#define BAR_AT 36.0    /* right of the panel */
+#define KEY_AT 240.0   /* right of the panel */
+#define SATURATED 1.05 /* growth that is none */
+#define SAMPLE 62.0    /* of a line in the key */
 
 static const struct ww_type small_type = {WW_TEXT_SMALL, false, WW_INK_TEXT};
 static const struct ww_type small_bold = {WW_TEXT_SMALL, true, WW_INK_TEXT};
@@ -52,7 +53,8 @@ static bool own_shown(const struct ww_figure_lengths *content)
 
 /* --- the key at the right */
 
-static void draw_key(struct ww_canvas *canvas, double x, double y, const struct ww_figure_lengths *content)
+static void draw_key(struct ww_canvas *canvas, double x, double y, const struct ww_figure_lengths *content,
+                     double least, double most)
 {
     char value[48], angle[48];
 
@@ -63,22 +65,24 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, const struct 
         ww_sheet_stroke(canvas);
         ww_text_draw(canvas, small_bold, x, y + 36, 0, "budget");
         ww_text_draw(canvas, small_type, x, y + 66, 0, ww_time_label(value, sizeof value, content->budget));
-        y += 130;
+        ww_text_paragraph(canvas, small_type, x, y + 96, WW_PAGE_WIDTH - WW_PAGE_MARGIN - x, 2,
+                          content->budget >= most   ? "met everywhere"
+                          : content->budget < least ? "met nowhere"
+                                                    : "exceeded on the light side");
+        y += 190;
     }
     if (own_shown(content)) {
         ww_sheet_mark(canvas, WW_MARK_OWN, x + WW_MARK_RADIUS + 4, y);
         ww_text_draw(canvas, small_bold, x, y + 44, 0, "this study");
         ww_text_draw(canvas, small_type, x, y + 74, 0, ww_angle_label(angle, sizeof angle, content->own_angle));
-        ww_number_format(value, sizeof value, content->own_length, WW_LENGTH, 4);
-        ww_text_draw(canvas, small_type, x, y + 104, 0, value);
+        ww_text_draw(canvas, small_type, x, y + 104, 0, ww_length_label(value, sizeof value, content->own_length));
     }
 }
 
 /* --- words */
 
-/* Share of the angles whose value at the longest length is no more than a twentieth above that at half of it. */
-#define SATURATED 1.05
-
+/* Share of the angles whose most over the longer half of the lengths is no more than a twentieth above that over the
+ * shorter half: skew swings with length, so that one length against another would not tell. */
 static double share_saturated(const struct ww_lengths *l)
 {
     size_t half = 0, last = l->lengths - 1;
@@ -88,10 +92,9 @@ static double share_saturated(const struct ww_lengths *l)
         if (fabs(l->length[i] - l->length[last] / 2) < fabs(l->length[half] - l->length[last] / 2))
             half = i;
     for (size_t i = 0; i < l->angles; i++) {
-        double most = 0; /* up to half: skew swings with length */
+        double most = 0, after = 0;
         for (size_t row = 0; row <= half; row++)
             most = fmax(most, l->worst[row * l->angles + i]);
-        double after = 0;
         for (size_t row = half + 1; row <= last; row++)
             after = fmax(after, l->worst[row * l->angles + i]);
         still += after <= SATURATED * most;
@@ -110,9 +113,10 @@ static void write_headline(char *out, const struct ww_figure_lengths *content)
         (void)snprintf(out, WW_TEXT_BYTES, "Worst %s over routing angle and length", what);
         return;
     }
-    ww_number_format(length, sizeof length, half, WW_LENGTH, 3);
-    (void)snprintf(out, WW_TEXT_BYTES, "Beyond %s the worst %s grows at %.0f %% of the angles", length, what,
-                   100 * (1 - share_saturated(l)));
+    double share = round(100 * share_saturated(l));
+    ww_length_label(length, sizeof length, half);
+    (void)snprintf(out, WW_TEXT_BYTES, "Worst %s saturates within %s at %.0f %% of angles, grows on at %.0f %%", what,
+                   length, share, 100 - share);
 }
 
 /* --- the page */
@@ -131,7 +135,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_lengths *conte
     write_headline(headline, content);
     struct ww_box page = ww_canvas_furniture(canvas, headline, content->subject != NULL ? content->subject : "");
     struct ww_panel panel = {.y0 = l->length[0] / length.worth, .y1 = l->length[l->lengths - 1] / length.worth};
-    struct ww_decades decades = ww_decades_choose(least, most, time.worth, page.h - 106);
+    struct ww_decades decades = ww_decades_choose(least, most, time.worth, page.h - 106, WW_ENDS_AT_MOST);
     panel.y_ticks = ww_ticks_up(panel.y0, panel.y1, page.h - 106);
     double left = page.x + 74 + ww_ticks_width(canvas, &panel.y_ticks);
     panel.box =
@@ -153,7 +157,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_lengths *conte
     (void)snprintf(title, sizeof title, "worst %s [%s]", content->pair ? "skew" : "delay spread", time.name);
     double right = panel.box.x + panel.box.w;
     ww_decades_bar(canvas, (struct ww_box){right + BAR_AT, panel.box.y, 40, panel.box.h}, &decades, title);
-    draw_key(canvas, right + KEY_AT, panel.box.y + 20, content);
+    draw_key(canvas, right + KEY_AT, panel.box.y + 20, content, least, most);
 }
 
 enum ww_status ww_figure_draw_lengths(const char *path, const struct ww_figure_options *options,

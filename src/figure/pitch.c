@@ -13,13 +13,15 @@
 #include "weftwise/figure.h"
 
 #define PAGE_HEIGHT 1160.0
-#define RIGHT 470.0     /* colour bar and key */
+#define RIGHT 490.0     /* colour bar and key */
 #define SIDE_ROOM 112.0 /* names of yarn pitches at the right of the panel */
 #define BAR_AT 30.0
-#define KEY_AT 214.0 /* from the bar's place */
+#define KEY_AT 234.0 /* from the bar's place */
 #define TOP_ROW 32.0 /* names of yarn pitches above the panel */
 #define SAMPLE 62.0
-#define SPAN 1e-9 /* relative: a place at the end of an axis is on it */
+#define FARTHEST_BUDGET 3.0 /* times the most that the axis of a curve still goes to reach it */
+#define FLATTEST 1e-15      /* [s] least reach of that axis */
+#define SPAN 1e-9           /* relative: a place at the end of an axis is on it */
 
 static const struct ww_type small_type = {WW_TEXT_SMALL, false, WW_INK_TEXT};
 static const struct ww_type small_bold = {WW_TEXT_SMALL, true, WW_INK_TEXT};
@@ -171,8 +173,8 @@ static void write_headline(char *out, const struct ww_figure_pitch *content)
                        content->pair ? "pitches and widths" : "widths");
         return;
     }
-    ww_number_format(pitch, sizeof pitch, deep->pitch, WW_LENGTH, 4);
-    ww_number_format(width, sizeof width, deep->width, WW_LENGTH, 4);
+    ww_length_label(pitch, sizeof pitch, deep->pitch);
+    ww_length_label(width, sizeof width, deep->width);
     ww_time_round_label(value, sizeof value, deep->worst);
     if (content->pair)
         (void)snprintf(out, WW_TEXT_BYTES, "Worst %s is least at pitch %s, width %s: %s", quantity(content), pitch,
@@ -184,7 +186,7 @@ static void write_headline(char *out, const struct ww_figure_pitch *content)
 /* --- the key at the right */
 
 static void draw_key(struct ww_canvas *canvas, double x, double y, const struct ww_figure_pitch *content, bool own,
-                     bool missing)
+                     bool missing, double least, double most)
 {
     char value[48];
 
@@ -195,14 +197,18 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, const struct 
         ww_sheet_stroke(canvas);
         ww_text_draw(canvas, small_bold, x, y + 36, 0, "budget");
         ww_text_draw(canvas, small_type, x, y + 66, 0, ww_time_label(value, sizeof value, content->budget));
-        y += 130;
+        ww_text_paragraph(canvas, small_type, x, y + 96, WW_PAGE_WIDTH - WW_PAGE_MARGIN - x, 2,
+                          content->budget >= most   ? "met everywhere"
+                          : content->budget < least ? "met nowhere"
+                                                    : "exceeded on the light side");
+        y += 190;
     }
     if (own) {
         ww_sheet_mark(canvas, WW_MARK_OWN, x + WW_MARK_RADIUS + 4, y);
         ww_text_draw(canvas, small_bold, x, y + 44, 0, content->pair ? "this study's pair" : "this study's");
-        ww_number_format(value, sizeof value, content->own_width, WW_LENGTH, 4);
+        ww_length_label(value, sizeof value, content->own_width);
         ww_text_draw(canvas, small_type, x, y + 74, 0, value);
-        ww_number_format(value, sizeof value, content->own_pitch, WW_LENGTH, 4);
+        ww_length_label(value, sizeof value, content->own_pitch);
         if (content->own_pitch > 0)
             ww_text_draw(canvas, small_type, x, y + 104, 0, value);
         y += 170;
@@ -269,7 +275,7 @@ static void draw_map(struct ww_canvas *canvas, const struct ww_figure_pitch *con
                              .x1 = pitch->pitch[pitch->pitches - 1] / length.worth,
                              .y0 = pitch->width[0] / length.worth,
                              .y1 = pitch->width[pitch->widths - 1] / length.worth};
-    struct ww_decades decades = ww_decades_choose(least, most, time.worth, height);
+    struct ww_decades decades = ww_decades_choose(least, most, time.worth, height, WW_ENDS_AT_MOST);
     panel.y_ticks = ww_ticks_up(panel.y0, panel.y1, height);
     double left = page.x + 74 + ww_ticks_width(canvas, &panel.y_ticks);
     panel.box = (struct ww_box){left, page.y + top, page.x + page.w - RIGHT - left, height};
@@ -302,7 +308,7 @@ static void draw_map(struct ww_canvas *canvas, const struct ww_figure_pitch *con
     (void)snprintf(title, sizeof title, "worst %s [%s]", quantity(content), time.name);
     double bar = panel.box.x + panel.box.w + BAR_AT + (side ? SIDE_ROOM - 20 : 0);
     ww_decades_bar(canvas, (struct ww_box){bar, panel.box.y, 40, panel.box.h}, &decades, title);
-    draw_key(canvas, bar + KEY_AT, panel.box.y + 20, content, own, any_missing(pitch));
+    draw_key(canvas, bar + KEY_AT, panel.box.y + 20, content, own, any_missing(pitch), least, most);
 }
 
 /* --- the page, as a curve: where only one of the two varies */
@@ -314,16 +320,17 @@ static void draw_curve(struct ww_canvas *canvas, const struct ww_figure_pitch *c
     const double *at = over_pitch ? pitch->pitch : pitch->width;
     size_t count = over_pitch ? pitch->pitches : pitch->widths;
     struct ww_unit length = ww_unit_length(at[count - 1]);
-    double most = content->budget, none = 0;
+    double most = 0;
     char title[96], y_title[96];
 
     for (size_t i = 0; i < count; i++)
         most = fmax(most, pitch->worst[i]);
-    (void)none;
+    bool budget = content->budget > 0 && content->budget <= FARTHEST_BUDGET * most;
+    most = budget ? fmax(most, content->budget) : fmax(most, FLATTEST);
     struct ww_unit time = ww_unit_time(most);
     double top = 14 + 2 * TOP_ROW;
     struct ww_panel panel = {
-        .x0 = at[0] / length.worth, .x1 = at[count - 1] / length.worth, .y1 = 1.08 * fmax(most / time.worth, 1e-3)};
+        .x0 = at[0] / length.worth, .x1 = at[count - 1] / length.worth, .y1 = 1.08 * most / time.worth};
     panel.y_ticks = ww_ticks_up(panel.y0, panel.y1, page.h - 92 - top);
     double left = page.x + 74 + ww_ticks_width(canvas, &panel.y_ticks);
     panel.box = (struct ww_box){left, page.y + top, page.x + page.w - 250 - left, page.h - 92 - top};
@@ -344,7 +351,7 @@ static void draw_curve(struct ww_canvas *canvas, const struct ww_figure_pitch *c
     cairo_set_line_width(canvas->cairo, 4.5);
     cairo_stroke(canvas->cairo);
     ww_panel_unclip(canvas);
-    if (content->budget > 0) {
+    if (budget) {
         static const struct ww_type alarm = {WW_TEXT_SMALL, true, WW_INK_ALARM};
         double y = ww_panel_y(&panel, content->budget / time.worth), right = panel.box.x + panel.box.w;
         char value[48], label[80];

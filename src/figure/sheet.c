@@ -112,10 +112,10 @@ static bool lay_out(struct ww_map *map, struct ww_panel *shown, const struct ww_
 void ww_sheet_stroke(struct ww_canvas *canvas)
 {
     ww_canvas_ink(canvas, WW_INK_PAPER, 1);
-    cairo_set_line_width(canvas->cairo, 8);
+    cairo_set_line_width(canvas->cairo, 6);
     cairo_stroke_preserve(canvas->cairo);
     ww_canvas_ink(canvas, WW_INK_TEXT, 1);
-    cairo_set_line_width(canvas->cairo, 3.5);
+    cairo_set_line_width(canvas->cairo, 2.8);
     cairo_stroke(canvas->cairo);
 }
 

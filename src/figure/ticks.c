@@ -129,3 +129,12 @@ char *ww_time_round_label(char *out, size_t size, double seconds)
     (void)snprintf(out, size, "%s %s", ww_value_label(number, sizeof number, seconds / unit.worth, 0), unit.name);
     return out;
 }
+
+char *ww_length_label(char *out, size_t size, double metres)
+{
+    struct ww_unit unit = ww_unit_length(fabs(metres));
+    char number[80];
+
+    (void)snprintf(out, size, "%s %s", ww_size_label(number, sizeof number, metres / unit.worth, 4), unit.name);
+    return out;
+}

@@ -39,6 +39,9 @@ char *ww_time_label(char *out, size_t size, double seconds);
 /* The same of a time that was computed, three digits or so: "1.90 ps". Returns out. */
 char *ww_time_round_label(char *out, size_t size, double seconds);
 
+/* A length in the unit that suits it: "423 um", with the sign of micro. Returns out. */
+char *ww_length_label(char *out, size_t size, double metres);
+
 /* value with the digits it has, at most `digits` ("50", "2.54", "0.1"): for a size that somebody chose. Returns out. */
 char *ww_size_label(char *out, size_t size, double value, int digits);
 

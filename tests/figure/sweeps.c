@@ -185,7 +185,7 @@ static void fill_pitch(struct ww_pitch *pitch, double strength)
 {
     size_t n = 121, w = 60;
 
-    *pitch = (struct ww_pitch){.pitches = n, .widths = w, .null_pitch = PX, .count = 81};
+    *pitch = (struct ww_pitch){.pitches = n, .widths = w, .null_pitch = PX, .null_width = 100e-6, .count = 81};
     pitch->pitch = calloc(n, sizeof(double));
     pitch->width = calloc(w, sizeof(double));
     pitch->worst = calloc(n * w, sizeof(double));
@@ -207,7 +207,8 @@ static void fill_pitch(struct ww_pitch *pitch, double strength)
         pitch->null[i] =
             (struct ww_null){.pitch = null[i][0],
                              .width = null[i][1],
-                             .worst = strength * worst(0.4 * DEGREE, LENGTH, null[i][0], null[i][1], 0, 1)};
+                             .worst = strength * worst(0.4 * DEGREE, LENGTH, null[i][0], null[i][1], 0, 1),
+                             .in_width = i == 2};
     pitch->angle = calloc(81, sizeof(double));
     pitch->at_angle = calloc(81, sizeof(double));
     pitch->stretch = calloc(81, sizeof(double));
@@ -282,5 +283,5 @@ struct ww_figure_compare sweeps_compare(const struct sweeps *s)
 struct ww_figure_pitch sweeps_pitch(const struct sweeps *s)
 {
     return (struct ww_figure_pitch){
-        "50 mm, all plies together; made-up data", s->pair, &s->pitch, s->budget, PX, PY, PITCH, 100e-6};
+        "50 mm, all plies together; made-up data", s->pair, &s->pitch, s->budget, PX, PY, 560e-6, 100e-6};
 }
