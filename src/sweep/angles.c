@@ -182,11 +182,24 @@ static enum ww_status solve_shown(struct ww_angles *angles, const struct ww_line
     return status;
 }
 
+enum ww_status ww_angles_prepare(struct ww_angles_request *own, const struct ww_angles_request *request,
+                                 const struct ww_line *line, struct ww_error *error)
+{
+    *own = *request;
+    own->skew.sections = 0;
+    enum ww_status status = ww_angles_check(request, error);
+    if (!status && request->skew.sections > 0)
+        status = ww_calibrate(&own->skew.scan.scales, line, request->skew.sections, error);
+    return status;
+}
+
 enum ww_status ww_angles_solve(struct ww_angles *angles, const struct ww_line *line,
-                               const struct ww_angles_request *request, struct ww_error *error)
+                               const struct ww_angles_request *asked, struct ww_error *error)
 {
     memset(angles, 0, sizeof *angles);
-    enum ww_status status = ww_angles_check(request, error);
+    struct ww_angles_request own;
+    const struct ww_angles_request *request = &own;
+    enum ww_status status = ww_angles_prepare(&own, asked, line, error);
     if (status)
         return status;
     double turn = request->skew.turn;

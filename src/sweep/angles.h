@@ -10,6 +10,9 @@
 
 /* WW_INVALID with one line that says what is wrong of the range, the step, the length or the turn. */
 enum ww_status ww_angles_check(const struct ww_angles_request *request, struct ww_error *error);
+/* The same, and the request with the sections solved that the kernel is to be scaled to. */
+enum ww_status ww_angles_prepare(struct ww_angles_request *own, const struct ww_angles_request *request,
+                                 const struct ww_line *line, struct ww_error *error);
 /* Angles asked for: from, from + step, .. to. */
 size_t ww_angles_asked(const struct ww_angles_request *request);
 /* Width of a lobe of the slowest wave that counts: yarn pitch over length [rad]. */

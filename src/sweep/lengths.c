@@ -107,10 +107,16 @@ static enum ww_status find_revivals(struct ww_angles *revivals, const struct ww_
 }
 
 enum ww_status ww_lengths_solve(struct ww_lengths *lengths, const struct ww_line *line,
-                                const struct ww_lengths_request *request, struct ww_error *error)
+                                const struct ww_lengths_request *asked, struct ww_error *error)
 {
     memset(lengths, 0, sizeof *lengths);
-    enum ww_status status = check(request, error);
+    struct ww_lengths_request own;
+    const struct ww_lengths_request *request = &own;
+    enum ww_status status = check(asked, error);
+    if (status)
+        return status;
+    own = *asked;
+    status = ww_angles_prepare(&own.angles, &asked->angles, line, error);
     if (status)
         return status;
     const struct ww_angles_request *angles = &request->angles;
