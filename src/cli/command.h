@@ -93,5 +93,7 @@ enum outcome new_run(const struct options *options);
 enum outcome map_run(const struct options *options);
 enum outcome skew_run(const struct options *options);
 enum outcome verify_run(const struct options *options);
+enum outcome angles_run(const struct options *options);
+enum outcome report_run(const struct options *options);
 
 #endif

@@ -31,6 +31,16 @@ const struct command command[] = {
      "verify.json, the result; section.png, the field of the worst cross-section over the cloth; along.png, kernel, "
      "sections and volume along one period of the cloth (along-plyN.png of each ply in turn where they share none).",
      1, 1, true, verify_run},
+    {"report", REPORT, "STUDY", "all of it for a design review, on one page",
+     "report.html, a page that needs nothing beside it, and report.json; and the files of the other commands, of "
+     "which "
+     "it is made.",
+     1, 1, true, report_run},
+    {"angles", ANGLES, "STUDY", "which routing angles are safe?",
+     "angles.json, the result; angles.png, worst, p99, median and the figure to design by over angle, and angles.csv, "
+     "the same as a table; lengths.png, the worst over angle and length, with lengths.npy, lengths-angle.csv and "
+     "lengths-length.csv, its data and axes.",
+     1, 1, true, angles_run},
 };
 const size_t commands = sizeof command / sizeof *command;
 static_assert(sizeof command / sizeof *command <= COMMANDS_MOST, "COMMANDS_MOST is too small");

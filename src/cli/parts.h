@@ -10,6 +10,7 @@
 
 #include <weftwise/line.h>
 #include <weftwise/scan.h>
+#include <weftwise/sweep.h>
 #include <weftwise/verify.h>
 
 /* skew: the answer and what it was made of. */
@@ -30,5 +31,21 @@ enum ww_status verify_solve(const struct job *job, const struct skew_part *kerne
                             struct ww_verify *verify, struct ww_error *error);
 enum ww_status verify_save(struct job *job, const struct skew_part *kernel, const struct ww_verify *verify,
                            struct ww_error *error);
+/* What the numbers are worth, in one sentence. */
+void verify_error_bar(const struct job *job, const struct ww_verify *verify, char *out, size_t size);
+
+/* angles: over the range of the command line, and over length. */
+struct angles_part {
+    struct ww_line *line;
+    struct ww_line_summary summary; /* as it is shown */
+    struct ww_angles angles;
+    struct ww_lengths lengths;
+    char sentence[512]; /* the answer in words */
+};
+enum ww_status angles_solve(struct job *job, struct angles_part *part, struct ww_error *error);
+enum ww_status angles_save(struct job *job, const struct angles_part *part, struct ww_error *error);
+void angles_clear(struct angles_part *part);
+/* How far to turn away from the yarns, in one sentence. */
+void angles_sentence(const struct ww_angles *angles, char *out, size_t size);
 
 #endif

@@ -1,0 +1,190 @@
+/* report_answer.c - the question, the verdict, and the answer in three lines.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * In the words of somebody who lays out boards. What the study does not say (a budget, a rate) is not judged, and the
+ * page says so.
+ */
+#include "report.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <string.h>
+
+enum { LINE_SIZE = 1024 };
+
+/* --- numbers in words ------------------------------------------------------------------------------------------------- */
+
+const char *words_time(struct words *words, double value)
+{
+    double ps = value * 1e12;
+    snprintf(words->of, sizeof words->of, "%.*f ps", fabs(ps) < 0.995 ? 3 : fabs(ps) < 9.95 ? 2 : 1, ps);
+    return words->of;
+}
+
+const char *words_number(struct words *words, double value, enum ww_dimension dimension, int digits)
+{
+    ww_number_format(words->of, sizeof words->of, value, dimension, digits);
+    char *unit = strrchr(words->of, ' ');
+    size_t room = unit ? sizeof words->of - (size_t)(unit - words->of) : 0;
+    if (unit && strcmp(unit, " um") == 0)
+        snprintf(unit, room, " \xc2\xb5m");
+    else if (unit && strcmp(unit, " deg") == 0)
+        snprintf(unit, room, "\xc2\xb0");
+    return words->of;
+}
+
+const char *words_share(struct words *words, double share)
+{
+    double percent = 100.0 * share;
+    if (percent > 0.0 && percent < 0.1)
+        snprintf(words->of, sizeof words->of, "under 0.1 %%");
+    else if (percent > 99.9 && percent < 100.0)
+        snprintf(words->of, sizeof words->of, "over 99.9 %%");
+    else
+        snprintf(words->of, sizeof words->of, "%.*f %%", percent >= 100.0 ? 0 : 1, percent);
+    return words->of;
+}
+
+/* Append; what does not fit is cut. */
+static void WW_PRINTF(2, 3) add(char *line, const char *format, ...)
+{
+    size_t used = strlen(line);
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(line + used, LINE_SIZE - used, format, arguments);
+    va_end(arguments);
+}
+
+/* --- the question ------------------------------------------------------------------------------------------------------- */
+
+double report_judged(const struct report *report)
+{
+    const struct ww_skew *skew = &report->kernel.skew;
+    double worst = skew->pair ? skew->worst : skew->spread;
+    return fmax(worst, skew->worst_with_turn);
+}
+
+static void write_question(const struct report *report, const struct ww_page *page)
+{
+    const struct ww_study *study = &report->job.study;
+    struct words budget;
+    char judged[LINE_SIZE] = "";
+    if (study->budget > 0.0)
+        add(judged, ", and is that within the budget of %s", words_time(&budget, study->budget));
+    if (report->kernel.skew.pair)
+        ww_page_text(page, WW_PAGE_PLAIN,
+                     "The question: nobody controls where the woven glass lies under a trace. How far apart can it "
+                     "make the two legs of this pair arrive%s?",
+                     judged);
+    else
+        ww_page_text(page, WW_PAGE_PLAIN,
+                     "The question: nobody controls where the woven glass lies under a trace. By how much can two "
+                     "equal traces of this kind on one board differ in delay%s?",
+                     judged);
+}
+
+static void write_verdict(const struct report *report, const struct ww_page *page)
+{
+    struct words found, budget;
+    double limit = report->job.study.budget, judged = report_judged(report);
+    words_time(&found, judged);
+    words_time(&budget, limit);
+    if (!(limit > 0.0))
+        ww_page_text(page, WW_PAGE_GOOD, "No budget is given, so nothing is judged: at worst %s", found.of);
+    else if (judged > limit)
+        ww_page_text(page, WW_PAGE_BAD, "\xe2\x9c\x97 Misses the budget: %s at worst, %s allowed", found.of,
+                     budget.of);
+    else
+        ww_page_text(page, WW_PAGE_GOOD, "\xe2\x9c\x93 Meets the budget: %s at worst, %s allowed", found.of,
+                     budget.of);
+}
+
+/* --- how bad, how likely -------------------------------------------------------------------------------------------------- */
+
+static void add_terms(const struct report *report, double value, char *line)
+{
+    struct ww_skew_request request = ww_study_request(&report->job.study);
+    struct ww_skew_terms terms = ww_skew_terms(value, request.frequency, request.rate);
+    struct words share, rate, frequency;
+    if (request.rate > 0.0)
+        add(line, ", %s of the unit interval at %s", words_share(&share, terms.unit_interval_share),
+            words_number(&rate, report->job.study.rate, WW_RATE, 4));
+    if (request.frequency > 0.0)
+        add(line, "%s %.*f\xc2\xb0 of phase at %s", request.rate > 0.0 ? " and" : ",", terms.degrees < 10.0 ? 1 : 0,
+            terms.degrees, words_number(&frequency, request.frequency, WW_FREQUENCY, 4));
+}
+
+static void write_how_bad(const struct report *report, const struct ww_page *page)
+{
+    const struct ww_study *study = &report->job.study;
+    struct words worst, turn, budget, by;
+    char line[LINE_SIZE] = "";
+    double judged = report_judged(report);
+    bool pair = report->kernel.skew.pair;
+    words_time(&worst, judged);
+    if (pair)
+        add(line, "In the worst placement one leg arrives %s after the other", worst.of);
+    else
+        add(line, "In the worst placements one trace is %s slower than the other", worst.of);
+    add_terms(report, judged, line);
+    if (study->turn > 0.0)
+        add(line, "; the cloth may lie up to %s off square", words_number(&turn, study->turn, WW_ANGLE, 3));
+    words_time(&budget, study->budget);
+    if (!(study->budget > 0.0))
+        add(line, ". The study gives no budget to hold that against.");
+    else if (judged > study->budget)
+        add(line, ". That is %.1f times the budget of %s, over by %s.", judged / study->budget, budget.of,
+            words_time(&by, judged - study->budget));
+    else
+        add(line, ". That leaves %s of the budget of %s.", words_time(&by, study->budget - judged), budget.of);
+    ww_page_answer(page, "How bad?", "%s", line);
+}
+
+static void write_how_likely(const struct report *report, const struct ww_page *page)
+{
+    const struct ww_skew *skew = &report->kernel.skew;
+    const struct ww_study *study = &report->job.study;
+    struct words median, p99, share, all, budget;
+    char line[LINE_SIZE] = "";
+    if (skew->pair)
+        add(line, "Half of all placements stay below %s, 99 of 100 below %s", words_time(&median, skew->median),
+            words_time(&p99, skew->p99));
+    else
+        add(line, "One trace is within %s of its mean delay in half of all placements, within %s in 99 of 100",
+            words_time(&median, skew->median), words_time(&p99, skew->p99));
+    words_time(&budget, study->budget);
+    if (study->budget > 0.0 && skew->over_budget > 0.0)
+        add(line, "; %s of %s exceed the budget", words_share(&share, skew->over_budget),
+            skew->pair ? "them" : "the pairs of such traces");
+    else if (study->budget > 0.0)
+        add(line, "; none exceeds the budget");
+    if (study->budget > 0.0 && study->lanes > 1)
+        add(line, ". All %zu lanes meet it together with a chance of %s", study->lanes,
+            words_share(&all, skew->yield));
+    ww_page_answer(page, "How likely?", "%s.", line);
+}
+
+/* --- what to do ------------------------------------------------------------------------------------------------------------- */
+
+static void write_what_to_do(const struct report *report, const struct ww_page *page)
+{
+    const struct ww_study *study = &report->job.study;
+    char line[LINE_SIZE] = "";
+    if (!(study->budget > 0.0))
+        add(line, "Settle a budget and put it into the study as 'budget' in [signal].");
+    else if (report_judged(report) <= study->budget)
+        add(line, "Nothing has to change for the weave's sake.");
+    ww_page_answer(page, "What to do?", "%s", line);
+}
+
+void report_write_answer(const struct report *report, struct ww_page *page)
+{
+    write_question(report, page);
+    write_verdict(report, page);
+    ww_page_answer_begin(page);
+    write_how_bad(report, page);
+    write_how_likely(report, page);
+    write_what_to_do(report, page);
+    ww_page_answer_end(page);
+}
