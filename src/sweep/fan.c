@@ -62,7 +62,10 @@ static enum ww_status scan_angle(const struct harvest *harvest, struct ww_fan *f
 {
     struct ww_scan *scan = NULL;
     double angle = fan->first + (double)index * fan->step;
-    enum ww_status status = ww_scan_create_with(&scan, harvest->line, angle, false, &harvest->request->scan, error);
+    struct ww_scan_options options = harvest->request->scan;
+    options.route = NULL;
+    options.pieces = 0;
+    enum ww_status status = ww_scan_create_with(&scan, harvest->line, angle, false, &options, error);
     if (status)
         return status;
     for (size_t p = 0; p < fan->plies; p++)
@@ -315,7 +318,7 @@ static void interpolate(const struct ww_fan *fan, const struct ww_fan_ply *ply, 
 /* By how much the leg at `offset` to the left outruns the centre line at a bend. */
 static double outrun(double offset, double before, double after)
 {
-    return offset * tan(0.5 * (after - before));
+    return offset * tan(0.5 * remainder(after - before, 2 * WW_PI));
 }
 
 void ww_look_at(struct ww_look *look, double angle)
@@ -388,10 +391,9 @@ static void lay_waves(struct ww_look *look, size_t p, double stretch)
         }
         series->coef[(size_t)((l + POSITIONS) % POSITIONS) * row + (size_t)m] = sum;
     }
-    for (size_t i = 0; fan->pair && i < fan->pieces;
-         i++) { /* what legs differ by at their bends is no skew of cloth */
-        const struct leg_of_way *way = &look->way[p * fan->pieces + i];
-        series->coef[0] += creal(way->seen[0][0] - way->seen[1][0]) * stretch * way->length;
+    if (fan->pair && fan->pieces == 1) { /* of a route, it would be told as what the legs differ by in length */
+        const struct leg_of_way *way = &look->way[p];
+        series->coef[0] = creal(way->seen[0][0] - way->seen[1][0]) * stretch * way->length;
     }
 }
 
