@@ -279,9 +279,9 @@ static enum ww_status draw(struct job *job, const struct angles_part *part, stru
     const char *ending = ww_figure_format_name(job->figure.format);
     char length[NUMBER_SIZE], subject[2 * NUMBER_SIZE];
     double own = 0.0;
-    bool has_own = own_angle(job, &own);
+    bool has_own = own_angle(job, &own), several = job->study.stack.plies > 1;
     ww_number_format(length, sizeof length, job->study.length, WW_LENGTH, 6);
-    snprintf(subject, sizeof subject, "%s%s", length, job->study.stack.plies > 1 ? ", all plies together" : "");
+    snprintf(subject, sizeof subject, "%s%s", length, several ? ", all plies together" : "");
     enum ww_status status = job_begin(job, error, ending, "angles");
     if (!status)
         status = job_end(
@@ -294,7 +294,7 @@ static enum ww_status draw(struct job *job, const struct angles_part *part, stru
         status = job_end(
             job,
             ww_figure_draw_lengths(job->path, &job->figure,
-                                   &(struct ww_figure_lengths){.subject = subject + strlen(length),
+                                   &(struct ww_figure_lengths){.subject = several ? "all plies together" : NULL,
                                                                .pair = part->angles.pair,
                                                                .lengths = &part->lengths,
                                                                .budget = job->study.budget,
