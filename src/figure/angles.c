@@ -16,6 +16,7 @@
 #define PAGE_HEIGHT 1140.0
 #define RIGHT 330.0       /* column of the key */
 #define BRACKET_ROOM 52.0 /* above the panel, with windows */
+#define BRACKET_NONE 22.0 /* and without */
 #define REVIVAL_ROW 34.0
 #define REVIVAL_ROWS 2
 #define MOST_REVIVALS 64
@@ -314,11 +315,11 @@ static void write_headline(char *out, const struct ww_angles *angles)
     } else if (angles->windows <= 2) {
         write_window(first, sizeof first, &angles->window[0]);
         write_window(second, sizeof second, &angles->window[angles->windows - 1]);
-        (void)snprintf(out, WW_TEXT_BYTES, "%s is safe (%s) from %s%s%s", what, limit, first,
+        (void)snprintf(out, WW_TEXT_BYTES, "%s meets %s from %s%s%s", what, limit, first,
                        angles->windows == 2 ? " and " : "", angles->windows == 2 ? second : "");
     } else {
         write_window(first, sizeof first, widest_window(angles));
-        (void)snprintf(out, WW_TEXT_BYTES, "%s is safe (%s) in %zu windows, the widest %s", what, limit,
+        (void)snprintf(out, WW_TEXT_BYTES, "%s meets %s in %zu windows of angle, the widest %s", what, limit,
                        angles->windows, first);
     }
 }
@@ -395,7 +396,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_angles *conten
 
     write_headline(headline, angles);
     struct ww_box page = ww_canvas_furniture(canvas, headline, content->subject != NULL ? content->subject : "");
-    double brackets = angles->windows > 0 ? BRACKET_ROOM : 8;
+    double brackets = angles->windows > 0 ? BRACKET_ROOM : BRACKET_NONE;
     struct ww_decades decades = choose_scale(angles, &time, page.h - 92 - brackets - REVIVAL_ROWS * REVIVAL_ROW);
     double left = page.x + 74 + ww_decades_width(canvas, &decades);
     panel.box = (struct ww_box){left, page.y + brackets, page.x + page.w - RIGHT - left, page.h - 92 - brackets};

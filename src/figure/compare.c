@@ -11,7 +11,8 @@
 #include <math.h>
 #include <string.h>
 
-#define FURNITURE 330.0 /* of the page, less the rows */
+#define FURNITURE 330.0   /* of the page, less the rows */
+#define NUMBERS_FEW 160.0 /* without the budget's */
 #define ROW 46.0
 #define UNUSABLE_ROW 34.0
 #define HEADS 92.0     /* above the panel */
@@ -337,8 +338,9 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
     write_headline(headline, content, usable, count);
     struct ww_box page = ww_canvas_furniture(canvas, headline, content->subject != NULL ? content->subject : "");
 
+    double numbers = content->budget > 0 ? NUMBERS : NUMBERS_FEW;
     double names = names_width(canvas, usable, count), left = page.x + names + 56;
-    struct ww_panel panel = {.box = {left, page.y + HEADS, page.x + page.w - NUMBERS - left,
+    struct ww_panel panel = {.box = {left, page.y + HEADS, page.x + page.w - numbers - left,
                                      page.h - HEADS - AXIS_ROOM - UNUSABLE_ROW * (double)others},
                              .x1 = 1.04 * reach / time.worth};
     panel.x_ticks = ww_ticks_across(canvas, panel.x0, panel.x1, panel.box.w);

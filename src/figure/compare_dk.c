@@ -15,7 +15,7 @@
 #define GAP 22.0        /* between tiles */
 #define CAPTION 92.0    /* under a tile */
 #define FURNITURE 300.0 /* of the page, less the tiles */
-#define MOST_TILES 1350.0
+#define MOST_TILES 1450.0
 #define ONE_ROW 3         /* tiles that stand in one row */
 #define LEAST_TILES 620.0 /* height of the tiles, at least, for the key beside them */
 #define FLATTEST 0.02     /* least span of the colour bar */

@@ -128,7 +128,7 @@ static void write_headline(char *out, const struct ww_figure_pitch *content, con
     else if (off_angle < 0 && off_count < 0)
         (void)snprintf(out, room, ": within %s throughout", limit);
     else
-        (void)snprintf(out, room, ": over %s once %s%s%s off", limit, angle,
+        (void)snprintf(out, room, ": over %s at %s%s%s off", limit, angle,
                        off_angle >= 0 && off_count >= 0 ? " or " : "", share);
 }
 

@@ -188,7 +188,7 @@ static void write_headline(char *out, const struct ww_figure_pitch *content)
 static void draw_key(struct ww_canvas *canvas, double x, double y, const struct ww_figure_pitch *content, bool own,
                      bool missing, double least, double most)
 {
-    char value[48];
+    char value[48], text[64];
 
     if (content->budget > 0) {
         cairo_new_path(canvas->cairo);
@@ -205,12 +205,11 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, const struct 
     }
     if (own) {
         ww_sheet_mark(canvas, WW_MARK_OWN, x + WW_MARK_RADIUS + 4, y);
-        ww_text_draw(canvas, small_bold, x, y + 44, 0, content->pair ? "this study's pair" : "this study's");
-        ww_length_label(value, sizeof value, content->own_width);
-        ww_text_draw(canvas, small_type, x, y + 74, 0, value);
-        ww_length_label(value, sizeof value, content->own_pitch);
-        if (content->own_pitch > 0)
-            ww_text_draw(canvas, small_type, x, y + 104, 0, value);
+        ww_text_draw(canvas, small_bold, x, y + 44, 0, "this study's pair");
+        (void)snprintf(text, sizeof text, "width %s", ww_length_label(value, sizeof value, content->own_width));
+        ww_text_draw(canvas, small_type, x, y + 74, 0, text);
+        (void)snprintf(text, sizeof text, "pitch %s", ww_length_label(value, sizeof value, content->own_pitch));
+        ww_text_draw(canvas, small_type, x, y + 104, 0, text);
         y += 170;
     }
     if (content->pitch->nulls > 0) {

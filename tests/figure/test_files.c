@@ -5,17 +5,17 @@
 #include "chunks.h"
 
 #include <dirent.h>
-#include <png.h>
 #include <unistd.h>
 
 #include "core/png.h"
 #include "figure/colour.h"
 #include "example.h"
-
-#define MARGIN 0.008 /* of the width, kept clear all around */
+#include "picture.h"
+#include "sweeps.h"
 
 static char folder[64];
 static struct example example;
+static struct sweeps sweeps;
 
 static int make_folder(void **state)
 {
@@ -36,6 +36,7 @@ static int prepare(void **state)
 {
     (void)state;
     example_init(&example, 0.2, 1.9e-12);
+    sweeps_init(&sweeps, 1, 1.5e-12, 5);
     return 0;
 }
 
@@ -43,6 +44,7 @@ static int tidy(void **state)
 {
     (void)state;
     example_clear(&example);
+    sweeps_clear(&sweeps);
     return 0;
 }
 
@@ -68,7 +70,47 @@ static int entries(void)
 
 /* --- the figures under one signature */
 
-enum { DK, SKEW, PROFILE, DISTRIBUTION, SECTION, ALONG, FIGURES };
+enum {
+    DK,
+    SKEW,
+    PROFILE,
+    DISTRIBUTION,
+    SECTION,
+    ALONG,
+    ANGLES,
+    LENGTHS,
+    COMPARE,
+    COMPARE_ANGLES,
+    COMPARE_DK,
+    PITCH,
+    NULL_LOSS,
+    FIGURES
+};
+
+static enum ww_status draw_sweep(int figure, const char *path, struct ww_error *error)
+{
+    struct ww_figure_angles angles = sweeps_angles(&sweeps);
+    struct ww_figure_lengths lengths = sweeps_lengths(&sweeps);
+    struct ww_figure_compare compare = sweeps_compare(&sweeps);
+    struct ww_figure_pitch pitch = sweeps_pitch(&sweeps);
+
+    switch (figure) {
+    case ANGLES:
+        return ww_figure_draw_angles(path, &example.options, &angles, error);
+    case LENGTHS:
+        return ww_figure_draw_lengths(path, &example.options, &lengths, error);
+    case COMPARE:
+        return ww_figure_draw_compare(path, &example.options, &compare, error);
+    case COMPARE_ANGLES:
+        return ww_figure_draw_compare_angles(path, &example.options, &compare, error);
+    case COMPARE_DK:
+        return ww_figure_draw_compare_dk(path, &example.options, &compare, error);
+    case PITCH:
+        return ww_figure_draw_pitch(path, &example.options, &pitch, error);
+    default:
+        return ww_figure_draw_null(path, &example.options, &pitch, error);
+    }
+}
 
 static enum ww_status draw(int figure, const char *path, struct ww_error *error)
 {
@@ -90,8 +132,10 @@ static enum ww_status draw(int figure, const char *path, struct ww_error *error)
         return ww_figure_draw_distribution(path, &example.options, &distribution, error);
     case SECTION:
         return ww_figure_draw_section(path, &example.options, &section, error);
-    default:
+    case ALONG:
         return ww_figure_draw_along(path, &example.options, &along, error);
+    default:
+        return draw_sweep(figure, path, error);
     }
 }
 
@@ -140,49 +184,6 @@ static void a_figure_without_texts_has_no_empty_chunks(void **state)
     chunks_clear(&chunks);
 }
 
-struct picture {
-    png_image header;
-    unsigned char *pixels;
-};
-
-static void picture_load(struct picture *picture, const char *path)
-{
-    memset(picture, 0, sizeof *picture);
-    picture->header.version = PNG_IMAGE_VERSION;
-    assert_true(png_image_begin_read_from_file(&picture->header, path));
-    picture->header.format = PNG_FORMAT_RGB;
-    picture->pixels = malloc(PNG_IMAGE_SIZE(picture->header));
-    assert_non_null(picture->pixels);
-    assert_true(png_image_finish_read(&picture->header, NULL, picture->pixels, 0, NULL));
-}
-
-static bool is_paper(const struct picture *picture, size_t x, size_t y)
-{
-    const unsigned char *p = picture->pixels + 3 * (y * picture->header.width + x);
-    return p[0] == 255 && p[1] == 255 && p[2] == 255;
-}
-
-static void check_margins(const char *path)
-{
-    struct picture picture;
-    size_t ink = 0;
-
-    picture_load(&picture, path);
-    size_t width = picture.header.width, height = picture.header.height;
-    size_t margin = (size_t)(MARGIN * (double)width);
-    for (size_t y = 0; y < height; y++)
-        for (size_t x = 0; x < width; x++) {
-            bool edge = x < margin || y < margin || x >= width - margin || y >= height - margin;
-            if (edge && !is_paper(&picture, x, y)) {
-                print_error("%s: ink at %zu, %zu, in the margin\n", path, x, y);
-                fail();
-            }
-            ink += !is_paper(&picture, x, y);
-        }
-    assert_true(ink > width * height / 100);
-    free(picture.pixels);
-}
-
 /* Ink in the margin would mean that something reaches over the page. */
 static void margins_stay_clear_whatever_the_numbers(void **state)
 {
@@ -197,6 +198,7 @@ static void margins_stay_clear_whatever_the_numbers(void **state)
     for (size_t w = 0; w < sizeof worst / sizeof worst[0]; w++) {
         tidy(NULL);
         example_init(&example, angle[w % 3], worst[w]);
+        sweeps_init(&sweeps, worst[w] / 12e-12, w % 2 == 0 ? 1.5e-12 : worst[w] / 10, w == 0 ? SWEEP_STYLES : w);
         example.options.width = 500;
         example.options.title = text;
         example.options.conditions = w % 2 == 0 ? text : "a b";
@@ -354,18 +356,6 @@ static void empty_or_senseless_content_is_refused(void **state)
 }
 
 /* --- the drawing tells the truth: colours of known samples where they belong */
-
-/* Counts pixels of exactly that colour. */
-static size_t pixels_of(const struct picture *picture, struct ww_rgb colour)
-{
-    unsigned char want[3] = {(unsigned char)(colour.r * 255 + 0.5), (unsigned char)(colour.g * 255 + 0.5),
-                             (unsigned char)(colour.b * 255 + 0.5)};
-    size_t count = 0;
-
-    for (size_t i = 0; i < (size_t)picture->header.width * picture->header.height; i++)
-        count += memcmp(picture->pixels + 3 * i, want, 3) == 0;
-    return count;
-}
 
 static void a_sample_that_is_no_number_shows(void **state)
 {

@@ -1,0 +1,525 @@
+/* The figures of sweeps: they tell the truth, and stay whole and on the page whatever the data.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "chunks.h"
+
+#include <stdio.h>
+#include <unistd.h>
+
+#include "figure/decades.h"
+#include "picture.h"
+#include "sweeps.h"
+
+#define DEGREE (WW_PI / 180)
+
+static char path[64];
+static struct sweeps sweeps;
+static struct ww_figure_options options;
+static struct ww_error error;
+
+static int prepare(void **state)
+{
+    (void)state;
+    options = (struct ww_figure_options){.title = "Mezzanine link, layer 3", .conditions = "made-up data"};
+    sweeps_init(&sweeps, 1, 1.5e-12, 6);
+    return 0;
+}
+
+static int tidy(void **state)
+{
+    (void)state;
+    sweeps_clear(&sweeps);
+    unlink(path);
+    return 0;
+}
+
+/* --- every figure, once */
+
+static void draw_angles(void)
+{
+    struct ww_figure_angles content = sweeps_angles(&sweeps);
+    assert_ok(ww_figure_draw_angles(path, &options, &content, &error), error);
+    check_margins(path);
+}
+
+static void draw_lengths(void)
+{
+    struct ww_figure_lengths content = sweeps_lengths(&sweeps);
+    assert_ok(ww_figure_draw_lengths(path, &options, &content, &error), error);
+    check_margins(path);
+}
+
+static void draw_comparisons(void)
+{
+    struct ww_figure_compare content = sweeps_compare(&sweeps);
+    assert_ok(ww_figure_draw_compare(path, &options, &content, &error), error);
+    check_margins(path);
+    assert_ok(ww_figure_draw_compare_angles(path, &options, &content, &error), error);
+    check_margins(path);
+    assert_ok(ww_figure_draw_compare_dk(path, &options, &content, &error), error);
+    check_margins(path);
+}
+
+static void draw_pitches(void)
+{
+    struct ww_figure_pitch content = sweeps_pitch(&sweeps);
+    assert_ok(ww_figure_draw_pitch(path, &options, &content, &error), error);
+    check_margins(path);
+    assert_ok(ww_figure_draw_null(path, &options, &content, &error), error);
+    check_margins(path);
+}
+
+static void draw_everything(void)
+{
+    draw_angles();
+    draw_lengths();
+    draw_comparisons();
+    draw_pitches();
+}
+
+/* --- data at the edge of sense */
+
+static void all_zero_is_drawn(void **state)
+{
+    (void)state;
+    sweeps_clear(&sweeps);
+    sweeps_init(&sweeps, 0, 0, 5);
+    draw_everything();
+    sweeps_clear(&sweeps);
+    sweeps_init(&sweeps, 0, 1.5e-12, 5);
+    draw_everything();
+}
+
+static void a_budget_far_off_is_told(void **state)
+{
+    (void)state;
+    static const double budget[] = {1e-18, 1e-9, 1};
+
+    for (size_t i = 0; i < sizeof budget / sizeof budget[0]; i++) {
+        sweeps_clear(&sweeps);
+        sweeps_init(&sweeps, 1, budget[i], 4);
+        draw_everything();
+    }
+}
+
+static void a_single_trace_has_its_own_words(void **state)
+{
+    (void)state;
+    sweeps.pair = sweeps.angles.pair = false;
+    for (size_t i = 0; i < sweeps.comparison.count; i++)
+        sweeps.comparison.of[i].skew.pair = false;
+    sweeps.pitch.pitches = 1; /* the first row of worst is read as the widths' */
+    sweeps.pitch.pitch[0] = 0;
+    draw_everything();
+}
+
+static void one_angle_and_one_style_are_enough(void **state)
+{
+    (void)state;
+    sweeps.angles.count = 1;
+    sweeps.angles.windows = 0;
+    draw_angles();
+    sweeps.comparison.of[0].angles.count = 1;
+    size_t count = sweeps.comparison.count;
+    sweeps.comparison.count = 1;
+    draw_comparisons();
+    sweeps.comparison.count = count;
+}
+
+static void one_pitch_or_one_width_makes_a_curve(void **state)
+{
+    (void)state;
+    sweeps.pitch.widths = 1;
+    draw_pitches();
+    sweeps.pitch.worst[0] = sweeps.pitch.worst[60] = -1; /* a gap in it */
+    draw_pitches();
+}
+
+static void many_styles_with_long_names_have_room(void **state)
+{
+    (void)state;
+    char name[400];
+
+    memset(name, 'W', sizeof name - 1);
+    name[sizeof name - 1] = '\0';
+    sweeps_clear(&sweeps);
+    sweeps_init(&sweeps, 1, 1.5e-12, SWEEP_STYLES);
+    options.width = 700;
+    for (size_t i = 0; i < sweeps.comparison.count; i++)
+        sweeps.comparison.of[i].name = name;
+    draw_comparisons();
+    for (size_t i = 5; i < sweeps.comparison.count; i++) {
+        sweeps.comparison.of[i].status = WW_UNPHYSICAL;
+        memset(sweeps.comparison.of[i].error.text, 'W', sizeof sweeps.comparison.of[i].error.text - 1);
+    }
+    draw_comparisons();
+}
+
+/* Hundreds of revivals, two plies turned against each other, windows as narrow as the step: labels that have no room are
+ * left out, and none leaves the page. */
+static void crowded_angles_stay_on_the_page(void **state)
+{
+    (void)state;
+    enum { MANY = 300 };
+    struct ww_revival revival[MANY];
+    struct ww_window window[MANY];
+    struct ww_angles crowded = sweeps.angles;
+    struct ww_figure_angles content = {"crowded", &crowded};
+
+    for (int i = 0; i < MANY; i++) {
+        double angle = 90 * DEGREE * i / (MANY - 1);
+        revival[i] = (struct ww_revival){i % 17 - 8, i % 13, (size_t)i % 2, angle, 1e-12 * (i % 29)};
+        window[i] = (struct ww_window){angle, angle + 0.1 * DEGREE};
+    }
+    crowded.revival = revival;
+    crowded.window = window;
+    crowded.revivals = crowded.windows = MANY;
+    assert_ok(ww_figure_draw_angles(path, &options, &content, &error), error);
+    check_margins(path);
+}
+
+/* --- refusals */
+
+#define REFUSED(call) assert_int_equal((call), WW_INVALID)
+
+static void senseless_angles_are_refused(void **state)
+{
+    (void)state;
+    struct ww_angles none = {0};
+    struct ww_figure_angles content = sweeps_angles(&sweeps);
+
+    content.angles = NULL;
+    REFUSED(ww_figure_draw_angles(path, &options, &content, &error));
+    content.angles = &none;
+    REFUSED(ww_figure_draw_angles(path, &options, &content, &error));
+    content.angles = &sweeps.angles;
+    sweeps.angles.at[7].median = NAN;
+    REFUSED(ww_figure_draw_angles(path, &options, &content, &error));
+    sweeps.angles.at[7].median = -1e-12;
+    REFUSED(ww_figure_draw_angles(path, &options, &content, &error));
+    sweeps.angles.at[7].median = 0;
+    sweeps.angles.at[7].angle = sweeps.angles.at[6].angle;
+    REFUSED(ww_figure_draw_angles(path, &options, &content, &error));
+    assert_contains(error.text, "ascending");
+    assert_int_not_equal(access(path, F_OK), 0);
+}
+
+static void senseless_lengths_are_refused(void **state)
+{
+    (void)state;
+    struct ww_figure_lengths content = sweeps_lengths(&sweeps);
+
+    content.budget = NAN;
+    REFUSED(ww_figure_draw_lengths(path, &options, &content, &error));
+    content = sweeps_lengths(&sweeps);
+    content.own_length = -1;
+    REFUSED(ww_figure_draw_lengths(path, &options, &content, &error));
+    content = sweeps_lengths(&sweeps);
+    sweeps.lengths.lengths = 1;
+    REFUSED(ww_figure_draw_lengths(path, &options, &content, &error));
+    content.lengths = NULL;
+    REFUSED(ww_figure_draw_lengths(path, &options, &content, &error));
+    assert_int_not_equal(access(path, F_OK), 0);
+}
+
+static void senseless_comparisons_are_refused(void **state)
+{
+    (void)state;
+    struct ww_comparison none = {0};
+    struct ww_figure_compare content = sweeps_compare(&sweeps);
+    struct ww_compared *of = sweeps.comparison.of;
+
+    content.comparison = &none;
+    REFUSED(ww_figure_draw_compare(path, &options, &content, &error));
+    content = sweeps_compare(&sweeps);
+    of[0].skew.p99 = INFINITY;
+    REFUSED(ww_figure_draw_compare(path, &options, &content, &error));
+    of[0].skew.p99 = 0;
+    double *value = of[1].dk.value;
+    of[1].dk.value = NULL;
+    REFUSED(ww_figure_draw_compare_dk(path, &options, &content, &error));
+    of[1].dk.value = value;
+    size_t count = of[1].angles.count;
+    of[1].angles.count = 0;
+    REFUSED(ww_figure_draw_compare_angles(path, &options, &content, &error));
+    of[1].angles.count = count;
+    for (size_t i = 0; i < sweeps.comparison.count; i++)
+        of[i].status = WW_UNPHYSICAL;
+    REFUSED(ww_figure_draw_compare(path, &options, &content, &error));
+    assert_contains(error.text, "none of the styles");
+    REFUSED(ww_figure_draw_compare_angles(path, &options, &content, &error));
+    REFUSED(ww_figure_draw_compare_dk(path, &options, &content, &error));
+    assert_int_not_equal(access(path, F_OK), 0);
+}
+
+static void senseless_pitches_are_refused(void **state)
+{
+    (void)state;
+    struct ww_figure_pitch content = sweeps_pitch(&sweeps);
+
+    content.warp_pitch = -1;
+    REFUSED(ww_figure_draw_pitch(path, &options, &content, &error));
+    content = sweeps_pitch(&sweeps);
+    sweeps.pitch.stretch[0] = -2;
+    REFUSED(ww_figure_draw_null(path, &options, &content, &error));
+    sweeps.pitch.count = 1;
+    REFUSED(ww_figure_draw_null(path, &options, &content, &error));
+    for (size_t i = 0; i < sweeps.pitch.pitches * sweeps.pitch.widths; i++)
+        sweeps.pitch.worst[i] = -1;
+    REFUSED(ww_figure_draw_pitch(path, &options, &content, &error));
+    assert_contains(error.text, "can be built");
+    sweeps.pitch.worst[0] = 1e-12;
+    sweeps.pitch.pitches = sweeps.pitch.widths = 1;
+    REFUSED(ww_figure_draw_pitch(path, &options, &content, &error));
+    assert_int_not_equal(access(path, F_OK), 0);
+}
+
+/* --- the drawings tell the truth */
+
+static const unsigned char *pixel(const struct picture *picture, size_t x, size_t y)
+{
+    return picture->pixels + 3 * (y * picture->header.width + x);
+}
+
+/* Columns of the band's own blue in the panel's upper part: as much of the axis as the window takes of the range. */
+static void a_window_is_shaded_from_end_to_end(void **state)
+{
+    (void)state;
+    struct ww_window window = {30 * DEGREE, 60 * DEGREE};
+    struct ww_at_angle at[2] = {{0, 1e-12, 1e-12, 1e-12, 1e-12}, {90 * DEGREE, 1e-12, 1e-12, 1e-12, 1e-12}};
+    struct ww_angles angles = {.pair = true, .budget = 2e-12, .count = 2, .at = at, .windows = 1, .window = &window};
+    struct ww_figure_angles content = {NULL, &angles};
+    struct picture picture;
+    size_t blue = 0, first = 0, last = 0, wide = 0;
+
+    assert_ok(ww_figure_draw_angles(path, &options, &content, &error), error);
+    picture_load(&picture, path);
+    size_t y = 700; /* under the curves */
+    for (size_t x = 60; x < 1300; x++) {
+        const unsigned char *p = pixel(&picture, x, y);
+        bool frame = p[0] < 90;
+        first = frame && first == 0 ? x : first;
+        last = frame ? x : last;
+        blue += p[2] > p[0] + 10 && !frame;
+    }
+    wide = last - first;
+    assert_true(wide > 900);
+    assert_close((double)blue, (double)wide / 3, 0.03, 0);
+    free(picture.pixels);
+}
+
+/* Long and at large angles the most, else the least: the upper right quarter is light, the rest dark. */
+static void lengths_grow_upwards_and_angles_to_the_right(void **state)
+{
+    (void)state;
+    struct ww_figure_lengths content = sweeps_lengths(&sweeps);
+    struct ww_lengths *l = &sweeps.lengths;
+    struct picture picture;
+    unsigned sum[2][2] = {{0, 0}, {0, 0}};
+
+    content.budget = content.own_length = 0;
+    for (size_t i = 0; i < l->angles * l->lengths; i++)
+        l->worst[i] = i % l->angles > l->angles / 2 && i / l->angles > l->lengths / 2 ? 10e-12 : 1e-12;
+    assert_ok(ww_figure_draw_lengths(path, &options, &content, &error), error);
+    picture_load(&picture, path);
+    for (int row = 0; row < 2; row++)
+        for (int column = 0; column < 2; column++) {
+            const unsigned char *p = pixel(&picture, column ? 900 : 300, row ? 300 : 800);
+            sum[row][column] = (unsigned)p[0] + p[1] + p[2];
+        }
+    assert_true(sum[1][1] > 600);
+    assert_true(sum[0][0] < 200 && sum[0][1] < 200 && sum[1][0] < 200);
+    free(picture.pixels);
+}
+
+/* The longest run of columns that are not paper in a row: the panel with its frame. */
+static void find_panel(const struct picture *picture, size_t y, size_t *left, size_t *right)
+{
+    size_t start = 0;
+
+    *left = *right = 0;
+    for (size_t x = 1; x < picture->header.width; x++) {
+        if (is_paper(picture, x, y))
+            continue;
+        start = is_paper(picture, x - 1, y) ? x : start;
+        if (x - start > *right - *left) {
+            *left = start;
+            *right = x;
+        }
+    }
+}
+
+/* Values fall by four decades over the range, and pass the budget at a quarter of it: there the contour is. */
+static void the_budget_contour_lies_where_the_values_pass_it(void **state)
+{
+    (void)state;
+    struct ww_figure_lengths content = sweeps_lengths(&sweeps);
+    struct ww_lengths *l = &sweeps.lengths;
+    struct picture plain, lined;
+    size_t left, right, columns = 0, sum = 0, y = 500;
+
+    content.own_length = content.budget = 0;
+    for (size_t i = 0; i < l->angles * l->lengths; i++)
+        l->worst[i] = 1e-12 * pow(10, 1 - 4.0 * (double)(i % l->angles) / 180);
+    assert_ok(ww_figure_draw_lengths(path, &options, &content, &error), error);
+    picture_load(&plain, path);
+    content.budget = 1e-12;
+    assert_ok(ww_figure_draw_lengths(path, &options, &content, &error), error);
+    picture_load(&lined, path);
+    find_panel(&plain, y, &left, &right);
+    for (size_t x = 0; x < plain.header.width; x++)
+        if (memcmp(pixel(&plain, x, y), pixel(&lined, x, y), 3) != 0) {
+            sum += x;
+            columns++;
+        }
+    assert_true(right - left > 800);
+    assert_true(columns >= 3 && columns < 14);
+    assert_close((double)sum / (double)columns - (double)left, (double)(right - left) / 4, 0, 2.5);
+    free(plain.pixels);
+    free(lined.pixels);
+}
+
+/* Ink of the bars' ground: a style twice as bad has a bar twice as long. */
+static void bars_are_as_long_as_their_worst(void **state)
+{
+    (void)state;
+    struct ww_compared of[2] = {{.name = "1080"}, {.name = "2116"}};
+    struct ww_comparison comparison = {2, of};
+    struct ww_figure_compare content = {NULL, &comparison, 0, NULL};
+    struct ww_rgb ground = ww_ink_colour(WW_INK_GRID);
+    struct picture picture;
+    size_t ink[2] = {0, 0};
+
+    for (int i = 0; i < 2; i++) {
+        of[i].skew.pair = true;
+        of[i].skew.worst = (i + 1) * 1e-12;
+    }
+    assert_ok(ww_figure_draw_compare(path, &options, &content, &error), error);
+    picture_load(&picture, path);
+    size_t height = picture.header.height, top = height, bottom = 0;
+    for (size_t y = 150; y < height; y++) { /* rows of the page that hold a long run of the ground */
+        size_t run = 0;
+        for (size_t x = 0; x < 1600; x++)
+            run += fabs(pixel(&picture, x, y)[0] - 255 * ground.r) < 2;
+        if (run > 200 && run < 1400) {
+            top = top == height ? y : top;
+            bottom = y;
+        }
+    }
+    for (size_t y = top; y <= bottom; y++)
+        for (size_t x = 0; x < 1600; x++)
+            ink[y > (top + bottom) / 2] += fabs(pixel(&picture, x, y)[0] - 255 * ground.r) < 2;
+    assert_true(ink[0] > 5000);
+    assert_close((double)ink[1], 2 * (double)ink[0], 0.05, 0);
+    free(picture.pixels);
+}
+
+static size_t hatch_ink(double missing)
+{
+    struct ww_figure_pitch content = sweeps_pitch(&sweeps);
+    struct ww_pitch *p = &sweeps.pitch;
+    struct picture picture;
+    size_t paper = 0;
+
+    for (size_t i = 0; i < p->pitches * p->widths; i++)
+        p->worst[i] = (double)(i / p->pitches) >= (1 - missing) * (double)p->widths ? -1 : 1e-12;
+    p->nulls = 0;
+    content.own_width = content.budget = 0;
+    assert_ok(ww_figure_draw_pitch(path, &options, &content, &error), error);
+    picture_load(&picture, path);
+    for (size_t y = 230; y < 900; y++)
+        for (size_t x = 170; x < 900; x++)
+            paper += is_paper(&picture, x, y);
+    free(picture.pixels);
+    return paper;
+}
+
+static void what_cannot_be_built_is_hatched(void **state)
+{
+    (void)state;
+    size_t none = hatch_ink(0), half = hatch_ink(0.5), most = hatch_ink(0.9);
+
+    assert_true(none < 400); /* ticks of the yarn pitches have paper beside them */
+    assert_true(half > 100000);
+    assert_true(most > half + 50000);
+}
+
+/* --- scales and labels */
+
+static void decades_hold_what_they_are_chosen_for(void **state)
+{
+    (void)state;
+    static const double least[] = {1e-15, 0, 0.9e-12, 3e-15, 5e-12}, most[] = {1e-12, 7e-12, 1e-12, 3e-15, 5e-9};
+
+    for (size_t i = 0; i < sizeof least / sizeof least[0]; i++)
+        for (int end = WW_ENDS_AT_TICK; end <= WW_ENDS_AT_MOST; end++) {
+            struct ww_decades d = ww_decades_choose(least[i], most[i], 1e-12, 600, (enum ww_decades_end)end);
+            double top = most[i] / 1e-12;
+            assert_true(d.low > 0 && d.low < d.high && d.count >= 2);
+            assert_true(ww_decades_holds(&d, top));
+            assert_true(d.low >= top / 2000 * (1 - 1e-9));
+            assert_true(d.cut == !(least[i] / 1e-12 >= d.low * (1 - 1e-9)));
+            assert_close(ww_decades_share(&d, d.low), 0, 0, 1e-12);
+            assert_close(ww_decades_share(&d, d.high), 1, 1e-12, 0);
+            assert_close(ww_decades_share(&d, d.low / 10), 0, 0, 1e-12);
+            assert_true(isnan(ww_decades_log(&d, NAN)));
+            for (int t = 0; t < d.count; t++) {
+                double mantissa = d.value[t] / pow(10, floor(log10(d.value[t]) + 1e-9));
+                assert_true(check_is_close(mantissa, 1, 1e-9, 0) || check_is_close(mantissa, 2, 1e-9, 0) ||
+                            check_is_close(mantissa, 5, 1e-9, 0));
+                assert_true(ww_decades_holds(&d, d.value[t]));
+            }
+        }
+}
+
+static void labels_move_apart_and_no_further(void **state)
+{
+    (void)state;
+    double same[] = {50, 50, 50}, fine[] = {10, 40, 80}, edge[] = {-5, 0, 99, 100}, crowd[30];
+
+    ww_labels_apart(same, 3, 10, 0, 100);
+    assert_close(same[0], 40, 0, 1e-9);
+    assert_close(same[1], 50, 0, 1e-9);
+    assert_close(same[2], 60, 0, 1e-9);
+    ww_labels_apart(fine, 3, 10, 0, 100);
+    assert_close(fine[0], 10, 0, 1e-9);
+    assert_close(fine[1], 40, 0, 1e-9);
+    assert_close(fine[2], 80, 0, 1e-9);
+    ww_labels_apart(edge, 4, 10, 0, 100);
+    for (int i = 0; i < 4; i++)
+        assert_true(edge[i] >= -1e-9 && edge[i] <= 100 + 1e-9 && (i == 0 || edge[i] - edge[i - 1] >= 10 - 1e-9));
+    for (int i = 0; i < 30; i++)
+        crowd[i] = 30 + 0.1 * i * i;
+    ww_labels_apart(crowd, 30, 10, 0, 300);
+    for (int i = 0; i < 30; i++)
+        assert_true(crowd[i] >= -1e-9 && crowd[i] <= 300 + 1e-9 && (i == 0 || crowd[i] - crowd[i - 1] >= 10 - 1e-9));
+}
+
+#define WITH_SWEEPS(f) cmocka_unit_test_setup_teardown(f, prepare, tidy)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        WITH_SWEEPS(all_zero_is_drawn),
+        WITH_SWEEPS(a_budget_far_off_is_told),
+        WITH_SWEEPS(a_single_trace_has_its_own_words),
+        WITH_SWEEPS(one_angle_and_one_style_are_enough),
+        WITH_SWEEPS(one_pitch_or_one_width_makes_a_curve),
+        WITH_SWEEPS(many_styles_with_long_names_have_room),
+        WITH_SWEEPS(crowded_angles_stay_on_the_page),
+        WITH_SWEEPS(senseless_angles_are_refused),
+        WITH_SWEEPS(senseless_lengths_are_refused),
+        WITH_SWEEPS(senseless_comparisons_are_refused),
+        WITH_SWEEPS(senseless_pitches_are_refused),
+        WITH_SWEEPS(a_window_is_shaded_from_end_to_end),
+        WITH_SWEEPS(lengths_grow_upwards_and_angles_to_the_right),
+        WITH_SWEEPS(the_budget_contour_lies_where_the_values_pass_it),
+        WITH_SWEEPS(bars_are_as_long_as_their_worst),
+        WITH_SWEEPS(what_cannot_be_built_is_hatched),
+        cmocka_unit_test(decades_hold_what_they_are_chosen_for),
+        cmocka_unit_test(labels_move_apart_and_no_further),
+    };
+    snprintf(path, sizeof path, "/tmp/weftwise-sweeps-%ld.png", (long)getpid());
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
