@@ -71,19 +71,16 @@ static void describe(struct job *job)
 /* Is text[0] behind a whole word? */
 static bool word_ends(char next)
 {
-    return next == '\0' || strchr(" ;,:", next) != NULL;
+    return next == '\0' || strchr(" ;,:.)", next) != NULL;
 }
 
-/* The conditions as a caption, in print's own signs: "100 um at 10 deg" is 100 µm at 10°. */
-static void typeset(struct job *job)
+void job_typeset(const char *plain, char *out, size_t size)
 {
     static const struct {
         const char *typed, *set;
     } sign[] = {{" um", " \xc2\xb5m"}, {" deg", "\xc2\xb0"}};
-    char plain[sizeof job->conditions + sizeof job->pitch_note + 2];
     size_t used = 0;
-    snprintf(plain, sizeof plain, "%s%s%s", job->conditions, job->pitch_note[0] ? "; " : "", job->pitch_note);
-    for (const char *at = plain; *at && used + 4 < sizeof job->caption;) {
+    for (const char *at = plain; *at && used + 4 < size;) {
         const char *put = NULL;
         for (size_t i = 0; i < sizeof sign / sizeof *sign && !put; i++) {
             size_t length = strlen(sign[i].typed);
@@ -93,11 +90,19 @@ static void typeset(struct job *job)
             }
         }
         if (!put)
-            job->caption[used++] = *at++;
+            out[used++] = *at++;
         for (; put && *put; put++)
-            job->caption[used++] = *put;
+            out[used++] = *put;
     }
-    job->caption[used] = '\0';
+    out[used] = '\0';
+}
+
+/* The conditions as a caption. */
+static void typeset(struct job *job)
+{
+    char plain[sizeof job->conditions + sizeof job->pitch_note + 2];
+    snprintf(plain, sizeof plain, "%s%s%s", job->conditions, job->pitch_note[0] ? "; " : "", job->pitch_note);
+    job_typeset(plain, job->caption, sizeof job->caption);
 }
 
 /* Copper edges lie on the grid's nodes: where width and pitch share no step, the nearest pitch that does was solved. */

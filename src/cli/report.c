@@ -21,6 +21,8 @@ static enum ww_status solve(struct report *report, struct ww_error *error)
     struct job *job = &report->job;
     enum ww_status status = skew_solve(job, job->study.turn, &report->kernel, error);
     if (!status)
+        status = angles_solve(job, &report->angles, error);
+    if (!status)
         status = verify_solve(job, &report->kernel, SECTIONS, false, &report->verify, error);
     return status;
 }
@@ -47,6 +49,8 @@ static enum ww_status save(struct report *report, struct ww_error *error)
     if (!status)
         status = skew_save(job, &report->kernel, error);
     if (!status)
+        status = angles_save(job, &report->angles, error);
+    if (!status)
         status = verify_save(job, &report->kernel, &report->verify, error);
     if (!status)
         status = save_page(report, error);
@@ -66,6 +70,7 @@ static enum ww_status check(const struct options *options, struct ww_error *erro
 
 static void report_clear(struct report *report)
 {
+    angles_clear(&report->angles);
     ww_verify_clear(&report->verify);
     skew_clear(&report->kernel);
     job_close(&report->job);
@@ -80,16 +85,15 @@ enum outcome report_run(const struct options *options)
     enum ww_status status = check(options, &error);
     if (!status)
         status = job_open(&report.job, options, &error);
-    if (!status && options->gate && !(report.job.study.budget > 0.0))
-        status = ww_error_set(&error, WW_INVALID, report.job.study.file, 0,
-                              "--gate needs a budget to judge by; add 'budget = 2 ps' to [signal]");
+    if (!status)
+        status = job_check_gate(&report.job, &error);
     if (!status)
         status = solve(&report, &error);
     if (!status)
         status = save(&report, &error);
     progress_end();
     if (!status) {
-        over = options->gate && report_judged(&report) > report.job.study.budget;
+        over = job_over(&report.job, report_judged(&report));
         if (!options->quiet) {
             show_title(&report.job);
             show_files(&report.job);

@@ -14,6 +14,7 @@ struct report {
     struct job job;
     struct skew_part kernel;
     struct ww_verify verify;
+    struct angles_part angles;
 };
 
 /* The figure by which the study is judged: the worst over all placements and the cloth's turn [s]. */

@@ -141,11 +141,24 @@ static void write_how_bad(const struct report *report, const struct ww_page *pag
     ww_page_answer(page, "How bad?", "%s", line);
 }
 
+static void add_tolerant(const struct report *report, char *line)
+{
+    const struct ww_skew *skew = &report->kernel.skew;
+    const struct ww_study *study = &report->job.study;
+    struct words share, all;
+    if (study->turn > 0.0 || study->count_tolerance > 0.0)
+        add(line, "; with the cloth lying off square at random, as it does, %s",
+            words_share(&share, skew->tolerant_over_budget));
+    if (study->lanes > 1)
+        add(line, ". All %zu lanes of a board meet it with a chance of %s", study->lanes,
+            words_share(&all, skew->yield));
+}
+
 static void write_how_likely(const struct report *report, const struct ww_page *page)
 {
     const struct ww_skew *skew = &report->kernel.skew;
     const struct ww_study *study = &report->job.study;
-    struct words median, p99, share, all, budget;
+    struct words median, p99, share;
     char line[LINE_SIZE] = "";
     if (skew->pair)
         add(line, "Half of all placements stay below %s, 99 of 100 below %s", words_time(&median, skew->median),
@@ -153,28 +166,62 @@ static void write_how_likely(const struct report *report, const struct ww_page *
     else
         add(line, "One trace is within %s of its mean delay in half of all placements, within %s in 99 of 100",
             words_time(&median, skew->median), words_time(&p99, skew->p99));
-    words_time(&budget, study->budget);
-    if (study->budget > 0.0 && skew->over_budget > 0.0)
-        add(line, "; %s of %s exceed the budget", words_share(&share, skew->over_budget),
+    if (study->budget > 0.0 && skew->over_budget > 0.0) {
+        add(line, ". %s of %s exceed the budget", words_share(&share, skew->over_budget),
             skew->pair ? "them" : "the pairs of such traces");
-    else if (study->budget > 0.0)
+        add_tolerant(report, line);
+    } else if (study->budget > 0.0) {
         add(line, "; none exceeds the budget");
-    if (study->budget > 0.0 && study->lanes > 1)
-        add(line, ". All %zu lanes meet it together with a chance of %s", study->lanes,
-            words_share(&all, skew->yield));
+    }
     ww_page_answer(page, "How likely?", "%s.", line);
 }
 
 /* --- what to do ------------------------------------------------------------------------------------------------------------- */
+
+/* The angle in a safe window that is nearest to the study's, to a tenth of a degree inwards; false if there is none. */
+static bool nearest_safe(const struct report *report, double *angle)
+{
+    const struct ww_angles *angles = &report->angles.angles;
+    const double tenth = WW_PI / 1800.0, rounding = 1e-6;
+    double own = report->job.study.angle, best = HUGE_VAL;
+    for (size_t i = 0; i < angles->windows; i++) {
+        double from = ceil(angles->window[i].from / tenth - rounding) * tenth;
+        double to = floor(angles->window[i].to / tenth + rounding) * tenth;
+        double nearest = fmin(fmax(own, from), to);
+        if (from <= to && fabs(nearest - own) < best) {
+            best = fabs(nearest - own);
+            *angle = nearest;
+        }
+    }
+    return isfinite(best);
+}
+
+static void add_turn(const struct report *report, char *line)
+{
+    const struct ww_angles *angles = &report->angles.angles;
+    struct words by, to, from_angle, to_angle;
+    double angle = 0.0, own = report->job.study.angle;
+    if (angles->count == 0)
+        return;
+    if (nearest_safe(report, &angle))
+        add(line, "Turn the route by at least %s, to %s from the warp: there every placement meets the budget. ",
+            words_number(&by, fabs(angle - own), WW_ANGLE, 4), words_number(&to, angle, WW_ANGLE, 4));
+    else
+        add(line, "No routing angle from %s to %s meets the budget at this length. ",
+            words_number(&from_angle, angles->at[0].angle, WW_ANGLE, 4),
+            words_number(&to_angle, angles->at[angles->count - 1].angle, WW_ANGLE, 4));
+}
 
 static void write_what_to_do(const struct report *report, const struct ww_page *page)
 {
     const struct ww_study *study = &report->job.study;
     char line[LINE_SIZE] = "";
     if (!(study->budget > 0.0))
-        add(line, "Settle a budget and put it into the study as 'budget' in [signal].");
+        add(line, "Settle a budget and put it into the study as 'budget' in [signal]. ");
     else if (report_judged(report) <= study->budget)
-        add(line, "Nothing has to change for the weave's sake.");
+        add(line, "Nothing has to change for the weave's sake. ");
+    else
+        add_turn(report, line);
     ww_page_answer(page, "What to do?", "%s", line);
 }
 

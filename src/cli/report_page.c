@@ -311,6 +311,84 @@ static enum ww_status write_likely(const struct report *report, struct ww_page *
     return status;
 }
 
+/* --- which angle? ------------------------------------------------------------------------------------------------------------------ */
+
+static void write_windows(const struct ww_angles *angles, struct ww_page *page)
+{
+    static const struct ww_page_column column[] = {
+        {"Safe window", false}, {"From", true}, {"To", true}, {"Width", true}};
+    struct words from, to, width;
+    if (!(angles->budget > 0.0) || angles->windows == 0)
+        return;
+    ww_page_table_begin(page, "Routing angles, from the warp, that meet the budget with the cloth's turn taken in.",
+                        column, COUNT(column), angles->windows < 16);
+    for (size_t i = 0; i < angles->windows; i++) {
+        const struct ww_window *window = &angles->window[i];
+        ww_page_cell(page, "%zu", i + 1);
+        ww_page_cell(page, "%s", words_number(&from, window->from, WW_ANGLE, 4));
+        ww_page_cell(page, "%s", words_number(&to, window->to, WW_ANGLE, 4));
+        ww_page_cell(page, "%s", words_number(&width, window->to - window->from, WW_ANGLE, 4));
+    }
+    ww_page_table_end(page);
+}
+
+static void write_revivals(const struct report *report, struct ww_page *page)
+{
+    static const struct ww_page_column column[] = {
+        {"Direction", false}, {"(m, l)", true}, {"Angle", true}, {"Grows by", true}, {"Cloth of", false}};
+    const struct ww_angles *angles = &report->angles.angles;
+    char subject[NAME_SIZE];
+    struct words angle;
+    if (angles->revivals == 0)
+        return;
+    ww_page_table_begin(
+        page, "Directions of the cloth in which it does not average out: there the worst grows with length.", column,
+        COUNT(column), angles->revivals < 16);
+    for (size_t i = 0; i < angles->revivals; i++) {
+        const struct ww_revival *revival = &angles->revival[i];
+        job_subject(&report->job, revival->ply, subject, sizeof subject);
+        ww_page_cell(page, "%s",
+                     revival->l == 0   ? "along the warp"
+                     : revival->m == 0 ? "along the fill"
+                                       : "a diagonal");
+        ww_page_cell(page, "(%d, %d)", revival->m, revival->l);
+        ww_page_cell(page, "%s", words_number(&angle, revival->angle, WW_ANGLE, 4));
+        ww_page_cell(page, "%.3g ps/mm", revival->growth * 1e9);
+        ww_page_cell(page, "%s", subject);
+    }
+    ww_page_table_end(page);
+}
+
+static bool has_angles(const struct report *report)
+{
+    return report->angles.angles.count > 0;
+}
+
+static enum ww_status write_angles(const struct report *report, struct ww_page *page, struct ww_error *error)
+{
+    char path[PATH_SIZE], text[TEXT_SIZE];
+    const char *what = report->kernel.skew.pair ? "skew" : "spread";
+    job_typeset(report->angles.sentence, text, sizeof text);
+    ww_page_text(page, WW_PAGE_PLAIN, "%s", text);
+    snprintf(text, sizeof text, "Worst, 99 of 100 and median %s over routing angle, with safe windows shaded.", what);
+    enum ww_status status = ww_page_figure(
+        page, figure_path(report, "angles", path), text, error,
+        "%s against routing angle. The design curve is the worst while the cloth lies off square by as "
+        "much as it may: the one to design by. At an angle the trace crosses many yarns and they average "
+        "out.",
+        report->kernel.skew.pair ? "Skew" : "Delay spread");
+    write_windows(&report->angles.angles, page);
+    write_revivals(report, page);
+    snprintf(text, sizeof text, "Map of the worst %s over routing angle and length.", what);
+    if (!status)
+        status =
+            ww_page_figure(page, figure_path(report, "lengths", path), text, error,
+                           "Worst %s over angle and length. Where the colour stays the same from bottom to top a "
+                           "longer trace is no worse; along the yarns it grows without end.",
+                           what);
+    return status;
+}
+
 /* --- can it be trusted? ---------------------------------------------------------------------------------------------------------- */
 
 static void write_resolutions(const struct report *report, struct ww_page *page)
@@ -632,9 +710,13 @@ static const struct section {
     bool (*present)(const struct report *report);
     enum ww_status (*write)(const struct report *report, struct ww_page *page, struct ww_error *error);
 } section[] = {
-    {"How bad can it be, and where?", always, write_bad},    {"How likely is it?", always, write_likely},
-    {"How uneven is the dielectric?", always, write_uneven}, {"Can these numbers be trusted?", always, write_trust},
-    {"Conditions and sources", always, write_sources},       {"To run it again", always, write_again},
+    {"How bad can it be, and where?", always, write_bad},
+    {"How likely is it?", always, write_likely},
+    {"Which routing angle is safe?", has_angles, write_angles},
+    {"How uneven is the dielectric?", always, write_uneven},
+    {"Can these numbers be trusted?", always, write_trust},
+    {"Conditions and sources", always, write_sources},
+    {"To run it again", always, write_again},
 };
 
 static void write_contents(const struct report *report, const struct ww_page *page)
