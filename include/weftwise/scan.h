@@ -38,17 +38,28 @@ struct ww_scales {
 WW_API enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_line *line, size_t sections,
                                    struct ww_error *error);
 
+/* One straight piece of a route. A route is a polyline of the centre of the trace or pair; the legs of a pair follow
+ * as parallel offsets, mitred at the bends. */
+struct ww_route_piece {
+    double length; /* of the centre line [m] > 0 */
+    double angle;  /* from the warp [rad] */
+};
+
 struct ww_scan_options {
-    size_t positions;            /* samples of a map along x and y; 0 = 256 */
-    enum ww_averaging averaging; /* default WW_FLIGHT */
-    struct ww_scales scales;     /* zeroed: the kernel as it is */
-    double stretch; /* every cell is this share longer and wider than its yarn counts say; within +-0.1 */
+    size_t positions;                   /* samples of a map along x and y; 0 = 256 */
+    enum ww_averaging averaging;        /* default WW_FLIGHT */
+    const struct ww_route_piece *route; /* [pieces]; NULL: straight. Only until the scan is made */
+    size_t pieces;
+    struct ww_scales scales; /* zeroed: the kernel as it is */
+    double stretch;          /* every cell is this share longer and wider than its yarn counts say; within +-0.1 */
 };
 
 /* The slowness of each leg over each ply's cell at one angle, as harmonics. */
 struct ww_scan;
 
-/* angle [rad], the trace's from the warp of the panel; each ply's own turn is taken off inside. */
+/* angle [rad], the trace's from the warp of the panel, or by which a route is turned; each ply's own turn is taken off
+ * inside. Where a length is asked for below, a route is stretched to it. WW_INVALID: a piece without length, a bend
+ * beyond 150 deg. */
 WW_API enum ww_status ww_scan_create(struct ww_scan **scan, const struct ww_line *line, double angle,
                                      const struct ww_scan_options *options, struct ww_error *error);
 WW_API void ww_scan_destroy(struct ww_scan *scan);
@@ -76,10 +87,10 @@ WW_API enum ww_status ww_scan_extremes(const struct ww_scan *scan, size_t ply, e
                                        struct ww_extreme *low, struct ww_error *error);
 
 /* What the legs see along the way from given start positions of the plies (start[ply] = {x, y}, the ply's own
- * frame): at distance s[i] = from + (to - from)*i/(count-1): dk of leg 1 and leg 2, and the running delay
+ * frame; length of the whole trace, needed where it is a route): at distance s[i] = from + (to - from)*i/(count-1): dk of leg 1 and leg 2, and the running delay
  * difference since s = 0 [s]. For a single trace dk2 is not written and running is the delay less its mean. */
-WW_API enum ww_status ww_scan_profile(const struct ww_scan *scan, const double (*start)[2], double from, double to,
-                                      size_t count, double *dk1, double *dk2, double *running,
+WW_API enum ww_status ww_scan_profile(const struct ww_scan *scan, const double (*start)[2], double length,
+                                      double from, double to, size_t count, double *dk1, double *dk2, double *running,
                                       struct ww_error *error);
 
 /* Probability of a signed value [s]: bin i holds probability[i] around value first + i step. Sums to 1. */
@@ -93,13 +104,6 @@ WW_API void ww_distribution_clear(struct ww_distribution *distribution);
 WW_API double ww_distribution_exceed(const struct ww_distribution *distribution, double limit);
 WW_API double ww_distribution_quantile(const struct ww_distribution *distribution, double share);
 
-/* One straight piece of a route. A route is a polyline of the centre of the trace or pair; the legs of a pair follow
- * as parallel offsets, mitred at the bends. */
-struct ww_route_piece {
-    double length; /* of the centre line [m] > 0 */
-    double angle;  /* from the warp [rad] */
-};
-
 /* How likely the cloth lies turned by how much, within +- turn. */
 enum ww_law {
     WW_UNIFORM, /* every angle within +- turn alike */
@@ -111,7 +115,7 @@ enum ww_law {
 struct ww_skew_request {
     double length;                      /* [m]; of a route the sum of its pieces */
     double angle;                       /* [rad] from the warp; turns a route as a whole */
-    const struct ww_route_piece *route; /* [pieces]; NULL: one straight piece */
+    const struct ww_route_piece *route; /* [pieces]; NULL: one straight piece. In place of scan.route */
     size_t pieces;
     double turn; /* [rad] >= 0: how far the cloth may lie off square */
     enum ww_law turn_law;
@@ -140,6 +144,7 @@ struct ww_skew {
     size_t plies;
     struct ww_map *map;                  /* of the value over the start position */
     struct ww_extreme *high, *low;       /* its refined extremes */
+    struct ww_distribution tolerant;     /* the same with turn and count unknown within their tolerances, see below */
     struct ww_distribution distribution; /* of the value, plies independent and convolved */
     /* pair: worst |skew|, worst cases of the plies added. single: half of nothing is reported; see spread */
     double worst, worst_upper, worst_lower;
@@ -150,7 +155,6 @@ struct ww_skew {
     double worst_angle;      /* the angle where that is [rad] */
     double turn_angle_step;  /* spacing of the angles tried [rad] */
     /* over registration, turn and count tolerance together, the plies of a board being turned and stretched alike */
-    struct ww_distribution tolerant;
     double tolerant_median, tolerant_p99; /* of |value| */
     double tolerant_over_budget;          /* as over_budget */
     double yield; /* chance that all lanes meet the budget, each anywhere on cloth turned alike; 0 without a budget */

@@ -105,6 +105,8 @@ static enum ww_status draw_profile(struct job *job, const struct skew_part *part
     struct ww_scan *scan = NULL;
     struct ww_scan_options options = ww_study_request(&job->study).scan;
     options.scales = part->skew.scales;
+    options.route = job->study.route;
+    options.pieces = job->study.pieces;
     double length = job->study.length, period = longest_period(&job->study.stack);
     double near = ww_figure_near_length(length, period);
     bool pair = part->skew.pair;
@@ -131,9 +133,10 @@ static enum ww_status draw_profile(struct job *job, const struct skew_part *part
     if (!status)
         status = ww_scan_create(&scan, part->line, job->study.angle, &options, error);
     if (!status)
-        status = ww_scan_profile(scan, part->start, 0.0, length, SAMPLES, dk1, dk2, running, error);
+        status = ww_scan_profile(scan, part->start, length, 0.0, length, SAMPLES, dk1, dk2, running, error);
     if (!status)
-        status = ww_scan_profile(scan, part->start, 0.0, near, SAMPLES_NEAR, near1, near2, near_running, error);
+        status =
+            ww_scan_profile(scan, part->start, length, 0.0, near, SAMPLES_NEAR, near1, near2, near_running, error);
     if (!status)
         status = job_end(job, ww_figure_draw_profile(job->path, &job->figure, &content, error), error);
 done:

@@ -106,7 +106,7 @@ static enum ww_status sample(const struct way *way, enum ww_signal signal, const
         from[p][1] = start[p].y;
     }
     double half = 0.5 * way->period / (double)count, *dk2 = dk + count, *solved = dk2 + count;
-    status = ww_scan_profile(way->scan, from, half, way->period - half, count, dk, dk2, solved + count, error);
+    status = ww_scan_profile(way->scan, from, 0, half, way->period - half, count, dk, dk2, solved + count, error);
     if (!status)
         status = solve_sections(way, signal, from, solved, error);
     if (status)

@@ -264,8 +264,8 @@ static enum ww_status scan_ply(struct ww_scan *scan, const struct ww_line *line,
     return status;
 }
 
-enum ww_status ww_scan_create_with(struct ww_scan **out, const struct ww_line *line, double angle, bool bounds,
-                                   const struct ww_scan_options *options, struct ww_error *error)
+static enum ww_status create_straight(struct ww_scan **out, const struct ww_line *line, double angle, bool bounds,
+                                      const struct ww_scan_options *options, struct ww_error *error)
 {
     *out = NULL;
     if (!isfinite(angle) ||
@@ -287,6 +287,7 @@ enum ww_status ww_scan_create_with(struct ww_scan **out, const struct ww_line *l
     }
     scan->plies = plies;
     scan->pair = line->mesh.pair;
+    scan->pitch = line->summary.pitch;
     scan->angle = angle;
     scan->positions = options && options->positions ? options->positions : POSITIONS;
     scan->averaging = options ? options->averaging : WW_FLIGHT;
@@ -313,6 +314,135 @@ done:
     return status;
 }
 
+static double straight_mean_delay(const struct ww_scan *scan, int which, double length)
+{
+    double level = scan->level[which][WW_MEAN], mean = level;
+    for (size_t p = 0; p < scan->plies; p++)
+        mean += creal(scan->ply[p].coefficient[which][WW_MEAN][0]) - level;
+    return ww_scan_delay(scan, mean, length);
+}
+
+/* --- routes ------------------------------------------------------------------------------------------------------- */
+
+#define MOST_PIECES 10000
+#define SHARPEST (150 * WW_PI / 180) /* bend */
+
+/* The bend from one piece to the next, -pi .. pi, positive to the right. */
+static double bend_between(const struct ww_route_piece *from, const struct ww_route_piece *to)
+{
+    return remainder(to->angle - from->angle, 2 * WW_PI);
+}
+
+static enum ww_status check_route(const struct ww_scan_options *options, struct ww_error *error)
+{
+    if (options->pieces == 0 || options->pieces > MOST_PIECES)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "a route of %zu pieces; it takes 1 to %d", options->pieces,
+                            MOST_PIECES);
+    for (size_t i = 0; i < options->pieces; i++) {
+        const struct ww_route_piece *piece = &options->route[i];
+        if (!(piece->length > 0 && isfinite(piece->length) && isfinite(piece->angle)))
+            return ww_error_set(error, WW_INVALID, NULL, 0, "piece %zu of the route has no length", i + 1);
+        if (i > 0 && !(fabs(bend_between(piece - 1, piece)) <= SHARPEST))
+            return ww_error_set(error, WW_INVALID, NULL, 0, "the route folds back on itself at piece %zu", i + 1);
+    }
+    return WW_OK;
+}
+
+/* The scan of one direction of the route: one that is there already, or a new one. */
+static enum ww_status scan_of_direction(struct ww_scan *scan, const struct ww_line *line, double angle, bool bounds,
+                                        const struct ww_scan_options *options, const struct ww_scan **found,
+                                        struct ww_error *error)
+{
+    const double same = 1e-12;
+    *found = NULL;
+    if (fabs(remainder(scan->angle - angle, 2 * WW_PI)) < same)
+        *found = scan;
+    for (size_t i = 0; i < scan->others && !*found; i++)
+        if (fabs(remainder(scan->other[i]->angle - angle, 2 * WW_PI)) < same)
+            *found = scan->other[i];
+    if (*found)
+        return WW_OK;
+    enum ww_status status = create_straight(&scan->other[scan->others], line, angle, bounds, options, error);
+    if (!status)
+        *found = scan->other[scan->others++];
+    return status;
+}
+
+static enum ww_status create_route(struct ww_scan **out, const struct ww_line *line, double angle, bool bounds,
+                                   const struct ww_scan_options *options, struct ww_error *error)
+{
+    const struct ww_route_piece *route = options->route;
+    enum ww_status status = check_route(options, error);
+    if (!status)
+        status = create_straight(out, line, angle + route[0].angle, bounds, options, error);
+    if (status)
+        return status;
+    struct ww_scan *scan = *out;
+    double length = 0;
+    scan->piece = calloc(options->pieces, sizeof *scan->piece);
+    scan->other = calloc(options->pieces, sizeof(struct ww_scan *));
+    if (!scan->piece || !scan->other) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a route of %zu pieces", options->pieces);
+        goto done;
+    }
+    scan->pieces = options->pieces;
+    for (size_t i = 0; i < scan->pieces; i++)
+        length += route[i].length;
+    for (size_t i = 0; i < scan->pieces && !status; i++) {
+        struct ww_scan_piece *piece = &scan->piece[i];
+        status = scan_of_direction(scan, line, angle + route[i].angle, bounds, options, &piece->scan, error);
+        piece->share = route[i].length / length;
+        piece->bend_in = i > 0 ? bend_between(&route[i - 1], &route[i]) : 0;
+        piece->bend_out = i + 1 < scan->pieces ? bend_between(&route[i], &route[i + 1]) : 0;
+    }
+done:
+    if (status) {
+        ww_scan_destroy(scan);
+        *out = NULL;
+    }
+    return status;
+}
+
+size_t ww_scan_pieces(const struct ww_scan *scan)
+{
+    return scan->pieces ? scan->pieces : 1;
+}
+
+struct ww_scan_piece ww_scan_piece_at(const struct ww_scan *scan, size_t i)
+{
+    return scan->pieces ? scan->piece[i] : (struct ww_scan_piece){.scan = scan, .share = 1};
+}
+
+struct ww_stretch ww_leg_stretch(const struct ww_scan *scan, const struct ww_scan_piece *piece, double length,
+                                 int leg)
+{
+    double side = (scan->pair ? 0.5 : 0) * (leg ? -scan->pitch : scan->pitch); /* outside of a bend to the right */
+    double in = side * tan(0.5 * piece->bend_in), out = side * tan(0.5 * piece->bend_out);
+    return (struct ww_stretch){-in, length + in + out};
+}
+
+double ww_scan_mismatch(const struct ww_scan *scan, double length)
+{
+    double sum = 0;
+    for (size_t i = 0; i < scan->pieces && scan->pair; i++) {
+        const struct ww_scan_piece *piece = &scan->piece[i];
+        double own = length * piece->share;
+        for (int leg = 0; leg < 2; leg++) {
+            double extra = ww_leg_stretch(scan, piece, own, leg).length - own;
+            sum += (leg ? -1 : 1) * straight_mean_delay(piece->scan, leg, 1) * extra;
+        }
+    }
+    return sum;
+}
+
+enum ww_status ww_scan_create_with(struct ww_scan **scan, const struct ww_line *line, double angle, bool bounds,
+                                   const struct ww_scan_options *options, struct ww_error *error)
+{
+    *scan = NULL;
+    return options && options->route ? create_route(scan, line, angle, bounds, options, error)
+                                     : create_straight(scan, line, angle, bounds, options, error);
+}
+
 enum ww_status ww_scan_create(struct ww_scan **scan, const struct ww_line *line, double angle,
                               const struct ww_scan_options *options, struct ww_error *error)
 {
@@ -328,6 +458,10 @@ void ww_scan_destroy(struct ww_scan *scan)
         free(scan->ply[p].coefficient[0][0]);
     }
     free(scan->ply);
+    for (size_t i = 0; i < scan->others; i++)
+        ww_scan_destroy(scan->other[i]);
+    free(scan->other);
+    free(scan->piece);
     free(scan);
 }
 
@@ -336,11 +470,13 @@ double ww_scan_delay(const struct ww_scan *scan, double average, double length)
     return length * (scan->averaging == WW_FLIGHT ? average : sqrt(average) / WW_C0);
 }
 
+/* Of a route by its centre line. */
 double ww_scan_mean_delay(const struct ww_scan *scan, enum ww_signal leg, double length)
 {
-    int which = leg == WW_LEG2;
-    double level = scan->level[which][WW_MEAN], mean = level;
-    for (size_t p = 0; p < scan->plies; p++)
-        mean += creal(scan->ply[p].coefficient[which][WW_MEAN][0]) - level;
-    return ww_scan_delay(scan, mean, length);
+    double sum = 0;
+    for (size_t i = 0; i < ww_scan_pieces(scan); i++) {
+        struct ww_scan_piece piece = ww_scan_piece_at(scan, i);
+        sum += straight_mean_delay(piece.scan, leg == WW_LEG2, piece.share * length);
+    }
+    return sum;
 }

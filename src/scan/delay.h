@@ -26,15 +26,42 @@ struct ww_ply_scan {
     double _Complex *coefficient[2][WW_ESTIMATES]; /* [leg][estimate][wave] */
 };
 
+/* One piece of a route: the scan of its direction, its share of the length, and the bends at its ends [rad], positive to
+ * the right. */
+struct ww_scan_piece {
+    const struct ww_scan *scan;
+    double share, bend_in, bend_out;
+};
+
 struct ww_scan {
     size_t plies;
     bool pair;
-    double angle;
+    double angle; /* of the trace; of a route's first piece */
+    double pitch; /* of the pair [m] */
     size_t positions;
     enum ww_averaging averaging;
     double level[2][WW_ESTIMATES]; /* of each leg with every ply at its mean */
-    struct ww_ply_scan *ply;
+    struct ww_ply_scan *ply;       /* of a route: in the direction of its first piece */
+    size_t pieces;                 /* 0: straight */
+    struct ww_scan_piece *piece;
+    size_t others; /* scans of the route's other directions */
+    struct ww_scan **other;
 };
+
+/* Piece i of the trace, the only one where it is straight. */
+size_t ww_scan_pieces(const struct ww_scan *scan);
+struct ww_scan_piece ww_scan_piece_at(const struct ww_scan *scan, size_t i);
+
+/* Where a leg runs within a piece of given length: it starts that far along the piece, and is that long. Mitred bends make
+ * the outer leg longer and the inner one shorter. */
+struct ww_stretch {
+    double start, length;
+};
+struct ww_stretch ww_leg_stretch(const struct ww_scan *scan, const struct ww_scan_piece *piece, double length,
+                                 int leg);
+
+/* Leg 1 less leg 2 by their lengths alone, every ply at its mean [s]. */
+double ww_scan_mismatch(const struct ww_scan *scan, double length);
 
 /* ww_scan_create, and with bounds false without the two bounds, whose coefficients are then all zero: a third of the
  * transforms is left. */

@@ -1,4 +1,4 @@
-/* piece.h - a straight piece of a trace: its integral over the cloth, from any position.
+/* piece.h - a trace, straight or of pieces: its integral over the cloth, from any position.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -7,12 +7,15 @@
 
 #include "scan/delay.h"
 
-/* One signal of one ply averaged along a piece: every wave's coefficient times its mean along the way. */
+/* One signal of one ply averaged along a trace: every wave's coefficient times its mean along the way. */
 struct ww_piece {
     const struct ww_scan *scan;
     const struct ww_ply_scan *ply;
     enum ww_signal signal;
     double length;
+    size_t waves;
+    const struct ww_wave *wave;      /* the ply's, or owned */
+    struct ww_wave *owned;           /* those of a route: all that any of its directions has */
     double _Complex *first, *second; /* [waves]; second: leg 2 of a quasi-static skew, else NULL */
 };
 
@@ -32,7 +35,7 @@ struct ww_local ww_piece_local(const struct ww_piece *piece, double x, double y)
 /* Values from all start positions, value[positions][positions]. */
 enum ww_status ww_piece_map(const struct ww_piece *piece, double *value, struct ww_error *error);
 
-/* Mean of a signal along the way from one start: slowness [s/m] or permittivity. */
+/* Mean of a signal along a straight way from one start: slowness [s/m] or permittivity. */
 double ww_scan_average_at(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate estimate,
                           double length, double x, double y);
 

@@ -122,6 +122,8 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
         goto done;
     }
+    request->scan.route = request->route;
+    request->scan.pieces = request->pieces;
     status = scan_to_scale(&scan, skew, line, request, error);
 
     double high = 0, low = 0, leg_high = 0, leg_low = 0;
@@ -147,6 +149,7 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
     skew->fastest = skew->mean_delay + leg_low;
     skew->slowest = skew->mean_delay + leg_high;
     skew->spread = leg_high - leg_low;
+    skew->mismatch = ww_scan_mismatch(scan, length);
     skew->worst = ww_judged(skew->pair, high, low);
 
     status = ww_distribution_of_plies(&skew->distribution, skew->map, skew->high, skew->low, plies, error);

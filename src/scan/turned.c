@@ -46,6 +46,8 @@ enum ww_status ww_turned_solve(struct ww_turned *turned, const struct ww_line *l
     size_t plies = line->stack->plies;
     struct ww_scan *scan = NULL;
     struct ww_scan_options options = request->scan;
+    options.route = request->route;
+    options.pieces = request->pieces;
     struct ww_map *map = calloc(plies + 1, sizeof *map);
     enum ww_status status = turned_init(turned, plies, error);
     if (!status && !map)

@@ -155,7 +155,7 @@ static void profile_runs_with_the_pieces(void **state)
         struct ww_error error = {0};
         double scale = averaging == WW_FLIGHT ? 1 : 1 / WW_C0;
         start_pair(&b, (enum ww_averaging)averaging);
-        assert_ok(ww_scan_profile(&b.scan, start, 0, 50, POINTS, dk1, dk2, running, &error), error);
+        assert_ok(ww_scan_profile(&b.scan, start, 0, 0, 50, POINTS, dk1, dk2, running, &error), error);
         assert_close(running[0], 0, 0, 0);
         for (size_t i = 0; i < POINTS; i += 23) {
             double s = 50 * (double)i / (POINTS - 1);
@@ -216,10 +216,10 @@ static void asks_that_make_no_sense_are_refused(void **state)
     assert_int_equal(ww_scan_map(&b.scan, 0, WW_LEG1, WW_MEAN, -1, &map, &error), WW_INVALID);
     assert_int_equal(ww_scan_map(&b.scan, 0, WW_LEG1, WW_MEAN, NAN, &map, &error), WW_INVALID);
     assert_null(map.value);
-    assert_int_equal(ww_scan_profile(&b.scan, start, 0, 1, 1, out, NULL, out, &error), WW_INVALID);
-    assert_int_equal(ww_scan_profile(&b.scan, start, 0, NAN, 2, out, NULL, out, &error), WW_INVALID);
-    assert_int_equal(ww_scan_profile(&b.scan, start, 1, 1, 2, out, NULL, out, &error), WW_INVALID);
-    assert_int_equal(ww_scan_profile(&b.scan, start, -1, 1, 2, out, NULL, out, &error), WW_INVALID);
+    assert_int_equal(ww_scan_profile(&b.scan, start, 0, 0, 1, 1, out, NULL, out, &error), WW_INVALID);
+    assert_int_equal(ww_scan_profile(&b.scan, start, 0, 0, NAN, 2, out, NULL, out, &error), WW_INVALID);
+    assert_int_equal(ww_scan_profile(&b.scan, start, 0, 1, 1, 2, out, NULL, out, &error), WW_INVALID);
+    assert_int_equal(ww_scan_profile(&b.scan, start, 0, -1, 1, 2, out, NULL, out, &error), WW_INVALID);
 }
 
 int main(void)
