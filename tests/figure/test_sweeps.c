@@ -357,7 +357,7 @@ static void the_budget_contour_lies_where_the_values_pass_it(void **state)
     struct ww_figure_lengths content = sweeps_lengths(&sweeps);
     struct ww_lengths *l = &sweeps.lengths;
     struct picture plain, lined;
-    size_t left, right, columns = 0, sum = 0, y = 500;
+    size_t left, right, columns = 0, sum = 0, y = 545; /* between ticks */
 
     content.own_length = content.budget = 0;
     for (size_t i = 0; i < l->angles * l->lengths; i++)
