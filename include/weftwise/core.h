@@ -182,6 +182,9 @@ struct ww_output {
 WW_API enum ww_status ww_output_open(struct ww_output *output, const char *path, struct ww_error *error);
 WW_API enum ww_status ww_output_commit(struct ww_output *output, struct ww_error *error);
 WW_API void ww_output_discard(struct ww_output *output);
+/* Remove the temporaries of all outputs that are open: for a signal handler that ends the program at once. Safe there
+ * (async-signal-safe), and nowhere else of use. Of more than 64 outputs open at once the later ones are not covered. */
+WW_API void ww_output_abandon(void);
 /* Make a folder and its parents if they are not there. WW_IO, WW_INVALID (an empty path), WW_NO_MEMORY. */
 WW_API enum ww_status ww_folder_make(const char *path, struct ww_error *error);
 

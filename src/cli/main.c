@@ -3,11 +3,13 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include "command.h"
+#include "progress.h"
 
 #include <errno.h>
 #include <signal.h>
 #include <stdarg.h>
 #include <string.h>
+#include <unistd.h>
 
 enum { LIST_SIZE = 256 };
 
@@ -117,10 +119,35 @@ static enum outcome run(const struct options *options)
     return of->run(options);
 }
 
+/* --- being stopped ----------------------------------------------------------------------------------------------------- */
+
+/* Only what a signal handler may do. Files that were finished stay; what is half done goes. */
+static void on_stop(int number)
+{
+    static const char message[] = "weftwise: stopped; the files that were finished stay, no other is left\n";
+    ww_output_abandon();
+    progress_abandon();
+    ssize_t told = write(STDERR_FILENO, message, sizeof message - 1);
+    (void)told; /* where nobody listens, the status has to do */
+    _exit(128 + number);
+}
+
+/* Unless whoever started the program wants the signal ignored, as nohup does. */
+static void stop_on(int number)
+{
+    struct sigaction action = {.sa_handler = on_stop}, before;
+    sigfillset(&action.sa_mask);
+    if (sigaction(number, NULL, &before) == 0 && before.sa_handler != SIG_IGN)
+        sigaction(number, &action, NULL);
+}
+
 int main(int argc, char **argv)
 {
     struct options options = {0};
     signal(SIGXFSZ, SIG_IGN); /* a file over the limit is an error of writing, told and cleaned up like any other */
+    stop_on(SIGINT);
+    stop_on(SIGTERM);
+    stop_on(SIGHUP);
     enum outcome outcome = options_parse(&options, argc, argv);
     if (!outcome)
         outcome = run(&options);

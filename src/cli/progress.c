@@ -111,14 +111,19 @@ struct ww_progress progress_of(void)
     return (struct ww_progress){.report = report};
 }
 
-void progress_end(void)
+/* Only what a signal handler may do, here too. */
+void progress_abandon(void)
 {
     static const char wipe[] = "\r\033[K";
-    const struct itimerval never = {.it_value = {.tv_sec = 0}};
-    if (!running)
-        return;
-    running = 0;
-    setitimer(ITIMER_REAL, &never, NULL);
-    if (shown && write(STDERR_FILENO, wipe, sizeof wipe - 1) < 0)
+    if (running && shown && write(STDERR_FILENO, wipe, sizeof wipe - 1) < 0)
         shown = 0;
+    running = 0;
+}
+
+void progress_end(void)
+{
+    const struct itimerval never = {.it_value = {.tv_sec = 0}};
+    if (running)
+        setitimer(ITIMER_REAL, &never, NULL);
+    progress_abandon();
 }

@@ -18,5 +18,7 @@ void progress_share(double share);
 struct ww_progress progress_of(void);
 /* Wipe the line. Before anything else is printed. */
 void progress_end(void);
+/* The same in a signal handler that ends the program. */
+void progress_abandon(void);
 
 #endif

@@ -6,6 +6,12 @@
  * The temporary is opened with mode 0666, so that the umask decides as for any file; mkstemp would make it
  * private. A target that is there and no regular file (a pipe, a terminal, /dev/full) is written straight:
  * renaming over it would replace the device. A symbolic link is followed, so that the link stays a link.
+ *
+ * A program that is stopped by a signal has to remove its temporaries too, and a handler may neither allocate nor walk
+ * what another thread is freeing. So the names in use stand in a table of fixed size as well: a row is claimed before its
+ * file is opened and given back after it is renamed or removed, and whatever a handler finds there it may unlink. A signal
+ * for the program reaches its main thread unless that one blocks it, so whoever opens outputs there meets no handler
+ * half way.
  */
 #include "weftwise/core.h"
 
@@ -16,6 +22,44 @@
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
+
+enum { ROWS = 64, NAME_SIZE = 4096 + 64 };
+enum { FREE, CLAIMED, IN_USE };
+
+static struct {
+    atomic_int state;
+    char name[NAME_SIZE];
+} row[ROWS];
+
+/* Keep the name where a handler finds it. More names at once than there are rows go without. */
+static void remember(const char *name)
+{
+    size_t size = strlen(name) + 1;
+    for (size_t i = 0; i < ROWS && size <= NAME_SIZE; i++) {
+        int expected = FREE;
+        if (!atomic_compare_exchange_strong(&row[i].state, &expected, CLAIMED))
+            continue;
+        memcpy(row[i].name, name, size);
+        atomic_store(&row[i].state, IN_USE);
+        return;
+    }
+}
+
+static void forget(const char *name)
+{
+    for (size_t i = 0; i < ROWS; i++)
+        if (atomic_load(&row[i].state) == IN_USE && strcmp(row[i].name, name) == 0)
+            atomic_store(&row[i].state, FREE);
+}
+
+void ww_output_abandon(void)
+{
+    int code = errno;
+    for (size_t i = 0; i < ROWS; i++)
+        if (atomic_load(&row[i].state) == IN_USE)
+            unlink(row[i].name);
+    errno = code;
+}
 
 static enum ww_status refuse(struct ww_error *error, const char *path, const char *what, int code)
 {
@@ -44,8 +88,14 @@ static int open_temporary(struct ww_output *output)
         output->temporary = name_beside(output->path);
         if (output->temporary == NULL)
             return -1;
+        remember(output->temporary);
         int file = open(output->temporary, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
-        if (file >= 0 || errno != EEXIST)
+        if (file >= 0)
+            return file;
+        int code = errno;
+        forget(output->temporary);
+        errno = code;
+        if (code != EEXIST)
             return file;
     }
     return -1;
@@ -117,6 +167,8 @@ enum ww_status ww_output_commit(struct ww_output *output, struct ww_error *error
         status = refuse(error, output->path, "could not be put in place", errno);
         goto done;
     }
+    if (output->temporary != NULL)
+        forget(output->temporary);
     free(output->temporary);
     output->temporary = NULL; /* nothing left to remove */
 done:
@@ -128,8 +180,10 @@ void ww_output_discard(struct ww_output *output)
 {
     if (output->stream != NULL)
         fclose(output->stream);
-    if (output->temporary != NULL)
+    if (output->temporary != NULL) {
         unlink(output->temporary);
+        forget(output->temporary);
+    }
     free(output->temporary);
     free(output->path);
     *output = (struct ww_output){0};

@@ -5,6 +5,7 @@
 #include "check.h"
 
 #include <dirent.h>
+#include <errno.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -209,6 +210,41 @@ static void a_disk_that_fills_up_leaves_no_partial_file(void **state)
     assert_int_equal(entries(), before);
 }
 
+/* What a signal handler does before it ends the program. */
+static void abandoning_removes_what_is_half_written_and_nothing_else(void **state)
+{
+    enum { MANY = 70, COVERED = 64 };
+    struct ww_output whole = {0}, half[MANY] = {{0}};
+    struct ww_error error = {0};
+    (void)state;
+    assert_ok(ww_output_open(&whole, inside("whole"), &error), error);
+    fputs("all of it", whole.stream);
+    assert_ok(ww_output_commit(&whole, &error), error);
+    int before = entries();
+    for (int i = 0; i < MANY; i++) {
+        char name[16];
+        snprintf(name, sizeof name, "half%d", i);
+        assert_ok(ww_output_open(&half[i], inside(name), &error), error);
+        fputs("some", half[i].stream);
+    }
+    assert_int_equal(entries(), before + MANY);
+    errno = EDOM;
+    ww_output_abandon();
+    assert_int_equal(errno, EDOM);
+    assert_int_equal(entries(), before + MANY - COVERED);
+    has_content(inside("whole"), "all of it");
+    for (int i = 0; i < MANY; i++)
+        ww_output_discard(&half[i]);
+    assert_int_equal(entries(), before);
+
+    /* the rows are free again */
+    assert_ok(ww_output_open(&half[0], inside("half"), &error), error);
+    ww_output_abandon();
+    assert_int_equal(entries(), before);
+    ww_output_discard(&half[0]);
+    unlink(inside("whole"));
+}
+
 static void folders_are_made_with_their_parents(void **state)
 {
     (void)state;
@@ -319,6 +355,7 @@ int main(void)
         cmocka_unit_test(what_cannot_be_written_is_refused_with_its_path),
         cmocka_unit_test(a_full_device_is_an_error_and_stays_a_device),
         cmocka_unit_test(a_disk_that_fills_up_leaves_no_partial_file),
+        cmocka_unit_test(abandoning_removes_what_is_half_written_and_nothing_else),
         cmocka_unit_test(folders_are_made_with_their_parents),
         cmocka_unit_test(an_error_is_one_printable_line),
         cmocka_unit_test(a_long_error_is_cut_between_characters),
