@@ -20,26 +20,49 @@ struct board {
     struct ww_line *line;
 };
 
-static void board_make(struct board *board, const char *name, double ply_thickness, double width, double pitch)
+/* The plies of the layers laid out so far become `name` in resin of 3.2; a thickness of 0 is 1.3 times the cloth's. */
+static void board_weave(struct board *board, const char *name, size_t count, const struct ww_trace *trace)
 {
     struct ww_weaves weaves = {0};
     struct ww_error error = {0};
     struct ww_style style;
-    struct ww_trace trace = {.width = width, .thickness = 15e-6, .pitch = pitch};
-    memset(board, 0, sizeof *board);
     assert_ok(ww_weaves_open(&weaves, WW_SOURCE_ROOT "/weaves", NULL, &error), error);
     assert_ok(ww_weaves_style(&weaves, name, &style, &error), error);
     ww_weaves_close(&weaves);
-    board->layer[0].kind = board->layer[4].kind = WW_LAYER_PLANE;
-    board->layer[2] = (struct ww_layer){.kind = WW_LAYER_TRACE, .thickness = trace.thickness, .dk = 3.2, .df = 0.004};
-    for (int i = 1; i <= 3; i += 2) {
-        board->layer[i] = (struct ww_layer){.kind = WW_LAYER_PLY, .thickness = ply_thickness};
-        board->layer[i].style = style;
-        board->layer[i].resin = (struct ww_resin){.dk = 3.2, .df = 0.004, .density = 1400.0};
+    for (size_t i = 0; i < count; i++) {
+        struct ww_layer *layer = &board->layer[i];
+        if (layer->kind != WW_LAYER_PLY)
+            continue;
+        layer->style = style;
+        layer->resin = (struct ww_resin){.dk = 3.2, .df = 0.004, .density = 1400.0};
+        if (layer->thickness == 0.0)
+            layer->thickness = 1.3 * style.thickness.value;
     }
-    board->stack = (struct ww_stack){.layer = board->layer, .count = 5};
+    board->stack = (struct ww_stack){.layer = board->layer, .count = count};
     assert_ok(ww_stack_build(&board->stack, NULL, &error), error);
-    assert_ok(ww_line_create(&board->line, &board->stack, &trace, NULL, &error), error);
+    assert_ok(ww_line_create(&board->line, &board->stack, trace, NULL, &error), error);
+}
+
+static void board_make(struct board *board, const char *name, double ply_thickness, double width, double pitch)
+{
+    struct ww_trace trace = {.width = width, .thickness = 15e-6, .pitch = pitch};
+    memset(board, 0, sizeof *board);
+    board->layer[0].kind = board->layer[4].kind = WW_LAYER_PLANE;
+    board->layer[1] = board->layer[3] = (struct ww_layer){.kind = WW_LAYER_PLY, .thickness = ply_thickness};
+    board->layer[2] = (struct ww_layer){.kind = WW_LAYER_TRACE, .thickness = trace.thickness, .dk = 3.2, .df = 0.004};
+    board_weave(board, name, 5, &trace);
+}
+
+/* A trace of plated outer copper on one ply over a plane. */
+static void board_make_microstrip(struct board *board, const char *name, double ply_thickness, double width)
+{
+    struct ww_trace trace = {.width = width, .thickness = 35e-6};
+    memset(board, 0, sizeof *board);
+    board->layer[0].kind = WW_LAYER_AIR;
+    board->layer[1] = (struct ww_layer){.kind = WW_LAYER_TRACE, .thickness = trace.thickness, .dk = 3.2, .df = 0.004};
+    board->layer[2] = (struct ww_layer){.kind = WW_LAYER_PLY, .thickness = ply_thickness};
+    board->layer[3].kind = WW_LAYER_PLANE;
+    board_weave(board, name, 4, &trace);
 }
 
 static void board_drop(struct board *board)
@@ -156,6 +179,111 @@ static void test_worst_skew_is_of_the_order_measured(void **state)
     assert_true(per_inch > 4e-12 / 3.0 && per_inch < 3.0 * 6e-12);
 }
 
+/* --- what has been measured -------------------------------------------------------------------------------------- */
+
+/* Slowest less fastest of equal microstrips, each anywhere, along the warp: in effective Dk, and [s per inch]. */
+struct spread {
+    double dk, per_inch;
+};
+
+static struct spread spread_of_microstrips(const char *style, double ply_thickness, double width, double angle)
+{
+    struct board board;
+    board_make_microstrip(&board, style, ply_thickness, width);
+    struct ww_skew skew = skew_of(&board, angle);
+    double fastest = skew.fastest * WW_C0 / run, slowest = skew.slowest * WW_C0 / run;
+    struct spread spread = {slowest * slowest - fastest * fastest, skew.spread / run * 25.4e-3};
+    ww_skew_clear(&skew);
+    board_drop(&board);
+    return spread;
+}
+
+/* 64 parallel microstrips on 2116: effective Dk spread 0.23, about 5 ps per inch (Advanced Signal Integrity for High-Speed
+ * Digital Designs, Wiley 2009, second-hand; geometry not known). Here: one ply of 2116 at 54 % resin, 124.5 um (an open
+ * dataset of board stackups), 35 um copper, 100 to 200 um wide, slowest less fastest placement. What is not known (resin,
+ * width, another ply, mask, which way the cloth ran) is worth a factor of two and a half. A narrow trace along the warp
+ * comes within a quarter of the Dk, which says no more than that nothing is grossly wrong. */
+static void test_spread_of_microstrips_on_2116_is_as_measured(void **state)
+{
+    (void)state;
+    static const double width[] = {100e-6, 125e-6, 200e-6};
+    for (size_t i = 0; i < sizeof width / sizeof width[0]; i++)
+        for (int along_fill = 0; along_fill <= 1; along_fill++) {
+            struct spread got = spread_of_microstrips("2116", 124.5e-6, width[i], along_fill ? WW_PI / 2 : 0.0);
+            print_message("2116, %3.0f um along the %s: Dk spread %.3f (measured 0.23), %.2f ps per inch (5)\n",
+                          width[i] * 1e6, along_fill ? "fill" : "warp", got.dk, got.per_inch * 1e12);
+            assert_true(got.dk > 0.23 / 2.5 && got.dk < 0.23 * 2.5);
+            assert_true(got.per_inch > 5e-12 / 2.5 && got.per_inch < 5e-12 * 2.5);
+        }
+    assert_close(spread_of_microstrips("2116", 124.5e-6, 100e-6, 0.0).dk, 0.23, 0.25, 0.0);
+}
+
+/* Flattened cloth: Dk spread 0.44 against 0.18, 4 against 2 ps per inch (Applied Sciences 9(2), 353, 2019; stackup not at
+ * hand), so 2 to 2.4 times less. The same glass and resin plain and spread, in plies as thick as an open dataset of board
+ * stackups has them (1067: from memory): how far each shipped cloth is spread is from memory, so each pair must lie between
+ * 1.5 and 3, and their geometric mean within a fifth of 2. */
+static void test_flattened_cloth_halves_the_spread(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *plain, *flat;
+        double thickness;
+    } row[] = {{"1067", "1067-spread", 60e-6},
+               {"1080", "1080-spread", 84e-6},
+               {"2113", "2113-spread", 104e-6},
+               {"2116", "2116-spread", 124.5e-6}};
+    enum { PAIRS = sizeof row / sizeof row[0] };
+    double product = 1.0;
+    for (size_t i = 0; i < PAIRS; i++) {
+        double plain = spread_of_microstrips(row[i].plain, row[i].thickness, 100e-6, 0.0).per_inch;
+        double flat = spread_of_microstrips(row[i].flat, row[i].thickness, 100e-6, 0.0).per_inch;
+        print_message("%s: %.2f ps per inch, flattened %.2f: %.2f to 1\n", row[i].plain, plain * 1e12, flat * 1e12,
+                      plain / flat);
+        assert_true(plain > 1.5 * flat && plain < 3.0 * flat);
+        product *= plain / flat;
+    }
+    assert_close(pow(product, 1.0 / PAIRS), 2.0, 0.2, 0.0);
+}
+
+static int ascending(const void *a, const void *b)
+{
+    double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+/* Plain styles at 0 degrees: 3 to 6 ps per inch (common practice; 4 and 5 are measured, see above). Worst placement on
+ * every shipped plain style, 100 um over one ply of 1.3 times the cloth: the middle one must lie there, and none beyond
+ * half of 3 or twice 6. Boards rarely show the worst, and have more plies than one, so ours may lie high. */
+static void test_plain_styles_show_three_to_six_ps_per_inch(void **state)
+{
+    (void)state;
+    struct ww_weaves weaves = {0};
+    struct ww_names names = {0};
+    struct ww_error error = {0};
+    assert_ok(ww_weaves_open(&weaves, WW_SOURCE_ROOT "/weaves", NULL, &error), error);
+    assert_ok(ww_weaves_styles(&weaves, &names, &error), error);
+    ww_weaves_close(&weaves);
+    double *per_inch = calloc(names.count, sizeof *per_inch);
+    assert_non_null(per_inch);
+    size_t count = 0;
+    for (size_t i = 0; i < names.count; i++) {
+        if (strstr(names.name[i], "-spread"))
+            continue;
+        per_inch[count] = spread_of_microstrips(names.name[i], 0.0, 100e-6, 0.0).per_inch;
+        print_message("%-5s %5.2f ps per inch\n", names.name[i], per_inch[count] * 1e12);
+        count++;
+    }
+    ww_names_clear(&names);
+    qsort(per_inch, count, sizeof *per_inch, ascending);
+    double middle = per_inch[count / 2];
+    print_message("%zu styles: least %.2f, middle %.2f, most %.2f ps per inch\n", count, per_inch[0] * 1e12,
+                  middle * 1e12, per_inch[count - 1] * 1e12);
+    assert_true(count > 20);
+    assert_true(middle > 3e-12 && middle < 6e-12);
+    assert_true(per_inch[0] > 1.5e-12 && per_inch[count - 1] < 12e-12);
+    free(per_inch);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -163,6 +291,9 @@ int main(void)
         cmocka_unit_test(test_spread_cloth_skews_less_than_plain),
         cmocka_unit_test(test_ten_degrees_cut_the_worst_skew_on_1080_five_fold),
         cmocka_unit_test(test_worst_skew_is_of_the_order_measured),
+        cmocka_unit_test(test_spread_of_microstrips_on_2116_is_as_measured),
+        cmocka_unit_test(test_flattened_cloth_halves_the_spread),
+        cmocka_unit_test(test_plain_styles_show_three_to_six_ps_per_inch),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
