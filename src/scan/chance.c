@@ -5,7 +5,7 @@
  * The registration of the cloth is uniform over its cell, so the distribution of a value is the histogram of its map.
  * A trace along the yarns makes a map that changes in one direction only, where a few hundred samples leave gaps
  * between the values: each sample therefore stands for all values over its square, on a plane with its slopes. On a
- * plane that is the sum of two even spreads, one per direction; the lesser is taken in FEWER parts.
+ * plane that is the sum of two even spreads, one per direction; for the lesser stand two points of equal variance.
  * Registrations of different plies are independent and their values add, so distributions convolve.
  */
 #include "scan/chance.h"
@@ -16,7 +16,8 @@
 
 #include "core/transform.h"
 
-#define FEWER 4
+#define LESSER 0.28867513459481287 /* 1/sqrt 12: two points that far out have the variance of an even spread */
+#define ACTIVE 8
 #define BINS 4096.0 /* over the whole range of the value */
 
 void ww_distribution_clear(struct ww_distribution *distribution)
@@ -25,44 +26,79 @@ void ww_distribution_clear(struct ww_distribution *distribution)
     memset(distribution, 0, sizeof *distribution);
 }
 
-/* Where a sample's square reaches, in bins: middle, and spread across x and y. */
+/* A sample's square, in bins: its middle, and spread across x and y. */
 struct patch {
     double middle, more, less;
 };
 
-static struct patch patch_at(const struct ww_map *map, size_t ix, size_t iy, double step)
+/* The rows about one row of a map. */
+struct rows {
+    const double *below, *here, *above;
+};
+
+static struct rows rows_about(const struct ww_map *map, size_t iy)
 {
     size_t nx = map->nx, ny = map->ny;
-    const double *v = map->value;
-    double across = 0.5 * (v[iy * nx + (ix + 1) % nx] - v[iy * nx + (ix + nx - 1) % nx]) / step;
-    double up = 0.5 * (v[(iy + 1) % ny * nx + ix] - v[(iy + ny - 1) % ny * nx + ix]) / step;
-    across = fabs(across);
-    up = fabs(up);
-    return (struct patch){v[iy * nx + ix] / step, fmax(across, up), fmin(across, up)};
+    return (struct rows){map->value + (iy ? iy - 1 : ny - 1) * nx, map->value + iy * nx,
+                         map->value + (iy + 1 < ny ? iy + 1 : 0) * nx};
+}
+
+static struct patch patch_at(const struct rows *rows, size_t ix, size_t nx, double step)
+{
+    double across = fabs(rows->here[ix + 1 < nx ? ix + 1 : 0] - rows->here[ix ? ix - 1 : nx - 1]) * 0.5 / step;
+    double up = fabs(rows->above[ix] - rows->below[ix]) * 0.5 / step;
+    bool wider = across > up;
+    return (struct patch){rows->here[ix] / step, wider ? across : up, wider ? up : across};
 }
 
 /* Weight times what lies below `end` of an even density of one per bin, each bin taking the hat of width two round its
- * middle, so that means are kept: whole[i] counts for every bin up to i. */
-static void add_below(double *bin, double *whole, double end, double weight)
+ * middle, so that means are kept. change[i] counts for every bin up to i. */
+static void add_below(double *change, double end, double weight)
 {
     size_t j = (size_t)end;
     double t = end - (double)j;
-    whole[j - 1] += weight;
-    bin[j] += weight * (0.5 + t - 0.5 * t * t);
-    bin[j + 1] += weight * 0.5 * t * t;
+    change[j - 1] += weight * (0.5 - t + 0.5 * t * t);
+    change[j] += weight * (0.5 + t - t * t);
+    change[j + 1] += weight * 0.5 * t * t;
 }
 
-static void add_patch(double *bin, double *whole, struct patch patch, double first, double share)
+/* An even spread of `width` about the middle; of less than a bin, the two bins beside it. */
+static void add_spread(double *change, double middle, double width, double share)
 {
-    for (int part = 0; part < FEWER; part++) {
-        double middle = patch.middle - first + patch.less * ((part + 0.5) / FEWER - 0.5);
-        if (patch.more > 1) {
-            add_below(bin, whole, middle + 0.5 * patch.more, share / patch.more);
-            add_below(bin, whole, middle - 0.5 * patch.more, -share / patch.more);
-        } else {
-            size_t j = (size_t)middle;
-            bin[j + 1] += share * (middle - (double)j);
-            bin[j] += share * (1 - (middle - (double)j));
+    if (width > 1) {
+        add_below(change, middle + 0.5 * width, share / width);
+        add_below(change, middle - 0.5 * width, -share / width);
+        return;
+    }
+    size_t j = (size_t)middle;
+    double t = middle - (double)j;
+    change[j - 1] -= share * (1 - t);
+    change[j] += share * (1 - 2 * t);
+    change[j + 1] += share * t;
+}
+
+static void add_patch(double *change, struct patch patch, double first, double share)
+{
+    double middle = patch.middle - first, apart = patch.less * LESSER;
+    if (patch.less > 1) {
+        add_spread(change, middle - apart, patch.more, 0.5 * share);
+        add_spread(change, middle + apart, patch.more, 0.5 * share);
+    } else
+        add_spread(change, middle, patch.more, share);
+}
+
+/* The bins that a map's values and their squares reach: low..high, in bins. */
+static void measure(const struct ww_map *map, double step, double *low, double *high)
+{
+    *low = INFINITY;
+    *high = -INFINITY;
+    for (size_t iy = 0; iy < map->ny; iy++) {
+        struct rows rows = rows_about(map, iy);
+        for (size_t ix = 0; ix < map->nx; ix++) {
+            struct patch patch = patch_at(&rows, ix, map->nx, step);
+            double half = 0.5 * (patch.more + patch.less), bottom = patch.middle - half, top = patch.middle + half;
+            *low = bottom < *low ? bottom : *low;
+            *high = top > *high ? top : *high;
         }
     }
 }
@@ -71,30 +107,23 @@ enum ww_status ww_distribution_of_map(struct ww_distribution *d, const struct ww
                                       struct ww_error *error)
 {
     memset(d, 0, sizeof *d);
-    double low = INFINITY, high = -INFINITY;
-    for (size_t iy = 0; iy < map->ny; iy++)
-        for (size_t ix = 0; ix < map->nx; ix++) {
-            struct patch patch = patch_at(map, ix, iy, step);
-            low = fmin(low, patch.middle - 0.5 * (patch.more + patch.less));
-            high = fmax(high, patch.middle + 0.5 * (patch.more + patch.less));
-        }
-    double first = floor(low) - 1, samples = (double)map->nx * (double)map->ny;
-    size_t count = (size_t)(floor(high) - first) + 2;
-    double *bin = calloc(count, sizeof *bin), *whole = calloc(count, sizeof *whole);
-    if (!bin || !whole) {
-        free(bin);
-        free(whole);
+    double low, high;
+    measure(map, step, &low, &high);
+    double first = floor(low) - 2, samples = (double)map->nx * (double)map->ny;
+    size_t count = (size_t)(floor(high) - first) + 3;
+    double *bin = calloc(count, sizeof *bin);
+    if (!bin)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a distribution of %zu bins", count);
-    }
-    for (size_t iy = 0; iy < map->ny; iy++)
+    for (size_t iy = 0; iy < map->ny; iy++) {
+        struct rows rows = rows_about(map, iy);
         for (size_t ix = 0; ix < map->nx; ix++)
-            add_patch(bin, whole, patch_at(map, ix, iy, step), first, 1 / (FEWER * samples));
+            add_patch(bin, patch_at(&rows, ix, map->nx, step), first, 1 / samples);
+    }
     double above = 0;
     for (size_t i = count; i-- > 0;) {
-        above += whole[i];
-        bin[i] = fmax(bin[i] + above, 0); /* rounding may leave a trace below zero */
+        above += bin[i];
+        bin[i] = fmax(above, 0); /* rounding may leave a trace below zero */
     }
-    free(whole);
     *d = (struct ww_distribution){count, first * step, step, bin};
     return WW_OK;
 }
@@ -200,27 +229,68 @@ enum ww_status ww_distribution_expected_worst(const struct ww_distribution *d, d
     return WW_OK;
 }
 
+/* The share of a bin that lies beyond the limit: its probability is spread evenly over its width. */
+static double beyond(double distance, double limit, double step)
+{
+    double share = (distance - limit) / step + 0.5;
+    return share < 0 ? 0 : share > 1 ? 1 : share;
+}
+
+static double distance_of(const struct ww_distribution *d, size_t i)
+{
+    return fabs(d->first + (double)i * d->step);
+}
+
 double ww_distribution_exceed(const struct ww_distribution *distribution, double limit)
 {
     double sum = 0;
-    for (size_t i = 0; i < distribution->count; i++) {
-        double distance = fabs(distribution->first + (double)i * distribution->step);
-        /* a bin's probability is spread evenly over its width */
-        double beyond = (distance - limit) / distribution->step + 0.5;
-        sum += distribution->probability[i] * fmin(fmax(beyond, 0), 1);
-    }
+    for (size_t i = 0; i < distribution->count; i++)
+        sum += distribution->probability[i] * beyond(distance_of(distribution, i), limit, distribution->step);
     return fmin(fmax(sum, 0), 1);
+}
+
+/* Bins that a limit between low and high cuts, and the probability of those beyond them all. */
+struct cut {
+    size_t count;
+    double distance[ACTIVE], probability[ACTIVE], beyond;
+};
+
+static struct cut cut_between(const struct ww_distribution *d, double low, double high)
+{
+    struct cut cut = {0};
+    for (size_t i = 0; i < d->count; i++) {
+        double distance = distance_of(d, i);
+        if (distance >= high + 0.5 * d->step)
+            cut.beyond += d->probability[i];
+        else if (distance > low - 0.5 * d->step && cut.count < ACTIVE) {
+            cut.distance[cut.count] = distance;
+            cut.probability[cut.count++] = d->probability[i];
+        }
+    }
+    return cut;
+}
+
+static double exceed_within(const struct cut *cut, double limit, double step)
+{
+    double sum = cut->beyond;
+    for (size_t i = 0; i < cut->count; i++)
+        sum += cut->probability[i] * beyond(cut->distance[i], limit, step);
+    return sum;
 }
 
 double ww_distribution_quantile(const struct ww_distribution *distribution, double share)
 {
-    double low = 0, high = 0;
+    double low = 0, high = 0, step = distribution->step;
     for (size_t i = 0; i < distribution->count; i++)
-        if (distribution->probability[i] > 0)
-            high = fmax(high, fabs(distribution->first + (double)i * distribution->step));
+        if (distribution->probability[i] > 0 && distance_of(distribution, i) > high)
+            high = distance_of(distribution, i);
+    struct cut cut = {0};
     for (int i = 0; i < 60 && high > low; i++) {
+        if (!cut.count && high - low <= step) /* two or three bins of either sign from now on */
+            cut = cut_between(distribution, low, high);
         double middle = 0.5 * (low + high);
-        if (1 - ww_distribution_exceed(distribution, middle) >= share)
+        double over = cut.count ? exceed_within(&cut, middle, step) : ww_distribution_exceed(distribution, middle);
+        if (1 - over >= share)
             high = middle;
         else
             low = middle;
