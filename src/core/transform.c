@@ -47,22 +47,58 @@ static void forget(fftw_plan plan)
     pthread_mutex_unlock(&planner_lock);
 }
 
+/* Maps of one size are transformed thousands of times: their plans are kept, the first few sizes that come. They serve
+ * arrays of any alignment and any thread. */
+enum way { FORWARD, INVERSE };
+static struct kept {
+    enum way way;
+    size_t nx, ny;
+    fftw_plan plan;
+} kept[16];
+static size_t kept_count;
+
+static fftw_plan plan_map(enum way way, size_t nx, size_t ny, double *value, fftw_complex *coef)
+{
+    if (way == FORWARD)
+        return fftw_plan_dft_r2c_2d((int)ny, (int)nx, value, coef,
+                                    FFTW_ESTIMATE | FFTW_PRESERVE_INPUT | FFTW_UNALIGNED);
+    return fftw_plan_dft_c2r_2d((int)ny, (int)nx, coef, value, FFTW_ESTIMATE | FFTW_UNALIGNED);
+}
+
+/* The plan of a map's transform, made on these arrays if it is new; *own where it is not kept. */
+static fftw_plan find_plan(enum way way, size_t nx, size_t ny, double *value, fftw_complex *coef, bool *own)
+{
+    fftw_plan plan = NULL;
+    *own = false;
+    pthread_mutex_lock(&planner_lock);
+    for (size_t i = 0; i < kept_count && plan == NULL; i++)
+        if (kept[i].way == way && kept[i].nx == nx && kept[i].ny == ny)
+            plan = kept[i].plan;
+    if (plan == NULL) {
+        plan = plan_map(way, nx, ny, value, coef);
+        *own = plan != NULL && kept_count == sizeof kept / sizeof *kept;
+        if (plan != NULL && !*own)
+            kept[kept_count++] = (struct kept){way, nx, ny, plan};
+    }
+    pthread_mutex_unlock(&planner_lock);
+    return plan;
+}
+
 enum ww_status ww_transform_forward(const double *value, size_t nx, size_t ny, double _Complex *coef,
                                     struct ww_error *error)
 {
     if (!sizes_fit(ny, nx))
         return refuse_sizes(ny, nx, error);
     size_t count = ny * (nx / 2 + 1);
-    pthread_mutex_lock(&planner_lock);
-    fftw_plan plan =
-        fftw_plan_dft_r2c_2d((int)ny, (int)nx, (double *)value, coef, FFTW_ESTIMATE | FFTW_PRESERVE_INPUT);
-    pthread_mutex_unlock(&planner_lock);
+    bool own = false;
+    fftw_plan plan = find_plan(FORWARD, nx, ny, (double *)value, coef, &own);
     if (plan == NULL) {
         memset(coef, 0, count * sizeof *coef);
         return refuse_memory(ny, nx, error);
     }
-    fftw_execute(plan);
-    forget(plan);
+    fftw_execute_dft_r2c(plan, (double *)value, coef);
+    if (own)
+        forget(plan);
     double samples = (double)nx * (double)ny;
     for (size_t k = 0; k < count; k++)
         coef[k] /= samples;
@@ -77,22 +113,19 @@ enum ww_status ww_transform_inverse(const double _Complex *coef, size_t nx, size
     /* FFTW's transform to real values of more than one dimension always destroys its input: give it a copy. */
     size_t count = ny * (nx / 2 + 1);
     fftw_complex *copy = fftw_alloc_complex(count);
-    fftw_plan plan = NULL;
+    bool own = false;
+    fftw_plan plan = copy != NULL ? find_plan(INVERSE, nx, ny, value, copy, &own) : NULL;
     enum ww_status status = WW_OK;
-    if (copy != NULL) {
-        pthread_mutex_lock(&planner_lock);
-        plan = fftw_plan_dft_c2r_2d((int)ny, (int)nx, copy, value, FFTW_ESTIMATE);
-        pthread_mutex_unlock(&planner_lock);
-    }
     if (plan == NULL) {
         memset(value, 0, nx * ny * sizeof *value);
         status = refuse_memory(ny, nx, error);
         goto done;
     }
     memcpy(copy, coef, count * sizeof *copy);
-    fftw_execute(plan);
+    fftw_execute_dft_c2r(plan, copy, value);
 done:
-    forget(plan);
+    if (own)
+        forget(plan);
     fftw_free(copy);
     return status;
 }
