@@ -48,6 +48,19 @@ WW_API enum ww_status ww_result_angles_json(FILE *stream, const struct ww_study 
                                             const char *sentence, struct ww_error *error);
 /* The plies of a study that is built: its "fabric". */
 WW_API enum ww_status ww_result_map_json(FILE *stream, const struct ww_study *study, struct ww_error *error);
+/* What a report says (key and sentence), and the documents of its parts, which are read from their files. WW_IO: one
+ * that cannot be read back. */
+struct ww_report_item {
+    const char *key, *value; /* a sentence; of a document its path */
+};
+WW_API enum ww_status ww_result_report_json(FILE *stream, const struct ww_study *study,
+                                            const struct ww_report_item *sentence, size_t sentences,
+                                            const struct ww_report_item *document, size_t documents,
+                                            struct ww_error *error);
+/* The study that was started, and the one that a figure carries. Names that are not UTF-8 are WW_NO_MEMORY's. */
+WW_API enum ww_status ww_result_new_json(FILE *stream, const char *file, struct ww_error *error);
+WW_API enum ww_status ww_result_recall_json(FILE *stream, const char *figure, const char *study,
+                                            struct ww_error *error);
 /* Styles with every figure, its origin and source. */
 WW_API enum ww_status ww_result_styles_json(FILE *stream, const struct ww_style *style, size_t count,
                                             struct ww_error *error);
@@ -76,10 +89,11 @@ WW_API enum ww_status ww_result_npy(const char *path, const struct ww_map *map, 
 
 /* 16-bit grey PNG, top row the largest y, as one looks at it. sCAL: size of a pixel on the board [m]; pCAL: quantity,
  * unit ("s"; "" for a pure number) and what a sample is worth, linear from the map's least value (0) to its greatest
- * (65535), so values are kept to 1/131070 of the range. quantity: 1..79 characters of ASCII. WW_INVALID: no samples, no
+ * (65535), so values are kept to 1/131070 of the range. quantity: 1..79 characters of ASCII. study: the text that goes
+ * with it as "Source" (ww_figure_recall reads it back); NULL leaves it out. WW_INVALID: no samples, no
  * extent, a sample that is not finite, more than 30000 samples a side; WW_IO: no file is left; WW_NO_MEMORY. */
 WW_API enum ww_status ww_result_grey_png(const char *path, const struct ww_map *map, const char *quantity,
-                                         const char *unit, struct ww_error *error);
+                                         const char *unit, const char *study, struct ww_error *error);
 
 /* --- a page that people read ------------------------------------------------------------------------------------------
  *
@@ -107,7 +121,7 @@ enum ww_page_tone {
     WW_PAGE_UNDER,   /* the small line under a heading */
     WW_PAGE_CAUTION, /* to be heeded */
     WW_PAGE_GOOD,    /* a verdict, boxed */
-    WW_PAGE_BAD      /* one that cannot be overlooked */
+    WW_PAGE_BAD      /* one that must not be overlooked */
 };
 
 /* Head, style and the title as the first heading. */

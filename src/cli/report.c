@@ -12,7 +12,7 @@
 
 #include <math.h>
 
-enum { SECTIONS = 8 };
+enum { SECTIONS = 8, NAME_SIZE = 80 };
 
 /* --- solving and saving --------------------------------------------------------------------------------------------------- */
 
@@ -42,6 +42,47 @@ static enum ww_status save_page(struct report *report, struct ww_error *error)
     return job_end(job, status, error);
 }
 
+/* The documents that are there, in the order of the page. */
+static enum ww_status write_json(const struct report *report, FILE *stream, struct ww_error *error)
+{
+    static const char *const part[] = {"skew", "angles", "compare", "pitch", "verify"};
+    enum { PARTS = sizeof part / sizeof *part };
+    const struct answer *answer = &report->answer;
+    const struct ww_report_item sentence[] = {{"question", answer->question},
+                                              {"verdict", answer->verdict},
+                                              {"how_bad", answer->how_bad},
+                                              {"how_likely", answer->how_likely},
+                                              {"what_to_do", answer->what_to_do}};
+    const bool present[PARTS] = {true, true, false, false, true};
+    struct ww_report_item document[PARTS];
+    static char path[PARTS][PATH_SIZE];
+    size_t count = 0;
+    for (size_t i = 0; i < PARTS; i++) {
+        if (!present[i])
+            continue;
+        snprintf(path[count], PATH_SIZE, "%.*s/%s.json", PATH_SIZE - NAME_SIZE, report->job.folder, part[i]);
+        document[count] = (struct ww_report_item){part[i], path[count]};
+        count++;
+    }
+    return ww_result_report_json(stream, &report->job.study, sentence, sizeof sentence / sizeof *sentence, document,
+                                 count, error);
+}
+
+static enum ww_status save_json(struct report *report, struct ww_error *error)
+{
+    struct job *job = &report->job;
+    struct ww_output output = {0};
+    enum ww_status status = job_begin(job, error, "json", "report");
+    if (!status)
+        status = ww_output_open(&output, job->path, error);
+    if (!status)
+        status = write_json(report, output.stream, error);
+    if (!status)
+        status = ww_output_commit(&output, error);
+    ww_output_discard(&output);
+    return job_end(job, status, error);
+}
+
 static enum ww_status save(struct report *report, struct ww_error *error)
 {
     struct job *job = &report->job;
@@ -52,6 +93,8 @@ static enum ww_status save(struct report *report, struct ww_error *error)
         status = angles_save(job, &report->angles, error);
     if (!status)
         status = verify_save(job, &report->kernel, &report->verify, error);
+    if (!status)
+        status = save_json(report, error);
     if (!status)
         status = save_page(report, error);
     return status;
@@ -66,6 +109,23 @@ static enum ww_status check(const struct options *options, struct ww_error *erro
         return WW_OK;
     return ww_error_set(error, WW_INVALID, NULL, 0,
                         "a page cannot show figures in PDF; give --format png or svg, and print report.html to PDF");
+}
+
+static enum ww_status show(const struct report *report, struct ww_error *error)
+{
+    const struct options *options = report->job.options;
+    if (options->json)
+        return write_json(report, stdout, error);
+    if (options->quiet)
+        return WW_OK;
+    show_title(&report->job);
+    printf("\n%s\n\n", report->answer.verdict);
+    paragraph(printf("how bad?"), 14, report->answer.how_bad);
+    paragraph(printf("how likely?"), 14, report->answer.how_likely);
+    paragraph(printf("what to do?"), 14, report->answer.what_to_do);
+    show_files(&report->job);
+    printf("\nThe page to read is %s/report.html.\n", report->job.folder);
+    return WW_OK;
 }
 
 static void report_clear(struct report *report)
@@ -89,15 +149,14 @@ enum outcome report_run(const struct options *options)
         status = job_check_gate(&report.job, &error);
     if (!status)
         status = solve(&report, &error);
-    if (!status)
+    if (!status) {
+        report_say(&report);
         status = save(&report, &error);
+    }
     progress_end();
     if (!status) {
         over = job_over(&report.job, report_judged(&report));
-        if (!options->quiet) {
-            show_title(&report.job);
-            show_files(&report.job);
-        }
+        status = show(&report, &error);
     }
     report_clear(&report);
     if (status)

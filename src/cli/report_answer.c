@@ -11,8 +11,6 @@
 #include <stdarg.h>
 #include <string.h>
 
-enum { LINE_SIZE = 1024 };
-
 /* --- numbers in words ------------------------------------------------------------------------------------------------- */
 
 const char *words_time(struct words *words, double value)
@@ -52,7 +50,7 @@ static void WW_PRINTF(2, 3) add(char *line, const char *format, ...)
     size_t used = strlen(line);
     va_list arguments;
     va_start(arguments, format);
-    vsnprintf(line + used, LINE_SIZE - used, format, arguments);
+    vsnprintf(line + used, ANSWER_SIZE - used, format, arguments);
     va_end(arguments);
 }
 
@@ -65,39 +63,30 @@ double report_judged(const struct report *report)
     return fmax(worst, skew->worst_with_turn);
 }
 
-static void write_question(const struct report *report, const struct ww_page *page)
+static void say_question(const struct report *report, char *line)
 {
     const struct ww_study *study = &report->job.study;
     struct words budget;
-    char judged[LINE_SIZE] = "";
+    add(line, "Nobody controls where the woven glass lies under a trace. %s",
+        report->kernel.skew.pair ? "How far apart can it make the two legs of this pair arrive"
+                                 : "By how much can two equal traces of this kind on one board differ in delay");
     if (study->budget > 0.0)
-        add(judged, ", and is that within the budget of %s", words_time(&budget, study->budget));
-    if (report->kernel.skew.pair)
-        ww_page_text(page, WW_PAGE_PLAIN,
-                     "The question: nobody controls where the woven glass lies under a trace. How far apart can it "
-                     "make the two legs of this pair arrive%s?",
-                     judged);
-    else
-        ww_page_text(page, WW_PAGE_PLAIN,
-                     "The question: nobody controls where the woven glass lies under a trace. By how much can two "
-                     "equal traces of this kind on one board differ in delay%s?",
-                     judged);
+        add(line, ", and is that within the budget of %s", words_time(&budget, study->budget));
+    add(line, "?");
 }
 
-static void write_verdict(const struct report *report, const struct ww_page *page)
+static void say_verdict(const struct report *report, char *line)
 {
     struct words found, budget;
     double limit = report->job.study.budget, judged = report_judged(report);
     words_time(&found, judged);
     words_time(&budget, limit);
     if (!(limit > 0.0))
-        ww_page_text(page, WW_PAGE_GOOD, "No budget is given, so nothing is judged: at worst %s", found.of);
+        add(line, "No budget is given, so nothing is judged: at worst %s", found.of);
     else if (judged > limit)
-        ww_page_text(page, WW_PAGE_BAD, "\xe2\x9c\x97 Misses the budget: %s at worst, %s allowed", found.of,
-                     budget.of);
+        add(line, "\xe2\x9c\x97 Misses the budget: %s at worst, %s allowed", found.of, budget.of);
     else
-        ww_page_text(page, WW_PAGE_GOOD, "\xe2\x9c\x93 Meets the budget: %s at worst, %s allowed", found.of,
-                     budget.of);
+        add(line, "\xe2\x9c\x93 Meets the budget: %s at worst, %s allowed", found.of, budget.of);
 }
 
 /* --- how bad, how likely -------------------------------------------------------------------------------------------------- */
@@ -115,11 +104,10 @@ static void add_terms(const struct report *report, double value, char *line)
             terms.degrees, words_number(&frequency, request.frequency, WW_FREQUENCY, 4));
 }
 
-static void write_how_bad(const struct report *report, const struct ww_page *page)
+static void say_how_bad(const struct report *report, char *line)
 {
     const struct ww_study *study = &report->job.study;
     struct words worst, turn, budget, by;
-    char line[LINE_SIZE] = "";
     double judged = report_judged(report);
     bool pair = report->kernel.skew.pair;
     words_time(&worst, judged);
@@ -138,7 +126,6 @@ static void write_how_bad(const struct report *report, const struct ww_page *pag
             words_time(&by, judged - study->budget));
     else
         add(line, ". That leaves %s of the budget of %s.", words_time(&by, study->budget - judged), budget.of);
-    ww_page_answer(page, "How bad?", "%s", line);
 }
 
 static void add_tolerant(const struct report *report, char *line)
@@ -154,12 +141,11 @@ static void add_tolerant(const struct report *report, char *line)
             words_share(&all, skew->yield));
 }
 
-static void write_how_likely(const struct report *report, const struct ww_page *page)
+static void say_how_likely(const struct report *report, char *line)
 {
     const struct ww_skew *skew = &report->kernel.skew;
     const struct ww_study *study = &report->job.study;
     struct words median, p99, share;
-    char line[LINE_SIZE] = "";
     if (skew->pair)
         add(line, "Half of all placements stay below %s, 99 of 100 below %s", words_time(&median, skew->median),
             words_time(&p99, skew->p99));
@@ -173,7 +159,7 @@ static void write_how_likely(const struct report *report, const struct ww_page *
     } else if (study->budget > 0.0) {
         add(line, "; none exceeds the budget");
     }
-    ww_page_answer(page, "How likely?", "%s.", line);
+    add(line, ".");
 }
 
 /* --- what to do ------------------------------------------------------------------------------------------------------------- */
@@ -212,26 +198,24 @@ static void add_turn(const struct report *report, char *line)
             words_number(&to_angle, angles->at[angles->count - 1].angle, WW_ANGLE, 4));
 }
 
-static void write_what_to_do(const struct report *report, const struct ww_page *page)
+static void say_what_to_do(const struct report *report, char *line)
 {
     const struct ww_study *study = &report->job.study;
-    char line[LINE_SIZE] = "";
     if (!(study->budget > 0.0))
         add(line, "Settle a budget and put it into the study as 'budget' in [signal]. ");
     else if (report_judged(report) <= study->budget)
         add(line, "Nothing has to change for the weave's sake. ");
     else
         add_turn(report, line);
-    ww_page_answer(page, "What to do?", "%s", line);
 }
 
-void report_write_answer(const struct report *report, struct ww_page *page)
+void report_say(struct report *report)
 {
-    write_question(report, page);
-    write_verdict(report, page);
-    ww_page_answer_begin(page);
-    write_how_bad(report, page);
-    write_how_likely(report, page);
-    write_what_to_do(report, page);
-    ww_page_answer_end(page);
+    struct answer *answer = &report->answer;
+    *answer = (struct answer){.question = ""};
+    say_question(report, answer->question);
+    say_verdict(report, answer->verdict);
+    say_how_bad(report, answer->how_bad);
+    say_how_likely(report, answer->how_likely);
+    say_what_to_do(report, answer->what_to_do);
 }

@@ -719,6 +719,20 @@ static const struct section {
     {"To run it again", always, write_again},
 };
 
+static void write_answer(const struct report *report, const struct ww_page *page)
+{
+    const struct answer *answer = &report->answer;
+    double budget = report->job.study.budget;
+    bool over = budget > 0.0 && report_judged(report) > budget;
+    ww_page_text(page, WW_PAGE_PLAIN, "%s", answer->question);
+    ww_page_text(page, over ? WW_PAGE_BAD : WW_PAGE_GOOD, "%s", answer->verdict);
+    ww_page_answer_begin(page);
+    ww_page_answer(page, "How bad?", "%s", answer->how_bad);
+    ww_page_answer(page, "How likely?", "%s", answer->how_likely);
+    ww_page_answer(page, "What to do?", "%s", answer->what_to_do);
+    ww_page_answer_end(page);
+}
+
 static void write_contents(const struct report *report, const struct ww_page *page)
 {
     const char *title[COUNT(section)];
@@ -737,7 +751,7 @@ enum ww_status report_write_page(const struct report *report, FILE *stream, stru
     ww_page_text(&page, WW_PAGE_UNDER, "Skew from the glass weave: report for a design review. weftwise %s, %s.",
                  ww_version(), report->job.study.file);
     ww_page_text(&page, WW_PAGE_UNDER, "%s.", report->job.caption);
-    report_write_answer(report, &page);
+    write_answer(report, &page);
     ww_page_text(&page, WW_PAGE_CAUTION,
                  "%s Where the fabricator's data or a measurement disagrees with this page, they are right and it is "
                  "wrong: ask which cloth it is, and measure a coupon.",
