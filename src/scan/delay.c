@@ -53,9 +53,9 @@ static struct matrix lower_capacitance(struct matrix c0, struct matrix p, bool p
     return (struct matrix){c0.c11 * a11 + c0.c12 * a21, c0.c11 * a12 + c0.c12 * a22, c0.c12 * a12 + c0.c22 * a22};
 }
 
-/* Mean, upper and lower estimate of what one leg sees, from the changes of capacitance at one registration. */
+/* Mean and, of more than one estimate, upper and lower of what each leg sees, from the changes of capacitance at one registration. */
 static void leg_values(const struct ww_scan *scan, const struct ww_line *line, const double change[WW_CHANGES],
-                       double value[2][WW_ESTIMATES])
+                       int estimates, double value[2][WW_ESTIMATES])
 {
     bool pair = scan->pair;
     struct matrix c0 = background_capacitance(line);
@@ -68,7 +68,7 @@ static void leg_values(const struct ww_scan *scan, const struct ww_line *line, c
         eps[WW_UPPER] = scale * ((leg ? upper.c22 : upper.c11) - upper.c12);
         eps[WW_LOWER] = scale * ((leg ? lower.c22 : lower.c11) - lower.c12);
         eps[WW_MEAN] = 0.5 * (eps[WW_UPPER] + eps[WW_LOWER]);
-        for (int e = 0; e < WW_ESTIMATES; e++)
+        for (int e = 0; e < estimates; e++)
             value[leg][e] = scan->averaging == WW_FLIGHT ? sqrt(eps[e]) / WW_C0 : eps[e];
     }
 }
@@ -140,15 +140,15 @@ static enum ww_status lay_changes(struct field *f, const struct ww_harmonics *h,
 static enum ww_status see(struct field *f, const struct ww_scan *scan, const struct ww_line *line,
                           struct ww_error *error)
 {
+    int legs = scan->pair ? 2 : 1, estimates = f->value[0][WW_UPPER] ? WW_ESTIMATES : 1; /* the mean comes first */
     for (size_t i = 0; i < f->samples; i++) {
         double change[WW_CHANGES], value[2][WW_ESTIMATES];
         for (size_t c = 0; c < WW_CHANGES; c++)
             change[c] = f->change[c * f->samples + i];
-        leg_values(scan, line, change, value);
-        for (size_t leg = 0; leg < 2; leg++)
-            for (size_t e = 0; e < WW_ESTIMATES; e++)
-                if (f->value[leg][e])
-                    f->value[leg][e][i] = value[leg][e];
+        leg_values(scan, line, change, estimates, value);
+        for (int leg = 0; leg < legs; leg++)
+            for (int e = 0; e < estimates; e++)
+                f->value[leg][e][i] = value[leg][e];
     }
     enum ww_status status = WW_OK;
     for (size_t leg = 0; leg < 2; leg++)
@@ -299,7 +299,7 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
         for (size_t c = 0; c < WW_CHANGES; c++)
             mean[c] += creal(of_ply[c]);
     }
-    leg_values(scan, line, mean, scan->level);
+    leg_values(scan, line, mean, WW_ESTIMATES, scan->level);
     for (size_t p = 0; p < plies && !status; p++)
         status = scan_ply(scan, line, p, options ? options->stretch : 0, bounds, change + p * most * WW_CHANGES, mean,
                           error);

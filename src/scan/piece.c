@@ -46,6 +46,29 @@ static double _Complex along_the_way(const struct ww_ply_scan *ply, size_t w, do
     return turned(half) * sinc(half);
 }
 
+/* exp(i (m x + l y)) wave after wave: waves are listed by m, then by l, and from one to the next of the same m a product
+ * does. A column of some hundred leaves rounding of 1e-14. */
+struct stepper {
+    double x, y;
+    struct ww_wave at;
+    double _Complex here, one, two;
+};
+
+static struct stepper stepper_of(double x, double y)
+{
+    return (struct stepper){x, y, {-1, 0}, 0, turned(y), turned(2 * y)};
+}
+
+static double _Complex step_to(struct stepper *stepper, struct ww_wave wave)
+{
+    int up = wave.m == stepper->at.m ? wave.l - stepper->at.l : 0;
+    stepper->here = up == 1   ? stepper->here * stepper->one
+                    : up == 2 ? stepper->here * stepper->two
+                              : turned(wave.m * stepper->x + wave.l * stepper->y);
+    stepper->at = wave;
+    return stepper->here;
+}
+
 static enum ww_status check(const struct ww_scan *scan, size_t ply, enum ww_signal signal, double length,
                             struct ww_error *error)
 {
@@ -70,8 +93,12 @@ static enum ww_status take_straight(struct ww_piece *piece, enum ww_estimate est
     piece->second = two ? piece->first + ply->waves : NULL;
     const double _Complex *leg1 = ply->coefficient[0][estimate], *leg2 = ply->coefficient[1][estimate];
     enum ww_signal signal = piece->signal;
-    for (size_t w = 0; w < ply->waves; w++) {
-        double _Complex way = along_the_way(ply, w, piece->length);
+    struct stepper halves =
+        stepper_of(WW_PI * piece->length * ply->ux / ply->lx, WW_PI * piece->length * ply->uy / ply->ly);
+    for (size_t w = 0; w < ply->waves; w++) { /* along_the_way, with the sines at hand */
+        double _Complex turn = step_to(&halves, ply->wave[w]);
+        double half = 0.5 * advance(ply, w) * piece->length;
+        double _Complex way = turn * (fabs(half) < 0.1 ? sinc(half) : cimag(turn) / half);
         piece->first[w] = way * (signal == WW_LEG2           ? leg2[w]
                                  : signal == WW_SKEW && !two ? leg1[w] - leg2[w]
                                                              : leg1[w]);
@@ -217,9 +244,11 @@ static struct ww_local sum_at(const struct ww_piece *piece, const double _Comple
     const struct ww_ply_scan *ply = piece->ply;
     struct ww_local at = {0};
     double kx = 2 * WW_PI / ply->lx, ky = 2 * WW_PI / ply->ly;
+    struct stepper waves = stepper_of(kx * x, ky * y);
     for (size_t w = 0; w < piece->waves; w++) {
         double m = kx * piece->wave[w].m, l = ky * piece->wave[w].l, twice = piece->wave[w].m ? 2 : 1;
-        double phase = m * x + l * y, co = cos(phase), si = sin(phase);
+        double _Complex wave = step_to(&waves, piece->wave[w]);
+        double co = creal(wave), si = cimag(wave);
         double real = twice * (creal(c[w]) * co - cimag(c[w]) * si);
         double turn = -twice * (creal(c[w]) * si + cimag(c[w]) * co); /* d real / d phase */
         at.value += real;
@@ -276,11 +305,13 @@ static enum ww_status sum_map(const struct ww_piece *piece, const double _Comple
     double _Complex *spectrum = calloc(n * row, sizeof *spectrum);
     if (!spectrum)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu by %zu", n, n);
+    struct stepper shift =
+        stepper_of(WW_PI / (double)n, WW_PI / (double)n); /* samples lie half a step from the origin */
     for (size_t w = 0; w < piece->waves; w++) {
         int m = piece->wave[w].m, l = piece->wave[w].l;
-        if (m <= most && abs(l) <= most) /* samples lie half a step from the origin */
-            spectrum[(size_t)((l + (int)n) % (int)n) * row + (size_t)m] =
-                c[w] * turned(WW_PI * (double)(m + l) / (double)n);
+        double _Complex shifted = c[w] * step_to(&shift, piece->wave[w]);
+        if (m <= most && abs(l) <= most)
+            spectrum[(size_t)((l + (int)n) % (int)n) * row + (size_t)m] = shifted;
     }
     enum ww_status status = ww_transform_inverse(spectrum, n, n, value, error);
     free(spectrum);
