@@ -61,7 +61,8 @@ static const char *quantity(const struct ww_angles *angles)
 /* --- what revives where: labels in two rows, strongest first */
 
 struct mark {
-    double x, w; /* middle and width on the page */
+    double x, w; /* of the line, and width of the label */
+    double from; /* left end of the label */
     double growth;
     int row; /* -1: no room */
     char label[48];
@@ -122,35 +123,68 @@ static int collect_marks(struct ww_canvas *canvas, const struct ww_panel *panel,
     return count;
 }
 
-/* Labels of a row keep apart; a label in the upper row must not be crossed, nor its line run through one below. */
-static bool fits(const struct mark *mark, int count, int i, int row)
+static bool inside_label(double x, const struct mark *mark)
+{
+    return x > mark->from - LABEL_GAP / 2 && x < mark->from + mark->w + LABEL_GAP / 2;
+}
+
+/* Labels of a row keep apart, and no line to an upper row runs through one of the lower. */
+static bool fits(const struct mark *mark, int count, const struct mark *here)
 {
     for (int j = 0; j < count; j++) {
-        double apart = fabs(mark[j].x - mark[i].x);
-        if (j == i || mark[j].row < 0)
+        const struct mark *other = &mark[j];
+        if (other == here || other->row < 0)
             continue;
-        if (mark[j].row == row && apart < (mark[j].w + mark[i].w) / 2 + LABEL_GAP)
+        if (other->row == here->row && here->from < other->from + other->w + LABEL_GAP &&
+            other->from < here->from + here->w + LABEL_GAP)
             return false;
-        if (mark[j].row > row && apart < mark[i].w / 2 + LABEL_GAP / 2)
-            return false;
-        if (mark[j].row < row && apart < mark[j].w / 2 + LABEL_GAP / 2)
+        if ((other->row > here->row && inside_label(other->x, here)) ||
+            (other->row < here->row && inside_label(here->x, other)))
             return false;
     }
     return true;
 }
 
-/* Returns the rows used. */
+/* Where a label had best stand on its line: in the middle, or aside where another line is near. */
+static int best_side(const struct mark *mark, int count, int i)
+{
+    double left = INFINITY, right = INFINITY, half = mark[i].w / 2 + LABEL_GAP;
+
+    for (int j = 0; j < count; j++) {
+        left = mark[j].x < mark[i].x ? fmin(left, mark[i].x - mark[j].x) : left;
+        right = mark[j].x > mark[i].x ? fmin(right, mark[j].x - mark[i].x) : right;
+    }
+    return left >= half && right >= half ? 0 : right >= left ? 1 : -1;
+}
+
+/* In the lower row, in the upper; each in the middle of its line, right of it, left of it, the best of these first. */
+static void place_mark(struct mark *mark, int count, int i)
+{
+    enum { SIDES = 3 };
+    struct mark *here = &mark[i];
+    int best = best_side(mark, count, i);
+    int side[SIDES] = {best, best == 0 ? 1 : 0, best == 0 ? -1 : -best};
+
+    for (int t = 0; t < REVIVAL_ROWS * SIDES; t++) {
+        double aside = side[t % SIDES] * (here->w / 2 + LABEL_GAP / 2);
+        here->row = t / SIDES;
+        here->from = here->x + aside - here->w / 2;
+        if (fits(mark, count, here))
+            return;
+    }
+    here->row = -1;
+}
+
+/* The strongest first. Returns the rows used. */
 static int place_marks(struct mark *mark, int count)
 {
     int rows = 0;
 
     qsort(mark, (size_t)count, sizeof mark[0], by_growth);
-    for (int i = 0; i < count; i++)
-        for (int row = 0; row < REVIVAL_ROWS && mark[i].row < 0; row++)
-            if (fits(mark, count, i, row)) {
-                mark[i].row = row;
-                rows = row + 1 > rows ? row + 1 : rows;
-            }
+    for (int i = 0; i < count; i++) {
+        place_mark(mark, count, i);
+        rows = mark[i].row + 1 > rows ? mark[i].row + 1 : rows;
+    }
     return rows;
 }
 
@@ -160,14 +194,15 @@ static void draw_marks(struct ww_canvas *canvas, const struct ww_panel *panel, c
     const struct ww_box *box = &panel->box;
 
     for (int i = 0; i < count; i++) {
+        bool named = mark[i].row >= 0, beneath = mark[i].from < mark[i].x && mark[i].x < mark[i].from + mark[i].w;
         double y = base - (mark[i].row + 0.5) * REVIVAL_ROW;
-        ww_canvas_ink(canvas, WW_INK_QUIET, mark[i].row < 0 ? 0.6 : 1);
+        double top = !named ? box->y : y + (beneath ? 0.5 : -0.4) * REVIVAL_ROW;
+        ww_canvas_ink(canvas, WW_INK_QUIET, named ? 1 : 0.6);
         ww_canvas_dash(canvas, revival_dash, 2);
-        ww_canvas_stroke(canvas, mark[i].x, box->y + box->h, mark[i].x,
-                         mark[i].row < 0 ? box->y : y + 0.5 * REVIVAL_ROW, 2.5);
+        ww_canvas_stroke(canvas, mark[i].x, box->y + box->h, mark[i].x, top, 2.5);
         ww_canvas_dash(canvas, NULL, 0);
-        if (mark[i].row >= 0)
-            ww_text_draw(canvas, small_type, mark[i].x, y, 0.5, mark[i].label);
+        if (named)
+            ww_text_draw(canvas, small_type, mark[i].from, y, 0, mark[i].label);
     }
 }
 
@@ -267,7 +302,7 @@ static void draw_key(struct ww_canvas *canvas, struct ww_column column, const st
                           "safe: design within the budget");
     }
     if (revives)
-        entry(canvas, &column, 4, &revival,
+        entry(canvas, &column, angles->pair ? 4 : 5, &revival,
               angles->pair ? "(m, l): waves of the cloth stand still along it, and skew grows with length"
                            : "(m, l): waves of the cloth stand still along it, and spread grows with length");
 }
@@ -335,7 +370,7 @@ static struct ww_decades choose_scale(const struct ww_angles *angles, struct ww_
         most = fmax(most, fmax(angles->at[i].design, angles->at[i].worst));
     }
     *time = ww_unit_time(most > 0 ? most : angles->budget);
-    if (angles->budget > 0 && angles->budget <= FARTHEST_BUDGET * most) {
+    if (angles->budget > 0 && (most <= 0 || angles->budget <= FARTHEST_BUDGET * most)) {
         most = fmax(most, angles->budget);
         least = fmin(least, angles->budget);
     }

@@ -255,12 +255,13 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, bool pair, bo
                   small_bold);
 }
 
-static void draw_heads(struct ww_canvas *canvas, const struct ww_panel *panel, bool budget, const char *unit)
+static void draw_heads(struct ww_canvas *canvas, const struct ww_panel *panel, bool pair, bool budget,
+                       const char *unit)
 {
     double right = panel->box.x + panel->box.w, y = panel->box.y - 24;
     char text[64];
 
-    (void)snprintf(text, sizeof text, "worst [%s]", unit);
+    (void)snprintf(text, sizeof text, "%s [%s]", pair ? "worst" : "spread", unit);
     ww_text_draw(canvas, quiet_type, right + WORST_AT, y, 1, text);
     if (budget)
         ww_text_draw(canvas, quiet_type, right + CHANCE_AT, y, 1, "over budget");
@@ -357,7 +358,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
         draw_budget(canvas, &panel, content->budget, time.worth);
     (void)snprintf(title, sizeof title, "%s [%s]", usable[0]->skew.pair ? "|skew|" : "delay spread", time.name);
     ww_panel_axes(canvas, &panel, title, NULL);
-    draw_heads(canvas, &panel, content->budget > 0, time.name);
+    draw_heads(canvas, &panel, usable[0]->skew.pair, content->budget > 0, time.name);
     tell_unusable(canvas, panel.box.y + panel.box.h + AXIS_ROOM + UNUSABLE_ROW / 2, content->comparison);
 }
 

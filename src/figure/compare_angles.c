@@ -197,7 +197,7 @@ static struct ww_decades choose_scale(const struct ww_figure_compare *content, c
             most = fmax(most, line[i].of->angles.at[j].design);
         }
     *time = ww_unit_time(most > 0 ? most : content->budget);
-    if (content->budget > 0 && content->budget <= FARTHEST_BUDGET * most) {
+    if (content->budget > 0 && (most <= 0 || content->budget <= FARTHEST_BUDGET * most)) {
         least = fmin(least, content->budget);
         most = fmax(most, content->budget);
     }

@@ -15,7 +15,7 @@
 #define SHALLOWEST 4.9  /* times the floor, at least */
 #define LABEL_ROOM 36.0 /* between the middles of labels */
 #define ON_TICK 1e-9    /* of a value: it lies on the tick */
-#define FAINTEST 1e-18  /* [s] what is taken as the most where all is 0 */
+#define FAINTEST 1e-15  /* [s] what is taken as the most where all is 0 */
 #define TICK 9.0
 #define LABEL_GAP 8.0
 
@@ -60,7 +60,7 @@ struct ww_decades ww_decades_choose(double least, double most, double worth, dou
 {
     struct ww_decades decades = {0};
 
-    most = most > FAINTEST ? most : FAINTEST;
+    most = most > 0 ? most : FAINTEST;
     double floor_value = fmax(least, most / DEEPEST);
     int high = step_under(most / worth), over = high, low = step_under(fmin(floor_value, most) / worth);
     if (step_value(high) < most / worth * (1 - ON_TICK))

@@ -102,6 +102,12 @@ static double share_saturated(const struct ww_lengths *l)
     return still / (double)l->angles;
 }
 
+/* In whole per cent; what is neither none nor all is not rounded to either. */
+static double told_share(double share)
+{
+    return share <= 0 || share >= 1 ? 100 * share : fmin(fmax(round(100 * share), 1), 99);
+}
+
 static void write_headline(char *out, const struct ww_figure_lengths *content)
 {
     const struct ww_lengths *l = content->lengths;
@@ -113,10 +119,15 @@ static void write_headline(char *out, const struct ww_figure_lengths *content)
         (void)snprintf(out, WW_TEXT_BYTES, "Worst %s over routing angle and length", what);
         return;
     }
-    double share = round(100 * share_saturated(l));
+    double share = told_share(share_saturated(l));
     ww_length_label(length, sizeof length, half);
-    (void)snprintf(out, WW_TEXT_BYTES, "Worst %s saturates within %s at %.0f %% of angles, grows on at %.0f %%", what,
-                   length, share, 100 - share);
+    if (share >= 100)
+        (void)snprintf(out, WW_TEXT_BYTES, "Worst %s saturates within %s at all angles", what, length);
+    else if (share <= 0)
+        (void)snprintf(out, WW_TEXT_BYTES, "Worst %s grows on beyond %s at all angles", what, length);
+    else
+        (void)snprintf(out, WW_TEXT_BYTES, "Worst %s saturates within %s at %.0f %% of angles, grows on at %.0f %%",
+                       what, length, share, 100 - share);
 }
 
 /* --- the page */

@@ -9,6 +9,7 @@
 
 #include "figure/curves.h"
 #include "figure/heatmap.h"
+#include "figure/over_angle.h"
 #include "figure/sheet.h"
 #include "weftwise/figure.h"
 
@@ -312,6 +313,40 @@ static void draw_map(struct ww_canvas *canvas, const struct ww_figure_pitch *con
 
 /* --- the page, as a curve: where only one of the two varies */
 
+static void name_mark(struct ww_canvas *canvas, struct ww_column *column, enum ww_sheet_mark mark, const char *name)
+{
+    double y = ww_column_next(column, 1);
+
+    ww_sheet_mark(canvas, mark, column->x + WW_MARK_RADIUS, y);
+    ww_text_draw(canvas, small_bold, column->x + 2 * WW_MARK_RADIUS + 12, y, 0, name);
+}
+
+/* Nulls, and the study's own at the sample nearest to it, each named once at the right. */
+static void mark_curve(struct ww_canvas *canvas, const struct ww_panel *metres, const struct ww_figure_pitch *content,
+                       const double *at, size_t count, double worth, struct ww_column column)
+{
+    const struct ww_pitch *pitch = content->pitch;
+    bool over_pitch = pitch->widths == 1, any = false;
+    double own = over_pitch ? content->own_pitch : content->own_width;
+    size_t near = 0;
+
+    for (size_t i = 0; i < pitch->nulls; i++) {
+        double x = over_pitch ? pitch->null[i].pitch : pitch->null[i].width;
+        if (!within(x, metres->x0, metres->x1) || !(pitch->null[i].worst >= 0))
+            continue;
+        ww_sheet_mark(canvas, WW_MARK_NULL, ww_panel_x(metres, x), ww_panel_y(metres, pitch->null[i].worst / worth));
+        any = true;
+    }
+    if (any)
+        name_mark(canvas, &column, WW_MARK_NULL, "null");
+    for (size_t i = 1; i < count; i++)
+        near = fabs(at[i] - own) < fabs(at[near] - own) ? i : near;
+    if (!(content->own_width > 0) || !within(own, metres->x0, metres->x1) || !(pitch->worst[near] >= 0))
+        return;
+    ww_sheet_mark(canvas, WW_MARK_OWN, ww_panel_x(metres, at[near]), ww_panel_y(metres, pitch->worst[near] / worth));
+    name_mark(canvas, &column, WW_MARK_OWN, "this study's");
+}
+
 static void draw_curve(struct ww_canvas *canvas, const struct ww_figure_pitch *content, struct ww_box page)
 {
     const struct ww_pitch *pitch = content->pitch;
@@ -366,12 +401,10 @@ static void draw_curve(struct ww_canvas *canvas, const struct ww_figure_pitch *c
     ww_panel_axes(canvas, &panel, title, y_title);
     mark_across(canvas, &metres, content->warp_pitch, "warp", 0);
     mark_across(canvas, &metres, content->fill_pitch, "fill", 1);
-    for (size_t i = 0; i < pitch->nulls; i++) {
-        double x = over_pitch ? pitch->null[i].pitch : pitch->null[i].width;
-        if (within(x, metres.x0, metres.x1) && pitch->null[i].worst >= 0)
-            ww_sheet_mark(canvas, WW_MARK_NULL, ww_panel_x(&metres, x),
-                          ww_panel_y(&metres, pitch->null[i].worst / time.worth));
-    }
+    struct ww_column column = {panel.box.x + panel.box.w + 20, panel.box.y + 20, 0, 0, 0};
+    column.reserved = ww_panel_y(&panel, content->budget / time.worth);
+    column.height = budget ? WW_TEXT_SMALL : 0;
+    mark_curve(canvas, &metres, content, at, count, time.worth, column);
 }
 
 static void draw(struct ww_canvas *canvas, const struct ww_figure_pitch *content)
