@@ -5,8 +5,9 @@
  * Two passes. The first is quick and misses nothing (fan.c, course.c): every ply's extremes over the whole range, a
  * fraction of a lobe apart. From it come the directions in which skew revives (revivals.c), the figure to design by and
  * the windows that meet the budget (windows.c). The second asks ww_turned_solve for the worst and the chances at the
- * angles that are shown: those asked for; about each revival, over LOBES of its lobes, some a quarter of pitch/length
- * apart, so that no peak falls between two of them; and the ends of the windows.
+ * angles that are shown, where the first, good to 0.5 %, is not enough: those asked for; about each revival, over LOBES
+ * of its lobes, some a quarter of pitch/length apart, so that no peak falls between two of them; and the ends of the
+ * windows.
  *
  * Every angle fills its own place: the same digits on any number of threads.
  */
@@ -182,6 +183,15 @@ static enum ww_status solve_shown(struct ww_angles *angles, const struct ww_line
     return status;
 }
 
+/* The worst alone, as the first pass sees it. */
+static void look_at_shown(struct ww_angles *angles, struct ww_look *look)
+{
+    for (size_t i = 0; i < angles->count; i++) {
+        ww_look_at(look, angles->at[i].angle);
+        angles->at[i].worst = ww_look_worst(look, 1);
+    }
+}
+
 enum ww_status ww_angles_prepare(struct ww_angles_request *own, const struct ww_angles_request *request,
                                  const struct ww_line *line, struct ww_error *error)
 {
@@ -240,7 +250,10 @@ enum ww_status ww_angles_solve(struct ww_angles *angles, const struct ww_line *l
     angles->count = shown.count;
     for (size_t i = 0; i < shown.count; i++)
         angles->at[i].angle = shown.angle[i];
-    status = solve_shown(angles, line, request, &tally, error);
+    if (request->quick)
+        look_at_shown(angles, look);
+    else
+        status = solve_shown(angles, line, request, &tally, error);
     for (size_t i = 0; i < angles->count && !status; i++)
         angles->at[i].design = fmax(angles->at[i].worst, ww_course_design(&course, look, angles->at[i].angle));
 done:

@@ -83,7 +83,7 @@ static enum ww_status answer(struct ww_compared *compared, const struct ww_compa
 {
     struct ww_line *line = NULL;
     struct ww_angles_request angles = {
-        .skew = request->skew, .from = request->from, .to = request->to, .step = request->step};
+        .skew = request->skew, .from = request->from, .to = request->to, .step = request->step, .quick = true};
     enum ww_status status = ww_line_create(&line, stack, &request->trace, &request->line, error);
     if (!status)
         status = ww_skew_solve(&compared->skew, line, &request->skew, error);
@@ -91,8 +91,6 @@ static enum ww_status answer(struct ww_compared *compared, const struct ww_compa
         compared->line = *ww_line_summary(line);
         angles.skew.scan.scales = compared->skew.scales; /* found once, for both */
         angles.skew.sections = 0;
-        if (request->angle_positions)
-            angles.skew.scan.positions = request->angle_positions;
         status = ww_angles_solve(&compared->angles, line, &angles, error);
     }
     ww_line_destroy(line);
