@@ -16,7 +16,8 @@
 
 #include "core/transform.h"
 
-#define LESSER 0.28867513459481287 /* 1/sqrt 12: two points that far out have the variance of an even spread */
+#define APART 0.28867513459481287 /* 1/sqrt 12: two points that far out have the variance of an even spread of 1 */
+#define LESSER 0.25 /* of the greater spread: below, one even spread of the same variance stands for both */
 #define ACTIVE 8
 #define BINS 4096.0 /* over the whole range of the value */
 
@@ -26,7 +27,7 @@ void ww_distribution_clear(struct ww_distribution *distribution)
     memset(distribution, 0, sizeof *distribution);
 }
 
-/* A sample's square, in bins: its middle, and spread across x and y. */
+/* A sample's square, in bins: its middle, and the spread across x and y. */
 struct patch {
     double middle, more, less;
 };
@@ -43,12 +44,13 @@ static struct rows rows_about(const struct ww_map *map, size_t iy)
                          map->value + (iy + 1 < ny ? iy + 1 : 0) * nx};
 }
 
-static struct patch patch_at(const struct rows *rows, size_t ix, size_t nx, double step)
+static struct patch patch_at(const struct rows *rows, size_t ix, size_t nx, double per_step)
 {
-    double across = fabs(rows->here[ix + 1 < nx ? ix + 1 : 0] - rows->here[ix ? ix - 1 : nx - 1]) * 0.5 / step;
-    double up = fabs(rows->above[ix] - rows->below[ix]) * 0.5 / step;
+    double across = fabs(rows->here[ix + 1 < nx ? ix + 1 : 0] - rows->here[ix ? ix - 1 : nx - 1]);
+    double up = fabs(rows->above[ix] - rows->below[ix]);
     bool wider = across > up;
-    return (struct patch){rows->here[ix] / step, wider ? across : up, wider ? up : across};
+    return (struct patch){rows->here[ix] * per_step, 0.5 * per_step * (wider ? across : up),
+                          0.5 * per_step * (wider ? up : across)};
 }
 
 /* Weight times what lies below `end` of an even density of one per bin, each bin taking the hat of width two round its
@@ -62,7 +64,7 @@ static void add_below(double *change, double end, double weight)
     change[j + 1] += weight * 0.5 * t * t;
 }
 
-/* An even spread of `width` about the middle; of less than a bin, the two bins beside it. */
+/* An even spread; of less than a bin, the two bins beside its middle. */
 static void add_spread(double *change, double middle, double width, double share)
 {
     if (width > 1) {
@@ -79,23 +81,40 @@ static void add_spread(double *change, double middle, double width, double share
 
 static void add_patch(double *change, struct patch patch, double first, double share)
 {
-    double middle = patch.middle - first, apart = patch.less * LESSER;
-    if (patch.less > 1) {
+    double middle = patch.middle - first, apart = patch.less * APART;
+    if (patch.less > LESSER * patch.more && patch.less > 1) {
         add_spread(change, middle - apart, patch.more, 0.5 * share);
         add_spread(change, middle + apart, patch.more, 0.5 * share);
     } else
-        add_spread(change, middle, patch.more, share);
+        add_spread(change, middle, sqrt(patch.more * patch.more + patch.less * patch.less), share);
+}
+
+/* Does the map repeat after half its sides, as that of a plain weave does, whose warp and fill change places there? Then
+ * one half of the rows tells all. */
+static bool has_twin(const struct ww_map *map, double step)
+{
+    size_t nx = map->nx, half = nx / 2;
+    if (nx % 2 || map->ny % 2)
+        return false;
+    double most = 1e-6 * step;
+    for (size_t iy = 0; iy < map->ny / 2; iy++) {
+        const double *row = map->value + iy * nx, *twin = row + map->ny / 2 * nx;
+        for (size_t ix = 0; ix < half; ix++)
+            if (!(fabs(row[ix] - twin[ix + half]) < most && fabs(row[ix + half] - twin[ix]) < most))
+                return false;
+    }
+    return true;
 }
 
 /* The bins that a map's values and their squares reach: low..high, in bins. */
-static void measure(const struct ww_map *map, double step, double *low, double *high)
+static void measure(const struct ww_map *map, size_t rows_used, double per_step, double *low, double *high)
 {
     *low = INFINITY;
     *high = -INFINITY;
-    for (size_t iy = 0; iy < map->ny; iy++) {
+    for (size_t iy = 0; iy < rows_used; iy++) {
         struct rows rows = rows_about(map, iy);
         for (size_t ix = 0; ix < map->nx; ix++) {
-            struct patch patch = patch_at(&rows, ix, map->nx, step);
+            struct patch patch = patch_at(&rows, ix, map->nx, per_step);
             double half = 0.5 * (patch.more + patch.less), bottom = patch.middle - half, top = patch.middle + half;
             *low = bottom < *low ? bottom : *low;
             *high = top > *high ? top : *high;
@@ -107,17 +126,18 @@ enum ww_status ww_distribution_of_map(struct ww_distribution *d, const struct ww
                                       struct ww_error *error)
 {
     memset(d, 0, sizeof *d);
-    double low, high;
-    measure(map, step, &low, &high);
-    double first = floor(low) - 2, samples = (double)map->nx * (double)map->ny;
+    double low, high, per_step = 1 / step;
+    size_t rows_used = has_twin(map, step) ? map->ny / 2 : map->ny;
+    measure(map, rows_used, per_step, &low, &high);
+    double first = floor(low) - 2, samples = (double)map->nx * (double)rows_used;
     size_t count = (size_t)(floor(high) - first) + 3;
     double *bin = calloc(count, sizeof *bin);
     if (!bin)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a distribution of %zu bins", count);
-    for (size_t iy = 0; iy < map->ny; iy++) {
+    for (size_t iy = 0; iy < rows_used; iy++) {
         struct rows rows = rows_about(map, iy);
         for (size_t ix = 0; ix < map->nx; ix++)
-            add_patch(bin, patch_at(&rows, ix, map->nx, step), first, 1 / samples);
+            add_patch(bin, patch_at(&rows, ix, map->nx, per_step), first, 1 / samples);
     }
     double above = 0;
     for (size_t i = count; i-- > 0;) {
