@@ -80,19 +80,33 @@ static double top_by(const struct ww_map *map, size_t ix, size_t iy, double sign
     return top;
 }
 
+/* Least and greatest sample, in four lanes that do not wait for one another. */
+static void measure(const struct ww_map *map, double range[2])
+{
+    const double *v = map->value;
+    size_t samples = map->nx * map->ny;
+    double least[4] = {v[0], v[0], v[0], v[0]}, most[4] = {v[0], v[0], v[0], v[0]};
+    for (size_t i = 0; i + 4 <= samples; i += 4)
+        for (size_t lane = 0; lane < 4; lane++) {
+            least[lane] = v[i + lane] < least[lane] ? v[i + lane] : least[lane];
+            most[lane] = v[i + lane] > most[lane] ? v[i + lane] : most[lane];
+        }
+    for (size_t i = samples / 4 * 4; i < samples; i++) {
+        least[0] = fmin(least[0], v[i]);
+        most[0] = fmax(most[0], v[i]);
+    }
+    range[0] = fmin(fmin(least[0], least[1]), fmin(least[2], least[3]));
+    range[1] = fmax(fmax(most[0], most[1]), fmax(most[2], most[3]));
+}
+
 /* The sample by the highest top. Samples alone would mistake a top that falls between them. A parabola through samples
  * that it exceeds rises by an eighth of their range at most, each way: the others need no look. */
-static struct ww_extreme search(const struct ww_map *map, double sign)
+static struct ww_extreme search(const struct ww_map *map, const double range[2], double sign)
 {
     size_t at_x = 0, at_y = 0;
     const double *v = map->value;
-    double best = -INFINITY, most = sign * v[0], least = most;
-    for (size_t i = 1; i < map->nx * map->ny; i++) {
-        double here = sign * v[i];
-        most = here > most ? here : most;
-        least = here < least ? here : least;
-    }
-    double from = most - 0.25 * (most - least);
+    double best = -INFINITY;
+    double from = sign * range[sign > 0] - 0.25 * (range[1] - range[0]);
     for (size_t iy = 0; iy < map->ny; iy++)
         for (size_t ix = 0; ix < map->nx; ix++) {
             if (sign * v[iy * map->nx + ix] < from)
@@ -122,8 +136,10 @@ enum ww_status ww_map_and_extremes(const struct ww_scan *scan, size_t ply, enum 
     if (!status)
         status = ww_piece_map(&piece, map.value, error);
     if (!status) {
-        *high = search(&map, 1);
-        *low = search(&map, -1);
+        double range[2];
+        measure(&map, range);
+        *high = search(&map, range, 1);
+        *low = search(&map, range, -1);
         refine(&piece, high, 1);
         refine(&piece, low, -1);
     }
