@@ -8,7 +8,7 @@
  *
  * A PNG is 8-bit RGB with pHYs, sRGB, gAMA and the text chunks Title, Software, Description (the conditions) and
  * Source (the whole study, UTF-8). SVG and PDF are the same drawing as vectors, width/dpi inches wide; the SVG
- * carries the same texts in <title>, <desc> and <metadata>, the PDF title and conditions in its information.
+ * carries the same texts in <title>, <desc> and <metadata>, the PDF in its information (the study among the keywords).
  * The same data give the same bytes: no date is written.
  *
  * All functions return WW_OK; WW_INVALID (a size out of range, an empty map, a cell or trace without extent);
@@ -218,6 +218,13 @@ WW_API enum ww_status ww_figure_draw_pitch(const char *path, const struct ww_fig
 /* (m) How fast the null is lost: the worst against angle, and against the cloth being stretched. */
 WW_API enum ww_status ww_figure_draw_null(const char *path, const struct ww_figure_options *options,
                                           const struct ww_figure_pitch *content, struct ww_error *error);
+
+/* --- reading back ----------------------------------------------------------------------------------------- */
+
+/* The study that a figure of this library carries, as PNG (a map saved as data too), SVG or PDF; *study is the caller's to
+ * free. UTF-8 without control characters but line breaks and tabs, whoever made the file. WW_INVALID: it carries none;
+ * WW_MALFORMED: it is no figure, or a broken one; WW_IO; WW_NO_MEMORY. */
+WW_API enum ww_status ww_figure_recall(const char *path, char **study, struct ww_error *error);
 
 #ifdef __cplusplus
 }

@@ -46,6 +46,14 @@ WW_API enum ww_status ww_result_verify_json(FILE *stream, const struct ww_study 
 WW_API enum ww_status ww_result_angles_json(FILE *stream, const struct ww_study *study,
                                             const struct ww_line_summary *line, const struct ww_angles *angles,
                                             const char *sentence, struct ww_error *error);
+/* The answer of ww_compare_solve, and what was asked of it: which ply, from 1 (null: all), and whether mean Dk stayed.
+ * "fabric" is the study's own. A style that cannot be used has its reason and no numbers. */
+WW_API enum ww_status ww_result_compare_json(FILE *stream, const struct ww_study *study,
+                                             const struct ww_comparison *comparison, size_t ply, bool same_dk,
+                                             struct ww_error *error);
+/* The answer of ww_pitch_solve: maps as rows of one width, null where a pair cannot be built. */
+WW_API enum ww_status ww_result_pitch_json(FILE *stream, const struct ww_study *study, const struct ww_pitch *pitch,
+                                           struct ww_error *error);
 /* The plies of a study that is built: its "fabric". */
 WW_API enum ww_status ww_result_map_json(FILE *stream, const struct ww_study *study, struct ww_error *error);
 /* What a report says (key and sentence), and the documents of its parts, which are read from their files. WW_IO: one

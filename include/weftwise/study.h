@@ -54,6 +54,10 @@ WW_API enum ww_status ww_study_load(struct ww_study *study, const char *path, co
                                     const char *const *assignment, size_t assignments, struct ww_error *error);
 WW_API enum ww_status ww_study_read(struct ww_study *study, FILE *stream, const char *name, const char *weaves_folder,
                                     const char *const *assignment, size_t assignments, struct ww_error *error);
+/* Take every number as ww_study_text writes it, so that what is solved is what the text says, to the last digit: a figure
+ * made again from the text it carries is the same figure. Before ww_study_build. Lines for messages stay. WW_NO_MEMORY,
+ * statuses of ww_study_read. */
+WW_API enum ww_status ww_study_settle(struct ww_study *study, const char *weaves_folder, struct ww_error *error);
 /* Build the cells and permittivities of study->stack at the study's fineness. Statuses of ww_stack_build. */
 WW_API enum ww_status ww_study_build(struct ww_study *study, struct ww_error *error);
 WW_API void ww_study_clear(struct ww_study *study);

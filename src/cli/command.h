@@ -95,5 +95,6 @@ enum outcome skew_run(const struct options *options);
 enum outcome verify_run(const struct options *options);
 enum outcome angles_run(const struct options *options);
 enum outcome report_run(const struct options *options);
+enum outcome recall_run(const struct options *options);
 
 #endif

@@ -37,10 +37,14 @@ const struct command command[] = {
      "it is made.",
      1, 1, true, report_run},
     {"angles", ANGLES, "STUDY", "which routing angles are safe?",
-     "angles.json, the result; angles.png, worst, p99, median and the figure to design by over angle, and angles.csv, "
+     "angles.json, the result; angles.png, worst, p99, median and the figure to design by over angle, and "
+     "angles.csv, "
      "the same as a table; lengths.png, the worst over angle and length, with lengths.npy, lengths-angle.csv and "
      "lengths-length.csv, its data and axes.",
      1, 1, true, angles_run},
+    {"recall", RECALL, "FIGURE", "which study made this figure?",
+     "the study on standard output, and no file: saved as one, it makes the same figure again.", 1, 1, false,
+     recall_run},
 };
 const size_t commands = sizeof command / sizeof *command;
 static_assert(sizeof command / sizeof *command <= COMMANDS_MOST, "COMMANDS_MOST is too small");

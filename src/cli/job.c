@@ -141,6 +141,8 @@ enum ww_status job_open(struct job *job, const struct options *options, struct w
     if (status)
         return status;
     status = choose_folder(job, error);
+    if (!status)
+        status = ww_study_settle(&job->study, weaves, error);
     if (status)
         return status;
     progress_step("weaving the cloth");
@@ -240,7 +242,7 @@ enum ww_status job_save_map(struct job *job, const char *name, const struct ww_m
     if (!status)
         status = job_begin(job, error, "png", "%s-data", name);
     if (!status)
-        status = job_end(job, ww_result_grey_png(job->path, map, quantity, unit, error), error);
+        status = job_end(job, ww_result_grey_png(job->path, map, quantity, unit, job->text, error), error);
     return status;
 }
 

@@ -4,6 +4,7 @@
  */
 #include "command.h"
 
+#include <weftwise/result.h>
 #include <weftwise/study.h>
 
 #include <errno.h>
@@ -38,7 +39,9 @@ enum outcome new_run(const struct options *options)
     ww_output_discard(&output);
     if (status)
         return fail(&error);
-    if (!options->quiet)
+    if (options->json)
+        status = ww_result_new_json(stdout, path, &error);
+    else if (!options->quiet)
         printf("%s is written; 'weftwise skew %s' runs it as it is\n", path, path);
-    return finish_output();
+    return status ? fail(&error) : finish_output();
 }

@@ -1,4 +1,4 @@
-/* core/png.h - the one doorway to libpng: 8-bit colour for figures, 16-bit grey for raw maps.
+/* core/png.h - the one doorway to libpng: 8-bit colour for figures, 16-bit grey for raw maps. And texts read back.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
@@ -40,5 +40,13 @@ struct ww_png_image {
 /* Write image to an open stream, which name stands for in messages. WW_INVALID: a size or keyword out of range;
  * WW_IO: the stream refused; WW_NO_MEMORY. */
 enum ww_status ww_png_write(const struct ww_png_image *image, FILE *stream, const char *name, struct ww_error *error);
+
+#define WW_PNG_TEXT_LARGEST 4000000 /* bytes of a text that is read */
+
+/* The first text of that keyword in a PNG (iTXt or tEXt, not compressed), before the image or behind it; *text is the
+ * caller's to free. The image itself is passed over. WW_MALFORMED: no PNG, or one that ends early; WW_INVALID: it has no
+ * such text (one whose checksum is wrong does not count, nor one over WW_PNG_TEXT_LARGEST); WW_IO; WW_NO_MEMORY. */
+enum ww_status ww_png_read_text(FILE *stream, const char *name, const char *keyword, char **text,
+                                struct ww_error *error);
 
 #endif

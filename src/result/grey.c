@@ -48,10 +48,12 @@ static void fill_samples(uint16_t *grey, const struct ww_map *map, double low, d
 }
 
 enum ww_status ww_result_grey_png(const char *path, const struct ww_map *map, const char *quantity, const char *unit,
-                                  struct ww_error *error)
+                                  const char *study, struct ww_error *error)
 {
     struct ww_output output = {0};
-    struct ww_png_image image = {.kind = WW_PNG_GREY16, .quantity = quantity, .unit = unit};
+    struct ww_png_text source = {"Source", study};
+    struct ww_png_image image = {
+        .kind = WW_PNG_GREY16, .quantity = quantity, .unit = unit, .text = &source, .texts = 1};
     uint16_t *grey = NULL;
     enum ww_status status = check(map, path, error);
 

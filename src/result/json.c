@@ -2,7 +2,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * What the documents of all commands share, and those of map, skew, verify and styles.
+ * What the documents of all commands share, and those of new, map, skew, verify, styles and recall.
  */
 #include "result/json.h"
 
@@ -402,5 +402,22 @@ enum ww_status ww_result_styles_json(FILE *stream, const struct ww_style *style,
     json_t *o = json_object();
     good = put(o, "styles", whole(array, good)) && put(o, "command", text("styles")) &&
            put(o, "version", text(ww_version()));
+    return ww_json_write(stream, whole(o, good), error);
+}
+
+/* --- new, recall ------------------------------------------------------------------------------------------------------------ */
+
+enum ww_status ww_result_new_json(FILE *stream, const char *file, struct ww_error *error)
+{
+    json_t *o = json_object();
+    bool good = put(o, "command", text("new")) && put(o, "version", text(ww_version())) && put(o, "file", text(file));
+    return ww_json_write(stream, whole(o, good), error);
+}
+
+enum ww_status ww_result_recall_json(FILE *stream, const char *figure, const char *study, struct ww_error *error)
+{
+    json_t *o = json_object();
+    bool good = put(o, "command", text("recall")) && put(o, "version", text(ww_version())) &&
+                put(o, "figure", text(figure)) && put(o, "study", text(study));
     return ww_json_write(stream, whole(o, good), error);
 }

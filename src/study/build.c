@@ -5,6 +5,39 @@
 #include "weftwise/study.h"
 
 #include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Where things stood in the file is not in the text. */
+static void keep_lines(struct ww_study *settled, const struct ww_study *study)
+{
+    snprintf(settled->file, sizeof settled->file, "%s", study->file);
+    settled->trace_line = study->trace_line;
+    for (size_t i = 0; i < settled->stack.count && i < study->stack.count; i++)
+        settled->stack.layer[i].line = study->stack.layer[i].line;
+}
+
+enum ww_status ww_study_settle(struct ww_study *study, const char *weaves_folder, struct ww_error *error)
+{
+    struct ww_study settled = {0};
+    char *text = ww_study_text(study);
+    FILE *stream = text ? fmemopen(text, strlen(text), "r") : NULL;
+    enum ww_status status = WW_OK;
+    if (!stream) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the study as text");
+        goto done;
+    }
+    status = ww_study_read(&settled, stream, study->file, weaves_folder, NULL, 0, error);
+    fclose(stream);
+    if (status)
+        goto done;
+    keep_lines(&settled, study);
+    ww_study_clear(study);
+    *study = settled;
+done:
+    free(text);
+    return status;
+}
 
 enum ww_status ww_study_build(struct ww_study *study, struct ww_error *error)
 {

@@ -122,7 +122,7 @@ static void a_picture_tells_its_scale_and_values(void **state)
     struct ww_error error = {0};
     struct chunks chunks;
 
-    assert_ok(ww_result_grey_png(inside("a.png"), &map, "skew", "s", &error), error);
+    assert_ok(ww_result_grey_png(inside("a.png"), &map, "skew", "s", NULL, &error), error);
     chunks_load(&chunks, inside("a.png"));
     assert_int_equal(big_endian(chunks.chunk[0].data), NX);
     assert_int_equal(big_endian(chunks.chunk[0].data + 4), NY);
@@ -164,7 +164,7 @@ static void a_flat_map_is_told_as_flat(void **state)
 
     for (size_t i = 0; i < NX * NY; i++)
         map.value[i] = 3.5;
-    assert_ok(ww_result_grey_png(inside("flat.png"), &map, "Dk", "", &error), error);
+    assert_ok(ww_result_grey_png(inside("flat.png"), &map, "Dk", "", NULL, &error), error);
     chunks_load(&chunks, inside("flat.png"));
     const struct chunk *value = chunk_before_data(&chunks, "pCAL");
     const char *low = (const char *)value->data + 3 + 10 + 1;
@@ -180,7 +180,7 @@ static void refuse_both(struct ww_map *bad)
 
     assert_int_equal(ww_result_npy(inside("bad"), bad, &error), WW_INVALID);
     assert_true(error.text[0] != '\0');
-    assert_int_equal(ww_result_grey_png(inside("bad"), bad, "skew", "s", &error), WW_INVALID);
+    assert_int_equal(ww_result_grey_png(inside("bad"), bad, "skew", "s", NULL, &error), WW_INVALID);
     assert_int_equal(entries(), before);
 }
 
@@ -198,9 +198,9 @@ static void what_is_not_a_map_of_numbers_is_refused(void **state)
     assert_int_equal(ww_result_npy(inside("bad"), &map, NULL), WW_INVALID);
     map.value[3] = 0;
     map.lx = 0;
-    assert_int_equal(ww_result_grey_png(inside("bad"), &map, "skew", "s", NULL), WW_INVALID);
+    assert_int_equal(ww_result_grey_png(inside("bad"), &map, "skew", "s", NULL, NULL), WW_INVALID);
     map.lx = 1e-3;
-    assert_int_equal(ww_result_grey_png(inside("bad"), &map, "", "s", NULL), WW_INVALID);
+    assert_int_equal(ww_result_grey_png(inside("bad"), &map, "", "s", NULL, NULL), WW_INVALID);
 }
 
 static void trouble_leaves_no_file(void **state)
@@ -210,9 +210,9 @@ static void trouble_leaves_no_file(void **state)
     int before = entries();
 
     assert_int_equal(ww_result_npy("/dev/full", &map, &error), WW_IO);
-    assert_int_equal(ww_result_grey_png("/dev/full", &map, "skew", "s", &error), WW_IO);
+    assert_int_equal(ww_result_grey_png("/dev/full", &map, "skew", "s", NULL, &error), WW_IO);
     assert_int_equal(ww_result_npy(inside("none/a.npy"), &map, &error), WW_IO);
-    assert_int_equal(ww_result_grey_png(inside("none/a.png"), &map, "skew", "s", &error), WW_IO);
+    assert_int_equal(ww_result_grey_png(inside("none/a.png"), &map, "skew", "s", NULL, &error), WW_IO);
     assert_int_equal(ww_result_npy(folder, &map, NULL), WW_IO);
     assert_int_equal(entries(), before);
 }

@@ -22,7 +22,7 @@ int main(int argc, char **argv)
     status = ww_result_npy(path, &map, NULL);
     snprintf(path, sizeof path, "%s/map.png", argv[1]);
     if (status == WW_OK)
-        status = ww_result_grey_png(path, &map, "skew", "s", NULL);
+        status = ww_result_grey_png(path, &map, "skew", "s", NULL, NULL);
     ww_map_clear(&map);
     return status == WW_OK ? 0 : 1;
 }
