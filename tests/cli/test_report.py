@@ -1,0 +1,244 @@
+"""The report: the page stands alone and is in order, its figures are those beside it, its JSON is whole.
+
+usage: test_report.py PROGRAM SOURCE_ROOT [unittest options]
+
+SPDX-License-Identifier: GPL-3.0-or-later
+"""
+
+import base64
+import html.parser
+import json
+import pathlib
+import re
+import struct
+import subprocess
+import sys
+import tempfile
+import unittest
+import zlib
+
+import report_study
+
+PROGRAM, ROOT = pathlib.Path(sys.argv[1]).resolve(), pathlib.Path(sys.argv[2]).resolve()
+VOID = {"meta", "link", "img", "br", "hr"}
+KNOWN = VOID | set("html head title style body main h1 h2 h3 p nav ol ul li a dl dt dd div figure figcaption table "
+                   "caption thead tbody tr th td strong pre".split())
+
+
+class Page(html.parser.HTMLParser):
+    """Elements in order, what is open when, and everything that names another thing."""
+
+    def __init__(self, text):
+        super().__init__(convert_charrefs=True)
+        self.open, self.faults, self.elements, self.ids, self.text = [], [], [], [], {}
+        self.feed(text)
+        self.close()
+        if self.open:
+            self.faults.append(f"never closed: {self.open}")
+
+    def handle_starttag(self, tag, attributes):
+        attributes = dict(attributes)
+        self.elements.append((tag, attributes, list(self.open)))
+        if tag not in KNOWN:
+            self.faults.append(f"an element nobody meant: {tag}")
+        if any(name.startswith("on") for name in attributes):
+            self.faults.append(f"an event handler: {attributes}")
+        if "id" in attributes:
+            self.ids.append(attributes["id"])
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        if not self.open or self.open[-1] != tag:
+            self.faults.append(f"</{tag}> while open: {self.open[-3:]}")
+        else:
+            self.open.pop()
+
+    def handle_data(self, data):
+        if self.open:
+            self.text.setdefault(self.open[-1], []).append(data)
+
+    def all(self, tag):
+        return [attributes for name, attributes, _ in self.elements if name == tag]
+
+    def words(self):
+        return " ".join(" ".join("".join(v) for k, v in self.text.items() if k not in ("style", "pre")).split())
+
+
+def decode_png(data):
+    """Chunks with right checksums and pixels that inflate to the stated size."""
+    assert data[:8] == b"\x89PNG\r\n\x1a\n", data[:8]
+    at, pixels, header = 8, b"", None
+    while at < len(data):
+        length, kind = struct.unpack(">I4s", data[at:at + 8])
+        body = data[at + 8:at + 8 + length]
+        assert struct.unpack(">I", data[at + 8 + length:at + 12 + length])[0] == zlib.crc32(kind + body)
+        header = body if kind == b"IHDR" else header
+        pixels += body if kind == b"IDAT" else b""
+        at += 12 + length
+    width, height = struct.unpack(">II", header[:8])
+    assert len(zlib.decompress(pixels)) == height * (1 + 3 * width)
+    return width, height
+
+
+class Report(unittest.TestCase):
+    study, name = report_study.PAIR, "pair"
+
+    @classmethod
+    def setUpClass(cls):
+        cls.temporary = tempfile.TemporaryDirectory(prefix="weftwise-report-")
+        cls.addClassCleanup(cls.temporary.cleanup)
+        cls.out, cls.printed = report_study.write_report(PROGRAM, cls.temporary.name, cls.study, cls.name)
+        cls.source = (cls.out / "report.html").read_text(encoding="utf-8")
+        cls.page = Page(cls.source)
+
+    def test_tags_are_balanced_and_ids_unique(self):
+        self.assertEqual(self.page.faults, [])
+        self.assertEqual(len(self.page.ids), len(set(self.page.ids)))
+
+    def test_head(self):
+        self.assertTrue(self.source.startswith("<!DOCTYPE html>\n"))
+        self.assertEqual(self.page.all("html"), [{"lang": "en"}])
+        self.assertIn({"charset": "utf-8"}, self.page.all("meta"))
+        self.assertIn("width=device-width", [m.get("content", "") for m in self.page.all("meta")][1])
+        self.assertEqual(len(self.page.all("h1")), 1)
+
+    def test_nothing_outside_is_needed(self):
+        for tag, attributes, _ in self.page.elements:
+            for name in ("src", "href", "srcset", "data", "action"):
+                value = attributes.get(name)
+                if value is not None:
+                    self.assertRegex(value[:40], r"^(data:|#part-\d+$)", tag)
+        style = "".join(self.page.text["style"])
+        self.assertNotIn("url(", style)
+        self.assertNotIn("@import", style)
+        self.assertEqual(self.page.all("script"), [])
+
+    def test_links_lead_to_headings(self):
+        for link in self.page.all("a"):
+            self.assertIn(link["href"][1:], self.page.ids)
+
+    def test_headings_are_in_order(self):
+        last = 0
+        for tag, _, _ in self.page.elements:
+            if re.fullmatch(r"h[1-6]", tag):
+                self.assertLessEqual(int(tag[1]), last + 1)
+                last = int(tag[1])
+
+    def test_tables_say_what_heads_what(self):
+        for tag, attributes, above in self.page.elements:
+            if tag == "th":
+                self.assertEqual(attributes.get("scope"), "col" if "thead" in above else "row")
+        self.assertEqual(len(self.page.all("caption")), len(self.page.all("table")))
+
+    def test_figures_are_the_files_beside_the_page(self):
+        files = {p.read_bytes() for p in self.out.glob("*.png")}
+        images = self.page.all("img")
+        self.assertGreaterEqual(len(images), 7)
+        for image in images:
+            self.assertGreater(len(image["alt"]), 20)
+            kind, data = image["src"].split(",", 1)
+            self.assertEqual(kind, "data:image/png;base64")
+            data = base64.b64decode(data, validate=True)
+            self.assertIn(data, files)
+            self.assertEqual(decode_png(data), (int(image["width"]), int(image["height"])))
+        self.assertEqual(len(self.page.all("figcaption")), len(images))
+
+    def test_every_figure_and_table_of_the_parts_is_there(self):
+        written = {p.name for p in self.out.iterdir()}
+        parts = {"skew.json", "verify.json", "angles.json", "angles.csv", "distribution.png", "profile.png", "angles.png",
+                 "lengths.png", "section.png", "report.html", "report.json"}
+        self.assertLessEqual(parts, written)
+        for name in written - {"report.html"}:
+            self.assertIn(name, "".join(self.page.text["li"]))
+
+    def test_title_is_text(self):
+        title = re.search(r"(?m)^title = (.*)$", self.study).group(1)
+        self.assertEqual("".join(self.page.text["title"]), title)
+        self.assertEqual("".join(self.page.text["h1"]), title)
+
+    def test_study_is_whole_and_runs_again(self):
+        text = "".join(self.page.text["pre"]).lstrip("\n")
+        again, _ = report_study.write_report(PROGRAM, self.temporary.name, text, self.name + "-again", "--quiet")
+        for name in ("skew.json", "distribution.png"):
+            if name.endswith("json"):
+                one, two = (json.loads((folder / name).read_text()) for folder in (self.out, again))
+                for document in (one, two):
+                    del document["file"]
+                self.assertEqual(one, two)
+            else:
+                self.assertEqual((self.out / name).read_bytes(), (again / name).read_bytes())
+
+    def test_question_answer_sources_error_bar_and_caution_are_said(self):
+        words = self.page.words()
+        for part in ("How bad?", "How likely?", "What to do?", "they do not qualify a board",
+                     "from memory", "closed: computed, not measured", "The error bar on the worst"):
+            self.assertIn(part, words)
+
+    def test_json_is_collected(self):
+        document = json.loads((self.out / "report.json").read_text())
+        self.assertEqual(document["command"], "report")
+        self.assertEqual(document["skew"], json.loads((self.out / "skew.json").read_text()))
+        self.assertEqual(document["verify"], json.loads((self.out / "verify.json").read_text()))
+        self.assertEqual(document["angles"], json.loads((self.out / "angles.json").read_text()))
+        self.assertLessEqual({"question", "verdict", "how_bad", "how_likely", "what_to_do"}, set(document["answer"]))
+        self.assertTrue(all(document["answer"].values()))
+
+    def test_page_says_the_numbers_of_the_json(self):
+        skew = json.loads((self.out / "skew.json").read_text())["skew"]
+        judged = max(skew["worst_ps"], skew["worst_ps_with_turn"])
+        shown = f"{judged:.{1 if judged >= 9.95 else 2}f} ps"
+        verdict = "Misses" if judged > 2.0 else "Meets"
+        self.assertIn(f"{verdict} the budget: {shown} at worst, 2.00 ps allowed", self.page.words())
+        self.assertIn(f"{verdict} the budget: {shown} at worst", self.printed)
+
+
+class Single(Report):
+    study, name = report_study.SINGLE, "single"
+
+    def test_page_says_the_numbers_of_the_json(self):
+        delay = json.loads((self.out / "skew.json").read_text())["delay"]
+        judged = max(delay["spread_ps"], delay["spread_ps_with_turn"])
+        shown = f"{judged:.{1 if judged >= 9.95 else 2 if judged >= 0.995 else 3}f} ps"
+        self.assertIn(f"No budget is given, so nothing is judged: at worst {shown}", self.page.words())
+
+    def test_words_are_those_of_a_single_trace(self):
+        words = self.page.words()
+        self.assertIn("two equal traces", words)
+        self.assertNotIn("each leg", words)
+        self.assertNotIn("Which pitch", words)
+
+
+class Command(unittest.TestCase):
+    def setUp(self):
+        temporary = tempfile.TemporaryDirectory(prefix="weftwise-report-")
+        self.addCleanup(temporary.cleanup)
+        self.folder = temporary.name
+
+    def test_gate_and_json(self):
+        study = report_study.PAIR.replace("length = 50 mm", "length = 30 mm")
+        _, printed = report_study.write_report(PROGRAM, self.folder, study, "gate", "--json", "--gate", status=1)
+        self.assertTrue(json.loads(printed)["answer"]["verdict"].endswith("2.00 ps allowed"))
+        _, printed = report_study.write_report(PROGRAM, self.folder, study.replace("budget = 2 ps", "budget = 90 ps"),
+                                               "wide", "--gate", "--quiet")
+        self.assertEqual(printed, "")
+
+    def test_drawings_are_embedded_too(self):
+        out, _ = report_study.write_report(PROGRAM, self.folder, report_study.SINGLE, "svg", "--format=svg", "-q")
+        page = Page((out / "report.html").read_text(encoding="utf-8"))
+        self.assertEqual(page.faults, [])
+        files = {p.read_bytes() for p in out.glob("*.svg")}
+        for image in page.all("img"):
+            kind, data = image["src"].split(",", 1)
+            self.assertEqual(kind, "data:image/svg+xml;base64")
+            self.assertIn(base64.b64decode(data, validate=True), files)
+
+    def test_documents_cannot_be_embedded(self):
+        done = subprocess.run([PROGRAM, "report", "x.ini", "--format", "pdf"], cwd=self.folder, capture_output=True,
+                              check=False)
+        self.assertEqual(done.returncode, 2)
+        self.assertIn(b"give --format png or svg", done.stderr)
+
+
+if __name__ == "__main__":
+    unittest.main(argv=[sys.argv[0]] + sys.argv[3:])
