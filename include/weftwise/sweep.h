@@ -164,6 +164,7 @@ struct ww_pitch {
     /* at the study's width, for the deepest null pitch (of a single trace, for the deepest null width; where there is no
      * null, for the least choice): the worst against angle off the study's, and against the cloth's count being off */
     double null_pitch, null_width;
+    double null_with_turn; /* the worst there over the turn asked for, every ply turned on its own [s] */
     size_t count;
     double *angle, *at_angle;     /* [count] [rad], [s] */
     double *stretch, *at_stretch; /* [count] share, [s] */

@@ -474,6 +474,19 @@ static enum ww_status lose(const struct ww_pitch *pitch, const struct ww_line *l
     return status;
 }
 
+/* With the cloth off square by as much as the request says. */
+static enum ww_status turn_null(struct ww_pitch *pitch, const struct ww_line *line,
+                                const struct ww_pitch_request *request, struct ww_error *error)
+{
+    struct ww_skew_request skew = request->skew;
+    struct ww_skew answer = {0};
+    skew.sections = 0;
+    enum ww_status status = ww_skew_solve(&answer, line, &skew, error);
+    pitch->null_with_turn = answer.worst_with_turn;
+    ww_skew_clear(&answer);
+    return status;
+}
+
 static enum ww_status show_loss(struct ww_pitch *pitch, const struct ww_pitch_request *request,
                                 struct ww_tally *tally, struct ww_error *error)
 {
@@ -504,6 +517,8 @@ static enum ww_status show_loss(struct ww_pitch *pitch, const struct ww_pitch_re
         keep_first(&failure, i, lose(pitch, line, request, i, &mine), &mine);
         ww_tally_step(tally);
     }
+    if (!failure.status)
+        failure.status = turn_null(pitch, line, request, error);
     ww_line_destroy(line);
     return failure.status;
 }

@@ -1,0 +1,71 @@
+/* compare_json.c - which glass, as JSON.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "result/json.h"
+
+/* The figure to design by, over angle. */
+static json_t *curve_array(const struct ww_angles *angles)
+{
+    json_t *array = json_array();
+    bool good = array != NULL;
+    for (size_t i = 0; i < angles->count && good; i++) {
+        const struct ww_at_angle *at = &angles->at[i];
+        json_t *o = json_object();
+        good = put(o, "angle_deg", number(at->angle, degree)) && put(o, "worst_ps", number(at->worst, ps)) &&
+               put(o, "design_ps", number(at->design, ps));
+        good = json_array_append_new(array, whole(o, good)) == 0;
+    }
+    return whole(array, good);
+}
+
+static bool put_answer(json_t *o, const struct ww_compared *of, bool budget)
+{
+    const struct ww_skew *skew = &of->skew;
+    double safe = of->angles.safe_from_warp;
+    return put(o, "worst_ps", number(skew->worst, ps)) && put(o, "p99_ps", number(skew->p99, ps)) &&
+           put(o, "median_ps", number(skew->median, ps)) &&
+           put(o, "over_budget", known(budget, skew->over_budget, 1.0)) &&
+           put(o, "worst_ps_with_turn", number(skew->worst_with_turn, ps)) &&
+           put(o, "safe_from_warp_deg", known(budget && safe >= 0.0, safe, degree)) &&
+           put(o, "kernel_scale", number(skew->scale, 1.0)) && put(o, "line", ww_json_line(&of->line, skew->pair));
+}
+
+static bool put_ply(json_t *o, const struct ww_compared *of)
+{
+    return put(o, "warp_pitch_um", number(of->warp_pitch, um)) &&
+           put(o, "fill_pitch_um", number(of->fill_pitch, um)) && put(o, "dk_bulk", number(of->mean_dk, 1.0)) &&
+           put(o, "dk_resin", number(of->resin_dk, 1.0)) &&
+           put(o, "resin_content", known(of->resin_content > 0.0, of->resin_content, 1.0)) &&
+           put(o, "glass_fraction", number(of->glass_fraction, 1.0));
+}
+
+static json_t *styles_array(const struct ww_comparison *comparison, bool budget)
+{
+    json_t *array = json_array();
+    bool good = array != NULL;
+    for (size_t i = 0; i < comparison->count && good; i++) {
+        const struct ww_compared *of = &comparison->of[i];
+        json_t *o = json_object();
+        good = put(o, "style", text(of->name)) && put(o, "usable", json_boolean(!of->status)) &&
+               put(o, "reason", of->status ? text(of->error.text) : json_null());
+        if (!of->status)
+            good = good && put_answer(o, of, budget) && put_ply(o, of) && put(o, "angles", curve_array(&of->angles));
+        good = json_array_append_new(array, whole(o, good)) == 0;
+    }
+    return whole(array, good);
+}
+
+enum ww_status ww_result_compare_json(FILE *stream, const struct ww_study *study,
+                                      const struct ww_comparison *comparison, size_t ply, bool same_dk,
+                                      struct ww_error *error)
+{
+    bool good = false;
+    json_t *o = ww_json_study("compare", study, &good);
+    good = good && put(o, "signal", ww_json_signal(study)) &&
+           put(o, "value", text(study->trace.pitch > 0.0 ? "skew" : "delay spread")) &&
+           put(o, "changed_ply", ply ? json_integer((json_int_t)ply) : json_null()) &&
+           put(o, "same_dk", json_boolean(same_dk)) &&
+           put(o, "styles", styles_array(comparison, study->budget > 0.0));
+    return ww_json_write(stream, whole(o, good), error);
+}
