@@ -8,6 +8,7 @@
  */
 #include "figure/compare.h"
 
+#include <assert.h>
 #include <math.h>
 #include <string.h>
 
@@ -329,6 +330,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
     double most = FLATTEST;
     bool own = false;
 
+    assert(count > 0); /* ww_compare_check has seen to it */
     for (size_t i = 0; i < count; i++)
         most = fmax(most, ww_compare_value(usable[i]));
     for (size_t i = 0; i < count; i++)

@@ -5,6 +5,7 @@
  * Each curve has its own dashes, and its name at its end. More than eight cannot be told apart: then the least, the most
  * and the study's own are, and the others are the grey field they stand against.
  */
+#include <assert.h>
 #include <math.h>
 
 #include "figure/compare.h"
@@ -231,6 +232,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
     struct ww_panel panel = {0};
     struct ww_unit time;
 
+    assert(count > 0); /* ww_compare_check has seen to it */
     for (size_t i = 0; i < count; i++) {
         from = fmin(from, line[i].of->angles.at[0].angle);
         to = fmax(to, line[i].of->angles.at[line[i].of->angles.count - 1].angle);

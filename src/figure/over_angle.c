@@ -48,13 +48,13 @@ bool ww_angles_sound(const struct ww_angles *angles)
 static struct ww_ticks angle_ticks(struct ww_canvas *canvas, double low, double high, double room)
 {
     static const double step[] = {5, 10, 15, 30, 45, 90};
-    struct ww_ticks ticks = {0, 0, 0, 0};
 
     for (size_t i = 0; high - low >= 20 && i < sizeof step / sizeof step[0]; i++) {
         double from = ceil(low / step[i] - 1e-9), to = floor(high / step[i] + 1e-9);
         if ((to - from) * LABEL_EVERY > room)
             continue;
-        ticks = (struct ww_ticks){from * step[i], step[i], (int)(to - from + 1), 0};
+        int count = (int)(to - from + 1);
+        struct ww_ticks ticks = {from * step[i], step[i], count, 0};
         return ticks;
     }
     return ww_ticks_across(canvas, low, high, room);
