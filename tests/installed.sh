@@ -16,6 +16,7 @@ libraries=$(folder libweftwise.so)
 pkgconfig=$(folder weftwise.pc)
 test -f "$(folder libweftwise.a)/libweftwise.a"
 test -f "$(folder weftwise.1)/weftwise.1"
+test -f "$stage$prefix/share/bash-completion/completions/weftwise"
 
 cat >"$stage/user.c" <<'END'
 #include <stdio.h>
