@@ -94,6 +94,8 @@ enum outcome map_run(const struct options *options);
 enum outcome skew_run(const struct options *options);
 enum outcome verify_run(const struct options *options);
 enum outcome angles_run(const struct options *options);
+enum outcome compare_run(const struct options *options);
+enum outcome pitch_run(const struct options *options);
 enum outcome report_run(const struct options *options);
 enum outcome recall_run(const struct options *options);
 

@@ -42,6 +42,20 @@ const struct command command[] = {
      "the same as a table; lengths.png, the worst over angle and length, with lengths.npy, lengths-angle.csv and "
      "lengths-length.csv, its data and axes.",
      1, 1, true, angles_run},
+    {"compare", COMPARE, "STUDY STYLE...", "which glass?",
+     "compare.json, the result; compare.png, the styles by their worst, with the distribution, and compare.csv, the "
+     "same as a table; compare-angles.png, the figure to design by over angle, and compare-angles.csv; "
+     "compare-dk.png, the Dk maps side by side. STYLE is a style, or all; 2116/NE is one with its filaments of "
+     "another "
+     "glass. Plies keep their thickness, and resin refills them. --gate exits with 1 where none of the styles meets "
+     "the budget.",
+     2, 4096, true, compare_run},
+    {"pitch", PITCH, "STUDY", "which pair pitch and trace width null the skew?",
+     "pitch.json, the result; pitch.png, the worst over pitch and width, with pitch.npy (rows are widths, -1 where "
+     "legs touch) and pitch.csv, its data and axes; null.png, how fast the deepest null is lost with angle and with "
+     "the cloth's count, and null.csv. Of a single trace, over its width. --gate exits with 1 where even the deepest "
+     "null is over the budget.",
+     1, 1, true, pitch_run},
     {"recall", RECALL, "FIGURE", "which study made this figure?",
      "the study on standard output, and no file: saved as one, it makes the same figure again.", 1, 1, false,
      recall_run},

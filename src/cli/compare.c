@@ -1,0 +1,448 @@
+/* compare.c - weftwise compare STUDY STYLE...: which glass?
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "job.h"
+#include "progress.h"
+
+#include <weftwise/result.h>
+#include <weftwise/sweep.h>
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define DEG (WW_PI / 180.0)
+
+enum { NAME_SIZE = 64, UNKNOWN_SIZE = 560, SUBJECT_SIZE = 200, NUMBER_SIZE = 48, COLUMNS = 14 };
+
+/* The styles of the command line, and what became of them. */
+struct comparing {
+    struct ww_settings settings; /* of the study: styles and glasses of its own */
+    struct ww_weaves weaves;
+    struct ww_names names; /* of all styles there are */
+    struct ww_candidate *candidate;
+    size_t candidates;
+    size_t unknowns;
+    char unknown[UNKNOWN_SIZE]; /* "style 9999, glass X" */
+    struct ww_comparison comparison;
+};
+
+static void comparing_clear(struct comparing *comparing)
+{
+    ww_comparison_clear(&comparing->comparison);
+    free(comparing->candidate);
+    ww_names_clear(&comparing->names);
+    ww_weaves_close(&comparing->weaves);
+    ww_settings_clear(&comparing->settings);
+}
+
+/* --- which styles -------------------------------------------------------------------------------------------------------- */
+
+/* The study's own sections first, with what --set changed in them, then the weaves folder. */
+static enum ww_status open_weaves(struct comparing *comparing, const struct options *options, struct ww_error *error)
+{
+    char folder[PATH_SIZE];
+    enum ww_status status = ww_study_find_weaves(options->weaves, folder, sizeof folder, error);
+    if (!status)
+        status = ww_settings_load(&comparing->settings, options->operand[1], error);
+    for (size_t i = 0; i < options->assignments && !status; i++)
+        status = ww_settings_set(&comparing->settings, options->assignment[i], error);
+    if (!status)
+        status = ww_weaves_open(&comparing->weaves, folder, &comparing->settings, error);
+    if (!status)
+        status = ww_weaves_styles(&comparing->weaves, &comparing->names, error);
+    return status;
+}
+
+/* Neither a file nor a line is to blame: there is none of that name. */
+static bool is_unknown(enum ww_status status, const struct ww_error *error)
+{
+    return status == WW_INVALID && !error->file[0];
+}
+
+static void note_unknown(struct comparing *comparing, const char *kind, const char *name)
+{
+    char item[2 * NAME_SIZE];
+    const char *near = strcmp(kind, "style") == 0
+                           ? ww_nearest_word(name, (const char *const *)comparing->names.name, comparing->names.count)
+                           : NULL;
+    size_t used = strlen(comparing->unknown);
+    snprintf(item, sizeof item, "%s%s \"%.40s\"%s%s%s", used ? ", " : "", kind, name, near ? " (did you mean " : "",
+             near ? near : "", near ? "?)" : "");
+    if (strstr(comparing->unknown, item + (used ? 2 : 0)))
+        return;
+    comparing->unknowns++;
+    if (used + strlen(item) + sizeof ", ..." < sizeof comparing->unknown)
+        strcpy(comparing->unknown + used, item);
+    else if (!strstr(comparing->unknown, ", ..."))
+        strcpy(comparing->unknown + used, ", ...");
+}
+
+/* The same filaments of another glass: yarns keep their section, and weigh what that glass weighs. */
+static void take_glass(struct ww_style *style, const struct ww_glass *glass)
+{
+    double heavier = glass->density / style->glass.density;
+    style->warp.tex.value *= heavier;
+    style->fill.tex.value *= heavier;
+    style->glass = *glass;
+}
+
+/* "2116" or "2116/NE". An unknown name is noted, and the others are looked at all the same. */
+static enum ww_status add_candidate(struct comparing *comparing, const char *name, struct ww_error *error)
+{
+    struct ww_candidate *candidate = &comparing->candidate[comparing->candidates];
+    struct ww_glass glass = {0};
+    struct ww_error inner = {0};
+    char style[NAME_SIZE];
+    const char *slash = strchr(name, '/');
+    for (size_t i = 0; i < comparing->candidates; i++)
+        if (strcmp(comparing->candidate[i].name, name) == 0)
+            return WW_OK;
+    snprintf(style, sizeof style, "%.*s", (int)(slash ? (size_t)(slash - name) : strlen(name)), name);
+    enum ww_status no_style = ww_weaves_style(&comparing->weaves, style, &candidate->style, &inner);
+    if (is_unknown(no_style, &inner))
+        note_unknown(comparing, "style", style);
+    else if (no_style)
+        return ww_error_set(error, no_style, inner.file, inner.line, "%s", inner.text);
+    enum ww_status no_glass = slash ? ww_weaves_glass(&comparing->weaves, slash + 1, &glass, &inner) : WW_OK;
+    if (is_unknown(no_glass, &inner))
+        note_unknown(comparing, "glass", slash + 1);
+    else if (no_glass)
+        return ww_error_set(error, no_glass, inner.file, inner.line, "%s", inner.text);
+    if (no_style || no_glass)
+        return WW_OK;
+    if (slash)
+        take_glass(&candidate->style, &glass);
+    candidate->name = name;
+    comparing->candidates++;
+    return WW_OK;
+}
+
+/* One operand; "all" stands for every style there is. */
+static enum ww_status add_operand(struct comparing *comparing, const char *operand, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    if (strcmp(operand, "all") != 0)
+        return add_candidate(comparing, operand, error);
+    for (size_t i = 0; i < comparing->names.count && !status; i++)
+        status = add_candidate(comparing, comparing->names.name[i], error);
+    return status;
+}
+
+static enum ww_status choose(struct comparing *comparing, const struct options *options, struct ww_error *error)
+{
+    enum ww_status status = open_weaves(comparing, options, error);
+    if (status)
+        return status;
+    comparing->candidate = calloc(comparing->names.count + options->operands, sizeof *comparing->candidate);
+    if (!comparing->candidate)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the styles");
+    for (size_t i = 2; i < options->operands && !status; i++)
+        status = add_operand(comparing, options->operand[i], error);
+    if (!status && comparing->unknowns)
+        status =
+            ww_error_set(error, WW_INVALID, NULL, 0,
+                         "there is no %s; 'weftwise styles' lists the styles, materials.ini of the weaves folder "
+                         "has the glasses",
+                         comparing->unknown);
+    return status;
+}
+
+/* --- solving ------------------------------------------------------------------------------------------------------------- */
+
+static enum ww_status solve(const struct job *job, struct comparing *comparing, struct ww_error *error)
+{
+    const struct options *options = job->options;
+    struct ww_compare_request request = {.stack = &job->study.stack,
+                                         .ply = (size_t)options->ply,
+                                         .same_dk = options->same_dk,
+                                         .trace = job->study.trace,
+                                         .cell = {.fineness = job->study.fineness},
+                                         .line = ww_study_line_options(&job->study),
+                                         .skew = ww_study_request(&job->study),
+                                         .from = options->from,
+                                         .to = options->to,
+                                         .step = options->step > 0.0 ? options->step : DEG,
+                                         .progress = progress_of()};
+    if (request.ply > job->study.stack.plies)
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "--ply: there is no ply %zu; the stackup has %zu, counted "
+                            "from the top",
+                            request.ply, job->study.stack.plies);
+    progress_step("weaving one glass after the other");
+    enum ww_status status =
+        ww_compare_solve(&comparing->comparison, comparing->candidate, comparing->candidates, &request, error);
+    return job_place(job, status, error);
+}
+
+static size_t usable(const struct ww_comparison *comparison)
+{
+    size_t count = 0;
+    while (count < comparison->count && !comparison->of[count].status)
+        count++;
+    return count;
+}
+
+/* The style in the plies that change; NULL where they differ. */
+static const char *own_style(const struct job *job)
+{
+    const struct ww_stack *stack = &job->study.stack;
+    size_t ply = (size_t)job->options->ply;
+    const char *own = NULL;
+    for (size_t i = 0; i < stack->plies; i++) {
+        const char *name = stack->layer[stack->ply[i].layer].style.name;
+        if (ply && i + 1 != ply)
+            continue;
+        if (own && strcmp(own, name) != 0)
+            return NULL;
+        own = name;
+    }
+    return own;
+}
+
+/* --- files --------------------------------------------------------------------------------------------------------------- */
+
+static enum ww_status save_json(struct job *job, const struct ww_comparison *comparison, struct ww_error *error)
+{
+    struct ww_output output = {0};
+    enum ww_status status = job_begin(job, error, "json", "compare");
+    if (!status)
+        status = ww_output_open(&output, job->path, error);
+    if (!status)
+        status = ww_result_compare_json(output.stream, &job->study, comparison, (size_t)job->options->ply,
+                                        job->options->same_dk, error);
+    if (!status)
+        status = ww_output_commit(&output, error);
+    ww_output_discard(&output);
+    return job_end(job, status, error);
+}
+
+/* The numbers of one row of the table, in the order of its columns; what is not known is no number. */
+static void fill_row(const struct job *job, const struct ww_compared *of, double row[COLUMNS])
+{
+    bool budget = job->study.budget > 0.0, pair = job->study.trace.pitch > 0.0;
+    double safe = of->angles.safe_from_warp;
+    const double values[COLUMNS] = {of->skew.worst,
+                                    of->skew.p99,
+                                    of->skew.median,
+                                    budget ? of->skew.over_budget : NAN,
+                                    of->skew.worst_with_turn,
+                                    budget && safe >= 0.0 ? safe : NAN,
+                                    of->mean_dk,
+                                    of->resin_dk,
+                                    of->resin_content > 0.0 ? of->resin_content : NAN,
+                                    of->glass_fraction,
+                                    pair ? of->line.z_diff : of->line.z0,
+                                    of->warp_pitch,
+                                    of->fill_pitch,
+                                    of->skew.scale};
+    for (size_t i = 0; i < COLUMNS; i++)
+        row[i] = of->status ? NAN : values[i];
+}
+
+static enum ww_status save_table(struct job *job, const struct ww_comparison *comparison, struct ww_error *error)
+{
+    static const struct {
+        const char *name;
+        double unit;
+    } head[COLUMNS] = {
+        {"worst_ps", 1e-12},           {"p99_ps", 1e-12},           {"median_ps", 1e-12},   {"over_budget", 1.0},
+        {"worst_with_turn_ps", 1e-12}, {"safe_from_warp_deg", DEG}, {"dk_bulk", 1.0},       {"dk_resin", 1.0},
+        {"resin_content", 1.0},        {"glass_fraction", 1.0},     {"impedance_ohm", 1.0}, {"warp_pitch_um", 1e-6},
+        {"fill_pitch_um", 1e-6},       {"kernel_scale", 1.0}};
+    size_t count = comparison->count;
+    double(*row)[COLUMNS] = calloc(count, sizeof *row);
+    const char **name = calloc(2 * count, sizeof *name);
+    struct ww_column column[COLUMNS + 2];
+    enum ww_status status = WW_OK;
+    if (!row || !name) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the table of %zu styles", count);
+        goto done;
+    }
+    for (size_t i = 0; i < count; i++) {
+        fill_row(job, &comparison->of[i], row[i]);
+        name[i] = comparison->of[i].name;
+        name[count + i] = comparison->of[i].status ? comparison->of[i].error.text : "";
+    }
+    column[0] = (struct ww_column){.name = "style", .text = name};
+    for (size_t i = 0; i < COLUMNS; i++)
+        column[1 + i] = (struct ww_column){head[i].name, &row[0][i], sizeof *row, head[i].unit, NULL};
+    column[COLUMNS + 1] = (struct ww_column){.name = "not_usable_because", .text = name + count};
+    status = job_begin(job, error, "csv", "compare");
+    if (!status)
+        status = job_end(job, ww_result_csv(job->path, column, COLUMNS + 2, count, error), error);
+done:
+    free(row);
+    free(name);
+    return status;
+}
+
+/* All curves, one beneath the other: each has angles of its own. */
+static enum ww_status save_curves(struct job *job, const struct ww_comparison *comparison, struct ww_error *error)
+{
+    size_t rows = 0, at = 0;
+    for (size_t i = 0; i < comparison->count; i++)
+        rows += comparison->of[i].angles.count;
+    struct ww_at_angle *all = calloc(rows + 1, sizeof *all);
+    const char **name = calloc(rows + 1, sizeof *name);
+    enum ww_status status = WW_OK;
+    if (!all || !name) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the table of %zu angles", rows);
+        goto done;
+    }
+    for (size_t i = 0; i < comparison->count; i++)
+        for (size_t k = 0; k < comparison->of[i].angles.count; k++, at++) {
+            all[at] = comparison->of[i].angles.at[k];
+            name[at] = comparison->of[i].name;
+        }
+    const struct ww_column column[] = {{.name = "style", .text = name},
+                                       {"angle_deg", &all->angle, sizeof *all, DEG, NULL},
+                                       {"worst_ps", &all->worst, sizeof *all, 1e-12, NULL},
+                                       {"design_ps", &all->design, sizeof *all, 1e-12, NULL}};
+    status = job_begin(job, error, "csv", "compare-angles");
+    if (!status)
+        status = job_end(job, ww_result_csv(job->path, column, sizeof column / sizeof *column, rows, error), error);
+done:
+    free(all);
+    free(name);
+    return status;
+}
+
+static void describe(const struct job *job, char *out, size_t size)
+{
+    char length[NUMBER_SIZE], angle[NUMBER_SIZE], which[NUMBER_SIZE] = "all plies replaced";
+    if (job->options->ply)
+        snprintf(which, sizeof which, "ply %d replaced", job->options->ply);
+    else if (job->study.stack.plies == 1)
+        snprintf(which, sizeof which, "the ply replaced");
+    snprintf(out, size, "%s%s, %s at %s", which, job->options->same_dk ? ", mean Dk kept" : "",
+             ww_number_format(length, sizeof length, job->study.length, WW_LENGTH, 6),
+             ww_number_format(angle, sizeof angle, job->study.angle, WW_ANGLE, 6));
+}
+
+static enum ww_status draw(struct job *job, const struct ww_comparison *comparison, struct ww_error *error)
+{
+    typedef enum ww_status drawing(const char *, const struct ww_figure_options *, const struct ww_figure_compare *,
+                                   struct ww_error *);
+    static const struct {
+        const char *name;
+        drawing *draw;
+    } figure[] = {{"compare", ww_figure_draw_compare},
+                  {"compare-angles", ww_figure_draw_compare_angles},
+                  {"compare-dk", ww_figure_draw_compare_dk}};
+    char subject[SUBJECT_SIZE];
+    struct ww_figure_compare content = {
+        .subject = subject, .comparison = comparison, .budget = job->study.budget, .own = own_style(job)};
+    enum ww_status status = WW_OK;
+    describe(job, subject, sizeof subject);
+    for (size_t i = 0; i < sizeof figure / sizeof *figure && !status && usable(comparison) > 0; i++) {
+        status = job_begin(job, error, ww_figure_format_name(job->figure.format), "%s", figure[i].name);
+        if (!status)
+            status = job_end(job, figure[i].draw(job->path, &job->figure, &content, error), error);
+    }
+    return status;
+}
+
+static enum ww_status save_all(struct job *job, const struct ww_comparison *comparison, struct ww_error *error)
+{
+    enum ww_status status = job_make_folder(job, error);
+    if (!status)
+        status = save_json(job, comparison, error);
+    if (!status)
+        status = save_table(job, comparison, error);
+    if (!status)
+        status = save_curves(job, comparison, error);
+    if (!status)
+        status = draw(job, comparison, error);
+    return status;
+}
+
+/* --- the table ----------------------------------------------------------------------------------------------------------- */
+
+static void show_row(const struct job *job, const struct ww_compared *of)
+{
+    bool budget = job->study.budget > 0.0;
+    char over[NUMBER_SIZE] = "-", safe[NUMBER_SIZE] = "-", resin[NUMBER_SIZE] = "-";
+    if (budget)
+        snprintf(over, sizeof over, "%.1f %%", 100.0 * of->skew.over_budget);
+    if (budget && of->angles.safe_from_warp >= 0.0)
+        snprintf(safe, sizeof safe, "%.1f deg", ceil(10.0 * of->angles.safe_from_warp / DEG - 1e-6) / 10.0);
+    if (of->resin_content > 0.0)
+        snprintf(resin, sizeof resin, "%.1f", 100.0 * of->resin_content);
+    printf("%-16s %8.3f %8.3f %8.3f %8s %9s %10.3f %7.3f %7.3f %7s %7.1f\n", of->name, of->skew.worst * 1e12,
+           of->skew.p99 * 1e12, of->skew.median * 1e12, over, safe, of->skew.worst_with_turn * 1e12, of->mean_dk,
+           of->resin_dk, resin, job->study.trace.pitch > 0.0 ? of->line.z_diff : of->line.z0);
+}
+
+static void show_table(const struct job *job, const struct ww_comparison *comparison)
+{
+    char subject[SUBJECT_SIZE];
+    bool pair = job->study.trace.pitch > 0.0;
+    size_t count = usable(comparison);
+    describe(job, subject, sizeof subject);
+    printf("\n%s, in ps: %s\n", pair ? "skew" : "delay spread (worst) and delay deviation (p99, median)", subject);
+    printf("%-16s %8s %8s %8s %8s %9s %10s %7s %7s %7s %7s\n", "style", "worst", "p99", "median", "over", "safe from",
+           "worst", "bulk", "resin", "resin", pair ? "Z diff" : "Z0");
+    printf("%-16s %8s %8s %8s %8s %9s %10s %7s %7s %7s %7s\n", "", "", "", "", "budget", "warp by", "with turn", "Dk",
+           "Dk", "wt%", "ohm");
+    for (size_t i = 0; i < count; i++)
+        show_row(job, &comparison->of[i]);
+    for (size_t i = count; i < comparison->count; i++)
+        printf("%-16s %8s  %s\n", comparison->of[i].name, "-", comparison->of[i].error.text);
+    printf("\nA ply keeps its thickness and resin refills it%s. Curves over angle are good to 0.5 %%.\n",
+           job->options->same_dk ? ", with the Dk that keeps the ply's bulk Dk" : "");
+}
+
+static enum ww_status show(const struct job *job, const struct ww_comparison *comparison, struct ww_error *error)
+{
+    if (job->options->json)
+        return ww_result_compare_json(stdout, &job->study, comparison, (size_t)job->options->ply,
+                                      job->options->same_dk, error);
+    if (job->options->quiet)
+        return WW_OK;
+    show_title(job);
+    show_table(job, comparison);
+    show_files(job);
+    return WW_OK;
+}
+
+/* --- the command --------------------------------------------------------------------------------------------------------- */
+
+/* Is there no glass that meets it? */
+static bool none_meets(const struct ww_comparison *comparison, double budget)
+{
+    for (size_t i = 0; i < usable(comparison); i++)
+        if (comparison->of[i].skew.worst_with_turn <= budget)
+            return false;
+    return true;
+}
+
+enum outcome compare_run(const struct options *options)
+{
+    static struct job job;
+    struct comparing comparing = {0};
+    struct ww_error error = {0};
+    bool over = false;
+    progress_start(!options->quiet);
+    enum ww_status status = job_open(&job, options, &error);
+    if (!status)
+        status = job_check_gate(&job, &error);
+    if (!status)
+        status = choose(&comparing, options, &error);
+    if (!status)
+        status = solve(&job, &comparing, &error);
+    if (!status)
+        status = save_all(&job, &comparing.comparison, &error);
+    progress_end();
+    if (!status) {
+        status = show(&job, &comparing.comparison, &error);
+        over = options->gate && none_meets(&comparing.comparison, job.study.budget);
+    }
+    comparing_clear(&comparing);
+    job_close(&job);
+    if (status)
+        return fail(&error);
+    enum outcome outcome = finish_output();
+    return outcome ? outcome : over ? OVER_BUDGET : DONE;
+}
