@@ -250,6 +250,139 @@ static void an_svg_carries_its_texts(void **state)
     free(text);
 }
 
+/* --- the study read back -------------------------------------------------------------------------------------------- */
+
+static void recalled(const char *path, const char *want)
+{
+    struct ww_error error = {0};
+    char *study = NULL;
+    assert_ok(ww_figure_recall(path, &study, &error), error);
+    assert_string_equal(study, want);
+    free(study);
+}
+
+static void not_recalled(const char *path, enum ww_status want, const char *part)
+{
+    struct ww_error error = {0};
+    char *study = NULL;
+    assert_int_equal(ww_figure_recall(path, &study, &error), want);
+    assert_contains(error.text, part);
+    assert_string_equal(error.file, path);
+    assert_null(study);
+}
+
+static void write_bytes(const char *path, const void *bytes, size_t count)
+{
+    FILE *stream = fopen(path, "wb");
+    assert_non_null(stream);
+    assert_int_equal(fwrite(bytes, 1, count, stream), count);
+    assert_int_equal(fclose(stream), 0);
+}
+
+/* Signs that XML and UTF-16 write otherwise among them. */
+static const char hard_study[] =
+    "[study]\ntitle = 5 < 6 & 7 > 2 \"\xC2\xB5\" \xE2\x82\xAC \xF0\x9F\x93\x8F\n[trace]\n";
+
+static void every_format_gives_its_study_back(void **state)
+{
+    static const char *const name[] = {"back.png", "back.svg", "back.pdf"};
+    struct ww_error error = {0};
+    const char *before = example.options.study;
+    (void)state;
+    example.options.study = hard_study;
+    for (int i = 0; i < 3; i++) {
+        example.options.format = (enum ww_figure_format)i;
+        assert_ok(draw(PROFILE, inside(name[i]), &error), error);
+        recalled(inside(name[i]), hard_study);
+    }
+    example.options.format = WW_FIGURE_PNG;
+    example.options.study = before;
+}
+
+static void save_png(const char *path, const struct ww_png_text *text, size_t texts)
+{
+    static const uint8_t rgb[3] = {1, 2, 3};
+    const struct ww_png_image image = {
+        .kind = WW_PNG_RGB8, .width = 1, .height = 1, .rgb = rgb, .text = text, .texts = texts};
+    struct ww_error error = {0};
+    FILE *stream = fopen(path, "wb");
+    assert_non_null(stream);
+    assert_ok(ww_png_write(&image, stream, path, &error), error);
+    fclose(stream);
+}
+
+/* What a tool that saves texts behind the image, or as tEXt, leaves is read as well. */
+static void a_text_is_found_wherever_it_stands(void **state)
+{
+    static const struct ww_png_text source = {"Source", "[study]\nx = 1\n"};
+    static const unsigned char latin[] = "\0\0\0\x15tEXtSource\0[study]\nx = 1\n\x4d\xe5\x72\xae";
+    size_t size = 0, length = sizeof latin - 1;
+    (void)state;
+    save_png(inside("text.png"), &source, 1);
+    recalled(inside("text.png"), "[study]\nx = 1\n");
+    save_png(inside("none.png"), NULL, 0);
+    unsigned char *file = file_load(inside("none.png"), &size);
+    unsigned char *more = calloc(size + length, 1);
+    assert_non_null(more);
+    memcpy(more, file, size - 12);
+    memcpy(more + size - 12, latin, length);
+    memcpy(more + size - 12 + length, file + size - 12, 12);
+    unsigned long crc = chunk_crc(more + size - 12 + 4, 4 + 0x15);
+    for (int i = 0; i < 4; i++)
+        more[size - 12 + length - 4 + (size_t)i] = (unsigned char)(crc >> (24 - 8 * i));
+    write_bytes(inside("tail.png"), more, size + length);
+    recalled(inside("tail.png"), "[study]\nx = 1\n");
+    more[size - 12 + 20] ^= 1; /* a checksum that is wrong */
+    write_bytes(inside("tail.png"), more, size + length);
+    not_recalled(inside("tail.png"), WW_INVALID, "carries no study");
+    free(more);
+    free(file);
+}
+
+static void what_carries_no_study_is_refused(void **state)
+{
+    static const struct ww_png_text camera = {"Source", "a camera"}, evil = {"Source", "[study]\n\x1b[31m"},
+                                    latin = {"Source", "[study]\n\xB5"}, title = {"Title", "[study]\n"};
+    size_t size = 0;
+    (void)state;
+    save_png(inside("no.png"), NULL, 0);
+    not_recalled(inside("no.png"), WW_INVALID, "carries no study");
+    save_png(inside("no.png"), &title, 1);
+    not_recalled(inside("no.png"), WW_INVALID, "carries no study");
+    save_png(inside("no.png"), &camera, 1);
+    not_recalled(inside("no.png"), WW_INVALID, "carries no study");
+    save_png(inside("no.png"), &evil, 1);
+    not_recalled(inside("no.png"), WW_MALFORMED, "control characters");
+    save_png(inside("no.png"), &latin, 1);
+    not_recalled(inside("no.png"), WW_MALFORMED, "UTF-8");
+    unsigned char *file = file_load(inside("no.png"), &size);
+    for (size_t cut = 9; cut < size; cut += 5) {
+        bool behind_text = cut > size - 12 - 13; /* the text stands before the image data */
+        write_bytes(inside("cut.png"), file, cut);
+        if (!behind_text)
+            not_recalled(inside("cut.png"), WW_MALFORMED, cut < size / 2 ? "middle of a PNG" : "");
+    }
+    memcpy(file + 8, "\xff\xff\xff\xff", 4); /* the size of the header */
+    write_bytes(inside("cut.png"), file, size);
+    not_recalled(inside("cut.png"), WW_MALFORMED, "2^31");
+    memcpy(file + 8, "\x7f\xff\xff\xff", 4);
+    write_bytes(inside("cut.png"), file, size);
+    not_recalled(inside("cut.png"), WW_MALFORMED, "middle of a PNG");
+    free(file);
+    write_bytes(inside("no.svg"), "<svg><metadata><rdf:RDF/></metadata></svg>", 42);
+    not_recalled(inside("no.svg"), WW_INVALID, "carries no study");
+    write_bytes(inside("no.svg"), "<svg><metadata>[study]\n&#1;</metadata></svg>", 44);
+    not_recalled(inside("no.svg"), WW_INVALID, "carries no study");
+    write_bytes(inside("no.pdf"), "%PDF-1.5 /Keywords <FEFF005", 27);
+    not_recalled(inside("no.pdf"), WW_INVALID, "carries no study");
+    write_bytes(inside("no.txt"), "hello", 5);
+    not_recalled(inside("no.txt"), WW_MALFORMED, "is no figure");
+    write_bytes(inside("no.txt"), "", 0);
+    not_recalled(inside("no.txt"), WW_MALFORMED, "is no figure");
+    not_recalled(inside("nowhere.png"), WW_IO, "cannot be opened");
+    not_recalled(folder, WW_IO, "could not be read");
+}
+
 static void a_pdf_has_its_size_and_no_date(void **state)
 {
     (void)state;
@@ -570,6 +703,9 @@ int main(void)
         WITH_EXAMPLE(margins_stay_clear_whatever_the_numbers),
         WITH_EXAMPLE(the_same_data_give_the_same_bytes),
         WITH_EXAMPLE(an_svg_carries_its_texts),
+        WITH_EXAMPLE(every_format_gives_its_study_back),
+        WITH_EXAMPLE(a_text_is_found_wherever_it_stands),
+        WITH_EXAMPLE(what_carries_no_study_is_refused),
         WITH_EXAMPLE(a_pdf_has_its_size_and_no_date),
         WITH_EXAMPLE(trouble_leaves_no_file),
         WITH_EXAMPLE(sizes_out_of_range_are_refused),

@@ -2,7 +2,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- *     mutate number|settings|study CASES
+ *     mutate number|settings|study|figure CASES
  *
  * The generator is splitmix64 (G. L. Steele, D. Lea, C. H. Flood, "Fast splittable pseudorandom number
  * generators", OOPSLA 2014), seeded by the number of the case: a case that breaks can be run again alone, as
@@ -16,6 +16,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/png.h"
 #include "weftwise/study.h"
 
 enum { LARGEST = 16384, CHANGES = 4 };
@@ -205,38 +206,82 @@ static bool seed_study(struct text *text)
     return written && text->size > 0 && text->size < sizeof text->data;
 }
 
+/* A small PNG with texts, an SVG and a PDF, all with a study; in turn. */
+static bool seed_figure(struct text *text, uint64_t number)
+{
+    static const uint8_t rgb[3] = {1, 2, 3};
+    static const char study[] = "[study]\ntitle = a < b & c > \xC2\xB5\n[stackup]\nlayer = plane\n";
+    static const char *const drawing[] = {
+        "<?xml version=\"1.0\"?>\n<svg width=\"1\">\n<metadata>[study]\ntitle = a &lt; &amp; b\n</metadata></svg>\n",
+        "%PDF-1.5\n<< /Title (x) /Keywords <FEFF005B00730074007500640079005D000A00B5D83DDE00003D> >>\n%%EOF\n"};
+    static const struct ww_png_text texts[] = {{"Title", "t"}, {"Source", study}, {"Software", "s"}};
+    const struct ww_png_image image = {
+        .kind = WW_PNG_RGB8, .width = 1, .height = 1, .rgb = rgb, .text = texts, .texts = 3};
+    if (number % 4 > 1) {
+        text->size = strlen(drawing[number % 2]);
+        memcpy(text->data, drawing[number % 2], text->size);
+        return true;
+    }
+    FILE *stream = tmpfile();
+    if (stream == NULL)
+        return false;
+    bool written = ww_png_write(&image, stream, "seed", NULL) == WW_OK;
+    rewind(stream);
+    text->size = fread(text->data, 1, sizeof text->data, stream);
+    fclose(stream);
+    return written && text->size > 0;
+}
+
+typedef void target(const char *data, size_t size);
+
+static target *find_target(const char *name)
+{
+    static const struct {
+        const char *name;
+        target *target;
+    } all[] = {
+        {"number", target_number}, {"settings", target_settings}, {"study", target_study}, {"figure", target_figure}};
+    for (size_t i = 0; i < sizeof all / sizeof all[0]; i++)
+        if (strcmp(all[i].name, name) == 0)
+            return all[i].target;
+    return NULL;
+}
+
 int main(int count, char **argument)
 {
     static struct text seed;
     static struct text text;
     if (count < 3) {
-        fprintf(stderr, "usage: mutate number|settings|study CASES [FIRST]\n");
+        fprintf(stderr, "usage: mutate number|settings|study|figure CASES [FIRST]\n");
         return 2;
     }
-    bool numbers = strcmp(argument[1], "number") == 0;
-    void (*target)(const char *, size_t) = numbers                                ? target_number
-                                           : strcmp(argument[1], "settings") == 0 ? target_settings
-                                                                                  : target_study;
+    target *const judge = find_target(argument[1]);
+    if (judge == NULL) {
+        fprintf(stderr, "no target is called %s\n", argument[1]);
+        return 2;
+    }
     uint64_t cases = strtoul(argument[2], NULL, 10);
     uint64_t first = count > 3 ? strtoul(argument[3], NULL, 10) : 0;
     bool verbose = getenv("WW_FUZZ_VERBOSE") != NULL;
-    if (!numbers && !seed_study(&seed)) {
+    if (!seed_study(&seed)) {
         fprintf(stderr, "no study to start from\n");
         return 1;
     }
-    if (!numbers)
-        target(seed.data, seed.size);
+    if (judge == target_settings || judge == target_study)
+        judge(seed.data, seed.size);
     for (uint64_t number = first; number < first + cases; number++) {
         uint64_t state = number;
         text = seed;
-        if (numbers)
+        if (judge == target_number)
             seed_number(&text, number);
+        if (judge == target_figure && !seed_figure(&text, number))
+            return 1;
         size_t changes = 1 + below(&state, CHANGES);
         for (size_t i = 0; i < changes; i++)
             change(&text, &state);
         if (verbose)
             fprintf(stderr, "case %llu: %.*s\n", (unsigned long long)number, (int)text.size, text.data);
-        target(text.data, text.size);
+        judge(text.data, text.size);
     }
     printf("%llu cases held\n", (unsigned long long)cases);
     return 0;

@@ -14,5 +14,8 @@ void target_number(const char *data, size_t size);
 void target_settings(const char *data, size_t size);
 /* A whole study, with the repository's own weaves: either a study that writes and reads back, or a refusal. */
 void target_study(const char *data, size_t size);
+/* A figure, as PNG, SVG or PDF: either the study it carries, fit to be shown, or a refusal. A PNG is tried again with its
+ * checksums made right, so that the text behind them is reached. */
+void target_figure(const char *data, size_t size);
 
 #endif
