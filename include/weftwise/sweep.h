@@ -35,7 +35,7 @@ struct ww_angles_request {
 struct ww_at_angle {
     double angle; /* [rad] */
     double worst, p99, median;
-    double design; /* the largest worst within +- turn of the angle: the figure to design by */
+    double design; /* the largest within +- turn of the angle, every ply turned on its own: the figure to design by */
 };
 
 /* A direction in which waves of a cloth stand still along the trace, so that skew grows with length: k.u = 0 for the
@@ -65,6 +65,8 @@ struct ww_angles {
      * direction itself is safe. */
     double safe_from_warp, safe_from_fill, safe_from_diagonal;
 };
+/* design is within 1 % of that of a sweep ten times as fine as the lobes of the value, pitch/length wide
+ * (tests/sweep/test_angles.c), up to lengths of about 10^4 pitches; window ends with it. */
 WW_API enum ww_status ww_angles_solve(struct ww_angles *angles, const struct ww_line *line,
                                       const struct ww_angles_request *request, struct ww_error *error);
 WW_API void ww_angles_clear(struct ww_angles *angles);
@@ -79,7 +81,10 @@ struct ww_lengths {
     size_t angles, lengths;
     double *angle, *length; /* [rad], [m], ascending */
     double *worst;          /* [lengths][angles], [s] */
+    double *reached;        /* [lengths][angles], largest of this length and all lesser ones [s] */
 };
+/* angle: those asked for, and between them the revivals. worst is within 1 % of the refined one, or 10^-5 of the largest.
+ * WW_INVALID besides: more than WW_SWEEP_MOST points. */
 WW_API enum ww_status ww_lengths_solve(struct ww_lengths *lengths, const struct ww_line *line,
                                        const struct ww_lengths_request *request, struct ww_error *error);
 WW_API void ww_lengths_clear(struct ww_lengths *lengths);

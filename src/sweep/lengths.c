@@ -89,6 +89,14 @@ static enum ww_status fill(struct ww_lengths *lengths, const struct ww_fan *fan,
     return status;
 }
 
+static void run_up(struct ww_lengths *lengths)
+{
+    for (size_t i = 0; i < lengths->lengths * lengths->angles; i++) {
+        double before = i < lengths->angles ? 0 : lengths->reached[i - lengths->angles];
+        lengths->reached[i] = fmax(before, lengths->worst[i]);
+    }
+}
+
 /* The revivals at the longest length: there they are the narrowest, and stand out the most. */
 static enum ww_status find_revivals(struct ww_angles *revivals, const struct ww_fan *fan,
                                     const struct ww_lengths_request *request, struct ww_error *error)
@@ -133,13 +141,15 @@ enum ww_status ww_lengths_solve(struct ww_lengths *lengths, const struct ww_line
     lengths->lengths = request->count;
     lengths->length = calloc(request->count, sizeof *lengths->length);
     lengths->worst = calloc(request->count * lengths->angles, sizeof *lengths->worst);
-    if (!lengths->length || !lengths->worst) {
+    lengths->reached = calloc(request->count * lengths->angles, sizeof *lengths->reached);
+    if (!lengths->length || !lengths->worst || !lengths->reached) {
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu lengths", request->count);
         goto done;
     }
     for (size_t k = 0; k < request->count; k++)
         lengths->length[k] = request->from + (request->to - request->from) * (double)k / (double)(request->count - 1);
     status = fill(lengths, fan, &tally, error);
+    run_up(lengths);
 done:
     ww_angles_clear(&revivals);
     ww_fan_destroy(fan);
@@ -153,5 +163,6 @@ void ww_lengths_clear(struct ww_lengths *lengths)
     free(lengths->angle);
     free(lengths->length);
     free(lengths->worst);
+    free(lengths->reached);
     memset(lengths, 0, sizeof *lengths);
 }
