@@ -170,8 +170,8 @@ struct ww_figure_angles {
 WW_API enum ww_status ww_figure_draw_angles(const char *path, const struct ww_figure_options *options,
                                             const struct ww_figure_angles *content, struct ww_error *error);
 
-/* (h) Where it saturates and where it grows: the worst over angle and length as colours on a logarithmic scale, the
- * budget as a contour, the study's own angle and length marked. */
+/* (h) Where it saturates and where it grows: the worst of any length up to the one at the axis (`reached`), over angle and
+ * length, as colours on a logarithmic scale, the budget as a contour, the study's own angle and length marked. */
 struct ww_figure_lengths {
     const char *subject;
     bool pair;

@@ -1,6 +1,9 @@
 /* figure/lengths.c - where it saturates and where it grows: the worst over angle and length.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Skew swings with angle and length, in lobes narrower than a pixel of this map. What is drawn is therefore the worst of
+ * all lengths up to the one at the axis: it rises until skew saturates, and then stays.
  */
 #include <math.h>
 
@@ -21,15 +24,15 @@ static const struct ww_type small_bold = {WW_TEXT_SMALL, true, WW_INK_TEXT};
 
 static struct ww_sheet sheet_of(const struct ww_lengths *lengths, double length_worth, double time_worth)
 {
-    return (struct ww_sheet){lengths->angles, lengths->lengths, lengths->angle, lengths->length,
-                             lengths->worst,  WW_DEGREE,        length_worth,   time_worth};
+    return (struct ww_sheet){lengths->angles,  lengths->lengths, lengths->angle, lengths->length,
+                             lengths->reached, WW_DEGREE,        length_worth,   time_worth};
 }
 
 static enum ww_status check(const struct ww_figure_lengths *content, const char *path, struct ww_error *error)
 {
     struct ww_sheet sheet;
 
-    if (content->lengths == NULL)
+    if (content->lengths == NULL || content->lengths->reached == NULL)
         return ww_error_set(error, WW_INVALID, path, 0, "no map over angle and length to draw");
     sheet = sheet_of(content->lengths, 1, 1);
     if (!ww_sheet_sound(&sheet) || !(sheet.y[0] >= 0))
@@ -137,14 +140,16 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_lengths *conte
     const struct ww_lengths *l = content->lengths;
     struct ww_unit length = ww_unit_length(l->length[l->lengths - 1]);
     struct ww_sheet sheet = sheet_of(l, length.worth, 1);
-    char headline[WW_TEXT_BYTES], title[96];
+    char headline[WW_TEXT_BYTES], subject[WW_TEXT_BYTES], title[96];
     double least, most;
 
     ww_sheet_range(&sheet, &least, &most);
     struct ww_unit time = ww_unit_time(most);
     sheet.worth = time.worth;
     write_headline(headline, content);
-    struct ww_box page = ww_canvas_furniture(canvas, headline, content->subject != NULL ? content->subject : "");
+    (void)snprintf(subject, sizeof subject, "%s%sat each point the worst of any length up to it",
+                   content->subject != NULL ? content->subject : "", content->subject != NULL ? "; " : "");
+    struct ww_box page = ww_canvas_furniture(canvas, headline, subject);
     struct ww_panel panel = {.y0 = l->length[0] / length.worth, .y1 = l->length[l->lengths - 1] / length.worth};
     struct ww_decades decades = ww_decades_choose(least, most, time.worth, page.h - 106, WW_ENDS_AT_MOST);
     panel.y_ticks = ww_ticks_up(panel.y0, panel.y1, page.h - 106);

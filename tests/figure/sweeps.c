@@ -102,13 +102,16 @@ static void fill_lengths(struct ww_lengths *lengths, double strength)
     lengths->angle = calloc(181, sizeof(double));
     lengths->length = calloc(100, sizeof(double));
     lengths->worst = calloc(181 * 100, sizeof(double));
+    lengths->reached = calloc(181 * 100, sizeof(double));
     for (size_t i = 0; i < 181; i++)
         lengths->angle[i] = 0.5 * (double)i * DEGREE;
     for (size_t j = 0; j < 100; j++) {
         lengths->length[j] = 1.5e-3 * (double)(j + 1);
-        for (size_t i = 0; i < 181; i++)
-            lengths->worst[j * 181 + i] =
-                strength * worst(lengths->angle[i], lengths->length[j], PITCH, 100e-6, 0, 1);
+        for (size_t i = 0; i < 181; i++) {
+            double *at = &lengths->worst[j * 181 + i];
+            *at = strength * worst(lengths->angle[i], lengths->length[j], PITCH, 100e-6, 0, 1);
+            lengths->reached[j * 181 + i] = fmax(*at, j ? lengths->reached[(j - 1) * 181 + i] : 0);
+        }
     }
 }
 
@@ -246,6 +249,7 @@ void sweeps_clear(struct sweeps *s)
     free(s->lengths.angle);
     free(s->lengths.length);
     free(s->lengths.worst);
+    free(s->lengths.reached);
     for (size_t i = 0; i < s->comparison.count; i++) {
         clear_angles(&s->comparison.of[i].angles);
         ww_distribution_clear(&s->comparison.of[i].skew.distribution);

@@ -320,7 +320,7 @@ static void lengths_grow_upwards_and_angles_to_the_right(void **state)
 
     content.budget = content.own_length = 0;
     for (size_t i = 0; i < l->angles * l->lengths; i++)
-        l->worst[i] = i % l->angles > l->angles / 2 && i / l->angles > l->lengths / 2 ? 10e-12 : 1e-12;
+        l->reached[i] = i % l->angles > l->angles / 2 && i / l->angles > l->lengths / 2 ? 10e-12 : 1e-12;
     assert_ok(ww_figure_draw_lengths(path, &options, &content, &error), error);
     picture_load(&picture, path);
     for (int row = 0; row < 2; row++)
