@@ -5,7 +5,7 @@
  * A trace along a direction of the cloth's lattice meets the same cloth again and again: waves with k.u = 0 keep step
  * with it however long it is, and what they give grows with length, while all others saturate. Warp and fill are two
  * such directions, the diagonals of the cell two more, and every (m, l) is one: but only a few matter. One does
- *  - if what stands still adds more than 1 % of the worst anywhere in the sweep, and
+ *  - if what stands still adds more than 0.5 % of the worst anywhere in the sweep, and
  *  - if it is more than half of all that its ply gives there: else the saturated rest hides it.
  */
 #include <math.h>
@@ -13,7 +13,7 @@
 
 #include "sweep/angles.h"
 
-#define MATTERS 0.01
+#define MATTERS 0.005
 #define STANDS_OUT 0.5
 #define MOST_ORDER 31
 #define SAME 1e-9     /* rad: one direction */

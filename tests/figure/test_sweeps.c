@@ -361,7 +361,7 @@ static void the_budget_contour_lies_where_the_values_pass_it(void **state)
 
     content.own_length = content.budget = 0;
     for (size_t i = 0; i < l->angles * l->lengths; i++)
-        l->worst[i] = 1e-12 * pow(10, 1 - 4.0 * (double)(i % l->angles) / 180);
+        l->reached[i] = 1e-12 * pow(10, 1 - 4.0 * (double)(i % l->angles) / 180);
     assert_ok(ww_figure_draw_lengths(path, &options, &content, &error), error);
     picture_load(&plain, path);
     content.budget = 1e-12;
