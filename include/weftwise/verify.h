@@ -19,6 +19,7 @@ extern "C" {
 
 struct ww_verify_options {
     bool without_volume;
+    bool only_worst;                /* no other places than those that make the worst: of a pair the larger sign */
     double memory;                  /* most bytes for a volume; 0 = 2e9 */
     size_t sections;                /* most sections over a period; 0 = 32 */
     struct ww_full_options full;    /* tolerance, iterations and samples along; its memory and ply are not read */
@@ -71,6 +72,7 @@ struct ww_verify {
     bool pair;
     double length;                 /* of the study [m] */
     struct ww_verify_place *place; /* those that decide first: worst of both signs (pair only), slowest, fastest */
+    size_t worsts;                 /* of them that make the worst, each: of a pair one for each sign that was taken */
     size_t places;
     bool periodic;       /* the trace meets the same cloth again, so that means over a period can be compared */
     char no_volume[768]; /* why there is no volume, in one line; "" if there is one */

@@ -26,8 +26,8 @@ enum ww_status skew_solve(struct job *job, double turn, struct skew_part *part, 
 enum ww_status skew_save(struct job *job, const struct skew_part *part, struct ww_error *error);
 void skew_clear(struct skew_part *part);
 
-/* verify: of the kernel's answer. sections: most over a period; 0 = as many as it takes. */
-enum ww_status verify_solve(const struct job *job, const struct skew_part *kernel, size_t sections, bool with_volume,
+/* verify: of the kernel's answer. in_short: of the worst alone, and without a volume. */
+enum ww_status verify_solve(const struct job *job, const struct skew_part *kernel, bool in_short,
                             struct ww_verify *verify, struct ww_error *error);
 enum ww_status verify_save(struct job *job, const struct skew_part *kernel, const struct ww_verify *verify,
                            struct ww_error *error);

@@ -16,11 +16,13 @@ enum { SAMPLES_ACROSS = 1600, SAMPLES_UP_LEAST = 400, SAMPLES_ALONG = 401 };
 
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
 
-enum ww_status verify_solve(const struct job *job, const struct skew_part *kernel, size_t sections, bool with_volume,
+enum ww_status verify_solve(const struct job *job, const struct skew_part *kernel, bool in_short,
                             struct ww_verify *verify, struct ww_error *error)
 {
-    struct ww_verify_options options = {
-        .without_volume = !with_volume, .memory = job->options->memory, .sections = sections, .step = progress_step};
+    struct ww_verify_options options = {.without_volume = in_short || job->options->no_volume,
+                                        .only_worst = in_short,
+                                        .memory = job->options->memory,
+                                        .step = progress_step};
     enum ww_status status = ww_verify_solve(verify, &job->study, kernel->line, &kernel->skew, &options, error);
     return job_place(job, status, error);
 }
@@ -206,10 +208,10 @@ static void show_error_bar(const struct job *job, const struct ww_verify *v)
 /* --- figures --------------------------------------------------------------------------------------------------------------- */
 
 /* "the slowest trace", "the worst pair, leg 1 late" */
-static void name_place(bool pair, char *out, size_t size)
+static void name_place(const struct ww_verify *v, char *out, size_t size)
 {
-    if (pair)
-        snprintf(out, size, "the worst pair, leg 1 late");
+    if (v->pair)
+        snprintf(out, size, "the worst pair%s", strchr(v->place[0].name, ','));
     else
         snprintf(out, size, "the slowest trace");
 }
@@ -256,13 +258,13 @@ static void choose_window(const struct ww_line *line, double copper, double plan
     window[3] = plane > 0.0 ? whole[3] : fmin(copper + trace->thickness + above * copper, whole[3]);
 }
 
-static enum ww_status draw_field(struct job *job, bool pair, const struct ww_section_field *field, double copper,
-                                 double plane, const struct ww_figure_layer *layer, size_t layers,
+static enum ww_status draw_field(struct job *job, const struct ww_verify *v, const struct ww_section_field *field,
+                                 double copper, double plane, const struct ww_figure_layer *layer, size_t layers,
                                  struct ww_error *error)
 {
     const struct ww_trace *trace = &job->study.trace;
     char subject[TEXT_SIZE];
-    name_place(pair, subject, sizeof subject);
+    name_place(v, subject, sizeof subject);
     struct ww_figure_section content = {.subject = subject,
                                         .left = field->left,
                                         .bottom = field->bottom,
@@ -302,7 +304,7 @@ static enum ww_status draw_section(struct job *job, const struct skew_part *kern
     status = ww_section_field(kernel->line, job->study.angle, (const double(*)[2])v->place[0].start, NULL, window,
                               SAMPLES_ACROSS, rows, &field, error);
     if (!status)
-        status = draw_field(job, v->pair, &field, copper, plane, layer, layers, error);
+        status = draw_field(job, v, &field, copper, plane, layer, layers, error);
 done:
     ww_section_field_clear(&field);
     free(name);
@@ -325,7 +327,7 @@ static enum ww_status draw_mean(struct job *job, const struct skew_part *kernel,
         local[0][i] = delay[0];
         local[1][i] = delay[1];
     }
-    name_place(v->pair, where, sizeof where);
+    name_place(v, where, sizeof where);
     if (mean->ply)
         snprintf(subject, sizeof subject, "%s: the cloth of ply %zu in place, the others at their mean", where,
                  mean->ply);
@@ -426,7 +428,7 @@ enum outcome verify_run(const struct options *options)
     if (!status)
         status = skew_solve(&job, 0.0, &kernel, &error);
     if (!status)
-        status = verify_solve(&job, &kernel, 0, !options->no_volume, &verify, &error);
+        status = verify_solve(&job, &kernel, false, &verify, &error);
     if (!status)
         status = job_make_folder(&job, &error);
     if (!status)

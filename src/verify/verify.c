@@ -78,33 +78,55 @@ static double between(double a, double b, double period, double share)
     return a + share * remainder(b - a, period);
 }
 
+/* Of a pair: the worst of both signs, or of the larger alone. */
+static enum ww_status choose_worst(struct ww_verify *v, const struct ww_skew *skew, bool larger_alone,
+                                   struct ww_error *error)
+{
+    double high = 0, low = 0;
+    enum ww_status status = WW_OK;
+    for (size_t p = 0; p < skew->plies; p++) {
+        high += skew->high[p].value;
+        low += skew->low[p].value;
+    }
+    bool low_is_larger = -low > (1 + MIRRORED) * high;
+    if (!larger_alone || !low_is_larger) {
+        status = add_place(v, "worst, leg 1 late", skew->plies, error);
+        if (!status)
+            put_starts(&v->place[v->places - 1], skew->high, skew->plies);
+    }
+    if (!status && (!larger_alone || low_is_larger)) {
+        status = add_place(v, "worst, leg 2 late", skew->plies, error);
+        if (!status)
+            put_starts(&v->place[v->places - 1], skew->low, skew->plies);
+    }
+    v->worsts = v->places;
+    return status;
+}
+
 static enum ww_status choose_places(struct ww_verify *v, const struct ww_verify_context *context,
                                     const struct ww_skew *skew, struct ww_error *error)
 {
     static const char *const names[] = {"slowest", "fastest", "1/4 between", "1/2 between", "3/4 between"};
     const struct ww_stack *stack = ww_line_stack(context->line);
-    size_t plies = stack->plies;
+    bool only_worst = context->options->only_worst;
+    size_t plies = stack->plies, between_them = only_worst ? 0 : BETWEEN;
     enum ww_status status = WW_OK;
     v->place = calloc(2 + 2 + BETWEEN, sizeof *v->place);
     if (!v->place)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the places");
-    if (v->pair) {
-        status = add_place(v, "worst, leg 1 late", plies, error);
-        if (!status)
-            status = add_place(v, "worst, leg 2 late", plies, error);
-        if (status)
-            return status;
-        put_starts(&v->place[0], skew->high, plies);
-        put_starts(&v->place[1], skew->low, plies);
-    }
+    v->worsts = 1;
+    if (v->pair)
+        status = choose_worst(v, skew, only_worst, error);
+    if (status || (v->pair && only_worst))
+        return status;
     size_t first = v->places;
-    for (size_t i = 0; i < 2 + BETWEEN && !status; i++)
+    for (size_t i = 0; i < 2 + between_them && !status; i++)
         status = add_place(v, names[i], plies, error);
     if (status)
         return status;
     struct ww_verify_place *slowest = &v->place[first], *fastest = &v->place[first + 1];
     status = put_leg_extremes(slowest, fastest, context, v->length, plies, error);
-    for (size_t i = 0; i < BETWEEN; i++)
+    for (size_t i = 0; i < between_them; i++)
         for (size_t p = 0; p < plies; p++) {
             double(*start)[2] = v->place[first + 2 + i].start;
             double share = (double)(i + 1) / (BETWEEN + 1);
@@ -173,7 +195,7 @@ static enum ww_status solve_means(struct ww_verify *v, const struct ww_verify_co
 static enum ww_status solve_places(struct ww_verify *v, const struct ww_verify_context *context,
                                    struct ww_error *error)
 {
-    size_t decide = v->places - BETWEEN;
+    size_t decide = v->places - (context->options->only_worst ? 0 : BETWEEN);
     enum ww_status status = WW_OK;
     for (size_t i = 0; i < v->places && !status; i++)
         status = solve_start(context, &v->place[i], error);
@@ -271,7 +293,7 @@ static double worst_by(const struct ww_verify *v, size_t i, enum method method)
 static double relative_scatter(const struct ww_verify *v)
 {
     double most = 0;
-    for (size_t i = 0; i < 2; i++)
+    for (size_t i = 0; i < (v->pair ? v->worsts : 2); i++)
         for (size_t m = 0; m < v->place[i].means; m++) {
             const struct ww_verify_mean *mean = &v->place[i].mean[m];
             if (mean->rms_signal > 0)
@@ -282,10 +304,10 @@ static double relative_scatter(const struct ww_verify *v)
 
 static void conclude(struct ww_verify *v)
 {
-    size_t worsts = v->pair ? 2 : 1, worst = 0;
+    size_t worst = 0;
     bool with_volume = v->periodic && v->no_volume[0] == '\0';
     double difference[METHODS] = {0};
-    for (size_t i = 0; i < worsts && v->periodic; i++) {
+    for (size_t i = 0; i < v->worsts && v->periodic; i++) {
         double kernel = worst_by(v, i, KERNEL);
         worst = fabs(kernel) > (1 + MIRRORED) * fabs(worst_by(v, worst, KERNEL)) ? i : worst;
         difference[SECTION] = fmax(difference[SECTION], fabs(worst_by(v, i, SECTION) - kernel));

@@ -125,6 +125,30 @@ static void the_error_bar_is_the_largest_difference(void **state)
     release(&f);
 }
 
+/* In short: one place instead of seven, and the same answer of the sections. */
+static void the_worst_alone_gives_the_same_error_bar(void **state)
+{
+    (void)state;
+    struct ww_error error = {0};
+    for (int pair = 0; pair < 2; pair++) {
+        struct fixture f;
+        const struct ww_verify_options all = {.without_volume = true, .sections = 8};
+        const struct ww_verify_options alone = {.without_volume = true, .sections = 8, .only_worst = true};
+        prepare(&f, pair ? HEAD PAIR ONE_PLY : HEAD ONE_PLY, NULL, 0);
+        assert_ok(verify(&f, &all, &error), error);
+        double section = f.verify.error[WW_AGAINST_SECTION], grows = fabs(f.verify.worst_section);
+        assert_int_equal(f.verify.worsts, pair ? 2 : 1);
+        ww_verify_clear(&f.verify);
+        assert_ok(verify(&f, &alone, &error), error);
+        assert_int_equal(f.verify.places, pair ? 1 : 2);
+        assert_int_equal(f.verify.worsts, 1);
+        /* of a pair the mirrored place is solved on the mirrored grid */
+        assert_close(f.verify.error[WW_AGAINST_SECTION], section, pair ? 1e-3 : 1e-9, 0);
+        assert_close(fabs(f.verify.worst_section), grows, pair ? 1e-5 : 1e-9, 0);
+        release(&f);
+    }
+}
+
 /* --- places --------------------------------------------------------------------------------------------------------------- */
 
 /* The worst places are where the answer has them, and the kernel there grows as the answer does: over whole periods the
@@ -443,6 +467,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(three_ways_agree_on_a_pair),
         cmocka_unit_test(the_error_bar_is_the_largest_difference),
+        cmocka_unit_test(the_worst_alone_gives_the_same_error_bar),
         cmocka_unit_test(the_worst_places_are_those_of_the_answer),
         cmocka_unit_test(a_single_trace_is_judged_by_its_spread),
         cmocka_unit_test(plies_that_share_a_period_are_in_place_together),
