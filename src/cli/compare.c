@@ -2,11 +2,10 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "job.h"
+#include "parts.h"
 #include "progress.h"
 
 #include <weftwise/result.h>
-#include <weftwise/sweep.h>
 
 #include <math.h>
 #include <stdlib.h>
@@ -151,7 +150,8 @@ static enum ww_status choose(struct comparing *comparing, const struct options *
 
 /* --- solving ------------------------------------------------------------------------------------------------------------- */
 
-static enum ww_status solve(const struct job *job, struct comparing *comparing, struct ww_error *error)
+enum ww_status compare_solve(const struct job *job, const struct ww_candidate *candidate, size_t candidates,
+                             struct ww_comparison *comparison, struct ww_error *error)
 {
     const struct options *options = job->options;
     struct ww_compare_request request = {.stack = &job->study.stack,
@@ -171,9 +171,7 @@ static enum ww_status solve(const struct job *job, struct comparing *comparing, 
                             "from the top",
                             request.ply, job->study.stack.plies);
     progress_step("weaving one glass after the other");
-    enum ww_status status =
-        ww_compare_solve(&comparing->comparison, comparing->candidate, comparing->candidates, &request, error);
-    return job_place(job, status, error);
+    return job_place(job, ww_compare_solve(comparison, candidate, candidates, &request, error), error);
 }
 
 static size_t usable(const struct ww_comparison *comparison)
@@ -344,11 +342,9 @@ static enum ww_status draw(struct job *job, const struct ww_comparison *comparis
     return status;
 }
 
-static enum ww_status save_all(struct job *job, const struct ww_comparison *comparison, struct ww_error *error)
+enum ww_status compare_save(struct job *job, const struct ww_comparison *comparison, struct ww_error *error)
 {
-    enum ww_status status = job_make_folder(job, error);
-    if (!status)
-        status = save_json(job, comparison, error);
+    enum ww_status status = save_json(job, comparison, error);
     if (!status)
         status = save_table(job, comparison, error);
     if (!status)
@@ -431,9 +427,11 @@ enum outcome compare_run(const struct options *options)
     if (!status)
         status = choose(&comparing, options, &error);
     if (!status)
-        status = solve(&job, &comparing, &error);
+        status = compare_solve(&job, comparing.candidate, comparing.candidates, &comparing.comparison, &error);
     if (!status)
-        status = save_all(&job, &comparing.comparison, &error);
+        status = job_make_folder(&job, &error);
+    if (!status)
+        status = compare_save(&job, &comparing.comparison, &error);
     progress_end();
     if (!status) {
         status = show(&job, &comparing.comparison, &error);

@@ -48,4 +48,13 @@ void angles_clear(struct angles_part *part);
 /* How far to turn away from the yarns, in one sentence. */
 void angles_sentence(const struct ww_angles *angles, char *out, size_t size);
 
+/* compare: of these styles; the ply that changes and what becomes of its resin are the command line's. */
+enum ww_status compare_solve(const struct job *job, const struct ww_candidate *candidate, size_t candidates,
+                             struct ww_comparison *comparison, struct ww_error *error);
+enum ww_status compare_save(struct job *job, const struct ww_comparison *comparison, struct ww_error *error);
+
+/* pitch: over the ranges of the command line, or about the study's own. */
+enum ww_status pitch_solve(const struct job *job, struct ww_pitch *pitch, struct ww_error *error);
+enum ww_status pitch_save(struct job *job, const struct ww_pitch *pitch, struct ww_error *error);
+
 #endif

@@ -2,11 +2,10 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "job.h"
+#include "parts.h"
 #include "progress.h"
 
 #include <weftwise/result.h>
-#include <weftwise/sweep.h>
 
 #include <math.h>
 #include <stdlib.h>
@@ -71,7 +70,7 @@ static enum ww_status check(const struct job *job, struct ww_error *error)
     return job_check_gate(job, error);
 }
 
-static enum ww_status solve(const struct job *job, struct ww_pitch *pitch, struct ww_error *error)
+enum ww_status pitch_solve(const struct job *job, struct ww_pitch *pitch, struct ww_error *error)
 {
     struct ww_pitch_request request = request_of(job);
     progress_step("solving one cross-section after the other");
@@ -170,11 +169,9 @@ static enum ww_status draw(struct job *job, const struct ww_pitch *pitch, struct
     return status;
 }
 
-static enum ww_status save_all(struct job *job, const struct ww_pitch *pitch, struct ww_error *error)
+enum ww_status pitch_save(struct job *job, const struct ww_pitch *pitch, struct ww_error *error)
 {
-    enum ww_status status = job_make_folder(job, error);
-    if (!status)
-        status = save_json(job, pitch, error);
+    enum ww_status status = save_json(job, pitch, error);
     if (!status)
         status = save_choices(job, pitch, error);
     if (!status)
@@ -284,9 +281,11 @@ enum outcome pitch_run(const struct options *options)
     if (!status)
         status = check(&job, &error);
     if (!status)
-        status = solve(&job, &pitch, &error);
+        status = pitch_solve(&job, &pitch, &error);
     if (!status)
-        status = save_all(&job, &pitch, &error);
+        status = job_make_folder(&job, &error);
+    if (!status)
+        status = pitch_save(&job, &pitch, &error);
     progress_end();
     if (!status) {
         status = show(&job, &pitch, &error);
