@@ -11,6 +11,10 @@
  * the skew of a pair changes its sign in the mirror image, so that one placement stands for both; a leg takes its
  * slowest and its fastest. A pair whose pitch nulls its skew says little of the legs: they get sections of their own. A
  * family too weak to tell takes the geometric mean of the others' factors.
+ *
+ * Where along the way it starts does not matter to the kernel's mean. The field of one ply bends a little with what the
+ * other brings at the same place, so plies start STAGGER of a period apart. A single ply starts at a crossing when the way
+ * is along its yarns: from there on, it is its own mirror image, and half of the sections stand for all.
  */
 #include <math.h>
 #include <stdlib.h>
@@ -20,7 +24,8 @@
 #include "scan/delay.h"
 #include "scan/extremes.h"
 
-#define RESIDUAL 1e-4 /* of the sections: far below what the scale is good for */
+#define RESIDUAL 1e-3 /* of the sections: 1e-4 of the skew */
+#define STAGGER 0.382 /* of a period, from ply to ply: no simple fraction */
 #define NULLED 0.3    /* worst skew over the spread of a leg, below which legs get sections of their own */
 #define WEAK 0.1      /* share of the local relief that must last over the way to tell a factor */
 #define MOST 1.5 /* no kernel is off by more: beyond it, or below its inverse, the factor tells of something else */
@@ -31,7 +36,8 @@ struct way {
     const struct ww_inverse *inverse;
     const struct ww_scan *scan;
     double period;
-    size_t count; /* of sections */
+    size_t count;  /* of sections */
+    bool mirrored; /* one ply, along its yarns */
 };
 
 static enum ww_status solve_section(const struct way *way, enum ww_signal signal, const double (*from)[2], double s,
@@ -56,11 +62,12 @@ static enum ww_status solve_section(const struct way *way, enum ww_signal signal
 static enum ww_status solve_sections(const struct way *way, enum ww_signal signal, const double (*from)[2],
                                      double *full, struct ww_error *error)
 {
+    size_t solved = way->mirrored ? (way->count + 1) / 2 : way->count;
     enum ww_status status = WW_OK;
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
 #endif
-    for (size_t i = 0; i < way->count; i++) {
+    for (size_t i = 0; i < solved; i++) {
         struct ww_error mine = {0};
         double s = ((double)i + 0.5) * way->period / (double)way->count;
         enum ww_status failed = solve_section(way, signal, from, s, &full[i], &mine);
@@ -75,6 +82,8 @@ static enum ww_status solve_sections(const struct way *way, enum ww_signal signa
             }
         }
     }
+    for (size_t i = solved; i < way->count; i++)
+        full[i] = full[way->count - 1 - i];
     return status;
 }
 
@@ -102,8 +111,11 @@ static enum ww_status sample(const struct way *way, enum ww_signal signal, const
         goto done;
     }
     for (size_t p = 0; p < plies; p++) {
-        from[p][0] = start[p].x;
-        from[p][1] = start[p].y;
+        const struct ww_ply_scan *ply = &way->scan->ply[p];
+        double at = way->period * (way->mirrored ? 0.25 : STAGGER * (double)p);
+        double move = at - (start[p].x * ply->ux + start[p].y * ply->uy);
+        from[p][0] = start[p].x + move * ply->ux;
+        from[p][1] = start[p].y + move * ply->uy;
     }
     double half = 0.5 * way->period / (double)count, *dk2 = dk + count, *solved = dk2 + count;
     status = ww_scan_profile(way->scan, from, 0, half, way->period - half, count, dk, dk2, solved + count, error);
@@ -234,6 +246,7 @@ enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_line *line
         direction_of(&first->cell, (enum ww_family)f, &angle, &way.period);
         status = ww_scan_create_with(&scan, line, angle + first->turn, false, NULL, error);
         way.scan = scan;
+        way.mirrored = line->stack->plies == 1 && f != WW_MIXED_WAVES;
         if (!status)
             status = scale_family(&way, &scales->skew[f], &scales->leg[f], error);
         ww_scan_destroy(scan);

@@ -25,7 +25,7 @@ const struct study_row study_row[STUDY_KEYS] = {
     {{"study", "positions", WW_STUDY_WHOLE, WW_PURE, 16.0, 2048.0, false, "256", "256",
       "start positions along each side of the cell: samples of the maps and of the distribution"},
      AT(positions)},
-    {{"study", "sections", WW_STUDY_WHOLE, WW_PURE, 0.0, 64.0, false, "16", "16",
+    {{"study", "sections", WW_STUDY_WHOLE, WW_PURE, 0.0, 64.0, false, "12", "12",
       "full cross-sections along the worst placement that the fast answer is scaled to; 0 for none"},
      AT(sections)},
 
