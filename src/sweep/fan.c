@@ -181,6 +181,8 @@ static void choose_angles(struct ww_fan *fan, const struct ww_line *line, double
     fan->step = STEP;
     if (fan->pair && fan->plies)
         fan->step = fmin(STEP, STEP_BY_PITCH * side / fan->pitch);
+    fan->from = from;
+    fan->to = to;
     fan->first = from + least - fan->step;
     fan->count = (size_t)ceil((to + most - from - least) / fan->step) + STENCIL;
 }

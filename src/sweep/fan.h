@@ -19,6 +19,7 @@ struct ww_fan_ply {
 struct ww_fan {
     size_t plies;
     bool pair;
+    double from, to;    /* angles that can be looked from [rad] */
     double first, step; /* of the scanned angles [rad] */
     size_t count;
     const struct ww_route_piece *route; /* of the request, or the one piece below */

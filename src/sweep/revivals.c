@@ -6,7 +6,8 @@
  * with it however long it is, and what they give grows with length, while all others saturate. Warp and fill are two
  * such directions, the diagonals of the cell two more, and every (m, l) is one: but only a few matter. One does
  *  - if what stands still adds more than 0.5 % of the worst anywhere in the sweep, and
- *  - if it is more than half of all that its ply gives there: else the saturated rest hides it.
+ *  - if it is more than all that its ply gives beside it, one and a half to two and a half lobes away to both sides: else
+ *    the saturated rest hides it.
  */
 #include <math.h>
 #include <stdlib.h>
@@ -14,7 +15,6 @@
 #include "sweep/angles.h"
 
 #define MATTERS 0.005
-#define STANDS_OUT 0.5
 #define MOST_ORDER 31
 #define SAME 1e-9     /* rad: one direction */
 #define ROUNDING 1e-9 /* of a slowness: less is none */
@@ -50,19 +50,40 @@ static enum ww_status add(struct ww_angles *angles, struct ww_revival revival, s
     return WW_OK;
 }
 
+static double of_ply(const struct ww_search *search, size_t ply)
+{
+    struct ww_reach reach = ww_look_reach(search->look, ply, search->length / search->fan->length);
+    return search->fan->pair ? fmax(reach.high, -reach.low) : reach.high - reach.low;
+}
+
+/* The most that the ply gives beside the direction, as far as angles are looked at; a lobe of its wave is that wide. */
+static double beside(const struct ww_search *search, const struct ww_revival *revival, double lobe)
+{
+    double most = 0;
+    for (int half_lobes = 3; half_lobes <= 5; half_lobes++)
+        for (int side = -1; side <= 1; side += 2) {
+            double angle = revival->angle + 0.5 * side * half_lobes * lobe;
+            if (angle < search->fan->from || angle > search->fan->to)
+                continue;
+            ww_look_at(search->look, angle);
+            most = fmax(most, of_ply(search, revival->ply));
+        }
+    return most;
+}
+
 /* Keeps the direction, if it matters. */
 static enum ww_status judge(struct ww_angles *angles, const struct ww_search *search, struct ww_revival revival,
                             struct ww_error *error)
 {
+    const struct ww_fan_ply *ply = &search->fan->ply[revival.ply];
     int harmonic = 1;
     double worth = fmax(MATTERS * search->worst / search->length, ROUNDING / WW_C0);
     ww_look_at(search->look, revival.angle);
     revival.growth = ww_look_still(search->look, revival.ply, revival.m, revival.l, worth, &harmonic);
     if (!(revival.growth > worth))
         return WW_OK;
-    struct ww_reach all = ww_look_reach(search->look, revival.ply, search->length / search->fan->length);
-    double ply = search->fan->pair ? fmax(all.high, -all.low) : all.high - all.low;
-    return revival.growth * search->length > STANDS_OUT * ply ? add(angles, revival, error) : WW_OK;
+    double lobe = 1 / (search->length * harmonic * hypot(revival.m / ply->lx, revival.l / ply->ly));
+    return revival.growth * search->length > beside(search, &revival, lobe) ? add(angles, revival, error) : WW_OK;
 }
 
 /* One direction of one ply: all angles in the range that turn a piece of the route into it. */
