@@ -8,12 +8,15 @@ SPDX-License-Identifier: GPL-3.0-or-later
 import json
 import os
 import pathlib
+import pty
+import re
 import resource
 import shutil
 import signal
 import subprocess
 import sys
 import tempfile
+import time
 import unittest
 
 PROGRAM, ROOT = pathlib.Path(sys.argv[1]).resolve(), pathlib.Path(sys.argv[2]).resolve()
@@ -104,7 +107,7 @@ class Usage(Case):
 
     def test_help_names_every_command(self):
         text = self.good("--help")
-        for word in ("styles", "new", "map", "skew", "verify", "--set", "--json", "--gate"):
+        for word in ("styles", "new", "map", "skew", "verify", "angles", "recall", "--set", "--json", "--gate"):
             self.assertIn(word, text)
 
     def test_help_of_a_command_explains_every_key_of_a_study(self):
@@ -126,7 +129,7 @@ class Usage(Case):
 
     def test_unknown_words_name_the_nearest(self):
         self.bad(BAD_INPUT, "did you mean 'skew'", "skwe", "x.ini")
-        self.bad(BAD_INPUT, "did you mean --format", "skew", "--fromat", "svg", "x.ini")
+        self.bad(BAD_INPUT, "did you mean --format", "skew", "--formta", "svg", "x.ini")
         self.bad(BAD_INPUT, "is not a command", "frobnicate")
         self.bad(BAD_INPUT, "option '-z'", "skew", "-z")
 
@@ -143,6 +146,43 @@ class Usage(Case):
         for value in ("1e9", "-1", "nan", "0x10", "12px", "800.5", ""):
             self.bad(BAD_INPUT, "--width", "skew", "x.ini", "--width", value)
         self.bad(BAD_INPUT, "changes nothing", "styles", "--gate")
+
+    def test_every_command_is_named_where_one_is_missing(self):
+        names = re.findall(r"(?m)^  ([a-z]+) ", self.good("--help").split("options:")[0])
+        for text in (self.bad(BAD_INPUT, "which command"), self.bad(BAD_INPUT, "not a command", "frobnicate")):
+            for name in names:
+                self.assertIn(name, text)
+
+    def test_angles_and_ranges_are_judged_before_anything_is_read(self):
+        def angles(part, *options):
+            self.bad(BAD_INPUT, part, "angles", "x.ini", *options)
+        angles('--from: "5" lacks its unit', "--from", "5")
+        angles("--to", "--to", "nan deg")
+        angles("outside -180 deg to 180 deg", "--to", "181 deg")
+        angles("lacks its ANGLE", "--from")
+        angles("angles from 40 deg to 30 deg are none", "--from", "40 deg", "--to", "30 deg")
+        angles("angles from 90 deg to 90 deg are none", "--from", "90 deg")
+        angles("--step", "--step", "0 deg")
+        angles("--step", "--step=-1 deg")
+        angles("1000001 angles from 0 deg to 90 deg", "--step", "0.00009 deg")
+        angles("at most 20000 are taken; give a step of 0.0045 deg or more", "--step", "0.00009 deg")
+        angles("--to-length", "--to-length", "50")
+        angles("outside 10 um to 10 m", "--to-length", "11 m")
+        self.bad(FAILED, "x.ini", "angles", "x.ini", "--step", "0.0046 deg")  # the file is looked for at last
+
+    def test_options_of_other_commands_are_refused(self):
+        for option in (("--from", "1 deg"), ("--from", "0 deg"), ("--to", "90 deg"), ("--step", "1 deg"),
+                       ("--to-length", "1 m"), ("--ply", "1"), ("--same-dk",), ("--pitch", "1 mm..2 mm"),
+                       ("--trace-width", "100 um..200 um")):
+            self.bad(BAD_INPUT, f"{option[0]} changes nothing in 'skew'", "skew", "x.ini", *option)
+        self.bad(BAD_INPUT, "--gate changes nothing in 'recall'", "recall", "x.png", "--gate")
+        self.bad(BAD_INPUT, "--same-dk changes nothing in 'angles'", "angles", "x.ini", "--same-dk")
+        for value in ("0", "257", "1.5", "top"):
+            self.bad(BAD_INPUT, "--ply", "skew", "x.ini", "--ply", value)
+        for value in ("100 um", "100..200 um", "100 um..200", "300 um..200 um", "1 mm..1 mm", "1 mm..1 m", "..", "",
+                      "9" * 90 + " um..1 mm"):
+            self.bad(BAD_INPUT, "--pitch", "skew", "x.ini", "--pitch", value)
+            self.bad(BAD_INPUT, "--trace-width", "skew", "x.ini", "--trace-width", value)
 
 
 class Styles(Case):
@@ -180,6 +220,11 @@ class New(Case):
         self.good("new", "mine.ini")
         self.good("map", "mine.ini", "--quiet", "--set", "study.fineness=0.5")
         self.assertIn("out/mine/dk-ply1.png", self.files())
+
+    def test_json(self):
+        result = json.loads(self.good("new", "mine.ini", "--json"))
+        self.assertEqual((result["command"], result["file"]), ("new", "mine.ini"))
+        self.assertTrue((self.folder / "mine.ini").exists())
 
     def test_overwrites_nothing(self):
         path = self.study("precious", "mine.ini")
@@ -338,10 +383,165 @@ class Skew(Case):
         self.assertEqual(int.from_bytes(data[16:20], "big"), 800)
 
     def test_demo_studies(self):
-        for name in ("mezzanine-link", "antenna-feed"):
+        for name in ("mezzanine-link", "antenna-feed", "display-bridge"):
             result = json.loads(self.good("skew", STUDIES / f"{name}.ini", "--json"))
             self.assertGreater(result["delay"]["spread_deg_at_frequency"], 0)
             self.assertIn(f"out/{name}/skew.json", self.files())
+
+
+class Route(Case):
+    ROUTED = GOOD.replace("length = 50 mm\n", "").replace("[fabric]", "[route]\npiece = 25 mm 0 deg\n"
+                                                          "piece = 25 mm 0 deg\n[fabric]")
+
+    def test_a_route_that_does_not_bend_is_a_straight_trace(self):
+        straight = json.loads(self.good("skew", self.study(), "--json"))["skew"]
+        routed = json.loads(self.good("skew", self.study(self.ROUTED), "--json"))["skew"]
+        for key in ("worst_ps", "median_ps", "p99_ps", "worst_ps_with_turn"):
+            self.assertAlmostEqual(routed[key], straight[key], delta=1e-6 * straight[key], msg=key)
+
+    def test_a_zigzag_helps(self):
+        zigzag = self.study(self.ROUTED.replace("25 mm 0 deg", "25 mm 12 deg", 1).replace("25 mm 0 deg", "25 mm -12 deg"))
+        text = self.good("skew", zigzag, "--set", "fabric.turn=0 deg")
+        self.assertIn("route of 2 pieces, 50 mm", text)
+        worst = json.loads((self.folder / "out/test/skew.json").read_text())["skew"]["worst_ps"]
+        straight = json.loads(self.good("skew", self.study(), "--json", "--set", "fabric.turn=0 deg"))["skew"]["worst_ps"]
+        # a route at 12 deg on 1080 behaves as a trace turned by 10 deg does: five-fold (common practice, no source)
+        self.assertGreater(straight, 5 * worst)
+
+    def test_one_that_cannot_be_laid(self):
+        study = self.study(self.ROUTED.replace("25 mm 0 deg\n[fabric]", "25 mm 180 deg\n[fabric]"))
+        text = self.bad(BAD_INPUT, "folds back", "skew", study)
+        self.assertIn("test.ini:19: route.piece: piece 2", text)
+        self.bad(BAD_INPUT, "beside a [route]", "skew", self.study(self.ROUTED), "--set", "trace.length=50 mm")
+
+    def test_levels_lengthen_the_unit_interval(self):
+        two = json.loads(self.good("skew", self.study(), "--json"))["skew"]["unit_interval_share"]
+        four = json.loads(self.good("skew", "test.ini", "--json", "--set", "signal.levels=4"))["skew"]["unit_interval_share"]
+        self.assertAlmostEqual(four, two / 2, places=12)
+
+
+class Recall(Case):
+    def test_every_picture_is_made_again_to_the_same_bytes(self):
+        """Whatever was set on the command line, and however many digits it had."""
+        study = self.study(Route.ROUTED)
+        sets = ("--set", "trace.width=101.23456789012345 um", "--set", "resin low-loss.dk=3.1415926535897932",
+                "--set", "trace.angle=3.3333333333333333 deg", "--set", "fabric.turn=1.7 deg normal", "--width", "800")
+        self.good("skew", study, "--quiet", "-o", "first", *sets)
+        pictures = [path for path in (self.folder / "first").iterdir() if path.suffix == ".png"]
+        self.assertGreater(len(pictures), 8)
+        texts = {self.good("recall", path) for path in pictures}
+        self.assertEqual(len(texts), 1)
+        text = texts.pop()
+        for word in ("positions = 64", "fineness = 0.5", "piece = 25 mm 0 deg", "turn = 1.7 deg normal",
+                     "[style 1080]"):
+            self.assertIn(word + "\n", text)
+        self.study(text, "again.ini")
+        self.good("skew", "again.ini", "--quiet", "-o", "second", "--width", "800")
+        for path in (self.folder / "first").iterdir():
+            if path.suffix in (".png", ".npy"):
+                self.assertEqual(path.read_bytes(), (self.folder / "second" / path.name).read_bytes(), path.name)
+
+    def test_other_formats_and_json(self):
+        study = self.study()
+        texts = set()
+        for ending in ("png", "svg", "pdf"):
+            self.good("map", study, "--quiet", "--format", ending, "-o", ending)
+            texts.add(self.good("recall", f"{ending}/dk-ply1.{ending}"))
+        self.assertEqual(len(texts), 1)
+        result = json.loads(self.good("recall", "png/dk-ply1.png", "--json"))
+        self.assertEqual({result["study"]}, texts)
+
+    def test_what_is_no_figure(self):
+        self.bad(FAILED, "nowhere.png", "recall", "nowhere.png")
+        self.bad(BAD_INPUT, "is no figure", "recall", self.study())
+        self.bad(BAD_INPUT, "is no figure", "recall", self.study(os.urandom(4096), "noise.png"))
+        self.bad(FAILED, "could not be read", "recall", self.folder)
+        self.good("map", self.study(), "--quiet")
+        data = (self.folder / "out/test/dk-ply1.png").read_bytes()
+        self.bad(BAD_INPUT, "ends in the middle", "recall", self.study(data[:500], "cut.png"))
+        start = data.index(b"[study]")
+        self.bad(BAD_INPUT, "carries no study", "recall",
+                 self.study(data[:start] + b"(study)" + data[start + 7:], "other.png"))
+        self.bad(BAD_INPUT, "lacks its FIGURE", "recall")
+
+
+class Stopped(Case):
+    """By Ctrl-C or SIGTERM, at work and in the middle of a file."""
+
+    def start(self, *arguments, **options):
+        def wanted():
+            signal.signal(signal.SIGINT, signal.SIG_DFL)
+        return subprocess.Popen([str(PROGRAM), *map(str, arguments)], cwd=self.folder, stdout=subprocess.PIPE,
+                                stderr=subprocess.PIPE, stdin=subprocess.DEVNULL, preexec_fn=wanted, **options)
+
+    def stop(self, number, ready):
+        """Send the signal once ready() is true; what the program printed."""
+        process = self.start("verify", self.study(), "--set", "study.fineness=2", "--width", "4000", "-o", "out")
+        end = time.monotonic() + 100
+        while not ready() and process.poll() is None and time.monotonic() < end:
+            time.sleep(0)
+        process.send_signal(number)
+        out, err = process.communicate(timeout=60)
+        self.assertEqual((process.returncode, out), (128 + number, b""))
+        self.assertRegex(err.decode(), r"^weftwise: stopped; .*\n$")
+        self.assertEqual([name for name in self.files() if ".weftwise-" in name], [])
+
+    def test_at_work(self):
+        for number in (signal.SIGINT, signal.SIGTERM):
+            begun = time.monotonic()
+            self.stop(number, lambda: time.monotonic() > begun + 0.5)
+            self.assertLess(time.monotonic() - begun, 30)
+            self.assertEqual(self.files(), [])
+
+    def test_in_the_middle_of_a_file(self):
+        """A figure of the largest size takes long enough to be caught half way."""
+        for number in (signal.SIGINT, signal.SIGTERM):
+            process = self.start("map", self.study(), "--width", "10000", "-o", "out")
+            caught = False
+            while not caught and process.poll() is None:
+                caught = any(".weftwise-" in name for name in self.listing())
+            process.send_signal(number)
+            process.communicate(timeout=60)
+            self.assertTrue(caught)
+            self.assertEqual(process.returncode, 128 + number)
+            self.assertEqual(self.listing(), [])
+
+    def listing(self):
+        try:
+            return os.listdir(self.folder / "out")
+        except FileNotFoundError:
+            return []
+
+    def test_ignored_where_the_caller_ignores_it(self):
+        process = subprocess.Popen(["sh", "-c", 'trap "" INT; exec "$@"', "sh", str(PROGRAM), "map", str(self.study()), "-q"],
+                                   cwd=self.folder)
+        time.sleep(0.02)
+        process.send_signal(signal.SIGINT)
+        self.assertEqual(process.wait(timeout=60), DONE)
+
+
+class Progress(Case):
+    def test_on_a_terminal_only(self):
+        """What takes longer than a second shows what it is at; on a pipe nothing is shown (in every other test)."""
+        master, slave = pty.openpty()
+        process = subprocess.Popen([str(PROGRAM), "angles", str(self.study()), "--step", "0.05 deg", "--threads", "1"],
+                                   cwd=self.folder, stdout=subprocess.DEVNULL, stderr=slave)
+        os.close(slave)
+        shown = b""
+        try:
+            while piece := os.read(master, 4096):
+                shown += piece
+        except OSError:  # the other end is closed
+            pass
+        os.close(master)
+        self.assertEqual(process.wait(timeout=100), DONE)
+        text = shown.decode()
+        self.assertRegex(text, r"\rweftwise: |\r\x1b\[Kweftwise: ")
+        shares = [int(share) for share in re.findall(r"turning the trace, (\d+) % done, \d+ (?:s|min|h) left", text)]
+        self.assertGreater(len(shares), 1)
+        self.assertEqual(shares, sorted(shares))
+        self.assertNotIn("\n", text)
+        self.assertTrue(text.endswith("\r\x1b[K"), repr(text[-80:]))
 
 
 class Verify(Case):
