@@ -16,9 +16,10 @@
 #define NUMBERS_FEW 160.0 /* without the budget's */
 #define ROW 46.0
 #define UNUSABLE_ROW 34.0
-#define HEADS 92.0     /* above the panel */
-#define AXIS_ROOM 92.0 /* under it */
-#define WORST_AT 138.0 /* ends of the columns, right of the panel */
+#define UNUSABLE_ROOM (2 * UNUSABLE_ROW) /* names, and a reason */
+#define HEADS 92.0                       /* above the panel */
+#define AXIS_ROOM 92.0                   /* under it */
+#define WORST_AT 138.0                   /* ends of the columns, right of the panel */
 #define CHANCE_AT 316.0
 #define BAR 0.74            /* of a row */
 #define BODY_BINS 40        /* up to the worst */
@@ -209,20 +210,30 @@ static void draw_row(struct ww_canvas *canvas, const struct ww_panel *panel, con
     }
 }
 
-/* What cannot be used, and why; from y down. */
+/* What cannot be used: names, and the reason of the first; from y down. */
 static void tell_unusable(struct ww_canvas *canvas, double y, const struct ww_comparison *comparison)
 {
+    const struct ww_compared *first = NULL;
+    char names[WW_TEXT_BYTES] = "Cannot be used here: ", name[WW_TEXT_BYTES], reason[WW_TEXT_BYTES];
+
     for (size_t i = 0; i < comparison->count; i++) {
-        char name[WW_TEXT_BYTES], reason[WW_TEXT_BYTES], text[WW_TEXT_BYTES];
+        size_t used = strlen(names);
         if (comparison->of[i].status == WW_OK)
             continue;
         ww_text_copy(name, comparison->of[i].name, 60);
-        ww_text_copy(reason, comparison->of[i].error.text, 300);
-        (void)snprintf(text, sizeof text, "%.60s cannot be used here: %.300s", name, reason);
-        ww_text_cut(canvas, quiet_type, WW_PAGE_WIDTH - 2 * WW_PAGE_MARGIN, text);
-        ww_text_draw(canvas, quiet_type, WW_PAGE_MARGIN, y, 0, text);
-        y += UNUSABLE_ROW;
+        if (used + strlen(name) + sizeof ", " <= sizeof names) /* a line holds no more anyway */
+            (void)snprintf(names + used, sizeof names - used, "%s%s", first != NULL ? ", " : "", name);
+        first = first != NULL ? first : &comparison->of[i];
     }
+    if (first == NULL)
+        return;
+    ww_text_cut(canvas, quiet_type, WW_PAGE_WIDTH - 2 * WW_PAGE_MARGIN, names);
+    ww_text_draw(canvas, quiet_type, WW_PAGE_MARGIN, y, 0, names);
+    ww_text_copy(name, first->name, 60);
+    ww_text_copy(reason, first->error.text, 300);
+    (void)snprintf(names, sizeof names, "%.60s: %.300s", name, reason);
+    ww_text_cut(canvas, quiet_type, WW_PAGE_WIDTH - 2 * WW_PAGE_MARGIN, names);
+    ww_text_draw(canvas, quiet_type, WW_PAGE_MARGIN, y + UNUSABLE_ROW, 0, names);
 }
 
 /* --- above the panel: key, heads of the columns, the budget's name */
@@ -344,7 +355,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
     double numbers = content->budget > 0 ? NUMBERS : NUMBERS_FEW;
     double names = names_width(canvas, usable, count), left = page.x + names + 56;
     struct ww_panel panel = {.box = {left, page.y + HEADS, page.x + page.w - numbers - left,
-                                     page.h - HEADS - AXIS_ROOM - UNUSABLE_ROW * (double)others},
+                                     page.h - HEADS - AXIS_ROOM - (others > 0 ? UNUSABLE_ROOM : 0)},
                              .x1 = 1.04 * reach / time.worth};
     panel.x_ticks = ww_ticks_across(canvas, panel.x0, panel.x1, panel.box.w);
     panel.y1 = 1;
@@ -373,7 +384,7 @@ enum ww_status ww_figure_draw_compare(const char *path, const struct ww_figure_o
 
     if (status == WW_OK) {
         size_t count = ww_compare_usable(content, usable), others = content->comparison->count - count;
-        double height = FURNITURE + HEADS + AXIS_ROOM + ROW * (double)count + UNUSABLE_ROW * (double)others;
+        double height = FURNITURE + HEADS + AXIS_ROOM + ROW * (double)count + (others > 0 ? UNUSABLE_ROOM : 0);
         status = ww_canvas_open(&canvas, path, options, height, error);
     }
     if (status != WW_OK)

@@ -84,25 +84,17 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, const struct 
 
 /* --- words */
 
-/* Share of the angles whose most over the longer half of the lengths is no more than a twentieth above that over the
- * shorter half: skew swings with length, so that one length against another would not tell. */
+/* Share of the angles at which the longest reach no more than a twentieth above what half as long do. */
 static double share_saturated(const struct ww_lengths *l)
 {
-    size_t half = 0, last = l->lengths - 1;
-    double still = 0;
+    size_t half = 0, last = l->lengths - 1, still = 0;
 
     for (size_t i = 0; i < l->lengths; i++)
         if (fabs(l->length[i] - l->length[last] / 2) < fabs(l->length[half] - l->length[last] / 2))
             half = i;
-    for (size_t i = 0; i < l->angles; i++) {
-        double most = 0, after = 0;
-        for (size_t row = 0; row <= half; row++)
-            most = fmax(most, l->worst[row * l->angles + i]);
-        for (size_t row = half + 1; row <= last; row++)
-            after = fmax(after, l->worst[row * l->angles + i]);
-        still += after <= SATURATED * most;
-    }
-    return still / (double)l->angles;
+    for (size_t i = 0; i < l->angles; i++)
+        still += l->reached[last * l->angles + i] <= SATURATED * l->reached[half * l->angles + i];
+    return (double)still / (double)l->angles;
 }
 
 /* In whole per cent; what is neither none nor all is not rounded to either. */

@@ -19,6 +19,7 @@
 #define BAR_AT 30.0
 #define KEY_AT 234.0 /* from the bar's place */
 #define TOP_ROW 32.0 /* names of yarn pitches above the panel */
+#define MOST_TOLD 3  /* nulls in the headline, each way */
 #define SAMPLE 62.0
 #define FARTHEST_BUDGET 3.0 /* times the most that the axis of a curve still goes to reach it */
 #define FLATTEST 1e-15      /* [s] least reach of that axis */
@@ -111,7 +112,7 @@ static void mark_across(struct ww_canvas *canvas, const struct ww_panel *panel, 
         ww_canvas_stroke(canvas, x, box->y, x, box->y + 16, 6);
         ww_canvas_ink(canvas, WW_INK_TEXT, 1);
         ww_canvas_stroke(canvas, x, box->y, x, box->y + 16, 2.5);
-        ww_text_draw(canvas, small_type, x, y, 0.5, label);
+        ww_text_patch(canvas, small_type, x, y, 0.5, label); /* the other yarn's line may pass behind it */
         last = x + w / 2;
     }
 }
@@ -154,34 +155,38 @@ static bool mark_up(struct ww_canvas *canvas, const struct ww_panel *panel, cons
 
 /* --- words */
 
-static const struct ww_null *deepest(const struct ww_pitch *pitch)
+/* "423.4 um or 846.7 um" of the nulls in one direction, three at most. Returns how many there are. */
+static size_t write_nulls(char *out, size_t size, const struct ww_pitch *pitch, bool in_width)
 {
-    const struct ww_null *deep = NULL;
+    size_t count = 0, used = 0;
+    char place[48];
 
-    for (size_t i = 0; i < pitch->nulls; i++)
-        if (deep == NULL || pitch->null[i].worst < deep->worst)
-            deep = &pitch->null[i];
-    return deep;
+    out[0] = '\0';
+    for (size_t i = 0; i < pitch->nulls; i++) {
+        const struct ww_null *null = &pitch->null[i];
+        if (null->in_width != in_width)
+            continue;
+        ww_length_label(place, sizeof place, in_width ? null->width : null->pitch);
+        if (count < MOST_TOLD)
+            used += (size_t)snprintf(out + used, size - used, "%s%s", count > 0 ? " or " : "", place);
+        count++;
+    }
+    return count;
 }
 
 static void write_headline(char *out, const struct ww_figure_pitch *content)
 {
-    const struct ww_null *deep = deepest(content->pitch);
-    char pitch[48], width[48], value[48];
+    char pitches[160], widths[160];
+    size_t in_pitch = write_nulls(pitches, sizeof pitches, content->pitch, false);
+    size_t in_width = write_nulls(widths, sizeof widths, content->pitch, true);
 
-    if (deep == NULL) {
+    if (in_pitch + in_width == 0)
         (void)snprintf(out, WW_TEXT_BYTES, "No null of the worst %s among these %s", quantity(content),
                        content->pair ? "pitches and widths" : "widths");
-        return;
-    }
-    ww_length_label(pitch, sizeof pitch, deep->pitch);
-    ww_length_label(width, sizeof width, deep->width);
-    ww_time_round_label(value, sizeof value, deep->worst);
-    if (content->pair)
-        (void)snprintf(out, WW_TEXT_BYTES, "Worst %s is least at pitch %s, width %s: %s", quantity(content), pitch,
-                       width, value);
     else
-        (void)snprintf(out, WW_TEXT_BYTES, "Worst %s is least at width %s: %s", quantity(content), width, value);
+        (void)snprintf(out, WW_TEXT_BYTES, "%s is least at %s%s%s%s%s", content->pair ? "Skew" : "Delay spread",
+                       in_pitch > 0 ? "pitch " : "", pitches, in_pitch > 0 && in_width > 0 ? ", or " : "",
+                       in_width > 0 ? "width " : "", widths);
 }
 
 /* --- the key at the right */
@@ -296,8 +301,8 @@ static void draw_map(struct ww_canvas *canvas, const struct ww_figure_pitch *con
     char y_title[64];
     (void)snprintf(y_title, sizeof y_title, "trace width [%s]", length.name);
     ww_panel_axes(canvas, &panel, title, y_title);
-    mark_across(canvas, &metres, content->warp_pitch, "warp", 0);
     mark_across(canvas, &metres, content->fill_pitch, "fill", 1);
+    mark_across(canvas, &metres, content->warp_pitch, "warp", 0);
     mark_up(canvas, &metres, yarn_pitch, true);
     mark_nulls(canvas, &metres, pitch);
     bool own = content->own_width > 0 && within(content->own_pitch, metres.x0, metres.x1) &&
@@ -399,8 +404,8 @@ static void draw_curve(struct ww_canvas *canvas, const struct ww_figure_pitch *c
     (void)snprintf(title, sizeof title, "%s [%s]", over_pitch ? "pair pitch" : "trace width", length.name);
     (void)snprintf(y_title, sizeof y_title, "worst %s [%s]", quantity(content), time.name);
     ww_panel_axes(canvas, &panel, title, y_title);
-    mark_across(canvas, &metres, content->warp_pitch, "warp", 0);
     mark_across(canvas, &metres, content->fill_pitch, "fill", 1);
+    mark_across(canvas, &metres, content->warp_pitch, "warp", 0);
     struct ww_column column = {panel.box.x + panel.box.w + 20, panel.box.y + 20, 0, 0, 0};
     column.reserved = ww_panel_y(&panel, content->budget / time.worth);
     column.height = budget ? WW_TEXT_SMALL : 0;

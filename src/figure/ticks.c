@@ -125,8 +125,12 @@ char *ww_time_round_label(char *out, size_t size, double seconds)
 {
     struct ww_unit unit = ww_unit_time(fabs(seconds));
     char number[80];
+    double shown = seconds / unit.worth;
 
-    (void)snprintf(out, size, "%s %s", ww_value_label(number, sizeof number, seconds / unit.worth, 0), unit.name);
+    if (shown > 0 && shown < 5e-4)
+        (void)snprintf(out, size, "under 0.001 %s", unit.name);
+    else
+        (void)snprintf(out, size, "%s %s", ww_value_label(number, sizeof number, shown, 0), unit.name);
     return out;
 }
 

@@ -36,7 +36,8 @@ char *ww_value_label(char *out, size_t size, double value, int plus);
 /* A time in the unit that suits it, at most four digits: "1.9 ps". Returns out. */
 char *ww_time_label(char *out, size_t size, double seconds);
 
-/* The same of a time that was computed, three digits or so: "1.90 ps". Returns out. */
+/* The same of a time that was computed, three digits or so: "1.90 ps", "under 0.001 fs". Returns
+ * out. */
 char *ww_time_round_label(char *out, size_t size, double seconds);
 
 /* A length in the unit that suits it: "423 um", with the sign of micro. Returns out. */

@@ -141,8 +141,10 @@ static void many_styles_with_long_names_have_room(void **state)
     (void)state;
     char name[400];
 
-    memset(name, 'W', sizeof name - 1);
-    name[sizeof name - 1] = '\0';
+    name[0] = 'W'; /* then characters of two bytes, so that a cut may fall within one */
+    for (size_t i = 1; i + 1 < sizeof name; i++)
+        name[i] = (char)(i % 2 == 1 ? 0xc3 : 0xa4);
+    name[sizeof name - 2] = name[sizeof name - 1] = '\0';
     sweeps_clear(&sweeps);
     sweeps_init(&sweeps, 1, 1.5e-12, SWEEP_STYLES);
     options.width = 700;
