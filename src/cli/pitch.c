@@ -12,7 +12,15 @@
 
 #define DEG (WW_PI / 180.0)
 
-enum { PITCHES = 49, WIDTHS = 13, WIDTHS_OF_SINGLE = 121, NUMBER_SIZE = 48, SUBJECT_SIZE = 160 };
+enum {
+    PITCHES = 49,
+    WIDTHS = 13,
+    PITCHES_IN_SHORT = 33,
+    WIDTHS_IN_SHORT = 5,
+    WIDTHS_OF_SINGLE = 121,
+    NUMBER_SIZE = 48,
+    SUBJECT_SIZE = 160
+};
 
 /* --- solving ------------------------------------------------------------------------------------------------------------- */
 
@@ -32,7 +40,7 @@ static bool is_pair(const struct job *job)
 
 /* About the study's own: pitches until two more warps lie between the legs; of a single trace, widths until it is a
  * quarter wider than a warp pitch. */
-static struct ww_pitch_request request_of(const struct job *job)
+static struct ww_pitch_request request_of(const struct job *job, bool in_short)
 {
     const struct options *options = job->options;
     const struct ww_trace *trace = &job->study.trace;
@@ -52,8 +60,10 @@ static struct ww_pitch_request request_of(const struct job *job)
                                      .pitch_to = pitch.to,
                                      .width_from = width.from,
                                      .width_to = width.to,
-                                     .pitches = PITCHES,
-                                     .widths = is_pair(job) ? WIDTHS : WIDTHS_OF_SINGLE,
+                                     .pitches = in_short ? PITCHES_IN_SHORT : PITCHES,
+                                     .widths = !is_pair(job) ? WIDTHS_OF_SINGLE
+                                               : in_short    ? WIDTHS_IN_SHORT
+                                                             : WIDTHS,
                                      .progress = progress_of()};
 }
 
@@ -70,9 +80,9 @@ static enum ww_status check(const struct job *job, struct ww_error *error)
     return job_check_gate(job, error);
 }
 
-enum ww_status pitch_solve(const struct job *job, struct ww_pitch *pitch, struct ww_error *error)
+enum ww_status pitch_solve(const struct job *job, bool in_short, struct ww_pitch *pitch, struct ww_error *error)
 {
-    struct ww_pitch_request request = request_of(job);
+    struct ww_pitch_request request = request_of(job, in_short);
     progress_step("solving one cross-section after the other");
     return job_place(job, ww_pitch_solve(pitch, &request, error), error);
 }
@@ -281,7 +291,7 @@ enum outcome pitch_run(const struct options *options)
     if (!status)
         status = check(&job, &error);
     if (!status)
-        status = pitch_solve(&job, &pitch, &error);
+        status = pitch_solve(&job, false, &pitch, &error);
     if (!status)
         status = job_make_folder(&job, &error);
     if (!status)

@@ -18,7 +18,8 @@
 
 static char line[200];
 static char step[128];
-static double begun, told; /* [s]: of the step, and when its share was last put into the line */
+static double begun, told;                 /* [s]: of the step, and when its share was last put into the line */
+static double part_from, part_to, reached; /* of the whole, where it has parts; part_to 0: it has none */
 static volatile sig_atomic_t length, shown, running;
 
 static double now(void)
@@ -59,19 +60,11 @@ void progress_start(bool wanted)
     struct itimerval second = {.it_value = {.tv_sec = 1}};
     shown = 0;
     running = 0;
+    part_from = part_to = reached = 0.0;
     if (!wanted || !isatty(STDERR_FILENO))
         return;
     sigemptyset(&action.sa_mask);
     running = sigaction(SIGALRM, &action, NULL) == 0 && setitimer(ITIMER_REAL, &second, NULL) == 0;
-}
-
-void progress_step(const char *what)
-{
-    if (!running)
-        return;
-    begun = told = now();
-    snprintf(step, sizeof step, "%s", what);
-    compose(" ...");
 }
 
 /* "12 s", "3 min", "2 h": nobody plans by the second of an hour. */
@@ -85,19 +78,53 @@ static void say_duration(double seconds, char *out, size_t size)
         snprintf(out, size, "%.0f h", ceil(fmin(seconds / 3600.0, 9999.0)));
 }
 
+/* What is known of the end at this share. */
+static void compose_share(double share)
+{
+    const double enough = 0.005; /* a share to judge by */
+    char left[32], rest[64];
+    if (share < enough) {
+        compose(" ...");
+        return;
+    }
+    say_duration((now() - begun) * (1.0 - share) / share, left, sizeof left);
+    snprintf(rest, sizeof rest, ", %.0f %% done, %s left", floor(100.0 * share), left);
+    compose(rest);
+}
+
+void progress_step(const char *what)
+{
+    if (!running)
+        return;
+    told = now();
+    if (part_to <= 0.0)
+        begun = told;
+    snprintf(step, sizeof step, "%s", what);
+    if (part_to > 0.0)
+        compose_share(reached);
+    else
+        compose(" ...");
+}
+
+void progress_part(double from, double to)
+{
+    if (running && part_to <= 0.0)
+        begun = now();
+    part_from = from;
+    part_to = to;
+    reached = from;
+}
+
 void progress_share(double share)
 {
-    const double between = 0.2, enough = 0.005; /* [s] from one change of the line to the next; a share to judge by */
-    char left[32], rest[64];
+    const double between = 0.2; /* [s] from one change of the line to the next */
     double at = running ? now() : 0.0;
     if (!running || at - told < between || !(share >= 0.0 && share <= 1.0))
         return;
     told = at;
-    if (share < enough)
-        return;
-    say_duration((at - begun) * (1.0 - share) / share, left, sizeof left);
-    snprintf(rest, sizeof rest, ", %.0f %% done, %s left", floor(100.0 * share), left);
-    compose(rest);
+    if (part_to > 0.0)
+        share = reached = fmax(reached, part_from + share * (part_to - part_from)); /* a part has several steps */
+    compose_share(share);
 }
 
 static void report(void *context, double share)

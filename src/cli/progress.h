@@ -12,6 +12,8 @@
 /* From a second after the start on, show the step at hand on standard error, if that is a terminal and it is wanted. */
 void progress_start(bool wanted);
 void progress_step(const char *what);
+/* What follows is this share of a longer work, 0..1, from and to: from now on shares and the time left are of the whole. */
+void progress_part(double from, double to);
 /* How much of the step is done, 0..1: shown with the time that is left. */
 void progress_share(double share);
 /* The same for whoever works long in the library. */

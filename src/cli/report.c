@@ -15,14 +15,35 @@ enum { NAME_SIZE = 80 };
 
 /* --- solving and saving --------------------------------------------------------------------------------------------------- */
 
+static enum ww_status solve_alternatives(struct report *report, struct ww_error *error)
+{
+    enum ww_status status = alternatives_choose(&report->alternatives, &report->job, error);
+    if (!status && report->alternatives.count > 0)
+        status = compare_solve(&report->job, report->alternatives.candidate, report->alternatives.count,
+                               &report->comparison, error);
+    return status;
+}
+
+/* The shares of the time are those of the demonstration on two cores, roughly. */
 static enum ww_status solve(struct report *report, struct ww_error *error)
 {
     struct job *job = &report->job;
+    bool pair = job->study.trace.pitch > 0.0, woven = job->study.stack.plies > 0;
+    progress_part(0.0, 0.06);
     enum ww_status status = skew_solve(job, job->study.turn, &report->kernel, error);
+    progress_part(0.06, 0.24);
     if (!status)
         status = angles_solve(job, &report->angles, error);
+    progress_part(0.24, 0.5);
+    if (!status && woven)
+        status = solve_alternatives(report, error);
+    progress_part(0.5, 0.75);
+    if (!status && woven && pair)
+        status = pitch_solve(job, true, &report->pitch, error);
+    progress_part(0.75, 0.95);
     if (!status)
         status = verify_solve(job, &report->kernel, true, &report->verify, error);
+    progress_part(0.95, 1.0);
     return status;
 }
 
@@ -52,7 +73,7 @@ static enum ww_status write_json(const struct report *report, FILE *stream, stru
                                               {"how_bad", answer->how_bad},
                                               {"how_likely", answer->how_likely},
                                               {"what_to_do", answer->what_to_do}};
-    const bool present[PARTS] = {true, true, false, false, true};
+    const bool present[PARTS] = {true, true, report->comparison.count > 0, report->pitch.pitches > 0, true};
     struct ww_report_item document[PARTS];
     static char path[PARTS][PATH_SIZE];
     size_t count = 0;
@@ -90,6 +111,10 @@ static enum ww_status save(struct report *report, struct ww_error *error)
         status = skew_save(job, &report->kernel, error);
     if (!status)
         status = angles_save(job, &report->angles, error);
+    if (!status)
+        status = report->comparison.count > 0 ? compare_save(job, &report->comparison, error) : WW_OK;
+    if (!status && report->pitch.pitches > 0)
+        status = pitch_save(job, &report->pitch, error);
     if (!status)
         status = verify_save(job, &report->kernel, &report->verify, error);
     if (!status)
@@ -129,6 +154,9 @@ static enum ww_status show(const struct report *report, struct ww_error *error)
 
 static void report_clear(struct report *report)
 {
+    ww_pitch_clear(&report->pitch);
+    ww_comparison_clear(&report->comparison);
+    alternatives_clear(&report->alternatives);
     angles_clear(&report->angles);
     ww_verify_clear(&report->verify);
     skew_clear(&report->kernel);

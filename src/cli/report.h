@@ -17,12 +17,25 @@ struct answer {
     char how_bad[ANSWER_SIZE], how_likely[ANSWER_SIZE], what_to_do[ANSWER_SIZE];
 };
 
+enum { ALTERNATIVES_MOST = 6 };
+
+/* Styles to compare: the study's own first, then the shipped ones nearest in thickness that fit. */
+struct alternatives {
+    struct ww_candidate *candidate;
+    size_t count;
+};
+enum ww_status alternatives_choose(struct alternatives *alternatives, const struct job *job, struct ww_error *error);
+void alternatives_clear(struct alternatives *alternatives);
+
 /* Zeroed is valid and empty; a part that was not asked is left so. */
 struct report {
     struct job job;
     struct skew_part kernel;
     struct ww_verify verify;
     struct angles_part angles;
+    struct alternatives alternatives;
+    struct ww_comparison comparison;
+    struct ww_pitch pitch; /* of a pair */
     struct answer answer;
 };
 
@@ -33,6 +46,20 @@ double report_judged(const struct report *report);
 void report_say(struct report *report);
 /* The whole page, from files that are written already. */
 enum ww_status report_write_page(const struct report *report, FILE *stream, struct ww_error *error);
+
+/* Sections of the page that fill a file of their own, and whether there is such a part. */
+bool report_has_angles(const struct report *report);
+bool report_has_comparison(const struct report *report);
+bool report_has_pitch(const struct report *report);
+enum ww_status report_write_angles(const struct report *report, struct ww_page *page, struct ww_error *error);
+enum ww_status report_write_comparison(const struct report *report, struct ww_page *page, struct ww_error *error);
+enum ww_status report_write_pitch(const struct report *report, struct ww_page *page, struct ww_error *error);
+enum ww_status report_write_sources(const struct report *report, struct ww_page *page, struct ww_error *error);
+/* The path of a figure by its name without ending; path: PATH_SIZE. */
+const char *report_figure(const struct report *report, const char *name, char *path);
+const struct ww_style *report_style(const struct report *report, size_t ply);
+/* Is it one of the study's own? */
+bool report_is_own(const struct report *report, const char *style);
 
 /* Numbers of one sentence each have room of their own. */
 struct words {

@@ -198,15 +198,52 @@ static void add_turn(const struct report *report, char *line)
             words_number(&to_angle, angles->at[angles->count - 1].angle, WW_ANGLE, 4));
 }
 
+/* The glass with the least worst, where it is not the study's own. */
+static void add_glass(const struct report *report, char *line)
+{
+    struct words worst;
+    double budget = report->job.study.budget;
+    if (!report_has_comparison(report))
+        return;
+    const struct ww_compared *best = &report->comparison.of[0];
+    double judged = fmax(best->skew.worst_with_turn, best->skew.pair ? best->skew.worst : best->skew.spread);
+    if (report_is_own(report, best->name) && report->job.study.stack.plies == 1)
+        add(line, "None of the other glasses tried is better. ");
+    else
+        add(line, "Of the glasses tried %s in every ply has the least, %s%s. ", best->name,
+            words_time(&worst, judged),
+            !(budget > 0.0)    ? ""
+            : judged <= budget ? ", which meets the budget"
+                               : ", not enough by itself");
+}
+
+static void add_pitch(const struct report *report, char *line)
+{
+    const struct ww_pitch *pitch = &report->pitch;
+    struct words at, worst;
+    double budget = report->job.study.budget;
+    if (!report_has_pitch(report) || pitch->nulls == 0)
+        return;
+    add(line, "A pair pitch of %s comes nearest to a null: %s with the cloth's turn%s. ",
+        words_number(&at, pitch->null_pitch, WW_LENGTH, 4), words_time(&worst, pitch->null_with_turn),
+        !(budget > 0.0)                   ? ""
+        : pitch->null_with_turn <= budget ? ", which meets the budget"
+                                          : ", not enough by itself");
+}
+
 static void say_what_to_do(const struct report *report, char *line)
 {
     const struct ww_study *study = &report->job.study;
-    if (!(study->budget > 0.0))
-        add(line, "Settle a budget and put it into the study as 'budget' in [signal]. ");
-    else if (report_judged(report) <= study->budget)
+    if (study->budget > 0.0 && report_judged(report) <= study->budget) {
         add(line, "Nothing has to change for the weave's sake. ");
-    else
+        return;
+    }
+    if (study->budget > 0.0)
         add_turn(report, line);
+    else
+        add(line, "Settle a budget and put it into the study as 'budget' in [signal]. ");
+    add_glass(report, line);
+    add_pitch(report, line);
 }
 
 void report_say(struct report *report)

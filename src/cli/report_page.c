@@ -6,8 +6,6 @@
  */
 #include "report.h"
 
-#include <weftwise/fabric.h>
-
 #include <math.h>
 #include <string.h>
 
@@ -18,7 +16,7 @@ enum { NAME_SIZE = 80, TEXT_SIZE = 1024, PLIES_SHOWN = 3 };
 /* --- helpers ---------------------------------------------------------------------------------------------------------------- */
 
 /* The path of a figure by its name without ending. */
-static const char *figure_path(const struct report *report, const char *name, char *path)
+const char *report_figure(const struct report *report, const char *name, char *path)
 {
     const struct job *job = &report->job;
     snprintf(path, PATH_SIZE, "%.*s/%.*s.%s", PATH_SIZE - 2 * NAME_SIZE, job->folder, NAME_SIZE, name,
@@ -26,10 +24,18 @@ static const char *figure_path(const struct report *report, const char *name, ch
     return path;
 }
 
-static const struct ww_style *style_of(const struct report *report, size_t ply)
+const struct ww_style *report_style(const struct report *report, size_t ply)
 {
     const struct ww_stack *stack = &report->job.study.stack;
     return &stack->layer[stack->ply[ply].layer].style;
+}
+
+bool report_is_own(const struct report *report, const char *style)
+{
+    for (size_t i = 0; i < report->job.study.stack.plies; i++)
+        if (strcmp(report_style(report, i)->name, style) == 0)
+            return true;
+    return false;
 }
 
 /* Is this ply's cloth one that an earlier ply has, in the same thickness? */
@@ -37,7 +43,7 @@ static bool is_repeated(const struct report *report, size_t ply)
 {
     const struct ww_stack *stack = &report->job.study.stack;
     for (size_t i = 0; i < ply; i++)
-        if (strcmp(style_of(report, i)->name, style_of(report, ply)->name) == 0 &&
+        if (strcmp(report_style(report, i)->name, report_style(report, ply)->name) == 0 &&
             stack->ply[i].thickness == stack->ply[ply].thickness && stack->ply[i].turn == stack->ply[ply].turn)
             return true;
     return false;
@@ -73,7 +79,7 @@ static void write_cloth(const struct report *report, struct ww_page *page)
     for (size_t i = 0; i < stack->plies; i++) {
         const struct ww_ply *ply = &stack->ply[i];
         ww_page_cell(page, "%zu", i + 1);
-        ww_page_cell(page, "%s/%s", style_of(report, i)->name, style_of(report, i)->glass.name);
+        ww_page_cell(page, "%s/%s", report_style(report, i)->name, report_style(report, i)->glass.name);
         ww_page_cell(page, "%.1f %%", 100.0 * ply->glass_fraction);
         if (ply->resin_content >= 0.0)
             ww_page_cell(page, "%.1f %%", 100.0 * ply->resin_content);
@@ -109,7 +115,7 @@ static enum ww_status write_uneven(const struct report *report, struct ww_page *
                  "Map of the local Dk of %s, from %.2f in the gaps to %.2f where yarns cross, with the %s drawn to "
                  "scale over it.",
                  subject, ply->dk_low, ply->dk_high, what);
-        status = ww_page_figure(page, figure_path(report, name, path), alt, error,
+        status = ww_page_figure(page, report_figure(report, name, path), alt, error,
                                 "Local Dk of %s, seen from above, with the %s to scale where it starts in the worst "
                                 "case. Dark is resin, light is glass.",
                                 subject, what);
@@ -230,7 +236,7 @@ static enum ww_status write_maps(const struct report *report, struct ww_page *pa
         snprintf(alt, sizeof alt, "Map of %s over where the trace starts on %s, from %s to %s.",
                  skew->pair ? "skew" : "delay deviation", subject, words_time(&low, skew->low[i].value),
                  words_time(&high, skew->high[i].value));
-        status = ww_page_figure(page, figure_path(report, name, path), alt, error,
+        status = ww_page_figure(page, report_figure(report, name, path), alt, error,
                                 "%s that %s alone contributes, over where the %s starts on its cell; the dashed "
                                 "rectangle is one cell, and triangles mark the worst of either sign.",
                                 what, subject, skew->pair ? "pair" : "trace");
@@ -251,7 +257,7 @@ static enum ww_status write_bad(const struct report *report, struct ww_page *pag
     status = write_maps(report, page, error);
     if (!status)
         status = ww_page_figure(
-            page, figure_path(report, "profile", path),
+            page, report_figure(report, "profile", path),
             skew->pair ? "Dk that each leg sees along the worst pair, and below it the skew running up with distance."
                        : "Dk that the trace sees along its slowest placement, and below it the delay running up.",
             error,
@@ -304,88 +310,10 @@ static enum ww_status write_likely(const struct report *report, struct ww_page *
                  "Every position of every ply under the trace is taken as equally likely, one ply not knowing of the "
                  "other. No fabricator aligns cloth to artwork (common practice, no source).");
     enum ww_status status =
-        ww_page_figure(page, figure_path(report, "distribution", path), alt, error,
+        ww_page_figure(page, report_figure(report, "distribution", path), alt, error,
                        "How often which %s occurs. Bars over the budget, where there is one, are hatched.",
                        skew->pair ? "skew" : "deviation from the mean delay");
     write_chances(report, page);
-    return status;
-}
-
-/* --- which angle? ------------------------------------------------------------------------------------------------------------------ */
-
-static void write_windows(const struct ww_angles *angles, struct ww_page *page)
-{
-    static const struct ww_page_column column[] = {
-        {"Safe window", false}, {"From", true}, {"To", true}, {"Width", true}};
-    struct words from, to, width;
-    if (!(angles->budget > 0.0) || angles->windows == 0)
-        return;
-    ww_page_table_begin(page, "Routing angles, from the warp, that meet the budget with the cloth's turn taken in.",
-                        column, COUNT(column), angles->windows < 16);
-    for (size_t i = 0; i < angles->windows; i++) {
-        const struct ww_window *window = &angles->window[i];
-        ww_page_cell(page, "%zu", i + 1);
-        ww_page_cell(page, "%s", words_number(&from, window->from, WW_ANGLE, 4));
-        ww_page_cell(page, "%s", words_number(&to, window->to, WW_ANGLE, 4));
-        ww_page_cell(page, "%s", words_number(&width, window->to - window->from, WW_ANGLE, 4));
-    }
-    ww_page_table_end(page);
-}
-
-static void write_revivals(const struct report *report, struct ww_page *page)
-{
-    static const struct ww_page_column column[] = {
-        {"Direction", false}, {"(m, l)", true}, {"Angle", true}, {"Grows by", true}, {"Cloth of", false}};
-    const struct ww_angles *angles = &report->angles.angles;
-    char subject[NAME_SIZE];
-    struct words angle;
-    if (angles->revivals == 0)
-        return;
-    ww_page_table_begin(
-        page, "Directions of the cloth in which it does not average out: there the worst grows with length.", column,
-        COUNT(column), angles->revivals < 16);
-    for (size_t i = 0; i < angles->revivals; i++) {
-        const struct ww_revival *revival = &angles->revival[i];
-        job_subject(&report->job, revival->ply, subject, sizeof subject);
-        ww_page_cell(page, "%s",
-                     revival->l == 0   ? "along the warp"
-                     : revival->m == 0 ? "along the fill"
-                                       : "a diagonal");
-        ww_page_cell(page, "(%d, %d)", revival->m, revival->l);
-        ww_page_cell(page, "%s", words_number(&angle, revival->angle, WW_ANGLE, 4));
-        ww_page_cell(page, "%.3g ps/mm", revival->growth * 1e9);
-        ww_page_cell(page, "%s", subject);
-    }
-    ww_page_table_end(page);
-}
-
-static bool has_angles(const struct report *report)
-{
-    return report->angles.angles.count > 0;
-}
-
-static enum ww_status write_angles(const struct report *report, struct ww_page *page, struct ww_error *error)
-{
-    char path[PATH_SIZE], text[TEXT_SIZE];
-    const char *what = report->kernel.skew.pair ? "skew" : "spread";
-    job_typeset(report->angles.sentence, text, sizeof text);
-    ww_page_text(page, WW_PAGE_PLAIN, "%s", text);
-    snprintf(text, sizeof text, "Worst, 99 of 100 and median %s over routing angle, with safe windows shaded.", what);
-    enum ww_status status = ww_page_figure(
-        page, figure_path(report, "angles", path), text, error,
-        "%s against routing angle. The design curve is the worst while the cloth lies off square by as "
-        "much as it may: the one to design by. At an angle the trace crosses many yarns and they average "
-        "out.",
-        report->kernel.skew.pair ? "Skew" : "Delay spread");
-    write_windows(&report->angles.angles, page);
-    write_revivals(report, page);
-    snprintf(text, sizeof text, "Map of the worst %s over routing angle and length.", what);
-    if (!status)
-        status =
-            ww_page_figure(page, figure_path(report, "lengths", path), text, error,
-                           "Worst %s over angle and length. Where the colour stays the same from bottom to top a "
-                           "longer trace is no worse; along the yarns it grows without end.",
-                           what);
     return status;
 }
 
@@ -451,7 +379,7 @@ static enum ww_status write_trust(const struct report *report, struct ww_page *p
                  "'weftwise verify' takes more cross-sections than this report, and a whole period in 3-D.");
     snprintf(text, sizeof text, "Cross-section through the %s: strength of the field, equipotentials, and the yarns.",
              where);
-    status = ww_page_figure(page, figure_path(report, "section", path), text, error,
+    status = ww_page_figure(page, report_figure(report, "section", path), text, error,
                             "The cross-section where the %s starts, solved in full: colour is the strength of the "
                             "field, lines are equipotentials, outlines are yarns. Only glass in the field counts.",
                             where);
@@ -463,7 +391,7 @@ static enum ww_status write_trust(const struct report *report, struct ww_page *p
         if (ply)
             snprintf(name, sizeof name, "along-ply%zu", ply);
         status =
-            ww_page_figure(page, figure_path(report, name, path),
+            ww_page_figure(page, report_figure(report, name, path),
                            "Delay along one period of the cloth: the fast method's curve and full solutions on "
                            "it.",
                            error,
@@ -472,213 +400,6 @@ static enum ww_status write_trust(const struct report *report, struct ww_page *p
                            where, ply ? ", with the cloth of one ply in place" : "");
     }
     return status;
-}
-
-/* --- conditions and sources -------------------------------------------------------------------------------------------------------- */
-
-static void write_stackup(const struct report *report, struct ww_page *page)
-{
-    static const char *const kind[] = {
-        [WW_LAYER_PLANE] = "plane",  [WW_LAYER_TRACE] = "trace, and the resin beside it",
-        [WW_LAYER_PLY] = "ply",      [WW_LAYER_RESIN] = "resin",
-        [WW_LAYER_SOLID] = "solid",  [WW_LAYER_MASK] = "solder mask",
-        [WW_LAYER_AIR] = "open air",
-    };
-    static const struct ww_page_column column[] = {
-        {"Layer", false}, {"Thickness", true}, {"Resin", false}, {"Dk", true}, {"Loss tangent", true}};
-    const struct ww_stack *stack = &report->job.study.stack;
-    struct words thickness;
-    size_t ply = 0;
-    ww_page_table_begin(page, "The stackup, top to bottom. Dk and loss tangent: of the layer's resin or solid.",
-                        column, COUNT(column), stack->count < 16);
-    for (size_t i = 0; i < stack->count; i++) {
-        const struct ww_layer *layer = &stack->layer[i];
-        bool own = layer->kind == WW_LAYER_SOLID || layer->kind == WW_LAYER_MASK;
-        bool resin = layer->kind == WW_LAYER_PLY || layer->kind == WW_LAYER_RESIN || layer->kind == WW_LAYER_TRACE;
-        resin = resin && layer->resin.name[0];
-        double dk = own ? layer->dk : layer->resin.dk;
-        if (layer->kind == WW_LAYER_PLY)
-            dk = creal(stack->ply[ply].eps_resin);
-        if (layer->kind == WW_LAYER_PLY)
-            ww_page_cell(page, "ply %zu, %s", ++ply, layer->style.name);
-        else
-            ww_page_cell(page, "%s", kind[layer->kind]);
-        ww_page_cell(page, "%s",
-                     layer->thickness > 0.0 ? words_number(&thickness, layer->thickness, WW_LENGTH, 4) : "");
-        ww_page_cell(page, "%s", resin ? layer->resin.name : "");
-        if (own || resin) {
-            ww_page_cell(page, "%.4g", dk);
-            ww_page_cell(page, "%.4g", own ? layer->df : layer->resin.df);
-        } else {
-            ww_page_cell(page, "%s", "");
-            ww_page_cell(page, "%s", "");
-        }
-    }
-    ww_page_table_end(page);
-}
-
-static void write_trace(const struct report *report, struct ww_page *page)
-{
-    static const struct ww_page_column column[] = {{"Trace and signal", false}, {"Value", true}};
-    const struct ww_study *study = &report->job.study;
-    const struct ww_trace *trace = &study->trace;
-    const struct row {
-        const char *name;
-        bool known;
-        double value;
-        enum ww_dimension dimension;
-    } row[] = {
-        {"trace width", true, trace->width, WW_LENGTH},
-        {"copper thickness", true, trace->thickness, WW_LENGTH},
-        {"pair pitch, centre to centre", trace->pitch > 0.0, trace->pitch, WW_LENGTH},
-        {"length", true, study->length, WW_LENGTH},
-        {"angle from the warp", true, study->angle, WW_ANGLE},
-        {"cloth off square, up to", study->turn > 0.0, study->turn, WW_ANGLE},
-        {"bit rate", study->rate > 0.0, study->rate, WW_RATE},
-        {"frequency", study->frequency > 0.0, study->frequency, WW_FREQUENCY},
-        {"budget", study->budget > 0.0, study->budget, WW_TIME},
-    };
-    struct words value, angle;
-    ww_page_table_begin(page, "Trace and signal.", column, COUNT(column), true);
-    for (size_t i = 0; i < COUNT(row); i++) {
-        if (!row[i].known)
-            continue;
-        ww_page_cell(page, "%s", row[i].name);
-        ww_page_cell(page, "%s", words_number(&value, row[i].value, row[i].dimension, 4));
-    }
-    for (size_t i = 0; i < study->pieces; i++) {
-        ww_page_cell(page, "piece %zu of the route", i + 1);
-        ww_page_cell(page, "%s at %s", words_number(&value, study->route[i].length, WW_LENGTH, 4),
-                     words_number(&angle, study->route[i].angle, WW_ANGLE, 4));
-    }
-    if (study->lanes > 1) {
-        ww_page_cell(page, "lanes");
-        ww_page_cell(page, "%zu", study->lanes);
-    }
-    ww_page_table_end(page);
-    if (report->job.pitch_note[0])
-        ww_page_text(page, WW_PAGE_PLAIN, "Copper edges lie on the grid: %s.", report->job.pitch_note);
-}
-
-/* How a figure is known, for who must judge it. */
-static const char *origin_in_words(enum ww_origin origin)
-{
-    switch (origin) {
-    case WW_ABSENT:
-        return "not known";
-    case WW_FOUND:
-        return "from a source";
-    case WW_MEMORY:
-        return "from memory";
-    case WW_CLOSED:
-        return "closed: computed, not measured";
-    case WW_DERIVED:
-        return "derived";
-    case WW_USER:
-        return "given in the study";
-    }
-    return "";
-}
-
-static void write_datum(struct ww_page *page, const char *name, const struct ww_datum *datum,
-                        enum ww_dimension dimension)
-{
-    struct words value;
-    const char *source = datum->source;
-    const char *behind = strncmp(source, "from memory", 11) == 0 ? source + 11 : source;
-    if (datum->origin == WW_ABSENT)
-        return;
-    behind = strncmp(source, "closed: ", 8) == 0 ? source + 8 : behind;
-    behind += strspn(behind, ",: ");
-    ww_page_cell(page, "%s", name);
-    ww_page_cell(page, "%s", words_number(&value, datum->value, dimension, 4));
-    /* A figure worked out from one that is recalled is no better than that. */
-    bool recalled = datum->origin == WW_DERIVED && strncmp(source, "from memory", 11) == 0;
-    ww_page_cell(page, "%s%s", origin_in_words(datum->origin), recalled ? ", from memory" : "");
-    ww_page_cell(page, "%s", behind);
-}
-
-static void write_yarn(struct ww_page *page, const char *system, const struct ww_yarn *yarn)
-{
-    char name[NAME_SIZE];
-    snprintf(name, sizeof name, "%s yarn%s%s", system, yarn->code[0] ? " " : "", yarn->code);
-    write_datum(page, name, &yarn->tex, WW_LINEAR_DENSITY);
-    snprintf(name, sizeof name, "%s width", system);
-    write_datum(page, name, &yarn->width, WW_LENGTH);
-    snprintf(name, sizeof name, "%s height", system);
-    write_datum(page, name, &yarn->height, WW_LENGTH);
-}
-
-static void write_style(const struct ww_style *style, struct ww_page *page)
-{
-    static const struct ww_page_column column[] = {
-        {"Figure", false}, {"Value", true}, {"How it is known", false}, {"Source", false}};
-    char caption[TEXT_SIZE];
-    snprintf(caption, sizeof caption, "Glass style %s, %s weave: every figure that the cell is made of.", style->name,
-             ww_weave_kind_name(style->kind));
-    ww_page_table_begin(page, caption, column, COUNT(column), true);
-    write_datum(page, "warp count", &style->warp_count, WW_COUNT);
-    write_datum(page, "fill count", &style->fill_count, WW_COUNT);
-    write_datum(page, "thickness of the fabric", &style->thickness, WW_LENGTH);
-    write_yarn(page, "warp", &style->warp);
-    write_yarn(page, "fill", &style->fill);
-    write_datum(page, "shape of a yarn", &style->shape, WW_PURE);
-    ww_page_cell(page, "glass %s", style->glass.name);
-    ww_page_cell(page, "Dk %.4g", style->glass.dk);
-    ww_page_cell(page, "%s", strncmp(style->glass.source, "from memory", 11) == 0 ? "from memory" : "from a source");
-    ww_page_cell(page, "%s", style->glass.source);
-    ww_page_table_end(page);
-    if (style->note[0])
-        ww_page_text(page, WW_PAGE_UNDER, "%s: %s", style->name, style->note);
-}
-
-static bool style_is_repeated(const struct report *report, size_t ply)
-{
-    for (size_t i = 0; i < ply; i++)
-        if (strcmp(style_of(report, i)->name, style_of(report, ply)->name) == 0)
-            return true;
-    return false;
-}
-
-static void write_resins(const struct report *report, struct ww_page *page)
-{
-    static const struct ww_page_column column[] = {
-        {"Resin", false}, {"Dk", true}, {"Loss tangent", true}, {"Source", false}};
-    const struct ww_stack *stack = &report->job.study.stack;
-    ww_page_table_begin(page, "Resins.", column, COUNT(column), true);
-    for (size_t i = 0; i < stack->count; i++) {
-        const struct ww_resin *resin = &stack->layer[i].resin;
-        bool repeated = !resin->name[0];
-        for (size_t j = 0; j < i && !repeated; j++)
-            repeated = strcmp(stack->layer[j].resin.name, resin->name) == 0;
-        if (repeated)
-            continue;
-        ww_page_cell(page, "%s", resin->name);
-        ww_page_cell(page, "%.4g", resin->dk);
-        ww_page_cell(page, "%.4g", resin->df);
-        ww_page_cell(page, "%s", resin->source[0] ? resin->source : "none given");
-    }
-    ww_page_table_end(page);
-}
-
-static enum ww_status write_sources(const struct report *report, struct ww_page *page, struct ww_error *error)
-{
-    (void)error;
-    const struct ww_stack *stack = &report->job.study.stack;
-    ww_page_heading(page, 3, "Conditions");
-    write_stackup(report, page);
-    write_trace(report, page);
-    ww_page_heading(page, 3, "Where the figures come from");
-    ww_page_text(
-        page, WW_PAGE_PLAIN,
-        "'From memory' is trade knowledge without a paper behind it. 'Closed' is computed so that the glass "
-        "which the yarns carry fits the fabric's thickness, because nobody has published the figure. Ask the "
-        "fabricator for both before a decision hangs on them.");
-    for (size_t i = 0; i < stack->plies; i++)
-        if (!style_is_repeated(report, i))
-            write_style(style_of(report, i), page);
-    write_resins(report, page);
-    return WW_OK;
 }
 
 /* --- to do it again ------------------------------------------------------------------------------------------------------------------ */
@@ -712,10 +433,12 @@ static const struct section {
 } section[] = {
     {"How bad can it be, and where?", always, write_bad},
     {"How likely is it?", always, write_likely},
-    {"Which routing angle is safe?", has_angles, write_angles},
+    {"Which routing angle is safe?", report_has_angles, report_write_angles},
+    {"Which glass?", report_has_comparison, report_write_comparison},
+    {"Which pitch of the pair?", report_has_pitch, report_write_pitch},
     {"How uneven is the dielectric?", always, write_uneven},
     {"Can these numbers be trusted?", always, write_trust},
-    {"Conditions and sources", always, write_sources},
+    {"Conditions and sources", always, report_write_sources},
     {"To run it again", always, write_again},
 };
 

@@ -1,0 +1,102 @@
+/* alternatives.c - which other glass is worth a look: the shipped styles that are nearest to what the study has.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * A style is an alternative where its fabric fits into every ply of the stackup. Those nearest in thickness to the
+ * study's own fill the ply alike, and press to the same thickness without more resin or less than a fabricator would put
+ * there (common practice, no source). The study's own come first.
+ */
+#include "report.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* The thinnest ply, and the mean thickness of the fabrics there are. */
+static void measure(const struct ww_stack *stack, double *thinnest, double *fabric)
+{
+    *thinnest = HUGE_VAL;
+    *fabric = 0.0;
+    for (size_t i = 0; i < stack->plies; i++) {
+        *thinnest = fmin(*thinnest, stack->ply[i].thickness);
+        *fabric += stack->layer[stack->ply[i].layer].style.thickness.value / (double)stack->plies;
+    }
+}
+
+static bool is_among(const struct alternatives *alternatives, const char *name)
+{
+    for (size_t i = 0; i < alternatives->count; i++)
+        if (strcmp(alternatives->candidate[i].style.name, name) == 0)
+            return true;
+    return false;
+}
+
+/* While they are not yet too many. */
+static void add(struct alternatives *alternatives, const struct ww_style *style, double thinnest)
+{
+    if (style->thickness.value > thinnest || is_among(alternatives, style->name) ||
+        alternatives->count == ALTERNATIVES_MOST)
+        return;
+    struct ww_candidate *candidate = &alternatives->candidate[alternatives->count++];
+    candidate->style = *style;
+    candidate->name = candidate->style.name;
+}
+
+/* The style of the folder that is nearest to `fabric` among those not yet taken; NULL: there is none left. */
+static const struct ww_style *nearest(const struct ww_style *style, const bool *taken, size_t count, double fabric)
+{
+    const struct ww_style *best = NULL;
+    for (size_t i = 0; i < count; i++)
+        if (!taken[i] && (!best || fabs(style[i].thickness.value - fabric) < fabs(best->thickness.value - fabric)))
+            best = &style[i];
+    return best;
+}
+
+static enum ww_status add_shipped(struct alternatives *alternatives, const struct ww_weaves *weaves, double thinnest,
+                                  double fabric, struct ww_error *error)
+{
+    struct ww_names names = {0};
+    enum ww_status status = ww_weaves_styles(weaves, &names, error);
+    struct ww_style *style = calloc(names.count + 1, sizeof *style);
+    bool *taken = calloc(names.count + 1, sizeof *taken);
+    const struct ww_style *next = NULL;
+    if (!status && (!style || !taken))
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu styles", names.count);
+    for (size_t i = 0; i < names.count && !status; i++)
+        status = ww_weaves_style(weaves, names.name[i], &style[i], error);
+    while (!status && (next = nearest(style, taken, names.count, fabric)) != NULL) {
+        taken[next - style] = true;
+        add(alternatives, next, thinnest);
+    }
+    free(taken);
+    free(style);
+    ww_names_clear(&names);
+    return status;
+}
+
+enum ww_status alternatives_choose(struct alternatives *alternatives, const struct job *job, struct ww_error *error)
+{
+    const struct ww_stack *stack = &job->study.stack;
+    struct ww_weaves weaves = {0};
+    char folder[PATH_SIZE];
+    double thinnest = 0.0, fabric = 0.0;
+    measure(stack, &thinnest, &fabric);
+    alternatives->candidate = calloc(ALTERNATIVES_MOST, sizeof *alternatives->candidate);
+    enum ww_status status = alternatives->candidate
+                                ? ww_study_find_weaves(job->options->weaves, folder, sizeof folder, error)
+                                : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the styles");
+    for (size_t i = 0; i < stack->plies && !status; i++)
+        add(alternatives, &stack->layer[stack->ply[i].layer].style, thinnest);
+    if (!status)
+        status = ww_weaves_open(&weaves, folder, NULL, error);
+    if (!status)
+        status = add_shipped(alternatives, &weaves, thinnest, fabric, error);
+    ww_weaves_close(&weaves);
+    return status;
+}
+
+void alternatives_clear(struct alternatives *alternatives)
+{
+    free(alternatives->candidate);
+    *alternatives = (struct alternatives){0};
+}

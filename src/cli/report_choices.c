@@ -1,0 +1,239 @@
+/* report_choices.c - the sections of the report on what a designer may choose: angle, glass, pitch.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "report.h"
+
+#include <math.h>
+
+enum { NAME_SIZE = 80, TEXT_SIZE = 1024 };
+
+#define COUNT(array) (sizeof(array) / sizeof *(array))
+
+static const char *what_of(const struct report *report)
+{
+    return report->kernel.skew.pair ? "skew" : "delay spread";
+}
+
+/* --- which angle? ------------------------------------------------------------------------------------------------------- */
+
+static void write_windows(const struct ww_angles *angles, struct ww_page *page)
+{
+    static const struct ww_page_column column[] = {
+        {"Safe window", false}, {"From", true}, {"To", true}, {"Width", true}};
+    struct words from, to, width;
+    if (!(angles->budget > 0.0) || angles->windows == 0)
+        return;
+    ww_page_table_begin(page, "Routing angles, from the warp, that meet the budget with the cloth's turn taken in.",
+                        column, COUNT(column), angles->windows < 16);
+    for (size_t i = 0; i < angles->windows; i++) {
+        const struct ww_window *window = &angles->window[i];
+        ww_page_cell(page, "%zu", i + 1);
+        ww_page_cell(page, "%s", words_number(&from, window->from, WW_ANGLE, 4));
+        ww_page_cell(page, "%s", words_number(&to, window->to, WW_ANGLE, 4));
+        ww_page_cell(page, "%s", words_number(&width, window->to - window->from, WW_ANGLE, 4));
+    }
+    ww_page_table_end(page);
+}
+
+static void write_revivals(const struct report *report, struct ww_page *page)
+{
+    static const struct ww_page_column column[] = {
+        {"Direction", false}, {"(m, l)", true}, {"Angle", true}, {"Grows by", true}, {"Cloth of", false}};
+    const struct ww_angles *angles = &report->angles.angles;
+    char subject[NAME_SIZE];
+    struct words angle;
+    if (angles->revivals == 0)
+        return;
+    ww_page_table_begin(
+        page, "Directions of the cloth in which it does not average out: there the worst grows with length.", column,
+        COUNT(column), angles->revivals < 16);
+    for (size_t i = 0; i < angles->revivals; i++) {
+        const struct ww_revival *revival = &angles->revival[i];
+        job_subject(&report->job, revival->ply, subject, sizeof subject);
+        ww_page_cell(page, "%s",
+                     revival->l == 0   ? "along the warp"
+                     : revival->m == 0 ? "along the fill"
+                                       : "a diagonal");
+        ww_page_cell(page, "(%d, %d)", revival->m, revival->l);
+        ww_page_cell(page, "%s", words_number(&angle, revival->angle, WW_ANGLE, 4));
+        ww_page_cell(page, "%.3g ps/mm", revival->growth * 1e9);
+        ww_page_cell(page, "%s", subject);
+    }
+    ww_page_table_end(page);
+}
+
+bool report_has_angles(const struct report *report)
+{
+    return report->angles.angles.count > 0;
+}
+
+enum ww_status report_write_angles(const struct report *report, struct ww_page *page, struct ww_error *error)
+{
+    char path[PATH_SIZE], text[TEXT_SIZE];
+    const char *what = report->kernel.skew.pair ? "skew" : "spread";
+    job_typeset(report->angles.sentence, text, sizeof text);
+    ww_page_text(page, WW_PAGE_PLAIN, "%s", text);
+    snprintf(text, sizeof text, "Worst, 99 of 100 and median %s over routing angle, with safe windows shaded.", what);
+    enum ww_status status = ww_page_figure(
+        page, report_figure(report, "angles", path), text, error,
+        "%s against routing angle. The design curve is the worst while the cloth lies off square by as "
+        "much as it may: the one to design by. At an angle the trace crosses many yarns and they average "
+        "out.",
+        report->kernel.skew.pair ? "Skew" : "Delay spread");
+    write_windows(&report->angles.angles, page);
+    write_revivals(report, page);
+    snprintf(text, sizeof text, "Map of the worst %s over routing angle and length.", what);
+    if (!status)
+        status =
+            ww_page_figure(page, report_figure(report, "lengths", path), text, error,
+                           "Worst %s over angle and length. Where the colour stays the same from bottom to top a "
+                           "longer trace is no worse; along the yarns it grows without end.",
+                           what);
+    return status;
+}
+
+/* --- which glass? ------------------------------------------------------------------------------------------------------- */
+
+bool report_has_comparison(const struct report *report)
+{
+    return report->comparison.count > 0 && !report->comparison.of[0].status;
+}
+
+static void write_compared(const struct report *report, const struct ww_compared *of, struct ww_page *page)
+{
+    struct words a;
+    bool own = report_is_own(report, of->name);
+    if (own)
+        ww_page_mark_row(page);
+    ww_page_cell(page, "%s%s", of->name, own ? ", the study's" : "");
+    if (of->status) {
+        ww_page_cell(page, "cannot be used: %s", of->error.text);
+        return;
+    }
+    ww_page_cell(page, "%s", words_time(&a, of->skew.pair ? of->skew.worst : of->skew.spread));
+    ww_page_cell(page, "%s", words_time(&a, of->skew.worst_with_turn));
+    ww_page_cell(page, "%s", words_time(&a, of->skew.p99));
+    ww_page_cell(page, "%s", words_time(&a, of->skew.median));
+    if (report->job.study.budget > 0.0)
+        ww_page_cell(page, "%s", words_share(&a, of->skew.over_budget));
+    if (report->job.study.budget > 0.0) {
+        double safe = of->angles.safe_from_warp;
+        ww_page_cell(page, "%s", safe < 0.0 ? "none" : words_number(&a, safe, WW_ANGLE, 2));
+    }
+    ww_page_cell(page, "%.2f", of->mean_dk);
+    if (of->resin_content > 0.0)
+        ww_page_cell(page, "%.0f %%", 100.0 * of->resin_content);
+    else
+        ww_page_cell(page, "not known");
+    ww_page_cell(page, "%.1f \xce\xa9", of->skew.pair ? of->line.z_diff : of->line.z0);
+}
+
+static void write_comparison_table(const struct report *report, struct ww_page *page)
+{
+    struct ww_page_column column[10] = {
+        {"Glass style", false}, {"Worst", true}, {"With turn", true}, {"99 of 100 below", true}, {"Median", true}};
+    size_t columns = 5;
+    if (report->job.study.budget > 0.0) {
+        column[columns++] = (struct ww_page_column){"Over budget", true};
+        column[columns++] = (struct ww_page_column){"Safe from", true};
+    }
+    column[columns++] = (struct ww_page_column){"Dk of the ply", true};
+    column[columns++] = (struct ww_page_column){"Resin, by weight", true};
+    column[columns++] = (struct ww_page_column){report->kernel.skew.pair ? "Z diff" : "Z0", true};
+    ww_page_table_begin(page,
+                        "Each style in every ply, the least worst first. Plies keep their thickness, resin refills "
+                        "them. Safe from: how far to turn away from the warp.",
+                        column, columns, true);
+    for (size_t i = 0; i < report->comparison.count; i++) {
+        write_compared(report, &report->comparison.of[i], page);
+        while (page->cell > 0)
+            ww_page_cell(page, "%s", "");
+    }
+    ww_page_table_end(page);
+}
+
+enum ww_status report_write_comparison(const struct report *report, struct ww_page *page, struct ww_error *error)
+{
+    char path[PATH_SIZE], text[TEXT_SIZE];
+    struct words least;
+    const struct ww_compared *best = &report->comparison.of[0];
+    ww_page_text(
+        page, WW_PAGE_PLAIN,
+        "The same trace on each glass, all plies replaced: the study's own, and the shipped styles nearest to it "
+        "in thickness that fit the plies. Of these %s has the least, %s.",
+        best->name, words_time(&least, fmax(best->skew.worst_with_turn, best->skew.worst)));
+    snprintf(text, sizeof text, "Worst, 99 of 100 and median %s of each glass style as bars, least first.",
+             what_of(report));
+    enum ww_status status = ww_page_figure(
+        page, report_figure(report, "compare", path), text, error,
+        "Each glass at the study's angle: the bar ends at the worst, and the shape over it is how often "
+        "which %s occurs.",
+        what_of(report));
+    write_comparison_table(report, page);
+    snprintf(text, sizeof text, "Design %s over routing angle, a curve for each glass style.", what_of(report));
+    if (!status)
+        status = ww_page_figure(
+            page, report_figure(report, "compare-angles", path), text, error,
+            "The design curve of each glass over routing angle: turning helps them all, but not alike.");
+    if (!status)
+        status =
+            ww_page_figure(page, report_figure(report, "compare-dk", path),
+                           "Maps of local Dk, one for each glass style, at one scale and in one range of colours.",
+                           error, "Local Dk of each glass at one scale and in one range of colours.");
+    return status;
+}
+
+/* --- which pitch? -------------------------------------------------------------------------------------------------------- */
+
+bool report_has_pitch(const struct report *report)
+{
+    return report->pitch.pitches > 0;
+}
+
+static void write_nulls(const struct report *report, struct ww_page *page)
+{
+    static const struct ww_page_column column[] = {
+        {"Least in", false}, {"Pitch", true}, {"Width", true}, {"Worst", true}, {"Z diff", true}};
+    const struct ww_pitch *pitch = &report->pitch;
+    struct words a, b, c;
+    if (pitch->nulls == 0)
+        return;
+    ww_page_table_begin(page, "Pitches and widths that null the skew, or nearly, with the cloth square.", column,
+                        COUNT(column), pitch->nulls < 16);
+    for (size_t i = 0; i < pitch->nulls; i++) {
+        const struct ww_null *null = &pitch->null[i];
+        ww_page_cell(page, "%s", null->in_width ? "width" : "pitch");
+        ww_page_cell(page, "%s", words_number(&a, null->pitch, WW_LENGTH, 4));
+        ww_page_cell(page, "%s", words_number(&b, null->width, WW_LENGTH, 4));
+        ww_page_cell(page, "%s", words_time(&c, null->worst));
+        ww_page_cell(page, "%.1f \xce\xa9", null->impedance);
+    }
+    ww_page_table_end(page);
+}
+
+enum ww_status report_write_pitch(const struct report *report, struct ww_page *page, struct ww_error *error)
+{
+    char path[PATH_SIZE];
+    const struct ww_pitch *pitch = &report->pitch;
+    struct words at, worst;
+    ww_page_text(
+        page, WW_PAGE_PLAIN,
+        "Legs that lie a whole number of warps apart see the same glass, and a trace as wide as a warp pitch "
+        "averages it. At a pitch of %s the worst is %s with the cloth's turn taken in. The impedance changes "
+        "along with the pitch.",
+        words_number(&at, pitch->null_pitch, WW_LENGTH, 4), words_time(&worst, pitch->null_with_turn));
+    enum ww_status status = ww_page_figure(page, report_figure(report, "pitch", path),
+                                           "Map of the worst skew over pair pitch and trace width.", error,
+                                           "Worst skew over pair pitch and trace width, cloth square to the trace. "
+                                           "Dark valleys are choices for which both "
+                                           "legs see the same glass.");
+    write_nulls(report, page);
+    if (!status && pitch->count > 0)
+        status = ww_page_figure(
+            page, report_figure(report, "null", path),
+            "Worst skew at the null pitch against angle, and against the cloth's count being off.", error,
+            "How fast the null is lost: to the left as the trace turns against the cloth, to the right "
+            "as the cloth is stretched. A null that a fraction of a degree destroys is no safety.");
+    return status;
+}
