@@ -157,7 +157,7 @@ static int best_side(const struct mark *mark, int count, int i)
     return left >= half && right >= half ? 0 : right >= left ? 1 : -1;
 }
 
-/* In the lower row, in the upper; each in the middle of its line, right of it, left of it, the best of these first. */
+/* On the best side of its line in the lower row, in the upper; then on the other sides. */
 static void place_mark(struct mark *mark, int count, int i)
 {
     enum { SIDES = 3 };
@@ -166,8 +166,8 @@ static void place_mark(struct mark *mark, int count, int i)
     int side[SIDES] = {best, best == 0 ? 1 : 0, best == 0 ? -1 : -best};
 
     for (int t = 0; t < REVIVAL_ROWS * SIDES; t++) {
-        double aside = side[t % SIDES] * (here->w / 2 + LABEL_GAP / 2);
-        here->row = t / SIDES;
+        double aside = side[t / REVIVAL_ROWS] * (here->w / 2 + LABEL_GAP / 2);
+        here->row = t % REVIVAL_ROWS;
         here->from = here->x + aside - here->w / 2;
         if (fits(mark, count, here))
             return;
