@@ -205,6 +205,13 @@ static enum ww_status sum_route(struct ww_piece *piece, size_t index, enum ww_es
     for (size_t i = 0; i < scan->pieces && !status; i++) {
         const struct ww_scan_piece *of = &scan->piece[i];
         double own = of->share * piece->length;
+        for (int leg = 0; leg < 2 && !status; leg++)
+            if (piece->length > 0 && !(ww_leg_stretch(scan, of, own, leg).length > 0))
+                status = ww_error_set(error, WW_INVALID, NULL, 0,
+                                      "piece %zu of the route, %g um long, is too short for the bends at its ends",
+                                      i + 1, own * 1e6);
+        if (status)
+            break;
         add_piece(&sums, scan, of, index, estimate, own, x, y);
         x += own * of->scan->ply[index].ux;
         y += own * of->scan->ply[index].uy;

@@ -394,6 +394,25 @@ static void bends_without_weave_have_no_skew(void **state)
     board_close(&board);
 }
 
+/* Bends that leave nothing of the inner leg: between two of 90 deg a piece must be longer than the pitch. */
+static void a_piece_too_short_for_its_bends_is_refused(void **state)
+{
+    (void)state;
+    struct board_options options = coarse(PITCH);
+    struct board board;
+    board_open(&board, &options);
+    for (int enough = 0; enough < 2; enough++) {
+        struct ww_route_piece route[] = {
+            {5e-3, 0}, {(enough ? 1.01 : 0.99) * PITCH, 90 * DEGREES}, {5e-3, 180 * DEGREES}};
+        struct ww_skew_request request = {.length = length_of(route, 3), .route = route, .pieces = 3};
+        struct ww_skew skew;
+        struct ww_error error = {0};
+        assert_int_equal(ww_skew_solve(&skew, board.line, &request, &error), enough ? WW_OK : WW_INVALID);
+        ww_skew_clear(&skew);
+    }
+    board_close(&board);
+}
+
 /* --- what is refused ---------------------------------------------------------------------------------------------- */
 
 static void bad_routes_are_refused(void **state)
@@ -436,6 +455,7 @@ int main(void)
         cmocka_unit_test(one_bend_makes_the_outer_leg_longer),
         cmocka_unit_test(jog_and_zig_zag_make_none),
         cmocka_unit_test(bends_without_weave_have_no_skew),
+        cmocka_unit_test(a_piece_too_short_for_its_bends_is_refused),
         cmocka_unit_test(bad_routes_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
