@@ -285,7 +285,8 @@ static void draw_key(struct ww_canvas *canvas, struct ww_column column, const st
     char text[160], turn[48];
 
     for (int i = 0; i < WW_CURVES; i++) {
-        (void)snprintf(text, sizeof text, "%s", looks[i].name);
+        bool single = !angles->pair && (i == WW_CURVE_P99 || i == WW_CURVE_MEDIAN); /* no spread of two */
+        (void)snprintf(text, sizeof text, "%s%s", looks[i].name, single ? " deviation" : "");
         if (i == WW_CURVE_DESIGN && angles->turn > 0)
             (void)snprintf(text, sizeof text, "design: the worst within \xc2\xb1%s",
                            ww_angle_label(turn, sizeof turn, angles->turn));
