@@ -99,8 +99,71 @@ static void show_signal(const struct job *job, const struct ww_skew *skew, doubl
         printf("  %-14s %6.*f deg at %s\n", "in phase", degrees < 10.0 ? 2 : 1, degrees,
                show_number(&of, job->study.frequency, WW_FREQUENCY, 4));
     if (job->study.rate > 0.0)
-        printf("  %-14s %8.1f %% of the unit interval at %s\n", "of a bit", 100.0 * skew->unit_interval_share,
-               show_number(&of, job->study.rate, WW_RATE, 4));
+        printf("  %-14s %8.1f %% of the unit interval at %s%s\n", job->study.levels > 2 ? "of a symbol" : "of a bit",
+               100.0 * skew->unit_interval_share, show_number(&of, job->study.rate, WW_RATE, 4),
+               job->study.levels > 2 ? ", several bits a symbol" : "");
+}
+
+/* What of the differential signal is lost, for the worst placement and for all but 1 of 100. */
+static void show_loss(const struct job *job, const struct ww_skew *skew)
+{
+    struct text worst, p99, nyquist;
+    double rate = ww_study_request(&job->study).rate;
+    struct ww_skew_terms w = ww_skew_terms(skew->worst, job->study.frequency, rate);
+    struct ww_skew_terms p = ww_skew_terms(skew->p99, job->study.frequency, rate);
+    if (w.first_null > 0.0 && p.first_null > 0.0)
+        printf("  %-14s %10s, where the worst nulls the differential signal; %s for 99 of 100\n", "null at",
+               show_number(&worst, w.first_null, WW_FREQUENCY, DIGITS),
+               show_number(&p99, p.first_null, WW_FREQUENCY, DIGITS));
+    if (rate > 0.0)
+        printf("  %-14s %8.1f %% common mode at %s, half the symbol rate, for the worst; %.1f %% for 99 of 100\n",
+               "conversion", 100.0 * w.conversion, show_number(&nyquist, 0.5 * rate, WW_FREQUENCY, 4),
+               100.0 * p.conversion);
+}
+
+/* "turned by up to 2 deg (normal), count off by up to 1 %" */
+static const char *name_tolerances(const struct ww_study *study, char *out, size_t size)
+{
+    struct text turn, count;
+    size_t used = 0;
+    out[0] = '\0';
+    if (study->turn > 0.0)
+        used =
+            (size_t)snprintf(out, size, "turned by up to %s (%s)", show_number(&turn, study->turn, WW_ANGLE, DIGITS),
+                             study->turn_law == WW_NORMAL ? "normal" : "uniform");
+    if (study->count_tolerance > 0.0 && used < size)
+        snprintf(out + used, size - used, "%scount off by up to %s", used ? ", " : "",
+                 show_number(&count, study->count_tolerance, WW_FRACTION, DIGITS));
+    return out;
+}
+
+/* Turn and count of the cloth as they may be, and all lanes of a board. */
+static void show_tolerant(const struct job *job, const struct ww_skew *skew, const char *value)
+{
+    struct text median, p99, worst;
+    char tolerances[2 * TEXT_SIZE + 64];
+    const struct ww_study *study = &job->study;
+    if (name_tolerances(study, tolerances, sizeof tolerances)[0]) {
+        printf("  %-14s %10s median, %s for 99 of 100 boards, with the cloth\n", "any cloth",
+               show_time(&median, skew->tolerant_median), show_time(&p99, skew->tolerant_p99));
+        printf("  %-14s %10s %s\n", "", "", tolerances);
+        if (study->budget > 0.0)
+            printf("  %-14s %8.1f %% of them exceed the budget\n", "", 100.0 * skew->tolerant_over_budget);
+    }
+    if (study->lanes > 1 && study->budget > 0.0)
+        printf("  %-14s %8.1f %% of boards have all %zu within the budget\n", "lanes", 100.0 * skew->yield,
+               study->lanes);
+    if (study->lanes > 1)
+        printf("  %-14s %10s is the largest %s of %zu, on average\n", study->budget > 0.0 ? "" : "lanes",
+               show_time(&worst, skew->expected_worst), value, study->lanes);
+}
+
+static void show_bends(const struct job *job, const struct ww_skew *skew)
+{
+    struct text mismatch;
+    if (job->study.pieces > 1)
+        printf("  %-14s %10s by the lengths of the legs at the bends, leg 1 less leg 2; in no other number here\n",
+               "bends", show_time(&mismatch, skew->mismatch));
 }
 
 static void show_budget(const struct job *job, const struct ww_skew *skew, const char *who)
@@ -129,7 +192,10 @@ static void show_pair(const struct job *job, const struct ww_skew *skew)
            show_time(&p95, skew->p95), show_time(&p99, skew->p99));
     printf("  %-14s %10s\n", "median", show_time(&median, skew->median));
     show_budget(job, skew, "positions");
+    show_tolerant(job, skew, "skew");
     show_signal(job, skew, skew->worst_degrees);
+    show_loss(job, skew);
+    show_bends(job, skew);
     show_delay(skew, "leg");
 }
 
@@ -143,6 +209,7 @@ static void show_single(const struct job *job, const struct ww_skew *skew)
     show_delay(skew, "placement");
     printf("  %-14s %10s standard deviation of one trace\n", "deviation", show_time(&deviation, skew->deviation));
     show_budget(job, skew, "pairs of traces");
+    show_tolerant(job, skew, "difference of two traces");
     show_signal(job, skew, skew->spread_degrees);
 }
 

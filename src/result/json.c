@@ -60,6 +60,22 @@ static json_t *fabric_array(const struct ww_study *study)
     return whole(array, good);
 }
 
+/* The pieces of the route; null for a straight trace. */
+static json_t *route_array(const struct ww_study *study)
+{
+    if (study->pieces == 0)
+        return json_null();
+    json_t *array = json_array();
+    bool good = array != NULL;
+    for (size_t i = 0; i < study->pieces && good; i++) {
+        json_t *o = json_object();
+        good = put(o, "length_mm", number(study->route[i].length, mm)) &&
+               put(o, "angle_deg", number(study->route[i].angle, degree));
+        good = json_array_append_new(array, whole(o, good)) == 0;
+    }
+    return whole(array, good);
+}
+
 static json_t *trace_object(const struct ww_study *study)
 {
     const struct ww_trace *trace = &study->trace;
@@ -68,14 +84,20 @@ static json_t *trace_object(const struct ww_study *study)
                 put(o, "thickness_um", number(trace->thickness, um)) &&
                 put(o, "pitch_um", known(trace->pitch > 0.0, trace->pitch, um)) &&
                 put(o, "length_mm", number(study->length, mm)) && put(o, "angle_deg", number(study->angle, degree)) &&
-                put(o, "turn_deg", number(study->turn, degree));
+                put(o, "route", route_array(study)) && put(o, "turn_deg", number(study->turn, degree)) &&
+                put(o, "turn_law", text(study->turn_law == WW_NORMAL ? "normal" : "uniform")) &&
+                put(o, "count_tolerance", number(study->count_tolerance, 1.0));
     return whole(o, good);
 }
 
 json_t *ww_json_signal(const struct ww_study *study)
 {
     json_t *o = json_object();
+    double symbols = ww_study_request(study).rate;
     bool good = put(o, "rate_gbit_per_s", known(study->rate > 0.0, study->rate, 1e9)) &&
+                put(o, "levels", json_integer((json_int_t)study->levels)) &&
+                put(o, "symbol_rate_gbaud", known(study->rate > 0.0, symbols, 1e9)) &&
+                put(o, "lanes", json_integer((json_int_t)study->lanes)) &&
                 put(o, "frequency_ghz", known(study->frequency > 0.0, study->frequency, 1e9)) &&
                 put(o, "budget_ps", known(study->budget > 0.0, study->budget, ps));
     return whole(o, good);
@@ -160,6 +182,43 @@ static bool put_chance(json_t *o, const struct ww_study *study, const struct ww_
            put(o, "by_ply", extremes_array(skew));
 }
 
+/* What the cloth's turn and count, unknown within their tolerances, make of the chances; and all lanes of a board. */
+static bool put_tolerant(json_t *o, const struct ww_study *study, const struct ww_skew *skew)
+{
+    json_t *tolerant = json_object(), *lanes = json_object();
+    bool has_budget = study->budget > 0.0;
+    bool good = put(tolerant, "median_ps", number(skew->tolerant_median, ps)) &&
+                put(tolerant, "p99_ps", number(skew->tolerant_p99, ps)) &&
+                put(tolerant, "over_budget", known(has_budget, skew->tolerant_over_budget, 1.0));
+    bool whole_lanes = put(lanes, "count", json_integer((json_int_t)study->lanes)) &&
+                       put(lanes, "yield", known(has_budget, skew->yield, 1.0)) &&
+                       put(lanes, "expected_worst_ps", number(skew->expected_worst, ps));
+    good = put(o, "with_tolerances", whole(tolerant, good));
+    return put(o, "lanes", whole(lanes, whole_lanes)) && good;
+}
+
+/* One skew in the terms of the signal. */
+static json_t *terms_object(const struct ww_study *study, double value)
+{
+    double rate = ww_study_request(study).rate;
+    struct ww_skew_terms terms = ww_skew_terms(value, study->frequency, rate);
+    json_t *o = json_object();
+    bool good = put(o, "skew_ps", number(value, ps)) &&
+                put(o, "deg_at_frequency", known(study->frequency > 0.0, terms.degrees, 1.0)) &&
+                put(o, "unit_interval_share", known(rate > 0.0, terms.unit_interval_share, 1.0)) &&
+                put(o, "first_null_ghz", known(value != 0.0, terms.first_null, 1e9)) &&
+                put(o, "mode_conversion_at_nyquist", known(rate > 0.0, terms.conversion, 1.0));
+    return whole(o, good);
+}
+
+static json_t *signal_terms(const struct ww_study *study, const struct ww_skew *skew)
+{
+    json_t *o = json_object();
+    bool good = put(o, "worst", terms_object(study, skew->worst)) && put(o, "p99", terms_object(study, skew->p99)) &&
+                put(o, "nyquist_ghz", known(study->rate > 0.0, 0.5 * ww_study_request(study).rate, 1e9));
+    return whole(o, good);
+}
+
 static json_t *skew_object(const struct ww_study *study, const struct ww_skew *skew)
 {
     json_t *o = json_object();
@@ -169,7 +228,9 @@ static json_t *skew_object(const struct ww_study *study, const struct ww_skew *s
                 put_chance(o, study, skew) && put(o, "worst_ps_with_turn", number(skew->worst_with_turn, ps)) &&
                 put(o, "worst_angle_deg", number(skew->worst_angle, degree)) &&
                 put(o, "worst_deg_at_frequency", known(study->frequency > 0.0, skew->worst_degrees, 1.0)) &&
-                put(o, "unit_interval_share", known(study->rate > 0.0, skew->unit_interval_share, 1.0));
+                put(o, "unit_interval_share", known(study->rate > 0.0, skew->unit_interval_share, 1.0)) &&
+                put(o, "in_signal_terms", signal_terms(study, skew)) && put_tolerant(o, study, skew) &&
+                put(o, "bend_mismatch_ps", number(skew->mismatch, ps));
     return whole(o, good);
 }
 
@@ -185,7 +246,7 @@ static json_t *delay_object(const struct ww_study *study, const struct ww_skew *
                put(o, "spread_ps_with_turn", number(skew->worst_with_turn, ps)) &&
                put(o, "worst_angle_deg", number(skew->worst_angle, degree)) &&
                put(o, "unit_interval_share", known(study->rate > 0.0, skew->unit_interval_share, 1.0)) &&
-               put_chance(o, study, skew);
+               put_chance(o, study, skew) && put_tolerant(o, study, skew);
     return whole(o, good);
 }
 

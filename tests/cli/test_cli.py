@@ -6,6 +6,7 @@ SPDX-License-Identifier: GPL-3.0-or-later
 """
 
 import json
+import math
 import os
 import pathlib
 import pty
@@ -255,7 +256,8 @@ class Map(Case):
 class Skew(Case):
     KEYS = {
         "skew": "worst_ps worst_ps_upper worst_ps_lower worst_at_um median_ps p95_ps p99_ps over_budget "
-                "worst_ps_with_turn worst_deg_at_frequency unit_interval_share",
+                "worst_ps_with_turn worst_deg_at_frequency unit_interval_share in_signal_terms with_tolerances lanes "
+                "bend_mismatch_ps",
         "delay": "fastest_ps slowest_ps spread_ps spread_deg_at_frequency",
         "line": "dk_eff z0_ohm z_odd_ohm delay_ps_per_mm",
     }
@@ -351,6 +353,28 @@ class Skew(Case):
         self.assertEqual(turned["trace"]["angle_deg"], 10)
         # turning by 10 deg on 1080 cuts the worst of 50 mm at least five-fold (common practice, no source)
         self.assertGreater(straight["skew"]["worst_ps"], 5 * turned["skew"]["worst_ps"])
+
+    def test_in_the_terms_of_the_signal_and_of_all_lanes(self):
+        study = self.study(GOOD.replace("budget = 2 ps", "budget = 8 ps\nlevels = 4\nlanes = 16"))
+        text = self.good("skew", study)
+        for word in ("of a symbol", "null at", "conversion", "half the symbol rate", "all 16 within the budget", "any cloth",
+                     "turned by up to 1 deg (uniform)"):
+            self.assertIn(word, text)
+        result = json.loads((self.folder / "out/test/skew.json").read_text())
+        skew, terms = result["skew"], result["skew"]["in_signal_terms"]
+        self.assertEqual(result["signal"]["symbol_rate_gbaud"], 28)
+        self.assertEqual(terms["nyquist_ghz"], 14)
+        for name in ("worst", "p99"):
+            tau = skew[f"{name}_ps"] * 1e-12
+            self.assertAlmostEqual(terms[name]["unit_interval_share"], 28e9 * tau, places=9)
+            self.assertAlmostEqual(terms[name]["first_null_ghz"], 1e-9 / (2 * tau), places=5)
+            self.assertAlmostEqual(terms[name]["mode_conversion_at_nyquist"], abs(math.sin(math.pi * 14e9 * tau)), places=9)
+        # lanes of one board share the cloth's turn: all are within more often than if each had a turn of its own
+        over = skew["with_tolerances"]["over_budget"]
+        self.assertTrue(0 < over < 1)
+        self.assertGreater(skew["lanes"]["yield"], (1 - over) ** 16)
+        self.assertLess(skew["lanes"]["yield"], 1 - over)
+        self.assertGreater(skew["lanes"]["expected_worst_ps"], skew["with_tolerances"]["median_ps"])
 
     def test_gate(self):
         study = self.study()

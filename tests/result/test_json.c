@@ -49,6 +49,12 @@ static void prepare(struct fixture *f, bool pair, const char *const *set, size_t
                                .over_budget = 0.125,
                                .worst_with_turn = 2.2e-12,
                                .worst_angle = WW_PI / 180,
+                               .tolerant_median = 0.3e-12,
+                               .tolerant_p99 = 1.5e-12,
+                               .tolerant_over_budget = 0.0625,
+                               .yield = 0.75,
+                               .expected_worst = 1.25e-12,
+                               .mismatch = -0.5e-12,
                                .worst_degrees = 19,
                                .unit_interval_share = 0.11,
                                .fastest = 303e-12,
@@ -125,6 +131,26 @@ static void pair_has_its_keys_and_units(void **state)
     assert_close(number_of(skew, "worst_ps_with_turn"), 2.2, digits, 0);
     assert_close(number_of(skew, "worst_deg_at_frequency"), 19, digits, 0);
     assert_close(number_of(skew, "unit_interval_share"), 0.11, digits, 0);
+    assert_close(number_of(skew, "bend_mismatch_ps"), -0.5, digits, 0);
+    const json_t *tolerant = json_object_get(skew, "with_tolerances"), *lanes = json_object_get(skew, "lanes");
+    assert_close(number_of(tolerant, "median_ps"), 0.3, digits, 0);
+    assert_close(number_of(tolerant, "p99_ps"), 1.5, digits, 0);
+    assert_close(number_of(tolerant, "over_budget"), 0.0625, digits, 0);
+    assert_close(number_of(lanes, "count"), 16, 0, 0);
+    assert_close(number_of(lanes, "yield"), 0.75, digits, 0);
+    assert_close(number_of(lanes, "expected_worst_ps"), 1.25, digits, 0);
+    /* 2 ps on 56 Gbaud at 28 GHz: 0.112 of a unit interval, null at 250 GHz, sin(pi 28e9 2e-12) */
+    const json_t *terms = json_object_get(json_object_get(skew, "in_signal_terms"), "worst");
+    assert_close(number_of(terms, "skew_ps"), 2, digits, 0);
+    assert_close(number_of(terms, "deg_at_frequency"), 20.16, digits, 0);
+    assert_close(number_of(terms, "unit_interval_share"), 0.112, digits, 0);
+    assert_close(number_of(terms, "first_null_ghz"), 250, digits, 0);
+    assert_close(number_of(terms, "mode_conversion_at_nyquist"), 0.175023058975, digits, 0);
+    const json_t *signal = json_object_get(o, "signal");
+    assert_close(number_of(signal, "rate_gbit_per_s"), 112, digits, 0);
+    assert_close(number_of(signal, "symbol_rate_gbaud"), 56, digits, 0);
+    assert_close(number_of(signal, "levels"), 4, 0, 0);
+    assert_close(number_of(signal, "lanes"), 16, 0, 0);
     /* lows sum to -2 ps, highs to 1.75: the worst is where the lows are */
     assert_close(json_number_value(json_array_get(at, 0)), 50, digits, 0);
     assert_close(json_number_value(json_array_get(at, 1)), 60, digits, 0);
