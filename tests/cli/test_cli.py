@@ -444,6 +444,53 @@ class Route(Case):
         self.assertAlmostEqual(four, two / 2, places=12)
 
 
+class Scripts(Case):
+    """What a script counts on, of every command that answers."""
+
+    COARSE = GOOD.replace("positions = 64", "positions = 32\nsections = 2")
+    ASKED = {"map": (), "skew": (), "verify": ("--no-volume",), "angles": ("--step", "5 deg"),
+             "compare": ("1080", "3313", "--step", "10 deg"), "pitch": ()}
+    JUDGING = ("skew", "angles", "compare", "pitch", "report")
+
+    def test_json_is_one_document_and_the_file(self):
+        study = self.study(self.COARSE)
+        for command, options in self.ASKED.items():
+            operands = [o for o in options if not o.startswith("-") and "deg" not in o]
+            rest = [o for o in options if o not in operands]
+            text = self.good(command, study, *operands, *rest, "--json", "-o", command)
+            self.assertEqual(json.loads(text)["command"], command)
+            self.assertNotRegex(text, r"NaN|Infinity")
+            if command != "map":
+                self.assertEqual(text, (self.folder / command / f"{command}.json").read_text())
+
+    def test_gate_needs_a_budget(self):
+        study = self.study(self.COARSE.replace("budget = 2 ps\n", ""))
+        for command in self.JUDGING:
+            operands = ("1080",) if command == "compare" else ()
+            text = self.bad(BAD_INPUT, "add 'budget = 2 ps' to [signal]", command, study, *operands, "--gate")
+            self.assertIn("test.ini: --gate needs a budget", text)
+            self.assertFalse((self.folder / "out").exists())
+
+    def test_gate_opens_and_shuts(self):
+        study = self.study(self.COARSE)
+        for command, options in self.ASKED.items():
+            if command in self.JUDGING:
+                for budget, status in (("0.001 ps", OVER_BUDGET), ("900 ps", DONE)):
+                    self.good(command, study, *options, "--gate", "--quiet", "--set", f"signal.budget={budget}", status=status)
+
+    def test_pictures_of_all_commands_are_made_again(self):
+        study = self.study(self.COARSE)
+        for command in ("angles", "compare", "pitch"):
+            options = [*self.ASKED[command], "--quiet", "--width", "800"]
+            self.good(command, study, *options, "-o", f"{command}-1")
+            pictures = sorted((self.folder / f"{command}-1").glob("*.png"))
+            self.assertGreater(len(pictures), 1)
+            self.study(self.good("recall", pictures[0]), "again.ini")
+            self.good(command, "again.ini", *options, "-o", f"{command}-2")
+            for picture in pictures:
+                self.assertEqual(picture.read_bytes(), (self.folder / f"{command}-2" / picture.name).read_bytes(), picture)
+
+
 class Recall(Case):
     def test_every_picture_is_made_again_to_the_same_bytes(self):
         """Whatever was set on the command line, and however many digits it had."""
