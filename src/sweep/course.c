@@ -117,7 +117,7 @@ static double together(const struct ww_course *course, size_t index)
         high += course->high[index * course->plies + p];
         low += course->low[index * course->plies + p];
     }
-    return fmax(high, -low);
+    return fmax(high, 0 - low);
 }
 
 enum ww_status ww_course_solve(struct ww_course *course, const struct ww_fan *fan,
@@ -172,5 +172,5 @@ double ww_course_design(const struct ww_course *course, struct ww_look *look, do
         high += reach.high;
         low += reach.low;
     }
-    return fmax(high, -low);
+    return fmax(high, 0 - low);
 }

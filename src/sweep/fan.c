@@ -454,7 +454,7 @@ double ww_look_worst(struct ww_look *look, double stretch)
         high += reach.high;
         low += reach.low;
     }
-    return look->fan->pair ? fmax(high, -low) : high - low;
+    return look->fan->pair ? fmax(high, 0 - low) : high - low;
 }
 
 /* Sum over the pieces along which (m, l) stands still of the signal's wave n (m, l), by their shares of the route. */
@@ -503,5 +503,5 @@ double ww_look_still(const struct ww_look *look, size_t p, int m, int l, double 
         high = fmax(high, value);
         low = fmin(low, value);
     }
-    return look->fan->pair ? fmax(high, -low) : high - low;
+    return look->fan->pair ? fmax(high, 0 - low) : high - low;
 }
