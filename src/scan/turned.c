@@ -15,7 +15,7 @@
 
 double ww_judged(bool pair, double high, double low)
 {
-    return pair ? fmax(high, -low) : high - low;
+    return pair ? fmax(high, 0 - low) : high - low; /* 0 without a sign */
 }
 
 static enum ww_status turned_init(struct ww_turned *turned, size_t plies, struct ww_error *error)
