@@ -19,7 +19,9 @@ extern "C" {
 
 struct ww_verify_options {
     bool without_volume;
-    bool only_worst;                /* no other places than those that make the worst: of a pair the larger sign */
+    /* No other places than those that make the worst (of a pair the larger sign), and at other resolutions the kernel
+     * with its scales as they are. */
+    bool only_worst;
     double memory;                  /* most bytes for a volume; 0 = 2e9 */
     size_t sections;                /* most sections over a period; 0 = 32 */
     struct ww_full_options full;    /* tolerance, iterations and samples along; its memory and ply are not read */

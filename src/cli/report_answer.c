@@ -134,7 +134,7 @@ static void add_tolerant(const struct report *report, char *line)
     const struct ww_study *study = &report->job.study;
     struct words share, all;
     if (study->turn > 0.0 || study->count_tolerance > 0.0)
-        add(line, "; with the cloth lying off square at random, as it does, %s",
+        add(line, "; with the cloth turned at random as far as it may be, %s",
             words_share(&share, skew->tolerant_over_budget));
     if (study->lanes > 1)
         add(line, ". All %zu lanes of a board meet it with a chance of %s", study->lanes,
@@ -190,7 +190,9 @@ static void add_turn(const struct report *report, char *line)
     if (angles->count == 0)
         return;
     if (nearest_safe(report, &angle))
-        add(line, "Turn the route by at least %s, to %s from the warp: there every placement meets the budget. ",
+        add(line,
+            "Turn the route by at least %s, to %s from the warp: there every placement meets the budget, and the "
+            "cloth may still lie off square. ",
             words_number(&by, fabs(angle - own), WW_ANGLE, 4), words_number(&to, angle, WW_ANGLE, 4));
     else
         add(line, "No routing angle from %s to %s meets the budget at this length. ",
@@ -217,18 +219,29 @@ static void add_glass(const struct report *report, char *line)
                                : ", not enough by itself");
 }
 
-static void add_pitch(const struct report *report, char *line)
+/* The null in pitch nearest to the study's own: a pair drawn far apart is a pair no more. */
+static const struct ww_null *nearest_null(const struct report *report)
 {
     const struct ww_pitch *pitch = &report->pitch;
+    const struct ww_null *best = NULL;
+    double own = report->job.study.trace.pitch;
+    for (size_t i = 0; i < pitch->nulls; i++) {
+        const struct ww_null *null = &pitch->null[i];
+        if (!null->in_width && (!best || fabs(null->pitch - own) < fabs(best->pitch - own)))
+            best = null;
+    }
+    return best;
+}
+
+static void add_pitch(const struct report *report, char *line)
+{
+    const struct ww_null *null = nearest_null(report);
     struct words at, worst;
-    double budget = report->job.study.budget;
-    if (!report_has_pitch(report) || pitch->nulls == 0)
-        return;
-    add(line, "A pair pitch of %s comes nearest to a null: %s with the cloth's turn%s. ",
-        words_number(&at, pitch->null_pitch, WW_LENGTH, 4), words_time(&worst, pitch->null_with_turn),
-        !(budget > 0.0)                   ? ""
-        : pitch->null_with_turn <= budget ? ", which meets the budget"
-                                          : ", not enough by itself");
+    if (null)
+        add(line,
+            "With the legs %s apart, centre to centre, %s is left at %.0f \xce\xa9 differential while the route "
+            "keeps this angle. ",
+            words_number(&at, null->pitch, WW_LENGTH, 4), words_time(&worst, null->worst), null->impedance);
 }
 
 static void say_what_to_do(const struct report *report, char *line)
@@ -255,4 +268,7 @@ void report_say(struct report *report)
     say_how_bad(report, answer->how_bad);
     say_how_likely(report, answer->how_likely);
     say_what_to_do(report, answer->what_to_do);
+    size_t length = strlen(answer->what_to_do);
+    if (length > 0 && answer->what_to_do[length - 1] == ' ')
+        answer->what_to_do[length - 1] = '\0';
 }

@@ -53,7 +53,7 @@ static const char style[] =
     "th,td{padding:.32rem .9rem .32rem 0;text-align:left;vertical-align:top;border-bottom:1px solid #d9dbe1}\n"
     "th:last-child,td:last-child{padding-right:0}\n"
     "thead th{border-bottom:2px solid #1c1f2a;vertical-align:bottom}\n"
-    "tbody th{font-weight:600}\n"
+    "tbody th{font-weight:600;min-width:7rem}\n"
     ".n{text-align:right;white-space:nowrap}\n"
     "tr.here th,tr.here td{border-top:2px solid #1c1f2a;border-bottom:2px solid #1c1f2a;font-weight:700}\n"
     "pre{margin:1rem 0;padding:.8rem 1rem;border:1px solid #c3c6cf;font:.82rem/1.45 ui-monospace,\"DejaVu Sans "

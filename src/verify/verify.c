@@ -225,8 +225,10 @@ static void note_resolution(struct ww_verify *v, double factor, const struct ww_
                                                                     .step = s->step};
 }
 
+/* as: the scales to take as they are, so that the kernel's resolution alone counts; NULL: as full sections of that
+ * resolution have them. */
 static enum ww_status solve_resolution(struct ww_verify *v, const struct ww_study *study, double factor,
-                                       struct ww_error *error)
+                                       const struct ww_scales *as, struct ww_error *error)
 {
     struct ww_study other = *study; /* shares the layers, has plies of its own */
     struct ww_line *line = NULL;
@@ -239,6 +241,10 @@ static enum ww_status solve_resolution(struct ww_verify *v, const struct ww_stud
     struct ww_line_options options = ww_study_line_options(&other);
     struct ww_skew_request request = ww_study_request(&other);
     request.turn = 0;
+    if (as) {
+        request.sections = 0;
+        request.scan.scales = *as;
+    }
     enum ww_status status = ww_study_build(&other, error);
     if (!status)
         status = ww_line_create(&line, &other.stack, &other.trace, &options, error);
@@ -256,12 +262,13 @@ static enum ww_status solve_resolutions(struct ww_verify *v, const struct ww_ver
                                         const struct ww_study *study, const struct ww_skew *skew,
                                         struct ww_error *error)
 {
+    const struct ww_scales *as = context->options->only_worst ? &skew->scales : NULL;
     tell(context->options, "the kernel's answer", "half the resolution");
-    enum ww_status status = solve_resolution(v, study, 0.5, error);
+    enum ww_status status = solve_resolution(v, study, 0.5, as, error);
     note_resolution(v, 1, context->line, skew);
     if (!status) {
         tell(context->options, "the kernel's answer", "twice the resolution");
-        status = solve_resolution(v, study, 2, error);
+        status = solve_resolution(v, study, 2, as, error);
     }
     return status;
 }
