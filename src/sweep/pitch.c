@@ -27,8 +27,8 @@
 
 #define MAP_FINENESS 0.5   /* of the map, as a share of the line's */
 #define STEPS_OF_MAP 8     /* choices to the study's width: its eighths, */
-#define MOST_STEPS 32      /* or finer down to this where that leaves too few between from and to */
-#define ENOUGH 0.75        /* of the choices asked for */
+#define MOST_STEPS 32      /* or finer down to this where that leaves too few between from and to: */
+#define ENOUGH 0.5         /* of the choices that the finest would leave */
 #define NULL_SHARE 0.5     /* a minimum counts where it is below this share of the lower of the maxima beside it */
 #define HALVINGS 3         /* of the spacing, towards a null */
 #define MOST_NULLS 32      /* each way */
@@ -137,17 +137,24 @@ static struct choices spread_on(double grid, double from, double to, size_t coun
     return (struct choices){first * grid, stride * grid, (size_t)fmax(floor((most - first) / stride), 0) + 1};
 }
 
-/* The coarsest grid of lengths that leaves enough of the pitches and widths asked for. The study's own width is on it,
- * where it is within the range. */
+/* Those on the grid of the study's own width over `steps`; the own width is among them, where it is within the range. */
+static void choose_by(const struct ww_pitch_request *r, size_t steps, struct choices *pitches, struct choices *widths)
+{
+    bool within = r->trace.width >= r->width_from && r->trace.width <= r->width_to;
+    double own = within ? r->trace.width : r->width_from, grid = own / (double)steps;
+    *widths = spread_on(grid, r->width_from, r->width_to, r->widths, own);
+    *pitches = spread_on(grid, r->pitch_from, r->pitch_to, r->pitches, r->trace.pitch);
+}
+
+/* The coarsest grid of lengths that leaves enough choices. */
 static void choose_on_grid(const struct ww_pitch_request *r, struct choices *pitches, struct choices *widths)
 {
-    double own = r->trace.width >= r->width_from && r->trace.width <= r->width_to ? r->trace.width : r->width_from;
+    struct choices most_pitches, most_widths;
+    choose_by(r, MOST_STEPS, &most_pitches, &most_widths);
     for (size_t steps = STEPS_OF_MAP; steps <= MOST_STEPS; steps *= 2) {
-        double grid = own / (double)steps;
-        *widths = spread_on(grid, r->width_from, r->width_to, r->widths, own);
-        *pitches = spread_on(grid, r->pitch_from, r->pitch_to, r->pitches, r->trace.pitch);
-        if ((double)pitches->count >= ENOUGH * (double)r->pitches &&
-            (double)widths->count >= ENOUGH * (double)r->widths)
+        choose_by(r, steps, pitches, widths);
+        if ((double)pitches->count >= ENOUGH * (double)most_pitches.count &&
+            (double)widths->count >= ENOUGH * (double)most_widths.count)
             break;
     }
 }
