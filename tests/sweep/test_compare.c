@@ -288,6 +288,8 @@ static void what_is_no_question_is_refused(void **state)
     assert_int_equal(ww_compare_solve(&comparison, &candidate, 1, &request, &error), WW_UNPHYSICAL);
     assert_contains(error.text, "overlap");
     board.layer[3].kind = WW_LAYER_SOLID;
+    ww_line_destroy(board.line); /* frees by the plies of its stack */
+    board.line = NULL;
     ww_stack_clear(&board.stack);
     refuse(&board, &candidate, 1, 0, WW_INVALID, "no ply");
     board_close(&board);
