@@ -12,15 +12,21 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* The thinnest ply, and the mean thickness of the fabrics there are. */
-static void measure(const struct ww_stack *stack, double *thinnest, double *fabric)
+static double thinnest_ply(const struct ww_stack *stack)
 {
-    *thinnest = HUGE_VAL;
-    *fabric = 0.0;
-    for (size_t i = 0; i < stack->plies; i++) {
-        *thinnest = fmin(*thinnest, stack->ply[i].thickness);
-        *fabric += stack->layer[stack->ply[i].layer].style.thickness.value / (double)stack->plies;
-    }
+    double thinnest = HUGE_VAL;
+    for (size_t i = 0; i < stack->plies; i++)
+        thinnest = fmin(thinnest, stack->ply[i].thickness);
+    return thinnest;
+}
+
+/* How far its fabric is from the one of the study that is nearest to it in thickness. */
+static double distance(const struct ww_style *style, const struct ww_stack *stack)
+{
+    double least = HUGE_VAL;
+    for (size_t i = 0; i < stack->plies; i++)
+        least = fmin(least, fabs(style->thickness.value - stack->layer[stack->ply[i].layer].style.thickness.value));
+    return least;
 }
 
 static bool is_among(const struct alternatives *alternatives, const char *name)
@@ -42,18 +48,19 @@ static void add(struct alternatives *alternatives, const struct ww_style *style,
     candidate->name = candidate->style.name;
 }
 
-/* The style of the folder that is nearest to `fabric` among those not yet taken; NULL: there is none left. */
-static const struct ww_style *nearest(const struct ww_style *style, const bool *taken, size_t count, double fabric)
+/* The nearest among those not yet taken; NULL: there is none left. */
+static const struct ww_style *nearest(const struct ww_style *style, const bool *taken, size_t count,
+                                      const struct ww_stack *stack)
 {
     const struct ww_style *best = NULL;
     for (size_t i = 0; i < count; i++)
-        if (!taken[i] && (!best || fabs(style[i].thickness.value - fabric) < fabs(best->thickness.value - fabric)))
+        if (!taken[i] && (!best || distance(&style[i], stack) < distance(best, stack)))
             best = &style[i];
     return best;
 }
 
-static enum ww_status add_shipped(struct alternatives *alternatives, const struct ww_weaves *weaves, double thinnest,
-                                  double fabric, struct ww_error *error)
+static enum ww_status add_shipped(struct alternatives *alternatives, const struct ww_weaves *weaves,
+                                  const struct ww_stack *stack, struct ww_error *error)
 {
     struct ww_names names = {0};
     enum ww_status status = ww_weaves_styles(weaves, &names, error);
@@ -64,9 +71,9 @@ static enum ww_status add_shipped(struct alternatives *alternatives, const struc
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu styles", names.count);
     for (size_t i = 0; i < names.count && !status; i++)
         status = ww_weaves_style(weaves, names.name[i], &style[i], error);
-    while (!status && (next = nearest(style, taken, names.count, fabric)) != NULL) {
+    while (!status && (next = nearest(style, taken, names.count, stack)) != NULL) {
         taken[next - style] = true;
-        add(alternatives, next, thinnest);
+        add(alternatives, next, thinnest_ply(stack));
     }
     free(taken);
     free(style);
@@ -79,18 +86,16 @@ enum ww_status alternatives_choose(struct alternatives *alternatives, const stru
     const struct ww_stack *stack = &job->study.stack;
     struct ww_weaves weaves = {0};
     char folder[PATH_SIZE];
-    double thinnest = 0.0, fabric = 0.0;
-    measure(stack, &thinnest, &fabric);
     alternatives->candidate = calloc(ALTERNATIVES_MOST, sizeof *alternatives->candidate);
     enum ww_status status = alternatives->candidate
                                 ? ww_study_find_weaves(job->options->weaves, folder, sizeof folder, error)
                                 : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the styles");
     for (size_t i = 0; i < stack->plies && !status; i++)
-        add(alternatives, &stack->layer[stack->ply[i].layer].style, thinnest);
+        add(alternatives, &stack->layer[stack->ply[i].layer].style, thinnest_ply(stack));
     if (!status)
         status = ww_weaves_open(&weaves, folder, NULL, error);
     if (!status)
-        status = add_shipped(alternatives, &weaves, thinnest, fabric, error);
+        status = add_shipped(alternatives, &weaves, stack, error);
     ww_weaves_close(&weaves);
     return status;
 }

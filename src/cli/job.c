@@ -57,10 +57,11 @@ static void describe(struct job *job)
     ww_number_format(length, sizeof length, study->length, WW_LENGTH, 6);
     ww_number_format(angle, sizeof angle, study->angle, WW_ANGLE, 6);
     bool turned = study->angle != 0.0;
+    const char *joint = study->stack.plies > 0 ? "; " : "no cloth; ";
     if (study->trace.pitch > 0.0)
-        add(job, "; pair %s wide, %s pitch", width, pitch);
+        add(job, "%spair %s wide, %s pitch", joint, width, pitch);
     else
-        add(job, "; trace %s wide", width);
+        add(job, "%strace %s wide", joint, width);
     if (study->pieces > 0)
         add(job, "; route of %zu pieces, %s%s%s", study->pieces, length, turned ? ", turned by " : "",
             turned ? angle : "");
@@ -257,6 +258,7 @@ void job_subject(const struct job *job, size_t ply, char *out, size_t size)
 void job_starts(const struct job *job, const double (*start)[2], char *out, size_t size)
 {
     size_t used = 0;
+    out[0] = '\0';
     for (size_t i = 0; i < job->study.stack.plies && used < size; i++) {
         char subject[SUBJECT_SIZE];
         job_subject(job, i, subject, sizeof subject);

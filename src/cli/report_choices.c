@@ -106,7 +106,7 @@ static void write_compared(const struct report *report, const struct ww_compared
     bool own = report_is_own(report, of->name);
     if (own)
         ww_page_mark_row(page);
-    ww_page_cell(page, "%s%s", of->name, own ? ", the study's" : "");
+    ww_page_cell(page, "%s%s", of->name, own ? " (own)" : "");
     if (of->status) {
         ww_page_cell(page, "cannot be used: %s", of->error.text);
         return;

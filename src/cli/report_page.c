@@ -423,6 +423,12 @@ static enum ww_status write_again(const struct report *report, struct ww_page *p
 
 static bool always(const struct report *report)
 {
+    (void)report;
+    return true;
+}
+
+static bool has_cloth(const struct report *report)
+{
     return report->job.study.stack.plies > 0;
 }
 
@@ -432,11 +438,11 @@ static const struct section {
     enum ww_status (*write)(const struct report *report, struct ww_page *page, struct ww_error *error);
 } section[] = {
     {"How bad can it be, and where?", always, write_bad},
-    {"How likely is it?", always, write_likely},
+    {"How likely is it?", has_cloth, write_likely},
     {"Which routing angle is safe?", report_has_angles, report_write_angles},
     {"Which glass?", report_has_comparison, report_write_comparison},
     {"Which pitch of the pair?", report_has_pitch, report_write_pitch},
-    {"How uneven is the dielectric?", always, write_uneven},
+    {"How uneven is the dielectric?", has_cloth, write_uneven},
     {"Can these numbers be trusted?", always, write_trust},
     {"Conditions and sources", always, report_write_sources},
     {"To run it again", always, write_again},

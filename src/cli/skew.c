@@ -188,7 +188,7 @@ enum ww_status skew_save(struct job *job, const struct skew_part *part, struct w
         status = draw_maps(job, &part->skew, error);
     if (!status)
         status = draw_profile(job, part, error);
-    if (!status)
+    if (!status && part->skew.plies > 0)
         status = draw_distribution(job, &part->skew, error);
     if (!status)
         status = job_draw_dk(job, part->start, error);

@@ -65,6 +65,7 @@ static const char style[] =
     "body{padding:1.2rem .9rem 3rem}\n"
     "h1{font-size:1.5rem}\n"
     "dl.answer div{grid-template-columns:1fr}\n"
+    "td:not(.n){min-width:11rem}\n"
     "nav ol{columns:1}\n"
     "ul.files{columns:1}\n"
     "}\n"

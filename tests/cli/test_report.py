@@ -82,7 +82,7 @@ def decode_png(data):
 
 
 class Report(unittest.TestCase):
-    study, name = report_study.PAIR, "pair"
+    study, name, own_parts = report_study.PAIR, "pair", {"pitch.json", "pitch.csv", "pitch.png", "dk-ply2.png"}
 
     @classmethod
     def setUpClass(cls):
@@ -147,8 +147,9 @@ class Report(unittest.TestCase):
     def test_every_figure_and_table_of_the_parts_is_there(self):
         written = {p.name for p in self.out.iterdir()}
         parts = {"skew.json", "verify.json", "angles.json", "angles.csv", "distribution.png", "profile.png", "angles.png",
-                 "lengths.png", "section.png", "report.html", "report.json"}
-        self.assertLessEqual(parts, written)
+                 "lengths.png", "section.png", "report.html", "report.json", "compare.json", "compare.csv", "compare.png",
+                 "compare-angles.png", "compare-dk.png"}
+        self.assertLessEqual(parts | self.own_parts, written)
         for name in written - {"report.html"}:
             self.assertIn(name, "".join(self.page.text["li"]))
 
@@ -181,6 +182,8 @@ class Report(unittest.TestCase):
         self.assertEqual(document["skew"], json.loads((self.out / "skew.json").read_text()))
         self.assertEqual(document["verify"], json.loads((self.out / "verify.json").read_text()))
         self.assertEqual(document["angles"], json.loads((self.out / "angles.json").read_text()))
+        self.assertEqual(document["compare"], json.loads((self.out / "compare.json").read_text()))
+        self.assertEqual("pitch" in document, self.name == "pair")
         self.assertLessEqual({"question", "verdict", "how_bad", "how_likely", "what_to_do"}, set(document["answer"]))
         self.assertTrue(all(document["answer"].values()))
 
@@ -194,7 +197,7 @@ class Report(unittest.TestCase):
 
 
 class Single(Report):
-    study, name = report_study.SINGLE, "single"
+    study, name, own_parts = report_study.SINGLE, "single", set()
 
     def test_page_says_the_numbers_of_the_json(self):
         delay = json.loads((self.out / "skew.json").read_text())["delay"]
@@ -232,6 +235,24 @@ class Command(unittest.TestCase):
             kind, data = image["src"].split(",", 1)
             self.assertEqual(kind, "data:image/svg+xml;base64")
             self.assertIn(base64.b64decode(data, validate=True), files)
+
+    def test_a_board_without_cloth(self):
+        study = report_study.PAIR.replace("layer = ply 1080 100 um", "layer = resin 100 um").replace(
+            "layer = ply 2113 110 um", "layer = solid 100 um dk=3.0 df=0.001")
+        out, printed = report_study.write_report(PROGRAM, self.folder, study, "resin")
+        page = Page((out / "report.html").read_text(encoding="utf-8"))
+        self.assertEqual(page.faults, [])
+        self.assertIn("Meets the budget: 0.000 ps at worst", printed)
+        self.assertNotIn("Which glass?", page.words())
+
+    def test_a_route(self):
+        study = report_study.SINGLE + "[route]\npiece = 10 mm 0 deg\npiece = 12 mm 45 deg\n"
+        study = "\n".join(line for line in study.splitlines() if not line.startswith(("length", "angle"))) + "\n"
+        out, _ = report_study.write_report(PROGRAM, self.folder, study, "route", "-q")
+        page = Page((out / "report.html").read_text(encoding="utf-8"))
+        self.assertEqual(page.faults, [])
+        self.assertIn("piece 2 of the route", "".join(page.text["th"]))
+        self.assertNotIn("angle from the warp", "".join(page.text["th"]))
 
     def test_documents_cannot_be_embedded(self):
         done = subprocess.run([PROGRAM, "report", "x.ini", "--format", "pdf"], cwd=self.folder, capture_output=True,
