@@ -25,16 +25,19 @@ enum ww_signal { WW_LEG1, WW_LEG2, WW_SKEW /* pair only: leg 1 less leg 2 */ };
 /* Time of flight adds slowness; the quasi-static limit (guided wavelength far above the cell) adds eps. */
 enum ww_averaging { WW_FLIGHT, WW_QUASI_STATIC };
 
-/* What full cross-sections say of the kernel, for three families of harmonics of the cloth: those whose crests lie along
- * the warp (l = 0), along the fill (m = 0), and all others, which make the diagonals. Factors on what varies over the
- * cell, of the mean estimate. A factor of 0 stands for 1. */
-enum ww_family { WW_WARP_WAVES, WW_FILL_WAVES, WW_MIXED_WAVES, WW_FAMILIES };
+/* What full cross-sections say of the kernel, for three families of harmonics (m, l) of the cloth: those whose crests lie
+ * along the warp (l = 0), along the fill (m = 0), and along the diagonals of the cell (|m| = |l|); all others are left as
+ * they are. Factors on what varies over the cell, of the mean estimate. A factor of 0 stands for 1. */
+enum ww_family { WW_WARP_WAVES, WW_FILL_WAVES, WW_DIAGONAL_WAVES, WW_FAMILIES };
 struct ww_scales {
-    double skew[WW_FAMILIES]; /* on the difference between the legs */
-    double leg[WW_FAMILIES];  /* on what the legs have in common */
+    /* on the difference between the legs; where a null leaves little of it only near where the family stands still,
+     * elsewhere as leg */
+    double skew[WW_FAMILIES];
+    double leg[WW_FAMILIES]; /* on what the legs have in common; both of the diagonals only near these */
 };
-/* Solves `sections` full cross-sections along each of the warp, the fill and a diagonal of the first ply, where the kernel
- * finds the worst (more where a pair's pitch nulls its skew); 0: none, all factors 0. WW_NOT_CONVERGED, WW_NO_MEMORY. */
+/* Solves `sections` full cross-sections along each of the warp and the fill of the first ply, twice as many along a
+ * diagonal, where the kernel finds the worst (more where a pair's pitch nulls its skew); 0: none, all factors 0.
+ * WW_NOT_CONVERGED, WW_NO_MEMORY. */
 WW_API enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_line *line, size_t sections,
                                    struct ww_error *error);
 

@@ -5,16 +5,19 @@
  * The mean of the two bounds is good to a per cent of the modulation almost everywhere, but errs most where the cloth
  * differs most from its lateral mean, and that is where the worst case is: up to 4 % along the warp, 8 % along the fill.
  * No weight between the bounds mends that, for there both bounds err to the same side. How much it errs hangs on which
- * yarns make the wave: the warp's, the fill's, or their crossings. Along a direction in which one family stands still,
+ * yarns make the wave: the warp's, the fill's, or the crossings of both along a diagonal. Along a direction in which one family stands still,
  * over one period, all other waves average to nothing, so that the mean along the way of full cross-sections there,
  * against the kernel's at the same places, is the factor of that family. The way is where the kernel finds the worst:
  * the skew of a pair changes its sign in the mirror image, so that one placement stands for both; a leg takes its
  * slowest and its fastest. A pair whose pitch nulls its skew says little of the legs: they get sections of their own. A
- * family too weak to tell takes the geometric mean of the others' factors.
+ * family too weak to tell, which every other section and the rest disagree on, takes the geometric mean of the others'
+ * factors. The diagonals' waves are the weakest: theirs is the way with twice the sections.
  *
- * Where along the way it starts does not matter to the kernel's mean. The field of one ply bends a little with what the
- * other brings at the same place, so plies start STAGGER of a period apart. A single ply starts at a crossing when the way
- * is along its yarns: from there on, it is its own mirror image, and half of the sections stand for all.
+ * Where along the way the plies start does not matter to the kernel's mean. The field of one ply bends a little with
+ * what the other brings at the same place, so from section to section each ply moves on FASTER times as far as the one
+ * before it: the sections stand for all ways in which the plies may lie to each other (a lattice rule). A single ply
+ * starts at a crossing when the way is along its yarns: from there on it is its own mirror image, and half of the
+ * sections stand for all.
  */
 #include <math.h>
 #include <stdlib.h>
@@ -25,10 +28,10 @@
 #include "scan/extremes.h"
 
 #define RESIDUAL 1e-3 /* of the sections: 1e-4 of the skew */
-#define STAGGER 0.382 /* of a period, from ply to ply: no simple fraction */
+#define FASTER 5      /* no divisor of the sections, or they would see less of the next ply */
 #define NULLED 0.3    /* worst skew over the spread of a leg, below which legs get sections of their own */
-#define WEAK 0.1      /* share of the local relief that must last over the way to tell a factor */
-#define MOST 1.5 /* no kernel is off by more: beyond it, or below its inverse, the factor tells of something else */
+#define SETTLED 0.5 /* of the kernel's mean: what every other section and the rest may differ by in the correction */
+#define MOST 3.0 /* no kernel is off by more: beyond it, or below its inverse, the factor tells of something else */
 
 /* One way along which one family stands still. */
 struct way {
@@ -40,26 +43,48 @@ struct way {
     bool mirrored; /* one ply, along its yarns */
 };
 
-static enum ww_status solve_section(const struct way *way, enum ww_signal signal, const double (*from)[2], double s,
-                                    double *full, struct ww_error *error)
+/* Where ply p starts for section i: its extreme, moved along the way. */
+static void place_of(const struct way *way, const struct ww_extreme *start, size_t p, size_t i, double place[2])
 {
-    const struct ww_scan *scan = way->scan;
-    double(*place)[2] = calloc(scan->plies, sizeof *place), delay[2];
+    const struct ww_ply_scan *ply = &way->scan->ply[p];
+    double share = ((double)i + 0.5) / (double)way->count, at = way->mirrored ? 0.25 : 0;
+    for (size_t before = 0; before < p; before++)
+        share = fmod(FASTER * share, 1);
+    double move = way->period * (at + share) - (start[p].x * ply->ux + start[p].y * ply->uy);
+    place[0] = start[p].x + move * ply->ux;
+    place[1] = start[p].y + move * ply->uy;
+}
+
+static enum ww_status solve_section(const struct way *way, enum ww_signal signal, const struct ww_extreme *start,
+                                    size_t i, double *full, struct ww_error *error)
+{
+    size_t plies = way->scan->plies;
+    double(*place)[2] = calloc(plies, sizeof *place), delay[2];
     if (!place)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the place of %zu plies", scan->plies);
-    for (size_t p = 0; p < scan->plies; p++) {
-        place[p][0] = from[p][0] + s * scan->ply[p].ux;
-        place[p][1] = from[p][1] + s * scan->ply[p].uy;
-    }
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the place of %zu plies", plies);
+    for (size_t p = 0; p < plies; p++)
+        place_of(way, start, p, i, place[p]);
     enum ww_status status =
-        ww_section_legs(way->line, way->inverse, scan->angle, (const double(*)[2])place, RESIDUAL, delay, error);
+        ww_section_legs(way->line, way->inverse, way->scan->angle, (const double(*)[2])place, RESIDUAL, delay, error);
     *full = delay[0] - (signal == WW_SKEW ? delay[1] : 0);
     free(place);
     return status;
 }
 
+/* The kernel's value at the same place. */
+static double kernel_at(const struct way *way, enum ww_signal signal, const struct ww_extreme *start, size_t i)
+{
+    double level = signal == WW_SKEW ? 0 : way->scan->level[0][WW_MEAN], sum = level;
+    for (size_t p = 0; p < way->scan->plies; p++) {
+        double place[2];
+        place_of(way, start, p, i, place);
+        sum += ww_scan_average_at(way->scan, p, signal, WW_MEAN, 0, place[0], place[1]) - level;
+    }
+    return sum;
+}
+
 /* Every section fills its own place, so that the result is the same on any number of threads. */
-static enum ww_status solve_sections(const struct way *way, enum ww_signal signal, const double (*from)[2],
+static enum ww_status solve_sections(const struct way *way, enum ww_signal signal, const struct ww_extreme *start,
                                      double *full, struct ww_error *error)
 {
     size_t solved = way->mirrored ? (way->count + 1) / 2 : way->count;
@@ -69,8 +94,7 @@ static enum ww_status solve_sections(const struct way *way, enum ww_signal signa
 #endif
     for (size_t i = 0; i < solved; i++) {
         struct ww_error mine = {0};
-        double s = ((double)i + 0.5) * way->period / (double)way->count;
-        enum ww_status failed = solve_section(way, signal, from, s, &full[i], &mine);
+        enum ww_status failed = solve_section(way, signal, start, i, &full[i], &mine);
         if (failed) {
 #ifdef _OPENMP
 #pragma omp critical(ww_solve_sections)
@@ -87,61 +111,36 @@ static enum ww_status solve_sections(const struct way *way, enum ww_signal signa
     return status;
 }
 
-static double mean_of(const double *a, size_t count)
-{
-    double sum = 0;
-    for (size_t i = 0; i < count; i++)
-        sum += a[i];
-    return sum / (double)count;
-}
-
-/* What kernel and full solution see at the same places along one way: means, and the kernel's relief (rms). */
+/* What kernel and full solution see at the same places along one way: means, and by how much the mean of their difference
+ * differs between every other section and the rest. */
 struct seen {
-    double kernel, full, relief;
+    double kernel, full, unsettled;
 };
 
 static enum ww_status sample(const struct way *way, enum ww_signal signal, const struct ww_extreme *start,
                              struct seen *seen, struct ww_error *error)
 {
-    size_t count = way->count, plies = way->scan->plies;
-    double(*from)[2] = calloc(plies, sizeof *from), *dk = calloc(4 * count, sizeof *dk);
-    enum ww_status status = WW_OK;
-    if (!from || !dk) {
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu sections", count);
-        goto done;
+    size_t count = way->count;
+    double *full = calloc(count, sizeof *full), part[2] = {0};
+    if (!full)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu sections", count);
+    enum ww_status status = solve_sections(way, signal, start, full, error);
+    for (size_t i = 0; i < count && !status; i++) {
+        double kernel = kernel_at(way, signal, start, i);
+        seen->kernel += kernel / (double)count;
+        seen->full += full[i] / (double)count;
+        part[i % 2] += (full[i] - kernel) / (double)((count + 1 - i % 2) / 2);
     }
-    for (size_t p = 0; p < plies; p++) {
-        const struct ww_ply_scan *ply = &way->scan->ply[p];
-        double at = way->period * (way->mirrored ? 0.25 : STAGGER * (double)p);
-        double move = at - (start[p].x * ply->ux + start[p].y * ply->uy);
-        from[p][0] = start[p].x + move * ply->ux;
-        from[p][1] = start[p].y + move * ply->uy;
-    }
-    double half = 0.5 * way->period / (double)count, *dk2 = dk + count, *solved = dk2 + count;
-    status = ww_scan_profile(way->scan, from, 0, half, way->period - half, count, dk, dk2, solved + count, error);
-    if (!status)
-        status = solve_sections(way, signal, from, solved, error);
-    if (status)
-        goto done;
-    for (size_t i = 0; i < count; i++)
-        dk[i] = (sqrt(dk[i]) - (signal == WW_SKEW ? sqrt(dk2[i]) : 0)) / WW_C0;
-    seen->kernel = mean_of(dk, count);
-    seen->full = mean_of(solved, count);
-    double middle = signal == WW_SKEW ? 0 : seen->kernel, square = 0;
-    for (size_t i = 0; i < count; i++)
-        square += (dk[i] - middle) * (dk[i] - middle);
-    seen->relief = sqrt(square / (double)count);
-done:
-    free(from);
-    free(dk);
+    seen->unsettled = count > 1 ? fabs(part[0] - part[1]) : 0;
+    free(full);
     return status;
 }
 
 /* 0 where it cannot be told. */
-static double factor(double kernel, double full, double relief)
+static double factor(double kernel, double full, double unsettled)
 {
     double found = full / kernel;
-    return fabs(kernel) > WEAK * relief && found > 1 / MOST && found < MOST ? found : 0;
+    return unsettled < SETTLED * fabs(kernel) && found > 1 / MOST && found < MOST ? found : 0;
 }
 
 /* Extremes of the plies, high[plies] and low[plies], and the sum of their ranges. */
@@ -164,7 +163,7 @@ static enum ww_status scale_skew(const struct way *way, struct ww_extreme *high,
     enum ww_status status = find_worst(way, WW_SKEW, high, low, range, error);
     if (!status && *range > 0)
         status = sample(way, WW_SKEW, high, &seen, error);
-    *scale = factor(seen.kernel, seen.full, seen.relief);
+    *scale = factor(seen.kernel, seen.full, seen.unsettled);
     return status;
 }
 
@@ -179,7 +178,7 @@ static enum ww_status scale_legs(const struct way *whole, struct ww_extreme *hig
         status = sample(&way, WW_LEG1, high, &slow, error);
     if (!status && *range > 0)
         status = sample(&way, WW_LEG1, low, &fast, error);
-    *scale = factor(slow.kernel - fast.kernel, slow.full - fast.full, slow.relief + fast.relief);
+    *scale = factor(slow.kernel - fast.kernel, slow.full - fast.full, fmax(slow.unsettled, fast.unsettled));
     return status;
 }
 
@@ -240,13 +239,14 @@ enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_line *line
         return status;
     for (size_t f = 0; f < WW_FAMILIES && !status; f++) {
         const struct ww_ply *first = &line->stack->ply[0];
-        struct way way = {.line = line, .inverse = &inverse, .count = sections};
+        struct way way = {
+            .line = line, .inverse = &inverse, .count = f == WW_DIAGONAL_WAVES ? 2 * sections : sections};
         struct ww_scan *scan = NULL;
         double angle;
         direction_of(&first->cell, (enum ww_family)f, &angle, &way.period);
         status = ww_scan_create_with(&scan, line, angle + first->turn, false, NULL, error);
         way.scan = scan;
-        way.mirrored = line->stack->plies == 1 && f != WW_MIXED_WAVES;
+        way.mirrored = line->stack->plies == 1 && f != WW_DIAGONAL_WAVES;
         if (!status)
             status = scale_family(&way, &scales->skew[f], &scales->leg[f], error);
         ww_scan_destroy(scan);

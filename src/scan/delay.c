@@ -173,9 +173,13 @@ static double largest_at(const struct field *f, size_t place)
     return largest;
 }
 
+/* WW_FAMILIES: of none. */
 static enum ww_family family_of(struct ww_wave wave)
 {
-    return wave.l == 0 ? WW_WARP_WAVES : wave.m == 0 ? WW_FILL_WAVES : WW_MIXED_WAVES;
+    return wave.l == 0                  ? WW_WARP_WAVES
+           : wave.m == 0                ? WW_FILL_WAVES
+           : abs(wave.m) == abs(wave.l) ? WW_DIAGONAL_WAVES
+                                        : WW_FAMILIES;
 }
 
 static double or_one(double factor)
@@ -183,15 +187,36 @@ static double or_one(double factor)
     return factor > 0 ? factor : 1;
 }
 
-/* Scales what varies over the cell, of the mean estimate: what the legs have in common, and what they differ by. */
+#define NEAR                                                                                                         \
+    (5 * WW_PI / 180) /* of a direction in which waves stand still: there a nulled skew keeps its own factor */
+
+/* How near the trace runs to where waves of a family stand still: 1 there, falling off as a bell of width NEAR. */
+static double nearness(const struct ww_ply_scan *ply, enum ww_family family)
+{
+    double x = family == WW_WARP_WAVES ? 0 : ply->lx, y = family == WW_FILL_WAVES ? 0 : ply->ly;
+    double off = atan2(fabs(ply->ux), fabs(ply->uy)) - atan2(x, y);
+    return exp(-0.5 * off * off / (NEAR * NEAR));
+}
+
+/* Scales what varies over the cell, of the mean estimate: what the legs have in common, and what they differ by. A pair
+ * whose pitch nulls a family's skew leaves little of it, and how little the kernel cannot tell well; but turned away the
+ * null is gone, and the waves err as those of the legs do. In the waves of the diagonals what yarns do across and what
+ * they do upright nearly cancel along the diagonal, and only there. */
 static void scale_waves(struct ww_ply_scan *ply, bool pair, const struct ww_scales *scales)
 {
     double _Complex *one = ply->coefficient[0][WW_MEAN], *two = ply->coefficient[1][WW_MEAN];
+    double leg[WW_FAMILIES], skew[WW_FAMILIES];
+    for (enum ww_family f = WW_WARP_WAVES; f < WW_FAMILIES; f++) {
+        double near = nearness(ply, f), far = f == WW_DIAGONAL_WAVES ? 1 : or_one(scales->leg[f]);
+        leg[f] = far + (or_one(scales->leg[f]) - far) * near;
+        skew[f] = far + (or_one(scales->skew[f]) - far) * near;
+    }
     for (size_t w = 1; w < ply->waves; w++) {
-        enum ww_family family = family_of(ply->wave[w]);
-        double leg = or_one(scales->leg[family]), skew = or_one(scales->skew[family]);
-        double _Complex common = 0.5 * leg * (one[w] + two[w]), half = 0.5 * skew * (one[w] - two[w]);
-        one[w] = pair ? common + half : leg * one[w];
+        enum ww_family f = family_of(ply->wave[w]);
+        if (f == WW_FAMILIES)
+            continue;
+        double _Complex common = 0.5 * leg[f] * (one[w] + two[w]), half = 0.5 * skew[f] * (one[w] - two[w]);
+        one[w] = pair ? common + half : leg[f] * one[w];
         two[w] = pair ? common - half : 0;
     }
 }

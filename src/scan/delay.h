@@ -71,4 +71,8 @@ enum ww_status ww_scan_create_with(struct ww_scan **scan, const struct ww_line *
 /* Delay [s] over length from the mean of slowness or permittivity along the way. */
 double ww_scan_delay(const struct ww_scan *scan, double average, double length);
 
+/* Mean of a signal along a straight way from one start: slowness [s/m] or permittivity. */
+double ww_scan_average_at(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate estimate,
+                          double length, double x, double y);
+
 #endif

@@ -35,8 +35,4 @@ struct ww_local ww_piece_local(const struct ww_piece *piece, double x, double y)
 /* Values from all start positions, value[positions][positions]. */
 enum ww_status ww_piece_map(const struct ww_piece *piece, double *value, struct ww_error *error);
 
-/* Mean of a signal along a straight way from one start: slowness [s/m] or permittivity. */
-double ww_scan_average_at(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate estimate,
-                          double length, double x, double y);
-
 #endif

@@ -35,7 +35,8 @@ static const struct condition condition[] = {
     {"stripline, tight", "E", false, 1.5, 0}, {"stripline, loose", "E", false, 4, 0},
     {"stripline, NE", "NE", false, 2.2, 0},   {"microstrip", "E", true, 2.2, 0},
     {"microstrip", "E", true, 2.2, 90},       {"microstrip, tight", "E", true, 1.5, 0},
-    {"microstrip, NE", "NE", true, 2.2, 0},   {"stripline", "E", false, 2.2, 30},
+    {"microstrip, NE", "NE", true, 2.2, 0},   {"microstrip", "E", true, 2.2, 30},
+    {"microstrip", "E", true, 2.2, 45},       {"stripline", "E", false, 2.2, 30},
     {"stripline", "E", false, 2.2, 45},
 };
 enum { CONDITIONS = sizeof condition / sizeof *condition };
