@@ -95,7 +95,9 @@ enum ww_status ww_kernel_build(struct ww_kernel *kernel, const struct ww_mesh *m
     size_t padded = power_of_two(OVERSAMPLING * length);
     kernel->slices = slices;
     kernel->dq = 2 * WW_PI / (0.5 * mesh->step * (double)padded);
-    kernel->count = (size_t)ceil(q_most / kernel->dq) + 2;
+    size_t table = padded / 2 - 2 * BESIDE, enough = (size_t)ceil(q_most / kernel->dq) + 2;
+    size_t stretched = (size_t)ceil(q_most / (1 - WW_STRETCH_MOST) / kernel->dq) + 2;
+    kernel->count = enough < table && table < stretched ? table : stretched;
     size_t stride = (kernel->count + 2 * BESIDE) * WW_WEIGHTS;
     double *w = calloc(slices * WW_WEIGHTS * length, sizeof *w);
     double *levels = calloc(2 * (mesh->columns + 1), sizeof *levels);
@@ -108,7 +110,7 @@ enum ww_status ww_kernel_build(struct ww_kernel *kernel, const struct ww_mesh *m
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the kernel of %zu slices", slices);
         goto done;
     }
-    if (kernel->count + 2 * BESIDE > padded / 2) {
+    if (kernel->count > table) {
         status = ww_error_set(error, WW_INVALID, NULL, 0,
                               "a grid step of %.4g um across the trace is too coarse for ply %zu (limit %.4g um)",
                               mesh->step * 1e6, ply + 1, 2e6 * WW_PI / q_most);
@@ -147,7 +149,7 @@ void ww_kernel_clear(struct ww_kernel *kernel)
 
 void ww_kernel_weights(const struct ww_kernel *kernel, double q, double *re, double *im)
 {
-    double place = fabs(q) / kernel->dq;
+    double place = fmin(fabs(q) / kernel->dq, (double)(kernel->count - 2)); /* beyond it there is next to nothing */
     size_t whole = (size_t)place;
     double t = place - (double)whole;
     /* six-point Lagrange on samples -2 .. 3 */

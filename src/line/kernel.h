@@ -11,6 +11,9 @@
  * of eps0 F/m per relative permittivity. Leg 2 is the mirror image of leg 1, so that 22 is the conjugate of 11. */
 enum ww_weight { WW_ZZ_11, WW_NN_11, WW_ZZ_12, WW_NN_12, WW_WEIGHTS };
 
+/* By what share a cell may be longer and wider than it was built, or shorter, when weights are asked. */
+#define WW_STRETCH_MOST 0.1
+
 struct ww_kernel {
     size_t slices;
     size_t count;                   /* samples in q = 0, dq, 2 dq ... */
@@ -19,13 +22,13 @@ struct ww_kernel {
     double _Complex *eps_z, *eps_n; /* [slice] background permittivity */
 };
 
-/* q_most: largest |q| that will be asked for [rad/m]. */
+/* q_most: largest |q| that will be asked for [rad/m], but for the stretch. */
 enum ww_status ww_kernel_build(struct ww_kernel *kernel, const struct ww_mesh *mesh,
                                const struct ww_background *background, const struct ww_stack *stack, size_t ply,
                                double q_most, struct ww_error *error);
 void ww_kernel_clear(struct ww_kernel *kernel);
 
-/* Real and imaginary parts of all weights at one |q| <= q_most: [slice*WW_WEIGHTS + weight]. */
+/* Real and imaginary parts of all weights at one |q| <= q_most / (1 - WW_STRETCH_MOST): [slice*WW_WEIGHTS + weight]. */
 void ww_kernel_weights(const struct ww_kernel *kernel, double q, double *re, double *im);
 
 #endif

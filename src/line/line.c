@@ -204,8 +204,8 @@ enum ww_status ww_line_create(struct ww_line **out, const struct ww_stack *stack
     for (size_t p = 0; p < stack->plies && !status; p++) {
         status = ww_harmonics_build(&line->harmonics[p], &stack->ply[p], error);
         if (!status)
-            status = ww_kernel_build(&line->kernel[p], &line->mesh, &background, stack, p,
-                                     line->harmonics[p].k_most / (1 - WW_STRETCH_MOST), error);
+            status = ww_kernel_build(&line->kernel[p], &line->mesh, &background, stack, p, line->harmonics[p].k_most,
+                                     error);
     }
 done:
     ww_background_clear(&background);

@@ -25,7 +25,6 @@ struct ww_line {
  * for each harmonic and each of 11, 12, 22 the coefficient of the upper form C+ and of the lower form P.
  * stretch: the share by which the cell is longer and wider than it was built, within +-WW_STRETCH_MOST.
  * out[harmonic][6]: C+11 C+12 C+22 P11 P12 P22. Harmonic 0 is the mean. */
-#define WW_STRETCH_MOST 0.1
 enum ww_change { WW_UPPER_11, WW_UPPER_12, WW_UPPER_22, WW_LOWER_11, WW_LOWER_12, WW_LOWER_22, WW_CHANGES };
 void ww_line_change(const struct ww_line *line, size_t ply, double theta, double stretch, double _Complex *out);
 
