@@ -79,7 +79,7 @@ static void show_bracket(const struct ww_skew *skew)
     double a = fmin(skew->worst_lower, skew->worst_upper), b = fmax(skew->worst_lower, skew->worst_upper);
     printf(" (%s to %s by the two bounds of the kernel)\n", show_time(&lower, a), show_time(&upper, b));
     if (skew->sections > 0)
-        printf("  %-14s %10.3f is in all of this: %zu full cross-sections at the worst placement to the kernel\n",
+        printf("  %-14s %10.3f is in all of this: the kernel set against full cross-sections, %zu each way\n",
                "scale", skew->scale, skew->sections);
 }
 

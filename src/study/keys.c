@@ -26,7 +26,9 @@ const struct study_row study_row[STUDY_KEYS] = {
       "start positions along each side of the cell: samples of the maps and of the distribution"},
      AT(positions)},
     {{"study", "sections", WW_STUDY_WHOLE, WW_PURE, 0.0, 64.0, false, "12", "12",
-      "full cross-sections along the worst placement that the fast answer is scaled to; 0 for none"},
+      "full cross-sections along warp and fill, and twice as many along a diagonal, that the fast answer is set "
+      "against; "
+      "0 for none"},
      AT(sections)},
 
     {{"stackup", "resin", WW_STUDY_NAME, WW_PURE, 0.0, 0.0, false, "", "low-loss",
