@@ -37,45 +37,60 @@ static bool own_angle(const struct job *job, double *angle)
 }
 
 /* The delay shown is the scan's mean over all positions, at the study's own angle. */
-static enum ww_status take_summary(struct job *job, struct angles_part *part, const struct ww_scan_options *options,
-                                   struct ww_error *error)
+static enum ww_status take_summary(struct job *job, struct angles_part *part, const struct ww_line *line,
+                                   const struct ww_scan_options *options, struct ww_error *error)
 {
     struct ww_scan *scan = NULL;
-    enum ww_status status = ww_scan_create(&scan, part->line, job->study.angle, options, error);
+    enum ww_status status = ww_scan_create(&scan, line, job->study.angle, options, error);
     if (!status) {
         struct ww_skew mean = {.pair = job->study.trace.pitch > 0.0,
                                .mean_delay = ww_scan_mean_delay(scan, WW_LEG1, job->study.length)};
-        part->summary = job_line(job, part->line, &mean);
+        part->summary = job_line(job, line, &mean);
     }
     ww_scan_destroy(scan);
     return status;
 }
 
-enum ww_status angles_solve(struct job *job, struct angles_part *part, struct ww_error *error)
+static enum ww_status sweep(struct job *job, struct angles_part *part, const struct ww_line *line,
+                            struct ww_angles_request request, struct ww_error *error)
 {
-    struct ww_line_options line = ww_study_line_options(&job->study);
-    struct ww_angles_request request = request_of(job);
     double longest = job->options->to_length > 0.0 ? job->options->to_length : 3.0 * job->study.length;
-    progress_step("solving the cross-section");
-    enum ww_status status = ww_line_create(&part->line, &job->study.stack, &job->study.trace, &line, error);
-    if (!status)
-        status = ww_calibrate(&request.skew.scan.scales, part->line, request.skew.sections, error);
-    request.skew.sections = 0;
-    if (!status)
-        status = take_summary(job, part, &request.skew.scan, error);
+    enum ww_status status = take_summary(job, part, line, &request.skew.scan, error);
     progress_step("turning the trace");
     if (!status)
-        status = ww_angles_solve(&part->angles, part->line, &request, error);
+        status = ww_angles_solve(&part->angles, line, &request, error);
     progress_step("turning and stretching the trace");
     request.step = (request.to - request.from) / (COLUMNS_OF_MAP - 1);
     if (!status)
         status = ww_lengths_solve(
-            &part->lengths, part->line,
+            &part->lengths, line,
             &(struct ww_lengths_request){
                 .angles = request, .from = longest / LENGTHS_OF_MAP, .to = longest, .count = LENGTHS_OF_MAP},
             error);
     if (!status)
         angles_sentence(&part->angles, part->sentence, sizeof part->sentence);
+    return status;
+}
+
+enum ww_status angles_solve(struct job *job, const struct skew_part *known, struct angles_part *part,
+                            struct ww_error *error)
+{
+    struct ww_line_options options = ww_study_line_options(&job->study);
+    struct ww_angles_request request = request_of(job);
+    struct ww_line *line = NULL;
+    enum ww_status status = WW_OK;
+    if (known) {
+        request.skew.scan.scales = known->skew.scales;
+    } else {
+        progress_step("solving the cross-section");
+        status = ww_line_create(&line, &job->study.stack, &job->study.trace, &options, error);
+        if (!status)
+            status = ww_calibrate(&request.skew.scan.scales, line, request.skew.sections, error);
+    }
+    request.skew.sections = 0;
+    if (!status)
+        status = sweep(job, part, known ? known->line : line, request, error);
+    ww_line_destroy(line);
     return job_place(job, status, error);
 }
 
@@ -83,7 +98,6 @@ void angles_clear(struct angles_part *part)
 {
     ww_angles_clear(&part->angles);
     ww_lengths_clear(&part->lengths);
-    ww_line_destroy(part->line);
     memset(part, 0, sizeof *part);
 }
 
@@ -405,7 +419,7 @@ enum outcome angles_run(const struct options *options)
     if (!status)
         status = check_gate(&job, &error);
     if (!status)
-        status = angles_solve(&job, &part, &error);
+        status = angles_solve(&job, NULL, &part, &error);
     if (!status)
         status = job_make_folder(&job, &error);
     if (!status)

@@ -151,7 +151,7 @@ static enum ww_status choose(struct comparing *comparing, const struct options *
 /* --- solving ------------------------------------------------------------------------------------------------------------- */
 
 enum ww_status compare_solve(const struct job *job, const struct ww_candidate *candidate, size_t candidates,
-                             struct ww_comparison *comparison, struct ww_error *error)
+                             bool in_short, struct ww_comparison *comparison, struct ww_error *error)
 {
     const struct options *options = job->options;
     struct ww_compare_request request = {.stack = &job->study.stack,
@@ -163,7 +163,9 @@ enum ww_status compare_solve(const struct job *job, const struct ww_candidate *c
                                          .skew = ww_study_request(&job->study),
                                          .from = options->from,
                                          .to = options->to,
-                                         .step = options->step > 0.0 ? options->step : DEG,
+                                         .step = options->step > 0.0 ? options->step
+                                                 : in_short          ? 2.0 * DEG
+                                                                     : DEG,
                                          .progress = progress_of()};
     if (request.ply > job->study.stack.plies)
         return ww_error_set(error, WW_INVALID, NULL, 0,
@@ -427,7 +429,7 @@ enum outcome compare_run(const struct options *options)
     if (!status)
         status = choose(&comparing, options, &error);
     if (!status)
-        status = compare_solve(&job, comparing.candidate, comparing.candidates, &comparing.comparison, &error);
+        status = compare_solve(&job, comparing.candidate, comparing.candidates, false, &comparing.comparison, &error);
     if (!status)
         status = job_make_folder(&job, &error);
     if (!status)

@@ -36,21 +36,23 @@ void verify_error_bar(const struct job *job, const struct ww_verify *verify, cha
 
 /* angles: over the range of the command line, and over length. */
 struct angles_part {
-    struct ww_line *line;
     struct ww_line_summary summary; /* as it is shown */
     struct ww_angles angles;
     struct ww_lengths lengths;
     char sentence[512]; /* the answer in words */
 };
-enum ww_status angles_solve(struct job *job, struct angles_part *part, struct ww_error *error);
+/* known: has the line and its calibration already; NULL: they are made. */
+enum ww_status angles_solve(struct job *job, const struct skew_part *known, struct angles_part *part,
+                            struct ww_error *error);
 enum ww_status angles_save(struct job *job, const struct angles_part *part, struct ww_error *error);
 void angles_clear(struct angles_part *part);
 /* How far to turn away from the yarns, in one sentence. */
 void angles_sentence(const struct ww_angles *angles, char *out, size_t size);
 
-/* compare: of these styles; the ply that changes and what becomes of its resin are the command line's. */
+/* compare: of these styles; the ply that changes and what becomes of its resin are the command line's. in_short: fewer
+ * angles. */
 enum ww_status compare_solve(const struct job *job, const struct ww_candidate *candidate, size_t candidates,
-                             struct ww_comparison *comparison, struct ww_error *error);
+                             bool in_short, struct ww_comparison *comparison, struct ww_error *error);
 enum ww_status compare_save(struct job *job, const struct ww_comparison *comparison, struct ww_error *error);
 
 /* pitch: over the ranges of the command line, or about the study's own. in_short: fewer choices. */

@@ -19,7 +19,7 @@ static enum ww_status solve_alternatives(struct report *report, struct ww_error 
 {
     enum ww_status status = alternatives_choose(&report->alternatives, &report->job, error);
     if (!status && report->alternatives.count > 0)
-        status = compare_solve(&report->job, report->alternatives.candidate, report->alternatives.count,
+        status = compare_solve(&report->job, report->alternatives.candidate, report->alternatives.count, true,
                                &report->comparison, error);
     return status;
 }
@@ -33,7 +33,7 @@ static enum ww_status solve(struct report *report, struct ww_error *error)
     enum ww_status status = skew_solve(job, job->study.turn, &report->kernel, error);
     progress_part(0.06, 0.24);
     if (!status)
-        status = angles_solve(job, &report->angles, error);
+        status = angles_solve(job, &report->kernel, &report->angles, error);
     progress_part(0.24, 0.5);
     if (!status && woven)
         status = solve_alternatives(report, error);
