@@ -37,3 +37,18 @@ int ww_threads_for(size_t multiplications)
 {
     return multiplications < WORTH_A_THREAD ? 1 : ww_threads();
 }
+
+void ww_failure_keep(struct ww_failure *failure, size_t index, enum ww_status status, const struct ww_error *error)
+{
+    if (!status)
+        return;
+#ifdef _OPENMP
+#pragma omp critical(ww_failure_keep)
+#endif
+    if (!failure->status || index < failure->index) {
+        failure->index = index;
+        failure->status = status;
+        if (failure->error)
+            *failure->error = *error;
+    }
+}

@@ -23,6 +23,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/parallel.h"
 #include "line/full.h"
 #include "scan/delay.h"
 #include "scan/extremes.h"
@@ -88,27 +89,17 @@ static enum ww_status solve_sections(const struct way *way, enum ww_signal signa
                                      double *full, struct ww_error *error)
 {
     size_t solved = way->mirrored ? (way->count + 1) / 2 : way->count;
-    enum ww_status status = WW_OK;
+    struct ww_failure failure = {.error = error};
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
 #endif
     for (size_t i = 0; i < solved; i++) {
         struct ww_error mine = {0};
-        enum ww_status failed = solve_section(way, signal, start, i, &full[i], &mine);
-        if (failed) {
-#ifdef _OPENMP
-#pragma omp critical(ww_solve_sections)
-#endif
-            {
-                status = failed;
-                if (error)
-                    *error = mine;
-            }
-        }
+        ww_failure_keep(&failure, i, solve_section(way, signal, start, i, &full[i], &mine), &mine);
     }
     for (size_t i = solved; i < way->count; i++)
         full[i] = full[way->count - 1 - i];
-    return status;
+    return failure.status;
 }
 
 /* What kernel and full solution see at the same places along one way: means, and by how much the mean of their difference

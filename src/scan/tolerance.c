@@ -15,6 +15,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/parallel.h"
 #include "line/line.h"
 #include "scan/chance.h"
 #include "scan/turned.h"
@@ -89,7 +90,7 @@ static double weight_at(const struct grid *grid, size_t point, const struct ww_s
 static enum ww_status grid_solve(struct grid *grid, const struct ww_line *line, const struct ww_skew_request *request,
                                  struct ww_error *error)
 {
-    enum ww_status status = WW_OK;
+    struct ww_failure failure = {.error = error};
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
 #endif
@@ -99,20 +100,11 @@ static enum ww_status grid_solve(struct grid *grid, const struct ww_line *line, 
         here.scan.positions =
             request->scan.positions && request->scan.positions < POSITIONS ? request->scan.positions : POSITIONS;
         here.scan.stretch = stretch_at(grid, i) * request->count_tolerance;
-        enum ww_status failed =
-            ww_turned_solve(&grid->at[i], line, &here, request->angle + turn_at(grid, i), true, &mine);
-        if (failed) {
-#ifdef _OPENMP
-#pragma omp critical(ww_grid_solve)
-#endif
-            {
-                status = failed;
-                if (error)
-                    *error = mine;
-            }
-        }
+        ww_failure_keep(&failure, i,
+                        ww_turned_solve(&grid->at[i], line, &here, request->angle + turn_at(grid, i), true, &mine),
+                        &mine);
     }
-    return status;
+    return failure.status;
 }
 
 /* Largest over the grid, ply by ply; the angle where the plies turned alike add to the most. */

@@ -17,6 +17,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/parallel.h"
 #include "scan/turned.h"
 
 #define LOBES 3
@@ -159,7 +160,7 @@ static enum ww_status solve_shown(struct ww_angles *angles, const struct ww_line
                                   const struct ww_angles_request *request, struct ww_tally *tally,
                                   struct ww_error *error)
 {
-    enum ww_status status = WW_OK;
+    struct ww_failure failure = {.error = error};
     int count = (int)angles->count;
     ww_tally_part(tally, 1, angles->count);
 #ifdef _OPENMP
@@ -167,20 +168,10 @@ static enum ww_status solve_shown(struct ww_angles *angles, const struct ww_line
 #endif
     for (int i = 0; i < count; i++) {
         struct ww_error mine = {0};
-        enum ww_status failed = solve_one(&angles->at[i], line, request, &mine);
+        ww_failure_keep(&failure, (size_t)i, solve_one(&angles->at[i], line, request, &mine), &mine);
         ww_tally_step(tally);
-        if (failed) {
-#ifdef _OPENMP
-#pragma omp critical(ww_solve_shown)
-#endif
-            {
-                status = failed;
-                if (error)
-                    *error = mine;
-            }
-        }
     }
-    return status;
+    return failure.status;
 }
 
 /* The worst alone, as the first pass sees it. */

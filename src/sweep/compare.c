@@ -18,6 +18,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/parallel.h"
 #include "sweep/tally.h"
 
 /* The study's own plies, as the others are set beside them. */
@@ -148,8 +149,8 @@ static enum ww_status solve_all(struct ww_comparison *comparison, const struct b
                                 const struct ww_candidate *candidate, struct ww_error *error)
 {
     struct ww_tally tally = {.progress = base->request->progress};
-    enum ww_status status = WW_OK;
-    size_t count = comparison->count, first_failed = count;
+    struct ww_failure failure = {.error = error};
+    size_t count = comparison->count;
     ww_tally_part(&tally, 1, count);
 #ifdef _OPENMP
     /* Where there is but one, its own loops have the threads. */
@@ -158,19 +159,10 @@ static enum ww_status solve_all(struct ww_comparison *comparison, const struct b
 #endif
     for (size_t i = 0; i < count; i++) {
         struct ww_error mine = {0};
-        enum ww_status failed = solve_one(&comparison->of[i], base, &candidate[i], &mine);
-#ifdef _OPENMP
-#pragma omp critical(ww_compare_failed)
-#endif
-        if (failed && i < first_failed) {
-            first_failed = i;
-            status = failed;
-            if (error)
-                *error = mine;
-        }
+        ww_failure_keep(&failure, i, solve_one(&comparison->of[i], base, &candidate[i], &mine), &mine);
         ww_tally_step(&tally);
     }
-    return status;
+    return failure.status;
 }
 
 enum ww_status ww_compare_solve(struct ww_comparison *comparison, const struct ww_candidate *candidate,

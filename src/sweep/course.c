@@ -11,6 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/parallel.h"
 #include "sweep/angles.h"
 
 #define STEPS_PER_LOBE 8
@@ -63,7 +64,7 @@ static void walk(struct ww_course *course, struct ww_look *look, size_t index)
 static enum ww_status walk_all(struct ww_course *course, const struct ww_fan *fan, struct ww_tally *tally,
                                struct ww_error *error)
 {
-    enum ww_status status = WW_OK;
+    struct ww_failure failure = {.error = error};
     int count = (int)course->count;
 #ifdef _OPENMP
 #pragma omp parallel num_threads(ww_threads())
@@ -71,17 +72,7 @@ static enum ww_status walk_all(struct ww_course *course, const struct ww_fan *fa
     {
         struct ww_look *look = NULL;
         struct ww_error mine = {0};
-        enum ww_status failed = ww_look_create(&look, fan, &mine);
-        if (failed) {
-#ifdef _OPENMP
-#pragma omp critical(ww_walk_all)
-#endif
-            {
-                status = failed;
-                if (error)
-                    *error = mine;
-            }
-        }
+        ww_failure_keep(&failure, 0, ww_look_create(&look, fan, &mine), &mine);
 #ifdef _OPENMP
 #pragma omp for schedule(dynamic, 8)
 #endif
@@ -92,7 +83,7 @@ static enum ww_status walk_all(struct ww_course *course, const struct ww_fan *fa
         }
         ww_look_destroy(look);
     }
-    return status;
+    return failure.status;
 }
 
 /* Raises every sample that is a top of its ply to the top beside it. */

@@ -22,6 +22,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/parallel.h"
 #include "core/transform.h"
 
 #define POSITIONS 64
@@ -89,27 +90,17 @@ static enum ww_status scan_angle(const struct harvest *harvest, struct ww_fan *f
 static enum ww_status scan_angles(const struct harvest *harvest, struct ww_fan *fan, struct ww_tally *tally,
                                   struct ww_error *error)
 {
-    enum ww_status status = WW_OK;
+    struct ww_failure failure = {.error = error};
     int count = (int)fan->count;
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
 #endif
     for (int i = 0; i < count; i++) {
         struct ww_error mine = {0};
-        enum ww_status failed = scan_angle(harvest, fan, (size_t)i, &mine);
+        ww_failure_keep(&failure, (size_t)i, scan_angle(harvest, fan, (size_t)i, &mine), &mine);
         ww_tally_step(tally);
-        if (failed) {
-#ifdef _OPENMP
-#pragma omp critical(ww_scan_angles)
-#endif
-            {
-                status = failed;
-                if (error)
-                    *error = mine;
-            }
-        }
     }
-    return status;
+    return failure.status;
 }
 
 static double size_of(double _Complex c)

@@ -10,6 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/parallel.h"
 #include "sweep/angles.h"
 
 #define SAME 1e-9 /* rad */
@@ -53,7 +54,7 @@ static enum ww_status choose_angles(struct ww_lengths *lengths, const struct ww_
 static enum ww_status fill(struct ww_lengths *lengths, const struct ww_fan *fan, struct ww_tally *tally,
                            struct ww_error *error)
 {
-    enum ww_status status = WW_OK;
+    struct ww_failure failure = {.error = error};
     int count = (int)lengths->angles;
     ww_tally_part(tally, 1, lengths->angles);
 #ifdef _OPENMP
@@ -62,17 +63,7 @@ static enum ww_status fill(struct ww_lengths *lengths, const struct ww_fan *fan,
     {
         struct ww_look *look = NULL;
         struct ww_error mine = {0};
-        enum ww_status failed = ww_look_create(&look, fan, &mine);
-        if (failed) {
-#ifdef _OPENMP
-#pragma omp critical(ww_fill)
-#endif
-            {
-                status = failed;
-                if (error)
-                    *error = mine;
-            }
-        }
+        ww_failure_keep(&failure, 0, ww_look_create(&look, fan, &mine), &mine);
 #ifdef _OPENMP
 #pragma omp for schedule(dynamic)
 #endif
@@ -86,7 +77,7 @@ static enum ww_status fill(struct ww_lengths *lengths, const struct ww_fan *fan,
         }
         ww_look_destroy(look);
     }
-    return status;
+    return failure.status;
 }
 
 static void run_up(struct ww_lengths *lengths)

@@ -22,6 +22,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/parallel.h"
 #include "scan/turned.h"
 #include "sweep/tally.h"
 
@@ -193,28 +194,6 @@ static enum ww_status choose_axes(struct ww_pitch *pitch, const struct ww_pitch_
 
 /* --- the map ---------------------------------------------------------------------------------------------------------- */
 
-/* The first failure of a loop by index, whichever thread meets it first. */
-struct failure {
-    size_t index;
-    enum ww_status status;
-    struct ww_error *error; /* may be NULL */
-};
-
-static void keep_first(struct failure *failure, size_t index, enum ww_status status, const struct ww_error *error)
-{
-    if (!status)
-        return;
-#ifdef _OPENMP
-#pragma omp critical(ww_pitch_failure)
-#endif
-    if (!failure->status || index < failure->index) {
-        failure->index = index;
-        failure->status = status;
-        if (failure->error)
-            *failure->error = *error;
-    }
-}
-
 /* No more than there is work; where there is but one piece, its own loops have the threads. */
 static int threads_for(size_t pieces)
 {
@@ -230,7 +209,7 @@ static enum ww_status solve_map(struct ww_pitch *pitch, const struct ww_pitch_re
                                 struct ww_tally *tally, struct ww_error *error)
 {
     size_t points = pitch->pitches * pitch->widths;
-    struct failure failure = {.error = error};
+    struct ww_failure failure = {.error = error};
     ww_tally_part(tally, SHARE_OF_MAP, points);
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(threads_for(points)) schedule(dynamic)
@@ -244,7 +223,7 @@ static enum ww_status solve_map(struct ww_pitch *pitch, const struct ww_pitch_re
             failed = solve_choice(request, p, w, pitch->map_fineness, &given, &mine);
         pitch->worst[i] = given.worst;
         pitch->impedance[i] = given.impedance;
-        keep_first(&failure, i, failed, &mine);
+        ww_failure_keep(&failure, i, failed, &mine);
         ww_tally_step(tally);
     }
     return failure.status;
@@ -419,7 +398,7 @@ static enum ww_status find_nulls(struct ww_pitch *pitch, const struct ww_pitch_r
     struct descent descent[2 * MOST_NULLS];
     size_t count = is_pair(request) ? find(pitch, request, false, descent) : 0;
     count += find(pitch, request, true, descent + count);
-    struct failure failure = {.error = error};
+    struct ww_failure failure = {.error = error};
     if (count == 0)
         return WW_OK;
     ww_tally_part(tally, SHARE_OF_NULLS, count);
@@ -428,7 +407,7 @@ static enum ww_status find_nulls(struct ww_pitch *pitch, const struct ww_pitch_r
 #endif
     for (size_t i = 0; i < count; i++) {
         struct ww_error mine = {0};
-        keep_first(&failure, i, refine(&pitch->null[i], request, descent[i], &mine), &mine);
+        ww_failure_keep(&failure, i, refine(&pitch->null[i], request, descent[i], &mine), &mine);
         ww_tally_step(tally);
     }
     pitch->nulls = count;
@@ -511,7 +490,7 @@ static enum ww_status show_loss(struct ww_pitch *pitch, const struct ww_pitch_re
         pitch->angle[i] = off_by(i, most_angle);
         pitch->stretch[i] = off_by(i, most_stretch);
     }
-    struct failure failure = {.error = error};
+    struct ww_failure failure = {.error = error};
     enum ww_status status = ww_line_create(&line, request->stack, &trace, &request->line, error);
     if (status)
         return status;
@@ -521,7 +500,7 @@ static enum ww_status show_loss(struct ww_pitch *pitch, const struct ww_pitch_re
 #endif
     for (size_t i = 0; i < 2 * LOSS_SAMPLES; i++) {
         struct ww_error mine = {0};
-        keep_first(&failure, i, lose(pitch, line, request, i, &mine), &mine);
+        ww_failure_keep(&failure, i, lose(pitch, line, request, i, &mine), &mine);
         ww_tally_step(tally);
     }
     if (!failure.status)
