@@ -17,7 +17,7 @@ struct answer {
     char how_bad[ANSWER_SIZE], how_likely[ANSWER_SIZE], what_to_do[ANSWER_SIZE];
 };
 
-enum { ALTERNATIVES_MOST = 6 };
+enum { ALTERNATIVES_MOST = 5 };
 
 /* Styles to compare: the study's own first, then the shipped ones nearest in thickness that fit. */
 struct alternatives {

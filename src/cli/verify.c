@@ -12,6 +12,9 @@
 #include <string.h>
 
 enum { TEXT_SIZE = 80, NOT_COVERED_SIZE = 512 };
+/* Far below what a cross-section differs from the kernel by. */
+#define TOLERANCE_IN_SHORT 1e-6
+
 enum { SAMPLES_ACROSS = 1600, SAMPLES_UP_LEAST = 400, SAMPLES_ALONG = 401 };
 
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
@@ -21,6 +24,7 @@ enum ww_status verify_solve(const struct job *job, const struct skew_part *kerne
 {
     struct ww_verify_options options = {.without_volume = in_short || job->options->no_volume,
                                         .only_worst = in_short,
+                                        .full = {.tolerance = in_short ? TOLERANCE_IN_SHORT : 0.0},
                                         .memory = job->options->memory,
                                         .step = progress_step};
     enum ww_status status = ww_verify_solve(verify, &job->study, kernel->line, &kernel->skew, &options, error);
