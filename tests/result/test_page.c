@@ -152,6 +152,13 @@ static void write_file(const char *path, const unsigned char *bytes, size_t coun
     assert_int_equal(fclose(file), 0);
 }
 
+/* A path that ends as a figure's does, in a folder of its own. */
+static void name_figure(char *folder, char *path, size_t size)
+{
+    assert_non_null(mkdtemp(folder));
+    snprintf(path, size, "%s/figure.svg", folder);
+}
+
 /* RFC 4648, section 10. */
 static void base64_is_that_of_the_standard(void **state)
 {
@@ -159,10 +166,8 @@ static void base64_is_that_of_the_standard(void **state)
     static const char *const vector[][2] = {
         {"f", "Zg=="},         {"fo", "Zm8="},         {"foo", "Zm9v"}, {"foob", "Zm9vYg=="},
         {"fooba", "Zm9vYmE="}, {"foobar", "Zm9vYmFy"}, {"", ""}};
-    char path[] = "/tmp/weftwise-page-XXXXXX.svg";
-    int file = mkstemps(path, 4);
-    assert_true(file >= 0);
-    close(file);
+    char folder[] = "/tmp/weftwise-page-XXXXXX", path[64];
+    name_figure(folder, path, sizeof path);
     for (size_t i = 0; i < sizeof vector / sizeof *vector; i++) {
         struct page p = {0};
         char want[80];
@@ -177,6 +182,7 @@ static void base64_is_that_of_the_standard(void **state)
         free(p.text);
     }
     unlink(path);
+    rmdir(folder);
 }
 
 /* Pieces are joined without padding between them. */
@@ -185,10 +191,8 @@ static void long_file_is_one_base64_text(void **state)
     (void)state;
     enum { LONG = 3 * 4096 * 2 + 1 };
     static unsigned char bytes[LONG];
-    char path[] = "/tmp/weftwise-page-XXXXXX.svg";
-    int file = mkstemps(path, 4);
-    assert_true(file >= 0);
-    close(file);
+    char folder[] = "/tmp/weftwise-page-XXXXXX", path[64];
+    name_figure(folder, path, sizeof path);
     memset(bytes, 0xff, sizeof bytes);
     write_file(path, bytes, sizeof bytes);
     struct page p = {0};
@@ -201,6 +205,7 @@ static void long_file_is_one_base64_text(void **state)
     assert_int_equal(strspn(data, "/"), (size_t)(LONG / 3 * 4 + 1)); /* one byte is left: "/w==" */
     assert_memory_equal(data + LONG / 3 * 4, "/w==\"", 5);
     unlink(path);
+    rmdir(folder);
     free(p.text);
 }
 
