@@ -99,6 +99,8 @@ static void add_terms(const struct report *report, double value, char *line)
     if (request.rate > 0.0)
         add(line, ", %s of the unit interval at %s", words_share(&share, terms.unit_interval_share),
             words_number(&rate, report->job.study.rate, WW_RATE, 4));
+    if (request.rate > 0.0 && report->job.study.levels > 2)
+        add(line, " in %zu levels", report->job.study.levels);
     if (request.frequency > 0.0)
         add(line, "%s %.*f\xc2\xb0 of phase at %s", request.rate > 0.0 ? " and" : ",", terms.degrees < 10.0 ? 1 : 0,
             terms.degrees, words_number(&frequency, request.frequency, WW_FREQUENCY, 4));

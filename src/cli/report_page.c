@@ -104,7 +104,7 @@ static enum ww_status write_uneven(const struct report *report, struct ww_page *
     ww_page_text(
         page, WW_PAGE_PLAIN,
         "Glass has about twice the Dk of the resin around it, so a trace over a bundle of glass is slower "
-        "than one over a gap. How uneven the cloth is, on the scale of the trace, decides everything below.");
+        "than one over a gap. How uneven the cloth is, on the scale of the trace, decides all of the above.");
     for (size_t i = 0; i < stack->plies && !status; i++) {
         if (is_repeated(report, i) || shown++ == PLIES_SHOWN)
             continue;

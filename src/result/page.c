@@ -320,7 +320,7 @@ static const char *media_type(const char *path)
 static enum ww_status put_file(const struct ww_page *page, const char *path, const char *alt, struct ww_error *error)
 {
     unsigned char in[PIECE];
-    char out[PIECE / 3 * 4];
+    char out[PIECE / 3 * 4] = "";
     const char *type = media_type(path);
     if (!type)
         return ww_error_set(error, WW_INVALID, path, 0, "a page shows figures that end in .png or .svg");
@@ -334,8 +334,10 @@ static enum ww_status put_file(const struct ww_page *page, const char *path, con
     put(page, "\"");
     put_size(page, in, count);
     fprintf(page->stream, " src=\"data:%s;base64,", type);
-    for (; count > 0; count = fread(in, 1, PIECE, file))
-        fwrite(out, 1, encode(in, count, out), page->stream);
+    for (; count > 0; count = fread(in, 1, PIECE, file)) {
+        size_t length = encode(in, count, out);
+        fwrite(out, 1, length, page->stream);
+    }
     put(page, "\">\n");
     bool good = !ferror(file);
     fclose(file);
