@@ -34,6 +34,13 @@
 #define SETTLED 0.5 /* of the kernel's mean: what every other section and the rest may differ by in the correction */
 #define MOST 3.0 /* no kernel is off by more: beyond it, or below its inverse, the factor tells of something else */
 
+/* Half a period on, plain weave is the same but for over and under: an odd number of sections falls between the places of
+ * the first half in the second, and sees as much as twice as many. */
+static size_t odd(size_t count)
+{
+    return count | 1;
+}
+
 /* One way along which one family stands still. */
 struct way {
     const struct ww_line *line;
@@ -163,7 +170,7 @@ static enum ww_status scale_legs(const struct way *whole, struct ww_extreme *hig
 {
     struct way way = *whole;
     struct seen slow = {0}, fast = {0};
-    way.count = (whole->count + 1) / 2;
+    way.count = odd(whole->count / 2);
     enum ww_status status = find_worst(&way, WW_LEG1, high, low, range, error);
     if (!status && *range > 0)
         status = sample(&way, WW_LEG1, high, &slow, error);
@@ -231,7 +238,7 @@ enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_line *line
     for (size_t f = 0; f < WW_FAMILIES && !status; f++) {
         const struct ww_ply *first = &line->stack->ply[0];
         struct way way = {
-            .line = line, .inverse = &inverse, .count = f == WW_DIAGONAL_WAVES ? 2 * sections : sections};
+            .line = line, .inverse = &inverse, .count = odd(f == WW_DIAGONAL_WAVES ? 2 * sections : sections)};
         struct ww_scan *scan = NULL;
         double angle;
         direction_of(&first->cell, (enum ww_family)f, &angle, &way.period);

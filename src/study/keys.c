@@ -25,7 +25,7 @@ const struct study_row study_row[STUDY_KEYS] = {
     {{"study", "positions", WW_STUDY_WHOLE, WW_PURE, 16.0, 2048.0, false, "256", "256",
       "start positions along each side of the cell: samples of the maps and of the distribution"},
      AT(positions)},
-    {{"study", "sections", WW_STUDY_WHOLE, WW_PURE, 0.0, 64.0, false, "12", "12",
+    {{"study", "sections", WW_STUDY_WHOLE, WW_PURE, 0.0, 64.0, false, "11", "11",
       "full cross-sections along warp and fill, and twice as many along a diagonal, that the fast answer is set "
       "against; "
       "0 for none"},

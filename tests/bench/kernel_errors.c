@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * For each case the worst skew of a pair over one period of the cloth (at an angle: over three cells) is taken from the
- * kernel, as it is and set against twelve sections each way as `weftwise skew` does, and from many full cross-sections along the
+ * kernel, as it is and set against eleven sections each way as `weftwise skew` does, and from many full cross-sections along the
  * same placement. Plies are 1.25 times their fabric, the trace 0.9 plies wide in stripline, 1.8 in microstrip. At an
  * angle the skew is small and the error is also told against the worst skew along the warp over the same length.
  *
@@ -21,7 +21,7 @@
 #define DEGREES (WW_PI / 180)
 #define MANY 32 /* sections of the reference, a period */
 #define RESIDUAL 1e-5
-#define FEW 12 /* sections that the kernel is scaled to */
+#define FEW 11 /* sections that the kernel is scaled to */
 
 struct condition {
     const char *name, *glass;
