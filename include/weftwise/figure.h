@@ -48,12 +48,14 @@ struct ww_figure_options {
     const char *study;      /* the whole effective study text; Source chunk */
 };
 
-/* A straight trace or pair on the cloth, in the frame of the ply it is drawn on. */
+/* A trace or pair on the cloth, in the frame of the ply it is drawn on. */
 struct ww_footprint {
     double width; /* [m] > 0 */
     double pitch; /* centre to centre [m]; 0 for a single trace */
-    double angle; /* from the warp of this ply towards its fill [rad] */
+    double angle; /* from the warp of this ply towards its fill [rad]; turns a route as a whole */
     double x, y;  /* where its centre starts [m], any cell */
+    const struct ww_route_piece *route; /* [pieces]; NULL: straight. As much is drawn as the panel shows */
+    size_t pieces;
 };
 
 /* (a) How uneven is the dielectric: local Dk over at least two cells, the trace to scale over it. The map covers

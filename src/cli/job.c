@@ -276,7 +276,9 @@ static enum ww_status draw_dk(struct job *job, size_t index, const double start[
                                  .pitch = job->study.trace.pitch,
                                  .angle = job->study.angle - ply->turn,
                                  .x = start[0],
-                                 .y = start[1]};
+                                 .y = start[1],
+                                 .route = job->study.route,
+                                 .pieces = job->study.pieces};
     struct ww_figure_dk content = {.subject = subject,
                                    .dk = dk,
                                    .warp_pitch = 0.5 * ply->cell.lx,

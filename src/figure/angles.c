@@ -37,7 +37,7 @@ struct look {
 static const struct look looks[WW_CURVES] = {
     [WW_CURVE_DESIGN] = {"design", WW_INK_TEXT, 6, {0}, 0},
     [WW_CURVE_WORST] = {"worst", WW_INK_LEG1, 2.2, {0}, 0},
-    [WW_CURVE_P99] = {"p99", WW_INK_LEG2, 2.6, {10, 5}, 2},
+    [WW_CURVE_P99] = {"99 of 100", WW_INK_LEG2, 2.6, {10, 5}, 2},
     [WW_CURVE_MEDIAN] = {"median", WW_INK_QUIET, 2.4, {2.5, 4.5}, 2},
 };
 static const double budget_dash[] = {22, 6, 4, 6};

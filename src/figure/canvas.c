@@ -20,6 +20,7 @@
 #define PATCH 6.0             /* paper around a patched text */
 
 static const struct ww_type headline_type = {WW_TEXT_HEADLINE, true, WW_INK_TEXT};
+static const struct ww_type headline_small = {WW_TEXT_BODY, true, WW_INK_TEXT}; /* two lines in the room of one */
 static const struct ww_type body_type = {WW_TEXT_BODY, false, WW_INK_TEXT};
 static const struct ww_type quiet_type = {WW_TEXT_SMALL, false, WW_INK_QUIET};
 
@@ -199,8 +200,10 @@ struct ww_box ww_canvas_furniture(struct ww_canvas *canvas, const char *headline
     double top = 46 + 0.75 * WW_TEXT_HEADLINE, bottom = draw_footer(canvas);
 
     ww_text_copy(line, headline, SIZE_MAX);
-    ww_text_cut(canvas, headline_type, room, line);
-    ww_text_draw(canvas, headline_type, WW_PAGE_MARGIN, 46, 0, line);
+    if (ww_text_width(canvas, headline_type, line) <= room)
+        ww_text_draw(canvas, headline_type, WW_PAGE_MARGIN, 46, 0, line);
+    else
+        ww_text_paragraph(canvas, headline_small, WW_PAGE_MARGIN, 26, room, 2, line);
     if (subline[0] != '\0') {
         ww_text_copy(line, subline, SIZE_MAX);
         if (line[0] >= 'a' && line[0] <= 'z')

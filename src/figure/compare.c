@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * The bar ends at the worst placement; the darker body on it is as thick as that value is likely, each to its own most;
- * median and p99 cross it. A style whose body lies far from its end is bad seldom, one whose body swells there often.
+ * the median and what 99 of 100 stay within cross it. A style whose body lies far from its end is bad seldom, one whose body swells there often.
  * The distribution of a single trace is of its own deviation, not of the spread of two, and is left out.
  */
 #include "figure/compare.h"
@@ -257,7 +257,7 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, bool pair, bo
         tick(canvas, x, y, NULL);
         x = key_item(canvas, x + 16, y, "median");
         tick(canvas, x, y, p99_dash);
-        x = key_item(canvas, x + 16, y, "p99");
+        x = key_item(canvas, x + 16, y, "99 of 100");
     }
     ww_canvas_ink(canvas, WW_INK_LEG1, 1);
     ww_canvas_stroke(canvas, x, y - 0.5 * BAR * ROW, x, y + 0.5 * BAR * ROW, 7);
@@ -309,16 +309,19 @@ static void write_headline(char *out, const struct ww_figure_compare *content, c
     ww_time_label(limit, sizeof limit, content->budget);
     ww_time_round_label(least, sizeof least, ww_compare_value(usable[0]));
     ww_time_round_label(most, sizeof most, ww_compare_value(usable[count - 1]));
-    if (count == 1)
+    if (count == 1 && content->budget > 0)
+        (void)snprintf(out, WW_TEXT_BYTES, "Worst %s on %s: %s, %s the %s budget", quantity, first, least,
+                       meet > 0 ? "within" : "over", limit);
+    else if (count == 1)
         (void)snprintf(out, WW_TEXT_BYTES, "Worst %s on %s: %s", quantity, first, least);
     else if (!(content->budget > 0))
         (void)snprintf(out, WW_TEXT_BYTES, "Worst %s from %s on %s to %s on %s", quantity, least, first, most, last);
     else if (meet == 0)
-        (void)snprintf(out, WW_TEXT_BYTES, "No style meets the %s budget at worst; %s comes nearest: %s", limit,
+        (void)snprintf(out, WW_TEXT_BYTES, "None of these %zu meets %s at worst; %s comes nearest: %s", count, limit,
                        first, least);
     else
-        (void)snprintf(out, WW_TEXT_BYTES, "%zu of %zu styles meet the %s budget at worst; least: %s, %s", meet,
-                       count, limit, first, least);
+        (void)snprintf(out, WW_TEXT_BYTES, "%zu of these %zu %s %s at worst; least: %s, %s", meet, count,
+                       meet == 1 ? "meets" : "meet", limit, first, least);
 }
 
 static double names_width(struct ww_canvas *canvas, const struct ww_compared **usable, size_t count)

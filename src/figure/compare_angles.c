@@ -159,11 +159,11 @@ static void write_headline(char *out, const struct ww_figure_compare *content, c
                        ww_time_round_label(value, sizeof value, least->design), name,
                        ww_angle_label(angle, sizeof angle, least->angle));
     } else if (safe == 0) {
-        (void)snprintf(out, WW_TEXT_BYTES, "No style meets the %s budget at any angle shown", limit);
+        (void)snprintf(out, WW_TEXT_BYTES, "None of these %zu is safe at any angle shown (%s)", count, limit);
     } else {
         double turn = ceil(best->angles.safe_from_warp / TOLD - 1e-6) * TOLD;
-        (void)snprintf(out, WW_TEXT_BYTES, "%zu of %zu styles have a safe angle (%s); %s soonest, at %s", safe, count,
-                       limit, name, ww_angle_label(angle, sizeof angle, turn));
+        (void)snprintf(out, WW_TEXT_BYTES, "%zu of these %zu %s a safe angle (%s); %s soonest, at %s", safe, count,
+                       safe == 1 ? "has" : "have", limit, name, ww_angle_label(angle, sizeof angle, turn));
     }
 }
 

@@ -296,8 +296,8 @@ static void draw_budget_note(struct ww_canvas *canvas, const struct ww_panel *pa
 static void draw(struct ww_canvas *canvas, const struct ww_figure_distribution *content)
 {
     struct flag flag[FLAGS] = {{content->median, "median", {0}, 0, WW_INK_TEXT},
-                               {content->p95, "p95", {14, 6}, 2, WW_INK_TEXT},
-                               {content->p99, "p99", {4, 5}, 2, WW_INK_TEXT},
+                               {content->p95, "95 of 100", {14, 6}, 2, WW_INK_TEXT},
+                               {content->p99, "99 of 100", {4, 5}, 2, WW_INK_TEXT},
                                {content->worst, "worst", {0}, 0, WW_INK_TEXT},
                                {content->budget, "budget", {22, 6, 4, 6}, 4, WW_INK_ALARM}};
     int flags = budget_drawn(content) ? FLAGS : FLAGS - 1;

@@ -14,11 +14,19 @@
 #define FLATTEST 0.02  /* least span of the colour bar */
 #define LABEL_OFF 14.0 /* from the trace to the paper under a name */
 #define MOST_AXES 40   /* yarn axes drawn one way; beyond, they would hide the map */
+#define MOST_PIECES 64 /* of a route that are drawn */
+#define FOLDED 0.05    /* 1 + cos of the sharpest bend that is mitred whole, 162 deg */
 
-/* The trace in the panel's unit. */
-struct legs {
+/* One straight piece of the centre line, in the panel's unit. */
+struct piece {
+    double x, y, length;   /* start */
     double ux, uy, nx, ny; /* along, and to the left */
-    double x, y, far;      /* start, and how far to draw */
+};
+
+/* The trace in the panel's unit: as many of its pieces as are drawn. */
+struct legs {
+    struct piece piece[MOST_PIECES];
+    size_t pieces;
     double width, pitch;
 };
 
@@ -34,7 +42,45 @@ static enum ww_status check(const struct ww_figure_dk *content, const char *path
     if (trace != NULL && (!(trace->width > 0) || !(trace->pitch >= 0) || !isfinite(trace->angle) ||
                           !isfinite(trace->x) || !isfinite(trace->y)))
         return ww_error_set(error, WW_INVALID, path, 0, "the trace to draw needs a width above 0 and a finite place");
+    for (size_t i = 0; trace != NULL && trace->route != NULL && i < trace->pieces; i++)
+        if (!(trace->route[i].length > 0) || !isfinite(trace->route[i].length + trace->route[i].angle))
+            return ww_error_set(error, WW_INVALID, path, 0, "a piece of the route to draw has no length or angle");
     return WW_OK;
+}
+
+static bool is_route(const struct ww_footprint *trace)
+{
+    return trace->route != NULL && trace->pieces > 0;
+}
+
+/* The pieces of the trace up to `far` along it, in a unit of `worth`; a straight one is as long as that. */
+static struct legs lay_legs(const struct ww_footprint *trace, double far, double worth)
+{
+    struct legs legs = {.width = trace->width / worth, .pitch = trace->pitch / worth};
+    size_t count = is_route(trace) ? trace->pieces : 1;
+    double x = trace->x / worth, y = trace->y / worth;
+
+    for (size_t i = 0; i < count && i < MOST_PIECES && (i == 0 || far > 0); i++) {
+        double angle = trace->angle + (is_route(trace) ? trace->route[i].angle : 0);
+        double length = is_route(trace) ? trace->route[i].length / worth : far;
+        legs.piece[i] = (struct piece){x, y, length, sin(angle), cos(angle), -cos(angle), sin(angle)};
+        legs.pieces++;
+        x += length * sin(angle);
+        y += length * cos(angle);
+        far -= length;
+    }
+    return legs;
+}
+
+/* The piece that holds the place `along` the centre line, from the start on; *along becomes the way within it. */
+static const struct piece *piece_at(const struct legs *legs, double *along)
+{
+    size_t i = 0;
+
+    while (i + 1 < legs->pieces && *along > legs->piece[i].length)
+        *along -= legs->piece[i++].length;
+    *along = fmin(*along, legs->piece[i].length);
+    return &legs->piece[i];
 }
 
 /* Window in metres: wide enough for the cells and the pair, of the box's shape, the start near its edge. */
@@ -47,10 +93,13 @@ static void choose_window(struct ww_panel *panel, const struct ww_figure_dk *con
 
     if (trace != NULL) {
         height = fmax(height, PAIRS * (trace->pitch + trace->width));
-        double ux = sin(trace->angle), uy = cos(trace->angle);
-        double reach = fmin(height / fmax(fabs(uy), 1e-9), height * aspect / fmax(fabs(ux), 1e-9));
-        x = trace->x + ux * reach * START_AT;
-        y = trace->y + uy * reach * START_AT;
+        double along = height * aspect;
+        struct legs legs = lay_legs(trace, along, 1);
+        double ux = legs.piece[0].ux, uy = legs.piece[0].uy;
+        along = fmin(height / fmax(fabs(uy), 1e-9), height * aspect / fmax(fabs(ux), 1e-9));
+        const struct piece *last = piece_at(&legs, &along);
+        x = trace->x + (last->x + along * last->ux - trace->x) * START_AT;
+        y = trace->y + (last->y + along * last->uy - trace->y) * START_AT;
     }
     panel->x0 = x - height * aspect / 2;
     panel->x1 = x + height * aspect / 2;
@@ -120,18 +169,31 @@ static void draw_fill_axes(struct ww_canvas *canvas, const struct ww_panel *pane
 
 /* --- the trace */
 
+/* One edge of a leg as far as the start of piece i, `offset` to the left of the centre line: mitred at the bends. */
+static void edge_point(struct ww_canvas *canvas, const struct ww_panel *panel, const struct legs *legs, size_t i,
+                       double offset)
+{
+    const struct piece *before = &legs->piece[i > 0 ? i - 1 : 0];
+    const struct piece *after = &legs->piece[i < legs->pieces ? i : legs->pieces - 1];
+    double x = after->x, y = after->y;
+    double share = offset / fmax(1 + before->nx * after->nx + before->ny * after->ny, FOLDED);
+
+    if (i == legs->pieces) {
+        x += after->length * after->ux;
+        y += after->length * after->uy;
+    }
+    x += share * (before->nx + after->nx);
+    y += share * (before->ny + after->ny);
+    cairo_line_to(canvas->cairo, ww_panel_x(panel, x), ww_panel_y(panel, y));
+}
+
 static void leg_path(struct ww_canvas *canvas, const struct ww_panel *panel, const struct legs *legs, double offset)
 {
-    static const double along[] = {0, 1, 1, 0}, across[] = {-0.5, -0.5, 0.5, 0.5};
-
-    for (int i = 0; i < 4; i++) {
-        double s = along[i] * legs->far, n = offset + across[i] * legs->width;
-        double x = legs->x + s * legs->ux + n * legs->nx, y = legs->y + s * legs->uy + n * legs->ny;
-        if (i == 0)
-            cairo_move_to(canvas->cairo, ww_panel_x(panel, x), ww_panel_y(panel, y));
-        else
-            cairo_line_to(canvas->cairo, ww_panel_x(panel, x), ww_panel_y(panel, y));
-    }
+    cairo_new_path(canvas->cairo);
+    for (size_t i = 0; i <= legs->pieces; i++)
+        edge_point(canvas, panel, legs, i, offset - legs->width / 2);
+    for (size_t i = legs->pieces + 1; i-- > 0;)
+        edge_point(canvas, panel, legs, i, offset + legs->width / 2);
     cairo_close_path(canvas->cairo);
 }
 
@@ -148,14 +210,16 @@ static void draw_leg(struct ww_canvas *canvas, const struct ww_panel *panel, con
     cairo_stroke(canvas->cairo);
 }
 
-/* A name at a place of the trace (along it, and to its left), moved off by its own half extent in the direction
- * (dx, dy) so that it stands beside that place. */
+/* A name beside a place of the trace, `along` its centre line and `left` of it, moved off by its own half extent
+ * forward or to the left (by their signs). */
 static void label(struct ww_canvas *canvas, const struct ww_panel *panel, const struct legs *legs, double along,
-                  double left, double dx, double dy, const char *text)
+                  double left, double off_forward, double off_left, const char *text)
 {
     static const struct ww_type type = {WW_TEXT_SMALL, true, WW_INK_TEXT};
-    double x = ww_panel_x(panel, legs->x + along * legs->ux + left * legs->nx);
-    double y = ww_panel_y(panel, legs->y + along * legs->uy + left * legs->ny);
+    const struct piece *piece = piece_at(legs, &along);
+    double x = ww_panel_x(panel, piece->x + along * piece->ux + left * piece->nx);
+    double y = ww_panel_y(panel, piece->y + along * piece->uy + left * piece->ny);
+    double dx = off_forward * piece->ux + off_left * piece->nx, dy = off_forward * piece->uy + off_left * piece->ny;
     double off = fabs(dx) * ww_text_width(canvas, type, text) / 2 + fabs(dy) * type.size / 2 + LABEL_OFF;
 
     ww_text_patch(canvas, type, x + off * dx, y - off * dy, 0.5, text);
@@ -165,25 +229,22 @@ static void label(struct ww_canvas *canvas, const struct ww_panel *panel, const 
 static void draw_trace(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_footprint *trace,
                        double worth)
 {
-    double span = fmax(panel->x1 - panel->x0, panel->y1 - panel->y0);
-    struct legs legs = {sin(trace->angle), cos(trace->angle),    -cos(trace->angle),
-                        sin(trace->angle), trace->x / worth,     trace->y / worth,
-                        2 * span,          trace->width / worth, trace->pitch / worth};
-    double reach = fmin((panel->y1 - panel->y0) / fmax(fabs(legs.uy), 1e-9),
-                        (panel->x1 - panel->x0) / fmax(fabs(legs.ux), 1e-9));
+    double w = panel->x1 - panel->x0, h = panel->y1 - panel->y0;
+    struct legs legs = lay_legs(trace, 2 * fmax(w, h), worth);
+    double reach = fmin(h / fmax(fabs(legs.piece[0].uy), 1e-9), w / fmax(fabs(legs.piece[0].ux), 1e-9));
     double half = legs.pitch / 2, side = half + legs.width / 2;
 
     ww_panel_clip(canvas, panel);
     if (trace->pitch > 0) {
         draw_leg(canvas, panel, &legs, half);
         draw_leg(canvas, panel, &legs, -half);
-        label(canvas, panel, &legs, 0.62 * reach, side, legs.nx, legs.ny, "leg 1");
-        label(canvas, panel, &legs, 0.62 * reach, -side, -legs.nx, -legs.ny, "leg 2");
+        label(canvas, panel, &legs, 0.62 * reach, side, 0, 1, "leg 1");
+        label(canvas, panel, &legs, 0.62 * reach, -side, 0, -1, "leg 2");
     } else {
         draw_leg(canvas, panel, &legs, 0);
-        label(canvas, panel, &legs, 0.62 * reach, side, legs.nx, legs.ny, "trace");
+        label(canvas, panel, &legs, 0.62 * reach, side, 0, 1, "trace");
     }
-    label(canvas, panel, &legs, 0, 0, -legs.ux, -legs.uy, "start");
+    label(canvas, panel, &legs, 0, 0, -1, 0, "start");
     ww_panel_unclip(canvas);
 }
 
@@ -200,22 +261,26 @@ static void write_headline(char *out, const char *subject, double low, double hi
 static void write_subline(char *out, const struct ww_footprint *trace)
 {
     char width[32], pitch[32], angle[32], x[32], y[32];
-    char gap[48] = "";
+    char gap[48] = "", course[128];
 
     out[0] = '\0';
     if (trace == NULL)
         return;
     ww_size_label(width, sizeof width, trace->width / 1e-6, 4);
-    ww_size_label(angle, sizeof angle, trace->angle * 180 / WW_PI, 4);
+    double first = trace->angle + (is_route(trace) ? trace->route[0].angle : 0);
+    ww_size_label(angle, sizeof angle, first * 180 / WW_PI, 4);
+    if (is_route(trace))
+        (void)snprintf(course, sizeof course, "a route of %zu pieces, the first at %s\xc2\xb0", trace->pieces, angle);
+    else
+        (void)snprintf(course, sizeof course, "%s\xc2\xb0 from the warp", angle);
     ww_value_label(x, sizeof x, trace->x / 1e-6, 0);
     ww_value_label(y, sizeof y, trace->y / 1e-6, 0);
     if (trace->pitch > 0)
         (void)snprintf(gap, sizeof gap, ", pitch %s \xc2\xb5m",
                        ww_size_label(pitch, sizeof pitch, trace->pitch / 1e-6, 4));
     (void)snprintf(out, WW_TEXT_BYTES,
-                   "%s to scale: width %s \xc2\xb5m%s, %s\xc2\xb0 from the warp, start at x = %s \xc2\xb5m, y = %s "
-                   "\xc2\xb5m",
-                   trace->pitch > 0 ? "Pair" : "Trace", width, gap, angle, x, y);
+                   "%s to scale: width %s \xc2\xb5m%s, %s, start at x = %s \xc2\xb5m, y = %s \xc2\xb5m",
+                   trace->pitch > 0 ? "Pair" : "Trace", width, gap, course, x, y);
 }
 
 static void draw(struct ww_canvas *canvas, const struct ww_figure_dk *content)

@@ -121,8 +121,8 @@ static void write_headline(char *out, const struct ww_figure_lengths *content)
     else if (share <= 0)
         (void)snprintf(out, WW_TEXT_BYTES, "Worst %s grows on beyond %s at all angles", what, length);
     else
-        (void)snprintf(out, WW_TEXT_BYTES, "Worst %s saturates within %s at %.0f %% of angles, grows on at %.0f %%",
-                       what, length, share, 100 - share);
+        (void)snprintf(out, WW_TEXT_BYTES, "Worst %s saturates within %s at %.0f %% of the angles", what, length,
+                       share);
 }
 
 /* --- the page */

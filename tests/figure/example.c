@@ -117,7 +117,7 @@ static void fill_along(struct example *e)
 void example_init(struct example *e, double angle, double worst)
 {
     memset(e, 0, sizeof *e);
-    e->trace = (struct ww_footprint){100e-6, 220e-6, angle, 212e-6, 130e-6};
+    e->trace = (struct ww_footprint){.width = 100e-6, .pitch = 220e-6, .angle = angle, .x = 212e-6, .y = 130e-6};
     e->length = 50e-3;
     e->near_length = ww_figure_near_length(e->length, 2 * PY);
     ww_map_init(&e->dk, 96, 96, 2 * PX, 2 * PY, NULL);
