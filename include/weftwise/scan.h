@@ -154,7 +154,7 @@ struct ww_skew {
     double median, p95, p99; /* of |value| */
     double over_budget;      /* chance that |value| exceeds the budget (single: that the spread of two equal
                                 traces, each anywhere, exceeds it); 0 without a budget */
-    double worst_with_turn;  /* largest worst over angle - turn .. angle + turn */
+    double worst_with_turn;  /* largest worst within turn and count tolerance, each ply at its own */
     double worst_angle;      /* the angle where that is [rad] */
     double turn_angle_step;  /* spacing of the angles tried [rad] */
     /* over registration, turn and count tolerance together, the plies of a board being turned and stretched alike */

@@ -380,6 +380,9 @@ static enum ww_status show(const struct job *job, const struct angles_part *part
         show_windows(angles);
     show_revivals(job, angles);
     printf("\n%s\n", part->sentence);
+    if (job->study.count_tolerance > 0.0)
+        printf("The cloth's count is taken as it is; 'skew' takes in that it may be up to %.3g %% off.\n",
+               100.0 * job->study.count_tolerance);
     show_files(job);
     return WW_OK;
 }

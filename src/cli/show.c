@@ -79,17 +79,25 @@ static void show_bracket(const struct ww_skew *skew)
     double a = fmin(skew->worst_lower, skew->worst_upper), b = fmax(skew->worst_lower, skew->worst_upper);
     printf(" (%s to %s by the two bounds of the kernel)\n", show_time(&lower, a), show_time(&upper, b));
     if (skew->sections > 0)
-        printf("  %-14s %10.3f is in all of this: the kernel set against full cross-sections, %zu each way\n",
-               "scale", skew->scale, skew->sections);
+        printf(
+            "  %-14s %10.3f is in all but the two bounds: the kernel set against full cross-sections, %zu each way\n",
+            "scale", skew->scale, skew->sections);
 }
 
 static void show_turn(const struct job *job, const struct ww_skew *skew)
 {
     struct text worst, turn, angle;
+    double off = 100.0 * job->study.count_tolerance;
+    char count[48] = "";
+    if (off > 0.0)
+        snprintf(count, sizeof count, "%s its count up to %.3g %% off", job->study.turn > 0.0 ? " and" : "", off);
     if (job->study.turn > 0.0)
-        printf("  %-14s %10s with the cloth up to %s off square, worst at %s\n", "with turn",
-               show_time(&worst, skew->worst_with_turn), show_number(&turn, job->study.turn, WW_ANGLE, DIGITS),
+        printf("  %-14s %10s with the cloth up to %s off square%s, worst at %s\n", "with turn",
+               show_time(&worst, skew->worst_with_turn), show_number(&turn, job->study.turn, WW_ANGLE, DIGITS), count,
                show_number(&angle, skew->worst_angle, WW_ANGLE, DIGITS));
+    else if (off > 0.0)
+        printf("  %-14s %10s with the cloth square,%s\n", "with count", show_time(&worst, skew->worst_with_turn),
+               count);
 }
 
 static void show_signal(const struct job *job, const struct ww_skew *skew, double degrees)

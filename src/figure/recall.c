@@ -44,9 +44,10 @@ static enum ww_status read_all(FILE *stream, const char *path, char **bytes, siz
         return ww_error_set(error, WW_NO_MEMORY, path, 0, "no memory to read it");
     if (ferror(stream) != 0 || *count >= LARGEST) {
         free(all);
-        return ferror(stream) != 0 ? ww_error_set(error, WW_IO, path, 0, "could not be read")
-                                   : ww_error_set(error, WW_INVALID, path, 0,
-                                                  "is over %d MB large; a figure is smaller", LARGEST / 1000000);
+        return ferror(stream) != 0
+                   ? ww_error_set(error, WW_IO, path, 0, "could not be read: %s", strerror(errno ? errno : EIO))
+                   : ww_error_set(error, WW_INVALID, path, 0, "is over %d MB large; a figure is smaller",
+                                  LARGEST / 1000000);
     }
     all[*count] = '\0';
     *bytes = all;
