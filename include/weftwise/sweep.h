@@ -166,8 +166,8 @@ struct ww_pitch {
     double map_fineness;   /* of the cross-sections behind these two; nulls are solved at the line's own */
     size_t nulls;
     struct ww_null *null; /* those in pitch, then those in width, ascending */
-    /* at the study's width, for the deepest null pitch (of a single trace, for the deepest null width; where there is no
-     * null, for the least choice): the worst against angle off the study's, and against the cloth's count being off */
+    /* at the study's width, for the deepest null pitch (of a single trace, for the deepest null width; of those below 1 %
+     * of the largest for the one nearest to the study's own; where there is no null, for the least choice): the worst against angle off the study's, and against the cloth's count being off */
     double null_pitch, null_width;
     double null_with_turn; /* the worst there over the turn asked for, every ply turned on its own [s] */
     size_t count;

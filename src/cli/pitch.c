@@ -15,8 +15,8 @@
 enum {
     PITCHES = 49,
     WIDTHS = 13,
-    PITCHES_IN_SHORT = 25,
-    WIDTHS_IN_SHORT = 4,
+    PITCHES_IN_SHORT = 40,
+    WIDTHS_IN_SHORT = 3,
     WIDTHS_OF_SINGLE = 121,
     NUMBER_SIZE = 48,
     SUBJECT_SIZE = 160
@@ -157,7 +157,7 @@ static enum ww_status draw(struct job *job, const struct ww_pitch *pitch, struct
     const char *ending = ww_figure_format_name(job->figure.format);
     const struct ww_cell *cell = &job->study.stack.ply[0].cell;
     char length[NUMBER_SIZE], angle[NUMBER_SIZE], subject[SUBJECT_SIZE];
-    snprintf(subject, sizeof subject, "%s at %s",
+    snprintf(subject, sizeof subject, "%s at %s; by the fast method, before its calibration",
              ww_number_format(length, sizeof length, job->study.length, WW_LENGTH, 6),
              ww_number_format(angle, sizeof angle, job->study.angle, WW_ANGLE, 6));
     struct ww_figure_pitch content = {.subject = subject,

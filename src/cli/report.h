@@ -9,7 +9,7 @@
 
 #include <weftwise/result.h>
 
-enum { ANSWER_SIZE = 1024 };
+enum { ANSWER_SIZE = 1024, TOLERANCES_SIZE = 160 };
 
 /* What somebody takes along who reads nothing else. */
 struct answer {
@@ -17,9 +17,9 @@ struct answer {
     char how_bad[ANSWER_SIZE], how_likely[ANSWER_SIZE], what_to_do[ANSWER_SIZE];
 };
 
-enum { ALTERNATIVES_MOST = 5 };
+enum { ALTERNATIVES_MOST = 7 };
 
-/* Styles to compare: the study's own first, then the shipped ones nearest in thickness that fit. */
+/* Styles to compare: the study's own first, then shipped ones that fit: the nearest in thickness, and spread ones. */
 struct alternatives {
     struct ww_candidate *candidate;
     size_t count;
@@ -61,6 +61,17 @@ const struct ww_style *report_style(const struct report *report, size_t ply);
 /* Is it one of the study's own? */
 bool report_is_own(const struct report *report, const char *style);
 
+/* How many styles were compared, those that cannot be used aside. */
+size_t report_tried(const struct report *report);
+/* What the study lets vary: "turn and yarn count", either, or "". */
+const char *report_what_varies(const struct report *report);
+/* The same with its limits: "the cloth up to 1.5° off square"; out: TOLERANCES_SIZE, "" where nothing may vary. */
+const char *report_tolerances(const struct report *report, char *out, size_t size);
+/* The null in pitch that the page speaks of; NULL: there is none. */
+const struct ww_null *report_null(const struct report *report);
+/* What is left there where the cloth is stretched or shrunk by up to this share [s]. */
+double report_null_off(const struct ww_pitch *pitch, double share);
+
 /* Numbers of one sentence each have room of their own. */
 struct words {
     char of[64];
@@ -68,6 +79,9 @@ struct words {
 /* "17.4 ps", "105 µm", "1.5°", "28 GHz" */
 const char *words_time(struct words *words, double value);
 const char *words_number(struct words *words, double value, enum ww_dimension dimension, int digits);
+/* Angles to a tenth of a degree: from which on something is safe, and up to which. */
+const char *words_angle_up(struct words *words, double angle);
+const char *words_angle_down(struct words *words, double angle);
 /* "77.9 %" of a share; "under 0.1 %" rather than nothing */
 const char *words_share(struct words *words, double share);
 

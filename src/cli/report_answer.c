@@ -44,6 +44,42 @@ const char *words_share(struct words *words, double share)
     return words->of;
 }
 
+/* To a tenth of a degree, upwards: whoever turns by so much is not short of it; and downwards. */
+const char *words_angle_up(struct words *words, double angle)
+{
+    const double tenth = WW_PI / 1800.0, rounding = 1e-6;
+    return words_number(words, ceil(angle / tenth - rounding) * tenth, WW_ANGLE, 4);
+}
+
+const char *words_angle_down(struct words *words, double angle)
+{
+    const double tenth = WW_PI / 1800.0, rounding = 1e-6;
+    return words_number(words, floor(angle / tenth + rounding) * tenth, WW_ANGLE, 4);
+}
+
+const char *report_what_varies(const struct report *report)
+{
+    bool turn = report->job.study.turn > 0.0, count = report->job.study.count_tolerance > 0.0;
+    return turn && count ? "turn and yarn count" : turn ? "turn" : count ? "yarn count" : "";
+}
+
+const char *report_tolerances(const struct report *report, char *out, size_t size)
+{
+    const struct ww_study *study = &report->job.study;
+    struct words turn;
+    bool by_turn = study->turn > 0.0, by_count = study->count_tolerance > 0.0;
+    words_number(&turn, study->turn, WW_ANGLE, 3);
+    out[0] = '\0';
+    if (by_turn && by_count)
+        snprintf(out, size, "the cloth up to %s off square and its yarn count up to %.3g %% off", turn.of,
+                 100.0 * study->count_tolerance);
+    else if (by_turn)
+        snprintf(out, size, "the cloth up to %s off square", turn.of);
+    else if (by_count)
+        snprintf(out, size, "the cloth's yarn count up to %.3g %% off", 100.0 * study->count_tolerance);
+    return out;
+}
+
 /* Append; what does not fit is cut. */
 static void WW_PRINTF(2, 3) add(char *line, const char *format, ...)
 {
@@ -97,10 +133,12 @@ static void add_terms(const struct report *report, double value, char *line)
     struct ww_skew_terms terms = ww_skew_terms(value, request.frequency, request.rate);
     struct words share, rate, frequency;
     if (request.rate > 0.0)
-        add(line, ", %s of the unit interval at %s", words_share(&share, terms.unit_interval_share),
-            words_number(&rate, report->job.study.rate, WW_RATE, 4));
+        add(line, ", %s of the unit interval at ", words_share(&share, terms.unit_interval_share));
     if (request.rate > 0.0 && report->job.study.levels > 2)
-        add(line, " in %zu levels", report->job.study.levels);
+        add(line, "%.4g GBd, %s with %zu levels", request.rate * 1e-9,
+            words_number(&rate, report->job.study.rate, WW_RATE, 4), report->job.study.levels);
+    else if (request.rate > 0.0)
+        add(line, "%s", words_number(&rate, report->job.study.rate, WW_RATE, 4));
     if (request.frequency > 0.0)
         add(line, "%s %.*f\xc2\xb0 of phase at %s", request.rate > 0.0 ? " and" : ",", terms.degrees < 10.0 ? 1 : 0,
             terms.degrees, words_number(&frequency, request.frequency, WW_FREQUENCY, 4));
@@ -109,7 +147,8 @@ static void add_terms(const struct report *report, double value, char *line)
 static void say_how_bad(const struct report *report, char *line)
 {
     const struct ww_study *study = &report->job.study;
-    struct words worst, turn, budget, by;
+    struct words worst, budget, by;
+    char tolerances[TOLERANCES_SIZE];
     double judged = report_judged(report);
     bool pair = report->kernel.skew.pair;
     words_time(&worst, judged);
@@ -118,8 +157,8 @@ static void say_how_bad(const struct report *report, char *line)
     else
         add(line, "In the worst placements one trace is %s slower than the other", worst.of);
     add_terms(report, judged, line);
-    if (study->turn > 0.0)
-        add(line, "; the cloth may lie up to %s off square", words_number(&turn, study->turn, WW_ANGLE, 3));
+    if (report_tolerances(report, tolerances, sizeof tolerances)[0])
+        add(line, "; that is with %s", tolerances);
     words_time(&budget, study->budget);
     if (!(study->budget > 0.0))
         add(line, ". The study gives no budget to hold that against.");
@@ -136,7 +175,7 @@ static void add_tolerant(const struct report *report, char *line)
     const struct ww_study *study = &report->job.study;
     struct words share, all;
     if (study->turn > 0.0 || study->count_tolerance > 0.0)
-        add(line, "; with the cloth turned at random as far as it may be, %s",
+        add(line, "; with %s at random as well, %s", report_what_varies(report),
             words_share(&share, skew->tolerant_over_budget));
     if (study->lanes > 1)
         add(line, ". All %zu lanes of a board meet it with a chance of %s", study->lanes,
@@ -192,10 +231,9 @@ static void add_turn(const struct report *report, char *line)
     if (angles->count == 0)
         return;
     if (nearest_safe(report, &angle))
-        add(line,
-            "Turn the route by at least %s, to %s from the warp: there every placement meets the budget, and the "
-            "cloth may still lie off square. ",
-            words_number(&by, fabs(angle - own), WW_ANGLE, 4), words_number(&to, angle, WW_ANGLE, 4));
+        add(line, "Turn the route by at least %s, to %s from the warp: there every placement meets the budget%s. ",
+            words_number(&by, fabs(angle - own), WW_ANGLE, 4), words_number(&to, angle, WW_ANGLE, 4),
+            report->job.study.turn > 0.0 ? ", and the cloth may still lie off square" : "");
     else
         add(line, "No routing angle from %s to %s meets the budget at this length. ",
             words_number(&from_angle, angles->at[0].angle, WW_ANGLE, 4),
@@ -211,39 +249,33 @@ static void add_glass(const struct report *report, char *line)
         return;
     const struct ww_compared *best = &report->comparison.of[0];
     double judged = fmax(best->skew.worst_with_turn, best->skew.pair ? best->skew.worst : best->skew.spread);
+    size_t tried = report_tried(report);
+    words_time(&worst, judged);
     if (report_is_own(report, best->name) && report->job.study.stack.plies == 1)
-        add(line, "None of the other glasses tried is better. ");
+        add(line, "Of the %zu glasses tried none is better than the study's own. ", tried);
+    else if (budget > 0.0 && judged > budget)
+        add(line, "None of the %zu glasses tried meets the budget by itself; %s in every ply has the least, %s. ",
+            tried, best->name, worst.of);
     else
-        add(line, "Of the glasses tried %s in every ply has the least, %s%s. ", best->name,
-            words_time(&worst, judged),
-            !(budget > 0.0)    ? ""
-            : judged <= budget ? ", which meets the budget"
-                               : ", not enough by itself");
+        add(line, "Of the %zu glasses tried %s in every ply has the least, %s%s. ", tried, best->name, worst.of,
+            budget > 0.0 ? ", which meets the budget" : "");
 }
 
-/* The null in pitch nearest to the study's own: a pair drawn far apart is a pair no more. */
-static const struct ww_null *nearest_null(const struct report *report)
-{
-    const struct ww_pitch *pitch = &report->pitch;
-    const struct ww_null *best = NULL;
-    double own = report->job.study.trace.pitch;
-    for (size_t i = 0; i < pitch->nulls; i++) {
-        const struct ww_null *null = &pitch->null[i];
-        if (!null->in_width && (!best || fabs(null->pitch - own) < fabs(best->pitch - own)))
-            best = null;
-    }
-    return best;
-}
-
+/* A null is as safe as the two that lose it: what each leaves is said. */
 static void add_pitch(const struct report *report, char *line)
 {
-    const struct ww_null *null = nearest_null(report);
+    const struct ww_null *null = report_null(report);
+    const struct ww_pitch *pitch = &report->pitch;
     struct words at, worst;
-    if (null)
-        add(line,
-            "With the legs %s apart, centre to centre, %s is left at %.0f \xce\xa9 differential while the route "
-            "keeps this angle. ",
-            words_number(&at, null->pitch, WW_LENGTH, 4), words_time(&worst, null->worst), null->impedance);
+    char tolerances[TOLERANCES_SIZE];
+    if (!null)
+        return;
+    double off = report_null_off(pitch, 0.01);
+    add(line, "With the legs %s apart, centre to centre, and %.0f \xce\xa9 differential, %s is left",
+        words_number(&at, null->pitch, WW_LENGTH, 4), null->impedance, words_time(&worst, null->worst));
+    if (report_tolerances(report, tolerances, sizeof tolerances)[0])
+        add(line, ", %s with %s", words_time(&worst, pitch->null_with_turn), tolerances);
+    add(line, "; where the yarn count is 1 %% off, %s. ", words_time(&worst, off));
 }
 
 static void say_what_to_do(const struct report *report, char *line)

@@ -29,9 +29,9 @@ static void write_windows(const struct ww_angles *angles, struct ww_page *page)
     for (size_t i = 0; i < angles->windows; i++) {
         const struct ww_window *window = &angles->window[i];
         ww_page_cell(page, "%zu", i + 1);
-        ww_page_cell(page, "%s", words_number(&from, window->from, WW_ANGLE, 4));
-        ww_page_cell(page, "%s", words_number(&to, window->to, WW_ANGLE, 4));
-        ww_page_cell(page, "%s", words_number(&width, window->to - window->from, WW_ANGLE, 4));
+        ww_page_cell(page, "%s", words_angle_up(&from, window->from));
+        ww_page_cell(page, "%s", words_angle_down(&to, window->to));
+        ww_page_cell(page, "%s", words_angle_down(&width, window->to - window->from));
     }
     ww_page_table_end(page);
 }
@@ -100,6 +100,14 @@ bool report_has_comparison(const struct report *report)
     return report->comparison.count > 0 && !report->comparison.of[0].status;
 }
 
+size_t report_tried(const struct report *report)
+{
+    size_t tried = 0;
+    for (size_t i = 0; i < report->comparison.count; i++)
+        tried += !report->comparison.of[i].status;
+    return tried;
+}
+
 static void write_compared(const struct report *report, const struct ww_compared *of, struct ww_page *page)
 {
     struct words a;
@@ -112,14 +120,15 @@ static void write_compared(const struct report *report, const struct ww_compared
         return;
     }
     ww_page_cell(page, "%s", words_time(&a, of->skew.pair ? of->skew.worst : of->skew.spread));
-    ww_page_cell(page, "%s", words_time(&a, of->skew.worst_with_turn));
+    if (report_what_varies(report)[0])
+        ww_page_cell(page, "%s", words_time(&a, of->skew.worst_with_turn));
     ww_page_cell(page, "%s", words_time(&a, of->skew.p99));
     ww_page_cell(page, "%s", words_time(&a, of->skew.median));
     if (report->job.study.budget > 0.0)
         ww_page_cell(page, "%s", words_share(&a, of->skew.over_budget));
     if (report->job.study.budget > 0.0) {
         double safe = of->angles.safe_from_warp;
-        ww_page_cell(page, "%s", safe < 0.0 ? "none" : words_number(&a, safe, WW_ANGLE, 2));
+        ww_page_cell(page, "%s", safe < 0.0 ? "none" : words_angle_up(&a, safe));
     }
     ww_page_cell(page, "%.2f", of->mean_dk);
     if (of->resin_content > 0.0)
@@ -131,9 +140,14 @@ static void write_compared(const struct report *report, const struct ww_compared
 
 static void write_comparison_table(const struct report *report, struct ww_page *page)
 {
-    struct ww_page_column column[10] = {
-        {"Glass style", false}, {"Worst", true}, {"With turn", true}, {"99 of 100 below", true}, {"Median", true}};
-    size_t columns = 5;
+    struct ww_page_column column[10] = {{"Glass style", false}, {"Worst", true}};
+    char varies[NAME_SIZE];
+    size_t columns = 2;
+    snprintf(varies, sizeof varies, "With %s off", report_what_varies(report));
+    if (report_what_varies(report)[0])
+        column[columns++] = (struct ww_page_column){varies, true};
+    column[columns++] = (struct ww_page_column){"99 of 100 below", true};
+    column[columns++] = (struct ww_page_column){"Median", true};
     if (report->job.study.budget > 0.0) {
         column[columns++] = (struct ww_page_column){"Over budget", true};
         column[columns++] = (struct ww_page_column){"Safe from", true};
@@ -160,9 +174,10 @@ enum ww_status report_write_comparison(const struct report *report, struct ww_pa
     const struct ww_compared *best = &report->comparison.of[0];
     ww_page_text(
         page, WW_PAGE_PLAIN,
-        "The same trace on each glass, all plies replaced: the study's own, and the shipped styles nearest to it "
-        "in thickness that fit the plies. Of these %s has the least, %s.",
-        best->name, words_time(&least, fmax(best->skew.worst_with_turn, best->skew.worst)));
+        "The same trace on each glass, all plies replaced: the study's own, the shipped style nearest to it in "
+        "thickness, and the spread styles nearest to it in thickness and weight, as far as they fit the plies. Of "
+        "these %zu %s has the least, %s. 'weftwise compare' takes any other.",
+        report_tried(report), best->name, words_time(&least, fmax(best->skew.worst_with_turn, best->skew.worst)));
     snprintf(text, sizeof text, "Worst, 99 of 100 and median %s of each glass style as bars, least first.",
              what_of(report));
     enum ww_status status = ww_page_figure(
@@ -191,6 +206,35 @@ bool report_has_pitch(const struct report *report)
     return report->pitch.pitches > 0;
 }
 
+const struct ww_null *report_null(const struct report *report)
+{
+    const struct ww_pitch *pitch = &report->pitch;
+    for (size_t i = 0; i < pitch->nulls; i++)
+        if (!pitch->null[i].in_width && pitch->null[i].pitch == pitch->null_pitch)
+            return &pitch->null[i];
+    return NULL;
+}
+
+/* Straight between the samples. */
+static double stretched(const struct ww_pitch *pitch, double share)
+{
+    const double *at = pitch->stretch, *value = pitch->at_stretch;
+    size_t i = 1;
+    while (i + 1 < pitch->count && at[i] < share)
+        i++;
+    double part = fmin(fmax((share - at[i - 1]) / (at[i] - at[i - 1]), 0.0), 1.0);
+    return value[i - 1] + part * (value[i] - value[i - 1]);
+}
+
+double report_null_off(const struct ww_pitch *pitch, double share)
+{
+    double most = fmax(stretched(pitch, -share), stretched(pitch, share));
+    for (size_t i = 0; i < pitch->count; i++)
+        if (fabs(pitch->stretch[i]) <= share)
+            most = fmax(most, pitch->at_stretch[i]);
+    return most;
+}
+
 static void write_nulls(const struct report *report, struct ww_page *page)
 {
     static const struct ww_page_column column[] = {
@@ -199,10 +243,14 @@ static void write_nulls(const struct report *report, struct ww_page *page)
     struct words a, b, c;
     if (pitch->nulls == 0)
         return;
-    ww_page_table_begin(page, "Pitches and widths that null the skew, or nearly, with the cloth square.", column,
-                        COUNT(column), pitch->nulls < 16);
+    ww_page_table_begin(page,
+                        "Pitches and widths that null the skew, or nearly, with the cloth square and its count as "
+                        "it should be. Set off: the null that the text and the figure below speak of.",
+                        column, COUNT(column), pitch->nulls < 16);
     for (size_t i = 0; i < pitch->nulls; i++) {
         const struct ww_null *null = &pitch->null[i];
+        if (null == report_null(report))
+            ww_page_mark_row(page);
         ww_page_cell(page, "%s", null->in_width ? "width" : "pitch");
         ww_page_cell(page, "%s", words_number(&a, null->pitch, WW_LENGTH, 4));
         ww_page_cell(page, "%s", words_number(&b, null->width, WW_LENGTH, 4));
@@ -212,17 +260,39 @@ static void write_nulls(const struct report *report, struct ww_page *page)
     ww_page_table_end(page);
 }
 
+/* What the pitch of the null leaves, and what loses it. */
+static void write_null(const struct report *report, struct ww_page *page)
+{
+    const struct ww_pitch *pitch = &report->pitch;
+    const struct ww_null *null = report_null(report);
+    struct words at, worst, off, turned;
+    char tolerances[TOLERANCES_SIZE], within[2 * TOLERANCES_SIZE] = "";
+    if (pitch->count == 0)
+        return;
+    if (report_tolerances(report, tolerances, sizeof tolerances)[0])
+        snprintf(within, sizeof within, "%s with %s, and ", words_time(&turned, pitch->null_with_turn), tolerances);
+    words_time(&off, report_null_off(pitch, 0.01));
+    words_number(&at, pitch->null_pitch, WW_LENGTH, 4);
+    if (null)
+        ww_page_text(page, WW_PAGE_PLAIN,
+                     "With the legs %s apart %s is left, %s%s where the cloth's yarn count is 1 %% off.", at.of,
+                     words_time(&worst, null->worst), within, off.of);
+    else
+        ww_page_text(page, WW_PAGE_PLAIN,
+                     "No pitch within this range nulls it. The least is at %s: %s%s where the cloth's yarn count is "
+                     "1 %% off.",
+                     at.of, within, off.of);
+}
+
 enum ww_status report_write_pitch(const struct report *report, struct ww_page *page, struct ww_error *error)
 {
     char path[PATH_SIZE];
     const struct ww_pitch *pitch = &report->pitch;
-    struct words at, worst;
     ww_page_text(
         page, WW_PAGE_PLAIN,
         "Legs that lie a whole number of warps apart see the same glass, and a trace as wide as a warp pitch "
-        "averages it. At a pitch of %s the worst is %s with the cloth's turn taken in. The impedance changes "
-        "along with the pitch.",
-        words_number(&at, pitch->null_pitch, WW_LENGTH, 4), words_time(&worst, pitch->null_with_turn));
+        "averages it. The impedance changes along with the pitch.");
+    write_null(report, page);
     enum ww_status status = ww_page_figure(page, report_figure(report, "pitch", path),
                                            "Map of the worst skew over pair pitch and trace width.", error,
                                            "Worst skew over pair pitch and trace width, cloth square to the trace. "
@@ -232,8 +302,8 @@ enum ww_status report_write_pitch(const struct report *report, struct ww_page *p
     if (!status && pitch->count > 0)
         status = ww_page_figure(
             page, report_figure(report, "null", path),
-            "Worst skew at the null pitch against angle, and against the cloth's count being off.", error,
-            "How fast the null is lost: to the left as the trace turns against the cloth, to the right "
-            "as the cloth is stretched. A null that a fraction of a degree destroys is no safety.");
+            "Worst skew at that pitch against angle, and against the cloth's count being off.", error,
+            "How fast that is lost: to the left as the trace turns against the cloth, to the right as the "
+            "cloth's yarn count is off. A null is no safer than the cloth is true.");
     return status;
 }

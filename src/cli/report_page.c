@@ -138,7 +138,6 @@ static void write_numbers(const struct report *report, struct ww_page *page)
     static const struct ww_page_column column[] = {{"Figure", false}, {"Value", true}, {"What it is", false}};
     const struct ww_skew *skew = &report->kernel.skew;
     const struct ww_line_summary *line = &report->kernel.summary;
-    const struct ww_study *study = &report->job.study;
     struct words a, b;
     char text[TEXT_SIZE];
     ww_page_table_begin(page, skew->pair ? "The skew of the pair." : "The delay spread of two such traces.", column,
@@ -146,10 +145,13 @@ static void write_numbers(const struct report *report, struct ww_page *page)
     write_row(page, "worst", words_time(&a, skew->pair ? skew->worst : skew->spread),
               skew->pair ? "over all positions of every ply, at the study's angle"
                          : "slowest less fastest placement, at the study's angle");
-    snprintf(text, sizeof text, "the same with the cloth up to %s off square; worst with the trace at %s to the warp",
-             words_number(&b, study->turn, WW_ANGLE, 3), words_number(&a, skew->worst_angle, WW_ANGLE, 3));
-    if (study->turn > 0.0)
-        write_row(page, "worst with turn", words_time(&a, skew->worst_with_turn), text);
+    char tolerances[TOLERANCES_SIZE], varies[NAME_SIZE];
+    snprintf(varies, sizeof varies, "worst with %s off", report_what_varies(report));
+    snprintf(text, sizeof text, "the same with %s; worst with the trace at %s to the warp",
+             report_tolerances(report, tolerances, sizeof tolerances),
+             words_number(&a, skew->worst_angle, WW_ANGLE, 3));
+    if (tolerances[0])
+        write_row(page, varies, words_time(&a, skew->worst_with_turn), text);
     snprintf(text, sizeof text, "%s to %s", words_time(&a, fmin(skew->worst_lower, skew->worst_upper)),
              words_time(&b, fmax(skew->worst_lower, skew->worst_upper)));
     write_row(page, "bounds of the fast method", text, "the worst from below and above, before its calibration");
@@ -172,7 +174,8 @@ static void write_numbers(const struct report *report, struct ww_page *page)
         snprintf(text, sizeof text, "%.1f \xce\xa9", line->z0);
     write_row(page, skew->pair ? "differential impedance" : "impedance", text, "of the mean over the cloth");
     snprintf(text, sizeof text, "%.3f, %.4f", line->dk_eff, line->df_eff);
-    write_row(page, "Dk, loss tangent", text, "as the line sees them, copper aside");
+    write_row(page, "Dk, loss tangent", text,
+              "as the line sees them, by the mean delay over all positions; copper aside");
     ww_page_table_end(page);
 }
 
@@ -270,26 +273,38 @@ static enum ww_status write_bad(const struct report *report, struct ww_page *pag
 
 /* --- how likely? --------------------------------------------------------------------------------------------------------------- */
 
+/* tolerant: NULL where the study lets nothing vary. */
+static void write_chance(struct ww_page *page, const char *name, const char *value, const char *tolerant)
+{
+    ww_page_cell(page, "%s", name);
+    ww_page_cell(page, "%s", value);
+    if (tolerant)
+        ww_page_cell(page, "%s", tolerant);
+}
+
 static void write_chances(const struct report *report, struct ww_page *page)
 {
-    static const struct ww_page_column column[] = {
-        {"Chance", false}, {"Cloth lies as the study says", true}, {"Turn and yarn count vary too", true}};
+    char varies[NAME_SIZE], budget[NAME_SIZE];
+    const char *what = report_what_varies(report);
+    const struct ww_page_column column[] = {
+        {"Chance", false}, {"Cloth lies as the study says", true}, {varies, true}};
     const struct ww_skew *skew = &report->kernel.skew;
     const struct ww_study *study = &report->job.study;
     struct words a, b;
-    ww_page_table_begin(page, "Over a random position of every ply, and over the cloth's tolerances as well.", column,
-                        COUNT(column), true);
-    ww_page_cell(page, "median");
-    ww_page_cell(page, "%s", words_time(&a, skew->median));
-    ww_page_cell(page, "%s", words_time(&a, skew->tolerant_median));
-    ww_page_cell(page, "99 of 100 stay below");
-    ww_page_cell(page, "%s", words_time(&a, skew->p99));
-    ww_page_cell(page, "%s", words_time(&a, skew->tolerant_p99));
-    if (study->budget > 0.0) {
-        ww_page_cell(page, "over the budget of %s", words_time(&a, study->budget));
-        ww_page_cell(page, "%s", words_share(&a, skew->over_budget));
-        ww_page_cell(page, "%s", words_share(&b, skew->tolerant_over_budget));
-    }
+    bool vary = what[0] != '\0';
+    snprintf(varies, sizeof varies, "Its %s %s too", what,
+             strchr(what, ' ') && study->turn > 0.0 ? "vary" : "varies");
+    ww_page_table_begin(page,
+                        vary ? "Over a random position of every ply, and over the cloth's tolerances as well."
+                             : "Over a random position of every ply.",
+                        column, vary ? 3 : 2, true);
+    write_chance(page, "median", words_time(&a, skew->median), vary ? words_time(&b, skew->tolerant_median) : NULL);
+    write_chance(page, "99 of 100 stay below", words_time(&a, skew->p99),
+                 vary ? words_time(&b, skew->tolerant_p99) : NULL);
+    snprintf(budget, sizeof budget, "over the budget of %s", words_time(&a, study->budget));
+    if (study->budget > 0.0)
+        write_chance(page, budget, words_share(&a, skew->over_budget),
+                     vary ? words_share(&b, skew->tolerant_over_budget) : NULL);
     ww_page_table_end(page);
     if (study->budget > 0.0 && study->lanes > 1)
         ww_page_text(page, WW_PAGE_PLAIN,
@@ -325,10 +340,13 @@ static void write_resolutions(const struct report *report, struct ww_page *page)
     const struct ww_page_column column[] = {{"Resolution", false},
                                             {"Grid step", true},
                                             {v->pair ? "Worst skew" : "Spread", true},
-                                            {"Dk", true},
+                                            {"Dk, plies as layers", true},
                                             {v->pair ? "Z odd" : "Z0", true}};
     struct words step, worst;
-    ww_page_table_begin(page, "The fast method at other resolutions.", column, COUNT(column), true);
+    ww_page_table_begin(page,
+                        "The fast method at other resolutions. Its Dk and impedance here are those of even layers, "
+                        "each of its ply's mean Dk, before the cloth is laid over them.",
+                        column, COUNT(column), true);
     for (size_t i = 0; i < v->resolutions; i++) {
         const struct ww_verify_resolution *r = &v->resolution[i];
         if (r->factor == 1.0)

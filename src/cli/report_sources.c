@@ -85,15 +85,23 @@ static void write_trace(const struct report *report, struct ww_page *page)
         ww_page_cell(page, "%s", row[i].name);
         ww_page_cell(page, "%s", words_number(&value, row[i].value, row[i].dimension, 4));
     }
+    if (study->rate > 0.0) {
+        ww_page_cell(page, "levels of the signal");
+        ww_page_cell(page, "%zu", study->levels);
+        ww_page_cell(page, "symbol rate");
+        ww_page_cell(page, "%.4g GBd", ww_study_request(study).rate * 1e-9);
+    }
+    if (study->count_tolerance > 0.0) {
+        ww_page_cell(page, "yarn count off, up to");
+        ww_page_cell(page, "%.3g %%", 100.0 * study->count_tolerance);
+    }
     for (size_t i = 0; i < study->pieces; i++) {
         ww_page_cell(page, "piece %zu of the route", i + 1);
         ww_page_cell(page, "%s at %s", words_number(&value, study->route[i].length, WW_LENGTH, 4),
                      words_number(&angle, study->route[i].angle, WW_ANGLE, 4));
     }
-    if (study->lanes > 1) {
-        ww_page_cell(page, "lanes");
-        ww_page_cell(page, "%zu", study->lanes);
-    }
+    ww_page_cell(page, "lanes");
+    ww_page_cell(page, "%zu", study->lanes > 0 ? study->lanes : 1);
     ww_page_table_end(page);
     if (report->job.pitch_note[0])
         ww_page_text(page, WW_PAGE_PLAIN, "Copper edges lie on the grid: %s.", report->job.pitch_note);

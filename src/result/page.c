@@ -46,15 +46,19 @@ static const char style[] =
     "nav li{margin:.15rem 0;break-inside:avoid}\n"
     "figure{margin:1.6rem 0}\n"
     "figure img{display:block;width:100%;height:auto;border:1px solid #d9dbe1}\n"
+    ".hint{display:none}\n"
     "figcaption{margin-top:.5rem;max-width:44rem;color:#33384a}\n"
-    ".scroll{overflow-x:auto;margin:1.2rem 0}\n"
+    ".table{margin:1.4rem 0}\n"
+    ".scroll{overflow-x:auto}\n"
+    ".caption{margin:0 0 .4rem;color:#33384a}\n"
     "table{border-collapse:collapse;font-variant-numeric:tabular-nums;line-height:1.35;min-width:min(100%,28rem)}\n"
-    "caption{text-align:left;padding-bottom:.4rem;color:#33384a}\n"
-    "th,td{padding:.32rem .9rem .32rem 0;text-align:left;vertical-align:top;border-bottom:1px solid #d9dbe1}\n"
+    ".wide table{font-size:.92rem}\n"
+    "th,td{padding:.32rem .7rem .32rem 0;text-align:left;vertical-align:top;border-bottom:1px solid #d9dbe1}\n"
     "th:last-child,td:last-child{padding-right:0}\n"
     "thead th{border-bottom:2px solid #1c1f2a;vertical-align:bottom}\n"
-    "tbody th{font-weight:600;min-width:7rem}\n"
-    ".n{text-align:right;white-space:nowrap}\n"
+    "tbody th{font-weight:600;min-width:5.5rem}\n"
+    ".n{text-align:right}\n"
+    "td.n{white-space:nowrap}\n"
     "tr.here th,tr.here td{border-top:2px solid #1c1f2a;border-bottom:2px solid #1c1f2a;font-weight:700}\n"
     "pre{margin:1rem 0;padding:.8rem 1rem;border:1px solid #c3c6cf;font:.82rem/1.45 ui-monospace,\"DejaVu Sans "
     "Mono\","
@@ -65,7 +69,12 @@ static const char style[] =
     "body{padding:1.2rem .9rem 3rem}\n"
     "h1{font-size:1.5rem}\n"
     "dl.answer div{grid-template-columns:1fr}\n"
-    "td:not(.n){min-width:11rem}\n"
+    ".hint{display:block;margin:.3rem 0;color:#4a4f5e;font-size:.85rem}\n"
+    "figure img{width:44rem;max-width:none}\n"
+    ".wide table{width:44rem}\n"
+    "table{min-width:100%}\n"
+    "td.n{white-space:normal}\n"
+    ".wide td.n{white-space:nowrap}\n"
     "nav ol{columns:1}\n"
     "ul.files{columns:1}\n"
     "}\n"
@@ -74,13 +83,14 @@ static const char style[] =
     "h1{font-size:18pt}\n"
     "h2{font-size:13.5pt;margin-top:1.8rem}\n"
     "h3{font-size:11pt}\n"
-    "h2,h3,h2+p,h3+p,caption{break-after:avoid}\n"
+    "h2,h3,h2+p,h3+p,.caption{break-after:avoid}\n"
     "p,figcaption{max-width:none;orphans:3;widows:3}\n"
     "figure,.answer,.caution,tr{break-inside:avoid}\n"
     "figure{margin:1rem 0}\n"
     "figure img{width:auto;max-width:100%;max-height:104mm;margin:0 auto}\n"
     ".scroll{overflow:visible}\n"
-    ".scroll.short{break-inside:avoid}\n"
+    ".hint{display:none}\n"
+    ".table.short{break-inside:avoid}\n"
     "table{font-size:9pt}\n"
     "thead{display:table-header-group}\n"
     "pre{font-size:8pt;border:0;padding:0;columns:2}\n"
@@ -278,6 +288,17 @@ void ww_page_files(const struct ww_page *page, char *const *name, size_t count)
 
 /* --- figures ------------------------------------------------------------------------------------------------------------ */
 
+/* What is wider than a telephone keeps the width at which it can be read, and scrolls within a box, by keyboard too. The
+ * hint is shown there alone. */
+static const char hint[] =
+    "<p class=\"hint\" aria-hidden=\"true\">wider than the screen: scroll sideways \xe2\x86\x92</p>\n";
+
+static void put_scroll_begin(const struct ww_page *page, const char *label, size_t number)
+{
+    fprintf(page->stream, "<div class=\"scroll\" role=\"region\" tabindex=\"0\" aria-labelledby=\"%s-%zu\">\n", label,
+            number);
+}
+
 enum { PIECE = 3 * 4096 }; /* a multiple of 3, so that only the last piece is padded */
 
 /* count bytes as (count + 2) / 3 groups of four. Returns the length of out. */
@@ -348,8 +369,11 @@ enum ww_status ww_page_figure(struct ww_page *page, const char *path, const char
                               const char *format, ...)
 {
     fprintf(page->stream, "<figure id=\"figure-%zu\">\n", ++page->figures);
+    put(page, hint);
+    put_scroll_begin(page, "figure-words", page->figures);
     enum ww_status status = put_file(page, path, alt, error);
-    fprintf(page->stream, "<figcaption><strong>Figure %zu.</strong> ", page->figures);
+    fprintf(page->stream, "</div>\n<figcaption id=\"figure-words-%zu\"><strong>Figure %zu.</strong> ", page->figures,
+            page->figures);
     PUT_FORMATTED(page, format);
     put(page, "</figcaption>\n</figure>\n");
     return status;
@@ -357,6 +381,16 @@ enum ww_status ww_page_figure(struct ww_page *page, const char *path, const char
 
 /* --- tables --------------------------------------------------------------------------------------------------------------- */
 
+/* Is it wider than a telephone? Columns of words count for two of numbers. */
+static bool is_wide(const struct ww_page_column *column, size_t columns)
+{
+    size_t width = 0;
+    for (size_t i = 0; i < columns; i++)
+        width += column[i].is_number ? 1 : 2;
+    return width > 5;
+}
+
+/* The caption stands outside the box that scrolls, so that it breaks at the screen's edge. */
 void ww_page_table_begin(struct ww_page *page, const char *caption, const struct ww_page_column *column,
                          size_t columns, bool is_short)
 {
@@ -365,13 +399,15 @@ void ww_page_table_begin(struct ww_page *page, const char *caption, const struct
     page->columns = columns;
     page->cell = 0;
     page->marked = false;
-    /* What may be wider than a telephone scrolls, by keyboard too. */
-    fprintf(page->stream, "<div class=\"scroll%s\" role=\"region\" tabindex=\"0\" aria-labelledby=\"table-%zu\">\n",
-            is_short ? " short" : "", ++page->tables);
-    fprintf(page->stream, "<table>\n<caption id=\"table-%zu\"><strong>Table %zu.</strong> ", page->tables,
-            page->tables);
+    bool wide = is_wide(column, columns);
+    fprintf(page->stream,
+            "<div class=\"table%s%s\">\n<p class=\"caption\" id=\"table-%zu\"><strong>Table %zu.</strong> ",
+            is_short ? " short" : "", wide ? " wide" : "", page->tables + 1, page->tables + 1);
     put_text(page, caption);
-    put(page, "</caption>\n<thead>\n<tr>");
+    put(page, "</p>\n");
+    put(page, wide ? hint : "");
+    put_scroll_begin(page, "table", ++page->tables);
+    fprintf(page->stream, "<table aria-labelledby=\"table-%zu\">\n<thead>\n<tr>", page->tables);
     for (size_t i = 0; i < columns; i++) {
         put(page, column[i].is_number ? "<th scope=\"col\" class=\"n\">" : "<th scope=\"col\">");
         put_text(page, column[i].name);
@@ -406,6 +442,6 @@ void ww_page_table_end(struct ww_page *page)
 {
     while (page->cell > 0)
         ww_page_cell(page, "%s", "");
-    put(page, "</tbody>\n</table>\n</div>\n");
+    put(page, "</tbody>\n</table>\n</div>\n</div>\n");
     page->columns = 0;
 }

@@ -26,17 +26,18 @@
 #include "scan/turned.h"
 #include "sweep/tally.h"
 
-#define MAP_FINENESS 0.5   /* of the map, as a share of the line's */
-#define STEPS_OF_MAP 8     /* choices to the study's width: its eighths, */
-#define MOST_STEPS 32      /* or finer down to this where that leaves too few between from and to: */
-#define ENOUGH 0.5         /* of the choices that the finest would leave */
-#define NULL_SHARE 0.5     /* a minimum counts where it is below this share of the lower of the maxima beside it */
-#define HALVINGS 3         /* of the spacing, towards a null */
-#define MOST_NULLS 32      /* each way */
-#define LEAST_ANGLE 3.0    /* [deg] off the study's, to show how fast a null is lost; or twice the turn */
-#define LEAST_STRETCH 0.03 /* of the cloth, likewise; or twice the tolerance of its count */
-#define LOSS_SAMPLES 61    /* of either; the middle one is the study's own */
-#define SHARE_OF_MAP 0.8   /* of the time, to tell progress by */
+#define MAP_FINENESS 0.5     /* of the map, as a share of the line's */
+#define NEXT_TO_NOTHING 0.01 /* of the largest: nulls below it are alike */
+#define STEPS_OF_MAP 8       /* choices to the study's width: its eighths, */
+#define MOST_STEPS 32        /* or finer down to this where that leaves too few between from and to: */
+#define ENOUGH 0.5           /* of the choices that the finest would leave */
+#define NULL_SHARE 0.5       /* a minimum counts where it is below this share of the lower of the maxima beside it */
+#define HALVINGS 3           /* of the spacing, towards a null */
+#define MOST_NULLS 32        /* each way */
+#define LEAST_ANGLE 3.0      /* [deg] off the study's, to show how fast a null is lost; or twice the turn */
+#define LEAST_STRETCH 0.03   /* of the cloth, likewise; or twice the tolerance of its count */
+#define LOSS_SAMPLES 61      /* of either; the middle one is the study's own */
+#define SHARE_OF_MAP 0.8     /* of the time, to tell progress by */
 #define SHARE_OF_NULLS 0.97
 
 static bool is_pair(const struct ww_pitch_request *request)
@@ -416,19 +417,30 @@ static enum ww_status find_nulls(struct ww_pitch *pitch, const struct ww_pitch_r
 
 /* --- how fast it is lost ---------------------------------------------------------------------------------------------- */
 
-/* The deepest null in pitch of a pair, in width of a single trace; where there is none, the least choice at the study's
+/* The deepest null in pitch of a pair, in width of a single trace; of those that leave next to nothing the one nearest
+ * to the study's own, for what lies below is rounding. Where there is none, the least choice at the study's
  * width; zeroed where no pair of that width can be built either. */
 static struct ww_null deepest(const struct ww_pitch *pitch, const struct ww_pitch_request *request)
 {
     struct ww_null best = {.worst = INFINITY};
     bool in_width = !is_pair(request);
-    for (size_t i = 0; i < pitch->nulls; i++)
-        if (pitch->null[i].in_width == in_width && pitch->null[i].worst < best.worst)
-            best = pitch->null[i];
+    struct cut cut = cut_through(pitch, request, in_width);
+    double nothing = 0, nearby = INFINITY;
+    for (size_t i = 0; i < cut.count; i++)
+        nothing = fmax(nothing, NEXT_TO_NOTHING * value_of(&cut, i));
+    for (size_t i = 0; i < pitch->nulls; i++) {
+        const struct ww_null *null = &pitch->null[i];
+        double left = fmax(null->worst, nothing);
+        double away = in_width ? fabs(null->width - request->trace.width) : fabs(null->pitch - request->trace.pitch);
+        if (null->in_width != in_width || left > best.worst || (left == best.worst && away >= nearby))
+            continue;
+        best = *null;
+        best.worst = left;
+        nearby = away;
+    }
     if (best.worst < INFINITY)
         return best;
     size_t least = 0;
-    struct cut cut = cut_through(pitch, request, in_width);
     if (cut.count == 0)
         return (struct ww_null){0};
     for (size_t i = 1; i < cut.count; i++)

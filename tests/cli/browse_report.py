@@ -28,12 +28,15 @@ MEASURE = """<!DOCTYPE html><title>measuring</title><body style="margin:0">
 window.onload = () => {
   const page = document.querySelector("iframe").contentDocument, root = page.documentElement, wide = [];
   for (const e of page.body.querySelectorAll("*")) {
-    if (e.closest("table")) continue;                     /* scrolls within its own box */
+    if (e.closest(".scroll") && !e.matches(".scroll")) continue;
     if (e.getBoundingClientRect().right > root.clientWidth + 0.5) wide.push(e.tagName + " " + e.className);
   }
+  /* What is wider than its box, and whether the reader is told so. */
+  const cut = [...page.querySelectorAll(".scroll")].filter(e => e.scrollWidth > e.clientWidth + 1)
+    .map(e => [e.getAttribute("aria-labelledby"), (h => !!h && h.className === "hint" && h.offsetHeight > 0)(e.previousElementSibling)]);
   const images = [...page.images].map(i => [i.complete && i.naturalWidth > 0, i.clientWidth]);
   document.getElementById("found").textContent = JSON.stringify(
-    {scroll: root.scrollWidth, client: root.clientWidth, wide, images, height: root.scrollHeight});
+    {scroll: root.scrollWidth, client: root.clientWidth, wide, cut, images, height: root.scrollHeight});
 };
 </script>"""
 
@@ -56,6 +59,8 @@ def check_screen(folder, width):
     assert found["client"] == width or found["client"] == width - 15, found  # a scroll bar may take its share
     assert found["scroll"] <= found["client"], (width, found)
     assert found["wide"] == [], (width, found["wide"])
+    assert not found["cut"] if width > 1000 else found["cut"], (width, found["cut"])
+    assert all(told for _, told in found["cut"]), (width, found["cut"])
     assert len(found["images"]) >= 7, found
     assert all(good and shown > 0.8 * min(found["client"], 900) for good, shown in found["images"]), found
     print(f"{folder.name} at {width} px: {len(found['images'])} figures decoded, {found['height']} px long, "
