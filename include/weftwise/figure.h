@@ -122,8 +122,8 @@ WW_API enum ww_status ww_figure_draw_distribution(const char *path, const struct
                                                   struct ww_error *error);
 
 /* (e) Where the field is, and what lies there: one cross-section to scale, the strength of the field as colours under
- * equipotentials and the outlines of the yarns, with planes, copper and the thickness of every layer. Seen against the
- * direction of travel, so that n, to the left of travel, grows to the right. */
+ * equipotentials and the outlines of the yarns, with planes, copper and the thickness of every layer. Seen along the
+ * direction of travel: leg 1, at +n, stands at the left. */
 struct ww_figure_layer {
     const char *name;   /* "ply 1, 1080"; the thickness is added */
     double bottom, top; /* above the lower plane [m] */

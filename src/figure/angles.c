@@ -308,6 +308,30 @@ static void draw_key(struct ww_canvas *canvas, struct ww_column column, const st
                            : "(m, l): waves of the cloth stand still along it, and spread grows with length");
 }
 
+/* Where the key's next entry would stand, were nothing reserved. */
+static double key_end(struct ww_column column, const struct ww_angles *angles, bool revives)
+{
+    column.height = 0;
+    for (int i = 0; i < WW_CURVES; i++)
+        (void)ww_column_next(&column, i == WW_CURVE_DESIGN ? 2 : 1);
+    if (angles->windows > 0)
+        (void)ww_column_next(&column, 2);
+    if (revives)
+        (void)ww_column_next(&column, angles->pair ? 4 : 5);
+    return column.y;
+}
+
+/* The key begins under what is reserved where that would part it, and there is room for it. */
+static void keep_key_whole(struct ww_column *column, const struct ww_angles *angles, bool revives, double bottom)
+{
+    struct ww_column below = *column;
+
+    below.y = column->reserved + 2 * column->height + WW_TEXT_SMALL / 2;
+    if (key_end(*column, angles, revives) > column->reserved - column->height && below.y > column->y &&
+        key_end(below, angles, revives) <= bottom)
+        *column = below;
+}
+
 /* --- words */
 
 static const struct ww_window *widest_window(const struct ww_angles *angles)
@@ -458,6 +482,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_angles *conten
         column.reserved = ww_panel_y(&panel, ww_decades_log(&decades, angles->budget / time.worth));
         column.height = 0.9 * WW_TEXT_SMALL;
         draw_budget(canvas, &panel, column.reserved, angles->budget);
+        keep_key_whole(&column, angles, marks > 0, page.y + page.h);
     }
     draw_key(canvas, column, angles, marks > 0);
     if (angles->budget > 0 && !shown)

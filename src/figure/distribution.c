@@ -182,20 +182,26 @@ static void flag_label(const struct flag *flag, struct ww_unit time, char *out, 
                    ww_value_label(value, sizeof value, flag->value / time.worth, 0), time.name);
 }
 
+static double flag_width(struct ww_canvas *canvas, const struct flag *flag, struct ww_unit time)
+{
+    struct ww_type type = {WW_TEXT_BODY, true, flag->ink};
+    char label[96];
+
+    flag_label(flag, time, label, sizeof label);
+    return ww_text_width(canvas, type, label) + 2 * FLAG_GAP;
+}
+
 /* Sorts the flags, gives each its row, and returns the number of rows. Only the panel's extent across is used. */
 static int place_flags(struct ww_canvas *canvas, const struct ww_panel *panel, struct flag *flag, int count,
                        struct ww_unit time, int *row)
 {
     double x[FLAGS], w[FLAGS];
-    char label[96];
     int rows = 0;
 
     qsort(flag, (size_t)count, sizeof flag[0], compare_flags);
     for (int i = 0; i < count; i++) {
-        struct ww_type type = {WW_TEXT_BODY, true, flag[i].ink};
-        flag_label(&flag[i], time, label, sizeof label);
         x[i] = ww_panel_x(panel, flag[i].value / time.worth);
-        w[i] = ww_text_width(canvas, type, label) + 2 * FLAG_GAP;
+        w[i] = flag_width(canvas, &flag[i], time);
     }
     ww_flags_place(x, w, count, row);
     for (int i = 0; i < count; i++)
@@ -296,8 +302,8 @@ static void draw_budget_note(struct ww_canvas *canvas, const struct ww_panel *pa
 static void draw(struct ww_canvas *canvas, const struct ww_figure_distribution *content)
 {
     struct flag flag[FLAGS] = {{content->median, "median", {0}, 0, WW_INK_TEXT},
-                               {content->p95, "95 of 100", {14, 6}, 2, WW_INK_TEXT},
-                               {content->p99, "99 of 100", {4, 5}, 2, WW_INK_TEXT},
+                               {content->p95, "95 of 100:", {14, 6}, 2, WW_INK_TEXT},
+                               {content->p99, "99 of 100:", {4, 5}, 2, WW_INK_TEXT},
                                {content->worst, "worst", {0}, 0, WW_INK_TEXT},
                                {content->budget, "budget", {22, 6, 4, 6}, 4, WW_INK_ALARM}};
     int flags = budget_drawn(content) ? FLAGS : FLAGS - 1;
@@ -317,7 +323,10 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_distribution *
     panel.x1 = fmax(reach, bars.count * bars.width) * 1.02 / time.worth;
     panel.y_ticks = ww_ticks_up(panel.y0, panel.y1, page.h - FLAGS * FLAG_ROW - AXIS_ROOM);
     double left = page.x + 74 + ww_ticks_width(canvas, &panel.y_ticks);
-    panel.box = (struct ww_box){left, page.y, page.x + page.w - 230 - left, page.h - AXIS_ROOM};
+    double room = 0; /* right of the panel, at whose edge any flag may stand */
+    for (int i = 0; i < flags; i++)
+        room = fmax(room, flag_width(canvas, &flag[i], time));
+    panel.box = (struct ww_box){left, page.y, page.x + page.w - room - left, page.h - AXIS_ROOM};
     int rows = place_flags(canvas, &panel, flag, flags, time, row);
     panel.box.y += rows * FLAG_ROW;
     panel.box.h -= rows * FLAG_ROW;

@@ -17,10 +17,12 @@
 #define RIGHT 490.0     /* colour bar and key */
 #define SIDE_ROOM 112.0 /* names of yarn pitches at the right of the panel */
 #define BAR_AT 30.0
-#define KEY_AT 234.0 /* from the bar's place */
-#define TOP_ROW 32.0 /* names of yarn pitches above the panel */
-#define MOST_TOLD 3  /* nulls in the headline, each way */
+#define KEY_AT 234.0    /* from the bar's place */
+#define TOP_ROW 32.0    /* names of yarn pitches above the panel */
+#define LINE_CLEAR 10.0 /* between such a name and a line that passes */
+#define MOST_TOLD 3     /* nulls in the headline, each way */
 #define SAMPLE 62.0
+#define LEAST_TOLD 0.001    /* of the unit of time, beside a null */
 #define FARTHEST_BUDGET 3.0 /* times the most that the axis of a curve still goes to reach it */
 #define FLATTEST 1e-15      /* [s] least reach of that axis */
 #define SPAN 1e-9           /* relative: a place at the end of an axis is on it */
@@ -90,9 +92,19 @@ static void write_multiple(char *out, size_t size, const char *yarn, int times)
         (void)snprintf(out, size, "%d %s", times, yarn);
 }
 
-/* Multiples of a yarn pitch above the panel, in its own row. */
+/* Where a name of that width about x keeps clear of the nearest line of the other yarn, which passes through its row. */
+static double clear_of(const struct ww_panel *panel, double x, double w, double at, double other)
+{
+    double line = other > 0 ? ww_panel_x(panel, fmax(round(at / other), 1) * other) : x;
+
+    if (!(other > 0) || fabs(line - x) > w / 2 + LINE_CLEAR)
+        return x;
+    return line > x ? line - w / 2 - LINE_CLEAR : line < x ? line + w / 2 + LINE_CLEAR : x;
+}
+
+/* Multiples of a yarn pitch above the panel, in its own row; `other`: the pitch of the yarn in a row above, 0 if none. */
 static void mark_across(struct ww_canvas *canvas, const struct ww_panel *panel, double yarn_pitch, const char *yarn,
-                        int row)
+                        int row, double other)
 {
     const struct ww_box *box = &panel->box;
     double y = box->y - 14 - (row + 0.5) * TOP_ROW, last = -1e9;
@@ -104,7 +116,8 @@ static void mark_across(struct ww_canvas *canvas, const struct ww_panel *panel, 
             continue;
         write_multiple(label, sizeof label, yarn, times);
         double w = ww_text_width(canvas, small_type, label);
-        if (x - w / 2 < last + 14)
+        double middle = clear_of(panel, x, w, times * yarn_pitch, other);
+        if (middle - w / 2 < last + 14)
             continue;
         ww_canvas_ink(canvas, WW_INK_TEXT, 1);
         ww_canvas_stroke(canvas, x, y + 0.45 * TOP_ROW, x, box->y, 2.5);
@@ -112,8 +125,8 @@ static void mark_across(struct ww_canvas *canvas, const struct ww_panel *panel, 
         ww_canvas_stroke(canvas, x, box->y, x, box->y + 16, 6);
         ww_canvas_ink(canvas, WW_INK_TEXT, 1);
         ww_canvas_stroke(canvas, x, box->y, x, box->y + 16, 2.5);
-        ww_text_patch(canvas, small_type, x, y, 0.5, label); /* the other yarn's line may pass behind it */
-        last = x + w / 2;
+        ww_text_draw(canvas, small_type, middle, y, 0.5, label);
+        last = middle + w / 2;
     }
 }
 
@@ -221,7 +234,8 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, const struct 
     if (content->pitch->nulls > 0) {
         ww_sheet_mark(canvas, WW_MARK_NULL, x + WW_MARK_RADIUS + 4, y);
         ww_text_draw(canvas, small_bold, x, y + 44, 0, "null");
-        y += 108;
+        ww_text_draw(canvas, small_type, x, y + 74, 0, "its worst beside it");
+        y += 138;
     }
     if (missing) {
         struct ww_box box = {x, y - 16, SAMPLE, 32};
@@ -237,12 +251,35 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, const struct 
 
 /* --- the page, as a map */
 
-static void mark_nulls(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_pitch *pitch)
+/* A null lies between the samples, and its worst below all of theirs: it is told beside the ring. */
+static void mark_nulls(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_pitch *pitch,
+                       struct ww_unit time)
 {
-    for (size_t i = 0; i < pitch->nulls; i++)
-        if (within(pitch->null[i].pitch, panel->x0, panel->x1) && within(pitch->null[i].width, panel->y0, panel->y1))
-            ww_sheet_mark(canvas, WW_MARK_NULL, ww_panel_x(panel, pitch->null[i].pitch),
-                          ww_panel_y(panel, pitch->null[i].width));
+    const struct ww_box *box = &panel->box;
+    double last_x = -1e9, last_y = -1e9;
+    char label[48], value[32];
+
+    for (size_t i = 0; i < pitch->nulls; i++) {
+        const struct ww_null *null = &pitch->null[i];
+        if (!within(null->pitch, panel->x0, panel->x1) || !within(null->width, panel->y0, panel->y1))
+            continue;
+        double x = ww_panel_x(panel, null->pitch), y = ww_panel_y(panel, null->width);
+        ww_sheet_mark(canvas, WW_MARK_NULL, x, y);
+        if (!(null->worst >= 0))
+            continue;
+        double told = null->worst / time.worth;
+        (void)snprintf(label, sizeof label, "%s%s %s", told < LEAST_TOLD ? "under " : "",
+                       ww_size_label(value, sizeof value, fmax(told, LEAST_TOLD), 1), time.name);
+        double w = ww_text_width(canvas, small_bold, label) + 16;
+        double at = fmin(fmax(x, box->x + w / 2), box->x + box->w - w / 2);
+        double up = y - 2.4 * WW_MARK_RADIUS, down = y + 2.4 * WW_MARK_RADIUS;
+        double side = up - WW_TEXT_SMALL > box->y ? up : down;
+        if (fabs(at - last_x) < w && fabs(side - last_y) < 1.4 * WW_TEXT_SMALL)
+            side = side < y ? down : up;
+        ww_text_patch(canvas, small_bold, at, side, 0.5, label);
+        last_x = at;
+        last_y = side;
+    }
 }
 
 static bool any_missing(const struct ww_pitch *pitch)
@@ -301,10 +338,10 @@ static void draw_map(struct ww_canvas *canvas, const struct ww_figure_pitch *con
     char y_title[64];
     (void)snprintf(y_title, sizeof y_title, "trace width [%s]", length.name);
     ww_panel_axes(canvas, &panel, title, y_title);
-    mark_across(canvas, &metres, content->fill_pitch, "fill", 1);
-    mark_across(canvas, &metres, content->warp_pitch, "warp", 0);
+    mark_across(canvas, &metres, content->fill_pitch, "fill", 1, 0);
+    mark_across(canvas, &metres, content->warp_pitch, "warp", 0, content->fill_pitch);
     mark_up(canvas, &metres, yarn_pitch, true);
-    mark_nulls(canvas, &metres, pitch);
+    mark_nulls(canvas, &metres, pitch, time);
     bool own = content->own_width > 0 && within(content->own_pitch, metres.x0, metres.x1) &&
                within(content->own_width, metres.y0, metres.y1);
     if (own)
@@ -404,8 +441,8 @@ static void draw_curve(struct ww_canvas *canvas, const struct ww_figure_pitch *c
     (void)snprintf(title, sizeof title, "%s [%s]", over_pitch ? "pair pitch" : "trace width", length.name);
     (void)snprintf(y_title, sizeof y_title, "worst %s [%s]", quantity(content), time.name);
     ww_panel_axes(canvas, &panel, title, y_title);
-    mark_across(canvas, &metres, content->fill_pitch, "fill", 1);
-    mark_across(canvas, &metres, content->warp_pitch, "warp", 0);
+    mark_across(canvas, &metres, content->fill_pitch, "fill", 1, 0);
+    mark_across(canvas, &metres, content->warp_pitch, "warp", 0, content->fill_pitch);
     struct ww_column column = {panel.box.x + panel.box.w + 20, panel.box.y + 20, 0, 0, 0};
     column.reserved = ww_panel_y(&panel, content->budget / time.worth);
     column.height = budget ? WW_TEXT_SMALL : 0;

@@ -195,10 +195,10 @@ static int legs_of(const struct ww_figure_section *c)
     return c->pitch > 0 ? 2 : 1;
 }
 
-/* Centre of a leg: 0 is leg 1, at +n. */
+/* Centre of a leg: 0 is leg 1, to the left of travel. */
 static double centre_of(const struct ww_figure_section *c, int leg)
 {
-    return (leg == 0 ? 0.5 : -0.5) * c->pitch;
+    return (leg == 0 ? -0.5 : 0.5) * c->pitch;
 }
 
 static void draw_copper(const struct sheet *s)
@@ -283,7 +283,7 @@ static void name_legs(const struct sheet *s, double y)
         return;
 
     for (int leg = 0; leg < 2; leg++)
-        ww_text_draw(s->canvas, bold, leg == 0 ? middle + off : middle - off, y, 0.5, names[leg]);
+        ww_text_draw(s->canvas, bold, leg == 0 ? middle - off : middle + off, y, 0.5, names[leg]);
 }
 
 static void draw_dimensions(const struct sheet *s)
@@ -293,7 +293,7 @@ static void draw_dimensions(const struct sheet *s)
 
     if (c->pitch > 0) {
         name_legs(s, top - 104);
-        dimension_across(s, centre_of(c, 1), centre_of(c, 0), top - 66, "pitch");
+        dimension_across(s, centre_of(c, 0), centre_of(c, 1), top - 66, "pitch");
         dimension_across(s, centre_of(c, 1) - c->width / 2, centre_of(c, 1) + c->width / 2, top - 26, "width");
     } else {
         static const struct ww_type bold = {WW_TEXT_SMALL, true, WW_INK_TEXT};
@@ -373,7 +373,8 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_section *c)
     (void)snprintf(headline, sizeof headline, "Where the field is, and the glass in it%s%.300s",
                    c->subject != NULL ? ": " : "", c->subject != NULL ? c->subject : "");
     struct ww_box page = ww_canvas_furniture(
-        canvas, headline, "Equipotentials every 0.1 V; yarns outlined, warp solid and fill dashed");
+        canvas, headline,
+        "Seen along the direction of travel; equipotentials every 0.1 V; yarns outlined, warp solid and fill dashed");
 
     s.panel = (struct ww_panel){.box = {page.x + LEFT, page.y + ABOVE, width, height},
                                 .x0 = e->left / s.worth,
@@ -393,30 +394,56 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_section *c)
     if (scale > 1.005)
         (void)snprintf(stretched, sizeof stretched, "; heights drawn %s times as tall",
                        ww_size_label(title, sizeof title, scale, 2));
-    (void)snprintf(title, sizeof title, "to the left of travel [%s]%s", s.unit, stretched);
+    (void)snprintf(title, sizeof title, "to the right of travel [%s]%s", s.unit, stretched);
     (void)snprintf(headline, sizeof headline, "height [%s]", s.unit);
     ww_panel_axes(canvas, &s.panel, title, headline);
     struct ww_ticks bar = ww_ticks_up(0, limit * 1e-3, height);
     double beside = BAR + BAR_LABELS + ww_ticks_width(canvas, &bar);
     ww_canvas_colour_bar(canvas, (struct ww_box){page.x + page.w - beside, s.panel.box.y, BAR, s.panel.box.h},
                          WW_RAMP_SEQUENTIAL, 0, limit * 1e-3, "field at 1 V [V/mm]", false);
+    (void)snprintf(headline, sizeof headline, "\xe2\x89\xa5 %s", ww_size_label(title, sizeof title, limit * 1e-3, 2));
+    ww_text_draw(canvas, small_type, page.x + page.w - beside, s.panel.box.y - 20, 0, headline);
+}
+
+/* --- seen along the travel: n grows to its left, the panel to the right */
+
+static enum ww_status mirror(struct ww_map *out, const struct ww_map *map, struct ww_error *error)
+{
+    enum ww_status status = map == NULL ? WW_OK : ww_map_init(out, map->nx, map->ny, map->lx, map->ly, error);
+
+    for (size_t i = 0; status == WW_OK && map != NULL && i < map->nx * map->ny; i++)
+        out->value[i] = map->value[i - i % map->nx + map->nx - 1 - i % map->nx];
+    return status;
 }
 
 enum ww_status ww_figure_draw_section(const char *path, const struct ww_figure_options *options,
                                       const struct ww_figure_section *content, struct ww_error *error)
 {
+    const struct ww_map *const from[] = {content->strength, content->potential, content->warp, content->fill};
+    struct ww_map map[4] = {{0}};
+    struct ww_figure_section seen = *content;
     struct ww_canvas canvas;
     double width = 0, height = 0;
     enum ww_status status = check(content, path, error);
 
-    if (status == WW_OK) {
-        struct extent extent = extent_of(content);
-        choose_size(&extent, &width, &height);
-    }
-    if (status == WW_OK)
-        status = ww_canvas_open(&canvas, path, options, FURNITURE + ABOVE + BELOW + height, error);
+    for (int i = 0; i < 4 && status == WW_OK; i++)
+        status = mirror(&map[i], from[i], error);
     if (status != WW_OK)
-        return status;
-    draw(&canvas, content);
-    return ww_canvas_close(&canvas, error);
+        goto done;
+    seen.strength = &map[0];
+    seen.potential = &map[1];
+    seen.warp = content->warp != NULL ? &map[2] : NULL;
+    seen.fill = content->fill != NULL ? &map[3] : NULL;
+    seen.left = -(content->left + content->strength->lx);
+    struct extent extent = extent_of(&seen);
+    choose_size(&extent, &width, &height);
+    status = ww_canvas_open(&canvas, path, options, FURNITURE + ABOVE + BELOW + height, error);
+    if (status != WW_OK)
+        goto done;
+    draw(&canvas, &seen);
+    status = ww_canvas_close(&canvas, error);
+done:
+    for (int i = 0; i < 4; i++)
+        ww_map_clear(&map[i]);
+    return status;
 }
