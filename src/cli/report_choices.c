@@ -143,7 +143,7 @@ static void write_comparison_table(const struct report *report, struct ww_page *
     struct ww_page_column column[10] = {{"Glass style", false}, {"Worst", true}};
     char varies[NAME_SIZE];
     size_t columns = 2;
-    snprintf(varies, sizeof varies, "With %s off", report_what_varies(report));
+    snprintf(varies, sizeof varies, "With %s", report_what_varies(report));
     if (report_what_varies(report)[0])
         column[columns++] = (struct ww_page_column){varies, true};
     column[columns++] = (struct ww_page_column){"99 of 100 below", true};
@@ -240,6 +240,7 @@ static void write_nulls(const struct report *report, struct ww_page *page)
     static const struct ww_page_column column[] = {
         {"Least in", false}, {"Pitch", true}, {"Width", true}, {"Worst", true}, {"Z diff", true}};
     const struct ww_pitch *pitch = &report->pitch;
+    const double least_shown = 1e-15;
     struct words a, b, c;
     if (pitch->nulls == 0)
         return;
@@ -254,7 +255,10 @@ static void write_nulls(const struct report *report, struct ww_page *page)
         ww_page_cell(page, "%s", null->in_width ? "width" : "pitch");
         ww_page_cell(page, "%s", words_number(&a, null->pitch, WW_LENGTH, 4));
         ww_page_cell(page, "%s", words_number(&b, null->width, WW_LENGTH, 4));
-        ww_page_cell(page, "%s", words_time(&c, null->worst));
+        if (null->worst < least_shown)
+            ww_page_cell(page, "under %s", words_time(&c, least_shown));
+        else
+            ww_page_cell(page, "%s", words_time(&c, null->worst));
         ww_page_cell(page, "%.1f \xce\xa9", null->impedance);
     }
     ww_page_table_end(page);

@@ -146,7 +146,7 @@ static void write_numbers(const struct report *report, struct ww_page *page)
               skew->pair ? "over all positions of every ply, at the study's angle"
                          : "slowest less fastest placement, at the study's angle");
     char tolerances[TOLERANCES_SIZE], varies[NAME_SIZE];
-    snprintf(varies, sizeof varies, "worst with %s off", report_what_varies(report));
+    snprintf(varies, sizeof varies, "worst with %s", report_what_varies(report));
     snprintf(text, sizeof text, "the same with %s; worst with the trace at %s to the warp",
              report_tolerances(report, tolerances, sizeof tolerances),
              words_number(&a, skew->worst_angle, WW_ANGLE, 3));
