@@ -596,6 +596,79 @@ static void copper_is_to_scale(void **state)
     assert_close((double)ink[1], 2 * (double)ink[0], 0.05, 0);
 }
 
+/* Brightness of the panel from column x0 to x1. */
+static unsigned long light(const struct picture *picture, size_t x0, size_t x1)
+{
+    unsigned long sum = 0;
+
+    for (size_t y = 260; y < 560; y++)
+        for (size_t x = x0; x < x1; x++)
+            sum += picture->pixels[3 * (y * picture->header.width + x)];
+    return sum;
+}
+
+/* A field on the side of leg 1 alone, n > 0, shows at the left of one who looks along the travel. */
+static void the_left_of_travel_is_at_the_left(void **state)
+{
+    (void)state;
+    struct ww_error error = {0};
+    struct ww_figure_section section = example_section(&example);
+    struct picture picture;
+
+    for (size_t i = 0; i < example.strength.nx * example.strength.ny; i++) {
+        example.strength.value[i] = i % example.strength.nx >= example.strength.nx / 2;
+        example.potential.value[i] = 0;
+    }
+    section.warp = section.fill = NULL;
+    assert_ok(ww_figure_draw_section(inside("side.png"), &example.options, &section, &error), error);
+    picture_load(&picture, inside("side.png"));
+    assert_true(light(&picture, 180, 580) > 2 * light(&picture, 680, 1080));
+    free(picture.pixels);
+}
+
+/* Samples in which the Dk maps with those two traces differ, of the panel alone. */
+static size_t differ(const struct ww_footprint *a, const struct ww_footprint *b)
+{
+    struct ww_figure_dk dk = example_dk(&example);
+    const char *const name[] = {"a.png", "b.png"};
+    struct ww_error error = {0};
+    struct picture picture[2];
+    size_t count = 0;
+
+    for (int i = 0; i < 2; i++) {
+        dk.trace = i == 0 ? a : b;
+        assert_ok(ww_figure_draw_dk(inside(name[i]), &example.options, &dk, &error), error);
+        picture_load(&picture[i], inside(name[i]));
+    }
+    for (size_t y = 180; y < 980; y++)
+        for (size_t x = 180; x < 1250; x++) {
+            size_t at = 3 * (y * picture[0].header.width + x);
+            count += abs(picture[0].pixels[at] - picture[1].pixels[at]) > 16;
+        }
+    free(picture[0].pixels);
+    free(picture[1].pixels);
+    return count;
+}
+
+/* A route of one long piece is the straight trace at that angle, two in line are one, and a bend shows. */
+static void a_route_is_drawn_as_it_runs(void **state)
+{
+    (void)state;
+    static const struct ww_route_piece one[] = {{0.1, 0.3}}, two[] = {{0.3e-3, 0.3}, {0.1, 0.3}},
+                                       bent[] = {{0.3e-3, 0.3}, {0.1, 1.2}};
+    struct ww_footprint straight = {.width = 100e-6, .pitch = 220e-6, .angle = 0.5}, route = straight;
+
+    route.angle = 0.2; /* turns all of it */
+    route.route = one;
+    route.pieces = 1;
+    assert_true(differ(&straight, &route) < 100);
+    route.route = two;
+    route.pieces = 2;
+    assert_true(differ(&straight, &route) < 100);
+    route.route = bent;
+    assert_true(differ(&straight, &route) > 20000);
+}
+
 /* A single open trace, wide and flat, and one that no plane covers: they are drawn, and stay on the page. */
 static void other_cross_sections_stay_on_the_page(void **state)
 {
@@ -715,6 +788,8 @@ int main(void)
         WITH_EXAMPLE(the_part_over_budget_is_an_area),
         WITH_EXAMPLE(the_spread_of_two_traces_is_told),
         WITH_EXAMPLE(copper_is_to_scale),
+        WITH_EXAMPLE(the_left_of_travel_is_at_the_left),
+        WITH_EXAMPLE(a_route_is_drawn_as_it_runs),
         WITH_EXAMPLE(other_cross_sections_stay_on_the_page),
         cmocka_unit_test(formats_have_names),
         cmocka_unit_test(the_writer_refuses_what_libpng_would_not_like),
