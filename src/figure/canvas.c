@@ -203,7 +203,7 @@ struct ww_box ww_canvas_furniture(struct ww_canvas *canvas, const char *headline
     if (ww_text_width(canvas, headline_type, line) <= room)
         ww_text_draw(canvas, headline_type, WW_PAGE_MARGIN, 46, 0, line);
     else
-        ww_text_paragraph(canvas, headline_small, WW_PAGE_MARGIN, 31, room, 2, line);
+        ww_text_paragraph(canvas, headline_small, WW_PAGE_MARGIN, 28, room, 2, line);
     if (subline[0] != '\0') {
         ww_text_copy(line, subline, SIZE_MAX);
         if (line[0] >= 'a' && line[0] <= 'z')
