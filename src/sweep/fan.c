@@ -341,53 +341,88 @@ void ww_look_at(struct ww_look *look, double angle)
     }
 }
 
-/* Integral of exp(i advance s) from a to b. */
-static double _Complex integral(double advance, double a, double b)
+/* Integral of exp(i advance s) from 0 to length. */
+static double _Complex integral(double advance, double length)
 {
-    double half = 0.5 * advance * (b - a), middle = 0.5 * advance * (a + b), si = sin(half);
-    double sinc = fabs(half) < 1e-8 ? 1 : si / half;
-    if (a == 0)
-        return (b - a) * sinc * (cos(half) + I * si);
-    return (b - a) * sinc * (cos(middle) + I * sin(middle));
+    double half = 0.5 * advance * length, si = sin(half);
+    return length * (fabs(half) < 1e-8 ? 1 : si / half) * (cos(half) + I * si);
 }
 
-/* The part of one piece in a wave of the signal. */
-static double _Complex part(const struct ww_look *look, const struct leg_of_way *way, size_t w, double kx, double ky,
-                            double stretch)
+static double _Complex *coefficient_of(struct ww_look *look, struct ww_wave wave)
 {
-    const struct ww_fan *fan = look->fan;
-    double advance = kx * way->ux + ky * way->uy, length = stretch * way->length;
-    if (!fan->pair)
-        return way->seen[0][w] * integral(advance, 0, length);
-    if (fan->pieces == 1)
-        return (way->seen[0][w] - way->seen[1][w]) * integral(advance, 0, length);
-    return way->seen[0][w] * integral(advance, -way->before[0], length + way->past[0]) -
-           way->seen[1][w] * integral(advance, -way->before[1], length + way->past[1]);
+    size_t row = POSITIONS / 2 + 1;
+    return &look->series->coef[(size_t)((wave.l + POSITIONS) % POSITIONS) * row + (size_t)wave.m];
 }
 
-static void lay_waves(struct ww_look *look, size_t p, double stretch)
+/* A straight trace: one integral a wave. */
+static void lay_straight(struct ww_look *look, size_t p, double stretch)
 {
     const struct ww_fan *fan = look->fan;
     const struct ww_fan_ply *ply = &fan->ply[p];
-    struct ww_series *series = look->series;
-    size_t row = POSITIONS / 2 + 1;
-    memset(series->coef, 0, POSITIONS * row * sizeof *series->coef);
+    const struct leg_of_way *way = &look->way[p];
+    double length = stretch * way->length;
     for (size_t w = 1; w < ply->waves; w++) {
-        int m = ply->wave[w].m, l = ply->wave[w].l;
-        double kx = 2 * WW_PI * m / ply->lx, ky = 2 * WW_PI * l / ply->ly;
-        double _Complex sum = 0;
-        for (size_t i = 0; i < fan->pieces; i++) {
-            const struct leg_of_way *way = &look->way[p * fan->pieces + i];
-            double _Complex one = part(look, way, w, kx, ky, stretch);
-            double phase = stretch * (kx * way->x + ky * way->y);
-            sum += i == 0 ? one : one * (cos(phase) + I * sin(phase));
-        }
-        series->coef[(size_t)((l + POSITIONS) % POSITIONS) * row + (size_t)m] = sum;
+        double kx = 2 * WW_PI * ply->wave[w].m / ply->lx, ky = 2 * WW_PI * ply->wave[w].l / ply->ly;
+        double _Complex seen = way->seen[0][w] - (fan->pair ? way->seen[1][w] : 0);
+        *coefficient_of(look, ply->wave[w]) = seen * integral(kx * way->ux + ky * way->uy, length);
     }
-    if (fan->pair && fan->pieces == 1) { /* of a route, it would be told as what the legs differ by in length */
-        const struct leg_of_way *way = &look->way[p];
-        series->coef[0] = creal(way->seen[0][0] - way->seen[1][0]) * stretch * way->length;
+    if (fan->pair)
+        look->series->coef[0] = creal(way->seen[0][0] - way->seen[1][0]) * length;
+}
+
+/* exp(i k.r) at one point for every wave: powers of the first wave each way. */
+struct powers {
+    double _Complex x[MOST_ORDER + 1], y[2 * MOST_ORDER + 1];
+};
+
+static void raise(struct powers *powers, const struct ww_fan_ply *ply, double x, double y)
+{
+    double px = 2 * WW_PI * x / ply->lx, py = 2 * WW_PI * y / ply->ly;
+    double _Complex one_x = cos(px) + I * sin(px), one_y = cos(py) + I * sin(py);
+    powers->x[0] = powers->y[MOST_ORDER] = 1;
+    for (int m = 1; m <= MOST_ORDER; m++) {
+        powers->x[m] = powers->x[m - 1] * one_x;
+        powers->y[MOST_ORDER + m] = powers->y[MOST_ORDER + m - 1] * one_y;
+        powers->y[MOST_ORDER - m] = conj(powers->y[MOST_ORDER + m]);
     }
+}
+
+static double _Complex power_of(const struct powers *powers, struct ww_wave wave)
+{
+    return powers->x[wave.m] * powers->y[MOST_ORDER + wave.l];
+}
+
+/* Adds what one leg sees along one piece of a route, from the values of each wave at its ends. */
+static void add_leg(struct ww_look *look, size_t p, const struct leg_of_way *way, int leg, double stretch)
+{
+    const double short_way = 1e-3; /* of the phase from end to end: there the first terms of the series do */
+    const struct ww_fan_ply *ply = &look->fan->ply[p];
+    double from = -way->before[leg], to = stretch * way->length + way->past[leg], sign = leg ? -1 : 1;
+    struct powers begin, end;
+    raise(&begin, ply, stretch * way->x + from * way->ux, stretch * way->y + from * way->uy);
+    raise(&end, ply, stretch * way->x + to * way->ux, stretch * way->y + to * way->uy);
+    for (size_t w = 1; w < ply->waves; w++) {
+        double kx = 2 * WW_PI * ply->wave[w].m / ply->lx, ky = 2 * WW_PI * ply->wave[w].l / ply->ly;
+        double advance = kx * way->ux + ky * way->uy, phase = advance * (to - from);
+        double _Complex at_begin = power_of(&begin, ply->wave[w]);
+        double _Complex whole = fabs(phase) < short_way
+                                    ? at_begin * (to - from) * (1 - phase * phase / 6 + 0.5 * I * phase)
+                                    : (power_of(&end, ply->wave[w]) - at_begin) / (I * advance);
+        *coefficient_of(look, ply->wave[w]) += sign * way->seen[leg][w] * whole;
+    }
+}
+
+/* The mean of a route's skew would be told as what its legs differ by in length: it is left out. */
+static void lay_waves(struct ww_look *look, size_t p, double stretch)
+{
+    const struct ww_fan *fan = look->fan;
+    memset(look->series->coef, 0, POSITIONS * (POSITIONS / 2 + 1) * sizeof *look->series->coef);
+    if (fan->pieces == 1)
+        lay_straight(look, p, stretch);
+    else
+        for (size_t i = 0; i < fan->pieces; i++)
+            for (int leg = 0; leg < (fan->pair ? 2 : 1); leg++)
+                add_leg(look, p, &look->way[p * fan->pieces + i], leg, stretch);
 }
 
 /* How much the top by a sample rises over it: of the paraboloid through its neighbours, all eight. On a ridge, where it
