@@ -46,7 +46,7 @@ const struct command command[] = {
      2, 4096, true, compare_run},
     {"pitch", PITCH, "STUDY", "which pair pitch and trace width null the skew?",
      "pitch.json, the result; pitch.png, the worst over pitch and width, with pitch.npy (rows are widths, -1 where "
-     "legs touch) and pitch.csv, its data and axes; null.png, how fast the deepest null is lost with angle and with "
+     "legs touch) and pitch.csv, its data and axes; null.png, how fast a null is lost with angle and with "
      "the cloth's count, and null.csv. Of a single trace, over its width. --gate exits with 1 where even the deepest "
      "null is over the budget.",
      1, 1, true, pitch_run},

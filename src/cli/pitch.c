@@ -241,7 +241,7 @@ static void show_loss(const struct job *job, const struct ww_pitch *pitch)
     if (pitch->count == 0)
         return;
     ww_number_format(at, sizeof at, is_pair(job) ? pitch->null_pitch : pitch->null_width, WW_LENGTH, 5);
-    printf("\nthe %s is lost: %s of %s, worst in ps\n", pitch->nulls ? "deepest null" : "least",
+    printf("\nthe %s is lost: %s of %s, worst in ps\n", pitch->nulls ? "null" : "least",
            is_pair(job) ? "pitch" : "width", at);
     printf("  %10.4f  within 1 deg of the study's angle\n",
            largest_within(pitch->angle, pitch->at_angle, pitch->count, angle_off) * 1e12);

@@ -198,6 +198,32 @@ class Report(unittest.TestCase):
         self.assertIn(f"{verdict} the budget: {shown} at worst", self.printed)
 
 
+    def test_one_null_is_spoken_of(self):
+        pitch = json.loads((self.out / "pitch.json").read_text())
+        null = min((n for n in pitch["nulls"] if n["least_in"] == "pitch" and n["worst_ps"] < 0.1),
+                   key=lambda n: abs(n["pitch_um"] - pitch["trace"]["pitch_um"]))
+        apart = f"legs {null['pitch_um']:.4g} µm apart"
+        paragraphs = [text for text in self.page.text["p"] if apart in text]
+        self.assertEqual(len(paragraphs), 1)
+        self.assertIn("yarn count is 1 % off", paragraphs[0])
+        self.assertIn(apart, "".join(self.page.text["dd"]))
+        off = re.search(r"yarn count is 1 % off, ([0-9.]+) ps", "".join(self.page.text["dd"])).group(1)
+        self.assertIn(off + " ps", paragraphs[0])
+        self.assertGreater(float(off), 10 * null["worst_ps"])
+
+    def test_the_usual_remedies_are_tried(self):
+        styles = [style["style"] for style in json.loads((self.out / "compare.json").read_text())["styles"]]
+        self.assertLessEqual({"1080", "2113", "1080-spread", "1078", "1086"}, set(styles))
+        self.assertIn(f"of the {len(styles)} glasses tried", self.page.words().lower())
+
+    def test_only_what_may_vary_is_named(self):
+        heads = self.page.text["th"]
+        self.assertIn("Its turn varies too", heads)
+        self.assertNotIn("yarn count vary", " ".join(heads))
+        self.assertIn("levels of the signal", heads)
+        self.assertIn("lanes", heads)
+
+
 class Single(Report):
     study, name, own_parts = report_study.SINGLE, "single", set()
 
@@ -206,6 +232,13 @@ class Single(Report):
         judged = max(delay["spread_ps"], delay["spread_ps_with_turn"])
         shown = f"{judged:.{1 if judged >= 9.95 else 2 if judged >= 0.995 else 3}f} ps"
         self.assertIn(f"No budget is given, so nothing is judged: at worst {shown}", self.page.words())
+
+    test_one_null_is_spoken_of = None
+    test_only_what_may_vary_is_named = None
+
+    def test_the_usual_remedies_are_tried(self):
+        styles = [style["style"] for style in json.loads((self.out / "compare.json").read_text())["styles"]]
+        self.assertLessEqual({"1080", "2113", "1080-spread", "1078", "1086"}, set(styles))
 
     def test_words_are_those_of_a_single_trace(self):
         words = self.page.words()
@@ -255,6 +288,18 @@ class Command(unittest.TestCase):
         self.assertEqual(page.faults, [])
         self.assertIn("piece 2 of the route", "".join(page.text["th"]))
         self.assertNotIn("angle from the warp", "".join(page.text["th"]))
+
+    def test_levels_and_a_count_that_is_off(self):
+        study = report_study.PAIR.replace("turn = 1 deg", "turn = 2 deg\ncount_tolerance = 1 %").replace(
+            "lanes = 8", "lanes = 8\nlevels = 4")
+        out, printed = report_study.write_report(PROGRAM, self.folder, study, "count")
+        page = Page((out / "report.html").read_text(encoding="utf-8"))
+        self.assertEqual(page.faults, [])
+        printed = " ".join(printed.split())
+        self.assertIn("at 28 GBd, 56 Gb/s with 4 levels", printed)
+        self.assertIn("with the cloth up to 2° off square and its yarn count up to 1 % off", printed)
+        for head in ("Its turn and yarn count vary too", "With turn and yarn count", "yarn count off, up to"):
+            self.assertIn(head, page.text["th"])
 
     def test_documents_cannot_be_embedded(self):
         done = subprocess.run([PROGRAM, "report", "x.ini", "--format", "pdf"], cwd=self.folder, capture_output=True,

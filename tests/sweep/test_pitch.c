@@ -104,7 +104,8 @@ static void at_the_cell_itself_nothing_is_left(void **state)
             met = true;
         }
     assert_true(met);
-    assert_close(pitch.null_pitch, 800 * UM, 1e-12, 0);
+    /* one warp pitch apart leaves next to nothing, and is nearer to the study's own */
+    assert_close(pitch.null_pitch, 400 * UM, 1e-9, 0);
     ww_pitch_clear(&pitch);
     board_close(&board);
 }
@@ -152,7 +153,9 @@ static void both_are_found(void **state)
     assert_close(pitch.null[0].pitch, WARP, 0, 0.5 * UM);
     assert_close(pitch.null[1].pitch, 2 * WARP, 0, 0.5 * UM);
     assert_true(pitch.null[0].worst > pitch.null[1].worst);
-    assert_close(pitch.null_pitch, pitch.null[1].pitch, 1e-12, 0);
+    /* both leave next to nothing: the one nearer to the study's own is looked into */
+    assert_true(pitch.null[0].worst < 0.01 * largest(pitch.worst, pitch.pitches));
+    assert_close(pitch.null_pitch, pitch.null[0].pitch, 1e-12, 0);
     assert_close(pitch.null_width, 100 * UM, 1e-12, 0);
     ww_pitch_clear(&pitch);
     board_close(&board);
