@@ -35,7 +35,7 @@ struct ww_scales {
     double skew[WW_FAMILIES];
     double leg[WW_FAMILIES]; /* on what the legs have in common; both of the diagonals only near these */
 };
-/* Solves `sections` (made odd) full cross-sections along each of the warp and the fill of the first ply, twice as many along a
+/* Solves `sections` (or one more) full cross-sections along each of the warp and the fill of the first ply, twice as many along a
  * diagonal, where the kernel finds the worst (more where a pair's pitch nulls its skew); 0: none, all factors 0.
  * WW_NOT_CONVERGED, WW_NO_MEMORY. */
 WW_API enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_line *line, size_t sections,

@@ -5,13 +5,14 @@
  * The mean of the two bounds is good to a per cent of the modulation almost everywhere, but errs most where the cloth
  * differs most from its lateral mean, and that is where the worst case is: up to 4 % along the warp, 8 % along the fill.
  * No weight between the bounds mends that, for there both bounds err to the same side. How much it errs hangs on which
- * yarns make the wave: the warp's, the fill's, or the crossings of both along a diagonal. Along a direction in which one family stands still,
- * over one period, all other waves average to nothing, so that the mean along the way of full cross-sections there,
- * against the kernel's at the same places, is the factor of that family. The way is where the kernel finds the worst:
+ * yarns make the wave: the warp's, the fill's, or the crossings of both along a diagonal. Along a direction in which one
+ * family stands still, over one period, all other waves average to nothing, so that the mean along the way of full
+ * cross-sections there, against the kernel's at the same places, is the factor of that family. The way is where the kernel
+ * finds the worst:
  * the skew of a pair changes its sign in the mirror image, so that one placement stands for both; a leg takes its
  * slowest and its fastest. A pair whose pitch nulls its skew says little of the legs: they get sections of their own. A
- * family too weak to tell, which every other section and the rest disagree on, takes the geometric mean of the others'
- * factors. The diagonals' waves are the weakest: theirs is the way with twice the sections.
+ * family too weak to tell is left as it is. The diagonals' waves are the weakest: theirs is the way with twice the
+ * sections.
  *
  * Where along the way the plies start does not matter to the kernel's mean. The field of one ply bends a little with
  * what the other brings at the same place, so from section to section each ply moves on FASTER times as far as the one
@@ -31,14 +32,20 @@
 #define RESIDUAL 1e-3 /* of the sections: 1e-4 of the skew */
 #define FASTER 5      /* no divisor of the sections, or they would see less of the next ply */
 #define NULLED 0.3    /* worst skew over the spread of a leg, below which legs get sections of their own */
-#define SETTLED 0.5 /* of the kernel's mean: what every other section and the rest may differ by in the correction */
-#define MOST 3.0 /* no kernel is off by more: beyond it, or below its inverse, the factor tells of something else */
+#define WEAK 1e-3     /* share of the local relief that must last over the way to tell a factor */
+#define MOST 20.0 /* no kernel is off by more: beyond it, or below its inverse, the factor tells of something else */
 
-/* Half a period on, plain weave is the same but for over and under: an odd number of sections falls between the places of
- * the first half in the second, and sees as much as twice as many. */
+/* Half a period on, plain weave is the same but for over and under. What is alike in both halves an odd number of sections
+ * sees as twice as many would, for those of the second half fall between the places of the first. What changes its sign,
+ * and outweighs the rest where a null leaves little of it, only an even number cancels. */
 static size_t odd(size_t count)
 {
     return count | 1;
+}
+
+static size_t even(size_t count)
+{
+    return count + count % 2;
 }
 
 /* One way along which one family stands still. */
@@ -109,17 +116,16 @@ static enum ww_status solve_sections(const struct way *way, enum ww_signal signa
     return failure.status;
 }
 
-/* What kernel and full solution see at the same places along one way: means, and by how much the mean of their difference
- * differs between every other section and the rest. */
+/* What kernel and full solution see at the same places along one way: means, and the kernel's relief (rms). */
 struct seen {
-    double kernel, full, unsettled;
+    double kernel, full, relief;
 };
 
 static enum ww_status sample(const struct way *way, enum ww_signal signal, const struct ww_extreme *start,
                              struct seen *seen, struct ww_error *error)
 {
     size_t count = way->count;
-    double *full = calloc(count, sizeof *full), part[2] = {0};
+    double *full = calloc(count, sizeof *full), square = 0;
     if (!full)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu sections", count);
     enum ww_status status = solve_sections(way, signal, start, full, error);
@@ -127,18 +133,19 @@ static enum ww_status sample(const struct way *way, enum ww_signal signal, const
         double kernel = kernel_at(way, signal, start, i);
         seen->kernel += kernel / (double)count;
         seen->full += full[i] / (double)count;
-        part[i % 2] += (full[i] - kernel) / (double)((count + 1 - i % 2) / 2);
+        square += kernel * kernel / (double)count;
     }
-    seen->unsettled = count > 1 ? fabs(part[0] - part[1]) : 0;
+    double middle = signal == WW_SKEW ? 0 : seen->kernel;
+    seen->relief = sqrt(fmax(square - middle * middle, 0));
     free(full);
     return status;
 }
 
 /* 0 where it cannot be told. */
-static double factor(double kernel, double full, double unsettled)
+static double factor(double kernel, double full, double relief)
 {
     double found = full / kernel;
-    return unsettled < SETTLED * fabs(kernel) && found > 1 / MOST && found < MOST ? found : 0;
+    return fabs(kernel) > WEAK * relief && found > 1 / MOST && found < MOST ? found : 0;
 }
 
 /* Extremes of the plies, high[plies] and low[plies], and the sum of their ranges. */
@@ -154,29 +161,27 @@ static enum ww_status find_worst(const struct way *way, enum ww_signal signal, s
     return status;
 }
 
-static enum ww_status scale_skew(const struct way *way, struct ww_extreme *high, struct ww_extreme *low,
-                                 double *scale, double *range, struct ww_error *error)
+static enum ww_status scale_skew(const struct way *whole, const struct ww_extreme *high, bool nulled, double *scale,
+                                 struct ww_error *error)
 {
+    struct way way = *whole;
     struct seen seen = {0};
-    enum ww_status status = find_worst(way, WW_SKEW, high, low, range, error);
-    if (!status && *range > 0)
-        status = sample(way, WW_SKEW, high, &seen, error);
-    *scale = factor(seen.kernel, seen.full, seen.unsettled);
+    way.count = nulled ? even(whole->count) : odd(whole->count);
+    enum ww_status status = sample(&way, WW_SKEW, high, &seen, error);
+    *scale = factor(seen.kernel, seen.full, seen.relief);
     return status;
 }
 
-static enum ww_status scale_legs(const struct way *whole, struct ww_extreme *high, struct ww_extreme *low,
-                                 double *scale, double *range, struct ww_error *error)
+static enum ww_status scale_legs(const struct way *whole, const struct ww_extreme *high, const struct ww_extreme *low,
+                                 double *scale, struct ww_error *error)
 {
     struct way way = *whole;
     struct seen slow = {0}, fast = {0};
     way.count = odd(whole->count / 2);
-    enum ww_status status = find_worst(&way, WW_LEG1, high, low, range, error);
-    if (!status && *range > 0)
-        status = sample(&way, WW_LEG1, high, &slow, error);
-    if (!status && *range > 0)
+    enum ww_status status = sample(&way, WW_LEG1, high, &slow, error);
+    if (!status)
         status = sample(&way, WW_LEG1, low, &fast, error);
-    *scale = factor(slow.kernel - fast.kernel, slow.full - fast.full, fmax(slow.unsettled, fast.unsettled));
+    *scale = factor(slow.kernel - fast.kernel, slow.full - fast.full, fmax(slow.relief, fast.relief));
     return status;
 }
 
@@ -184,37 +189,23 @@ static enum ww_status scale_legs(const struct way *whole, struct ww_extreme *hig
 static enum ww_status scale_family(const struct way *way, double *skew, double *leg, struct ww_error *error)
 {
     size_t plies = way->scan->plies;
-    struct ww_extreme *high = calloc(2 * plies, sizeof *high), *low = high + plies;
+    struct ww_extreme *high = calloc(4 * plies, sizeof *high), *low = high + plies;
+    struct ww_extreme *skew_high = low + plies, *skew_low = skew_high + plies;
     double of_skew = 0, of_legs = 0;
-    enum ww_status status = WW_OK;
     *skew = *leg = 0;
     if (!high)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
-    if (way->scan->pair) {
-        status = find_worst(way, WW_LEG1, high, low, &of_legs, error);
-        if (!status)
-            status = scale_skew(way, high, low, skew, &of_skew, error);
-        *leg = *skew;
-    }
-    if (!status && !(0.5 * of_skew > NULLED * of_legs))
-        status = scale_legs(way, high, low, leg, &of_legs, error);
+    enum ww_status status = find_worst(way, WW_LEG1, high, low, &of_legs, error);
+    if (!status && way->scan->pair)
+        status = find_worst(way, WW_SKEW, skew_high, skew_low, &of_skew, error);
+    bool nulled = !(0.5 * of_skew > NULLED * of_legs);
+    if (!status && of_skew > 0)
+        status = scale_skew(way, skew_high, nulled, skew, error);
+    *leg = *skew;
+    if (!status && of_legs > 0 && nulled)
+        status = scale_legs(way, high, low, leg, error);
     free(high);
     return status;
-}
-
-/* Factors that could not be told. */
-static void fill_in(double factor[WW_FAMILIES])
-{
-    double product = 1;
-    int told = 0;
-    for (size_t f = 0; f < WW_FAMILIES; f++)
-        if (factor[f] > 0) {
-            product *= factor[f];
-            told++;
-        }
-    for (size_t f = 0; f < WW_FAMILIES; f++)
-        if (!(factor[f] > 0))
-            factor[f] = told ? pow(product, 1.0 / told) : 1;
 }
 
 /* The direction in which a family stands still, from the warp of its ply, and its period. */
@@ -238,7 +229,7 @@ enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_line *line
     for (size_t f = 0; f < WW_FAMILIES && !status; f++) {
         const struct ww_ply *first = &line->stack->ply[0];
         struct way way = {
-            .line = line, .inverse = &inverse, .count = odd(f == WW_DIAGONAL_WAVES ? 2 * sections : sections)};
+            .line = line, .inverse = &inverse, .count = f == WW_DIAGONAL_WAVES ? 2 * sections : sections};
         struct ww_scan *scan = NULL;
         double angle;
         direction_of(&first->cell, (enum ww_family)f, &angle, &way.period);
@@ -250,8 +241,8 @@ enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_line *line
         ww_scan_destroy(scan);
     }
     ww_inverse_destroy(&inverse);
-    fill_in(scales->skew);
-    fill_in(scales->leg);
+    for (size_t f = 0; f < WW_FAMILIES; f++)
+        scales->skew[f] = scales->skew[f] > 0 ? scales->skew[f] : scales->leg[f];
     if (status)
         memset(scales, 0, sizeof *scales);
     return status;
