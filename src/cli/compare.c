@@ -14,6 +14,7 @@
 #define DEG (WW_PI / 180.0)
 
 enum { NAME_SIZE = 64, UNKNOWN_SIZE = 560, SUBJECT_SIZE = 200, NUMBER_SIZE = 48, COLUMNS = 14 };
+enum { SECTIONS_IN_SHORT = 7 }; /* a quarter of a per cent */
 
 /* The styles of the command line, and what became of them. */
 struct comparing {
@@ -167,6 +168,8 @@ enum ww_status compare_solve(const struct job *job, const struct ww_candidate *c
                                                  : in_short          ? 2.0 * DEG
                                                                      : DEG,
                                          .progress = progress_of()};
+    if (in_short && request.skew.sections > SECTIONS_IN_SHORT)
+        request.skew.sections = SECTIONS_IN_SHORT;
     if (request.ply > job->study.stack.plies)
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "--ply: there is no ply %zu; the stackup has %zu, counted "

@@ -88,7 +88,8 @@ static void show_starts(const struct ww_verify *v)
         }
     printf("  %zu unknowns each\n", v->place[0].section.unknowns);
     if (v->scale_sections > 0)
-        printf("  the kernel is scaled by %.4f, to %zu sections along the worst\n", v->scale, v->scale_sections);
+        printf("  the kernel is scaled by %.4f here, set against %zu sections each way\n", v->scale,
+               v->scale_sections);
 }
 
 static void show_mean_rows(const struct ww_verify *v, const char *name, const struct ww_verify_mean *mean)
