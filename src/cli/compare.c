@@ -14,7 +14,7 @@
 #define DEG (WW_PI / 180.0)
 
 enum { NAME_SIZE = 64, UNKNOWN_SIZE = 560, SUBJECT_SIZE = 200, NUMBER_SIZE = 48, COLUMNS = 14 };
-enum { SECTIONS_IN_SHORT = 7 }; /* a quarter of a per cent */
+enum { SECTIONS_IN_SHORT = 5 }; /* good to half a per cent */
 
 /* The styles of the command line, and what became of them. */
 struct comparing {
