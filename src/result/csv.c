@@ -37,7 +37,9 @@ static void write_cell(FILE *stream, const struct ww_column *column, size_t row)
         write_text(stream, column->text[row]);
         return;
     }
-    double value = *(const double *)((const char *)column->value + row * column->stride) / column->unit;
+    double value;
+    memcpy(&value, (const char *)column->value + row * column->stride, sizeof value);
+    value /= column->unit;
     if (isfinite(value))
         fputs(ww_decimal_general(number, sizeof number, value, DIGITS), stream);
 }

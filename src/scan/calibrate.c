@@ -189,12 +189,12 @@ static enum ww_status scale_legs(const struct way *whole, const struct ww_extrem
 static enum ww_status scale_family(const struct way *way, double *skew, double *leg, struct ww_error *error)
 {
     size_t plies = way->scan->plies;
-    struct ww_extreme *high = calloc(4 * plies, sizeof *high), *low = high + plies;
-    struct ww_extreme *skew_high = low + plies, *skew_low = skew_high + plies;
+    struct ww_extreme *high = calloc(4 * plies, sizeof *high);
     double of_skew = 0, of_legs = 0;
     *skew = *leg = 0;
     if (!high)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
+    struct ww_extreme *low = high + plies, *skew_high = low + plies, *skew_low = skew_high + plies;
     enum ww_status status = find_worst(way, WW_LEG1, high, low, &of_legs, error);
     if (!status && way->scan->pair)
         status = find_worst(way, WW_SKEW, skew_high, skew_low, &of_skew, error);

@@ -128,9 +128,9 @@ static enum ww_status keep_waves(struct ww_fan *fan, const struct harvest *harve
 {
     struct ww_fan_ply *ply = &fan->ply[p];
     double *largest = calloc(DENSE, sizeof *largest);
-    enum ww_status status = largest ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the waves");
-    if (status)
-        return status;
+    enum ww_status status = WW_OK;
+    if (!largest)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the waves");
     double pitch = 0.5 * fmin(ply->lx, ply->ly);
     double limit = measure(harvest, fan, p, largest) * fmin(NEGLIGIBLE, NEGLIGIBLE * pitch / (WW_PI * longest));
     largest[dense_place(0, 0)] = INFINITY;

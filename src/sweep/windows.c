@@ -57,7 +57,7 @@ static double safe_from(const struct ww_angles *angles, double direction)
 enum ww_status ww_windows_find(struct ww_angles *angles, struct ww_look *look, const struct ww_course *course,
                                const struct ww_angles_request *request, struct ww_error *error)
 {
-    double budget = request->skew.budget, before = request->from, start = request->from;
+    double budget = request->skew.budget, start = request->from, before = start;
     angles->safe_from_warp = angles->safe_from_fill = angles->safe_from_diagonal = -1;
     if (!(budget > 0))
         return WW_OK;
