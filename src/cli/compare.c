@@ -25,12 +25,10 @@ struct comparing {
     size_t candidates;
     size_t unknowns;
     char unknown[UNKNOWN_SIZE]; /* "style 9999, glass X" */
-    struct ww_comparison comparison;
 };
 
 static void comparing_clear(struct comparing *comparing)
 {
-    ww_comparison_clear(&comparing->comparison);
     free(comparing->candidate);
     ww_names_clear(&comparing->names);
     ww_weaves_close(&comparing->weaves);
@@ -97,7 +95,7 @@ static enum ww_status add_candidate(struct comparing *comparing, const char *nam
     char style[NAME_SIZE];
     const char *slash = strchr(name, '/');
     for (size_t i = 0; i < comparing->candidates; i++)
-        if (strcmp(comparing->candidate[i].name, name) == 0)
+        if (comparing->candidate[i].name && strcmp(comparing->candidate[i].name, name) == 0)
             return WW_OK;
     snprintf(style, sizeof style, "%.*s", (int)(slash ? (size_t)(slash - name) : strlen(name)), name);
     enum ww_status no_style = ww_weaves_style(&comparing->weaves, style, &candidate->style, &inner);
@@ -423,6 +421,7 @@ enum outcome compare_run(const struct options *options)
 {
     static struct job job;
     struct comparing comparing = {0};
+    struct ww_comparison comparison = {0};
     struct ww_error error = {0};
     bool over = false;
     progress_start(!options->quiet);
@@ -432,16 +431,17 @@ enum outcome compare_run(const struct options *options)
     if (!status)
         status = choose(&comparing, options, &error);
     if (!status)
-        status = compare_solve(&job, comparing.candidate, comparing.candidates, false, &comparing.comparison, &error);
+        status = compare_solve(&job, comparing.candidate, comparing.candidates, false, &comparison, &error);
     if (!status)
         status = job_make_folder(&job, &error);
     if (!status)
-        status = compare_save(&job, &comparing.comparison, &error);
+        status = compare_save(&job, &comparison, &error);
     progress_end();
     if (!status) {
-        status = show(&job, &comparing.comparison, &error);
-        over = options->gate && none_meets(&comparing.comparison, job.study.budget);
+        status = show(&job, &comparison, &error);
+        over = options->gate && none_meets(&comparison, job.study.budget);
     }
+    ww_comparison_clear(&comparison);
     comparing_clear(&comparing);
     job_close(&job);
     if (status)

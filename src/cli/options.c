@@ -150,10 +150,10 @@ static enum outcome take_whole(const struct row *row, const char *value, int *ou
 static enum outcome take_range(const struct row *row, const char *value, struct range *out)
 {
     char from[VALUE_SIZE];
-    const char *dots = strstr(value, "..");
+    const char *dots = value ? strstr(value, "..") : NULL;
     if (!dots || (size_t)(dots - value) >= sizeof from)
         return usage("--%s: '%.60s' is no range; give %s with the unit on both, as in '100 um..300 um'", row->name,
-                     value, row->argument);
+                     value ? value : "", row->argument);
     snprintf(from, sizeof from, "%.*s", (int)(dots - value), value);
     enum outcome outcome = take_number(row, from, &out->from);
     if (!outcome)

@@ -383,7 +383,7 @@ static enum ww_status scan_of_direction(struct ww_scan *scan, const struct ww_li
     if (fabs(remainder(scan->angle - angle, 2 * WW_PI)) < same)
         *found = scan;
     for (size_t i = 0; i < scan->others && !*found; i++)
-        if (fabs(remainder(scan->other[i]->angle - angle, 2 * WW_PI)) < same)
+        if (scan->other[i] && fabs(remainder(scan->other[i]->angle - angle, 2 * WW_PI)) < same)
             *found = scan->other[i];
     if (*found)
         return WW_OK;
@@ -483,7 +483,7 @@ void ww_scan_destroy(struct ww_scan *scan)
         free(scan->ply[p].coefficient[0][0]);
     }
     free(scan->ply);
-    for (size_t i = 0; i < scan->others; i++)
+    for (size_t i = 0; scan->other && i < scan->others; i++)
         ww_scan_destroy(scan->other[i]);
     free(scan->other);
     free(scan->piece);

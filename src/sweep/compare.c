@@ -154,8 +154,7 @@ static enum ww_status solve_all(struct ww_comparison *comparison, const struct b
     ww_tally_part(&tally, 1, count);
 #ifdef _OPENMP
     /* Where there is but one, its own loops have the threads. */
-    int threads = count < (size_t)ww_threads() ? (int)count : ww_threads();
-#pragma omp parallel for num_threads(threads) schedule(dynamic)
+#pragma omp parallel for num_threads(count < (size_t)ww_threads() ? (int)count : ww_threads()) schedule(dynamic)
 #endif
     for (size_t i = 0; i < count; i++) {
         struct ww_error mine = {0};
