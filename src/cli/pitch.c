@@ -15,7 +15,7 @@
 enum {
     PITCHES = 49,
     WIDTHS = 13,
-    PITCHES_IN_SHORT = 37,
+    PITCHES_IN_SHORT = 31,
     WIDTHS_IN_SHORT = 4,
     WIDTHS_OF_SINGLE = 121,
     NUMBER_SIZE = 48,
