@@ -8,14 +8,13 @@
  * yarns make the wave: the warp's, the fill's, or the crossings of both along a diagonal. Along a direction in which one
  * family stands still, over one period, all other waves average to nothing, so that the mean along the way of full
  * cross-sections there, against the kernel's at the same places, is the factor of that family. The way is where the kernel
- * finds the worst:
- * the skew of a pair changes its sign in the mirror image, so that one placement stands for both; a leg takes its
- * slowest and its fastest. A pair whose pitch nulls its skew says little of the legs: they get sections of their own. A
- * family too weak to tell is left as it is. The diagonals' waves are the weakest: theirs is the way with twice the
+ * finds the worst: the skew of a pair changes its sign in the mirror image, so that one placement stands for both; a leg
+ * takes its slowest and its fastest. A pair whose pitch nulls its skew says little of the legs: they get sections of their
+ * own. A family too weak to tell is left as it is. The diagonals' waves are the weakest: theirs is the way with twice the
  * sections.
  *
  * Where along the way the plies start does not matter to the kernel's mean. The field of one ply bends a little with
- * what the other brings at the same place, so from section to section each ply moves on FASTER times as far as the one
+ * what the other brings at the same place, so from section to section each ply moves on some times as far as the one
  * before it: the sections stand for all ways in which the plies may lie to each other (a lattice rule). A single ply
  * starts at a crossing when the way is along its yarns: from there on it is its own mirror image, and half of the
  * sections stand for all.
@@ -30,7 +29,6 @@
 #include "scan/extremes.h"
 
 #define RESIDUAL 1e-3 /* of the sections: 1e-4 of the skew */
-#define FASTER 5      /* no divisor of the sections, or they would see less of the next ply */
 #define NULLED 0.3    /* worst skew over the spread of a leg, below which legs get sections of their own */
 #define WEAK 1e-3     /* share of the local relief that must last over the way to tell a factor */
 #define MOST 20.0 /* no kernel is off by more: beyond it, or below its inverse, the factor tells of something else */
@@ -58,13 +56,20 @@ struct way {
     bool mirrored; /* one ply, along its yarns */
 };
 
+/* How many times as far each ply moves on as the one before it: no divisor of the sections, or the next ply would be seen
+ * at fewer places; of five, at one. */
+static double faster(size_t count)
+{
+    return count % 5 ? 5 : count % 7 ? 7 : 11;
+}
+
 /* Where ply p starts for section i: its extreme, moved along the way. */
 static void place_of(const struct way *way, const struct ww_extreme *start, size_t p, size_t i, double place[2])
 {
     const struct ww_ply_scan *ply = &way->scan->ply[p];
     double share = ((double)i + 0.5) / (double)way->count, at = way->mirrored ? 0.25 : 0;
     for (size_t before = 0; before < p; before++)
-        share = fmod(FASTER * share, 1);
+        share = fmod(faster(way->count) * share, 1);
     double move = way->period * (at + share) - (start[p].x * ply->ux + start[p].y * ply->uy);
     place[0] = start[p].x + move * ply->ux;
     place[1] = start[p].y + move * ply->uy;
