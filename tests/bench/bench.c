@@ -100,15 +100,15 @@ static struct times run_study(const char *path, const char *weaves)
     return times;
 }
 
-static double time_program(char *program)
+/* The shortest of some rounds of the program. argument[0] is the program, NULL behind the last. */
+static double time_program(char *const *argument, int rounds)
 {
+    const char *program = argument[0];
     double best = HUGE_VAL;
     posix_spawn_file_actions_t silence;
     posix_spawn_file_actions_init(&silence);
     posix_spawn_file_actions_addopen(&silence, STDOUT_FILENO, "/dev/null", O_WRONLY, 0);
-    char option[] = "--version";
-    char *argument[] = {program, option, NULL};
-    for (int round = 0; round < ROUNDS; round++) {
+    for (int round = 0; round < rounds; round++) {
         pid_t child = 0;
         int status = 0;
         double start = now();
@@ -123,19 +123,37 @@ static double time_program(char *program)
     return best;
 }
 
+/* Whole commands on the study, files and figures included. */
+static void time_commands(char *program, char *study)
+{
+    char folder[] = "/tmp/weftwise-bench-XXXXXX", compare[] = "compare", page[] = "report", all[] = "all",
+         out[] = "-o";
+    char *comparing[] = {program, compare, study, all, out, folder, NULL};
+    char *reporting[] = {program, page, study, out, folder, NULL};
+    if (!mkdtemp(folder)) {
+        perror(folder);
+        exit(2);
+    }
+    report("compare all", time_program(comparing, 1), 20, "s");
+    report("report", time_program(reporting, 1), 15, "s");
+    printf("(their files are left in %s)\n", folder);
+}
+
 int main(int count, char **argument)
 {
     if (count != 4) {
         fprintf(stderr, "usage: bench STUDY WEAVES PROGRAM\n");
         return 2;
     }
+    char version[] = "--version";
     struct times times = run_study(argument[1], argument[2]);
     struct rusage usage;
     getrusage(RUSAGE_SELF, &usage);
     report("from the study to the skew map at 0 deg, all numbers", times.map, 0.5, "s");
     report("the same with the turn of the cloth searched", times.turned, 2.0, "s");
     report("one further angle", 1e3 * times.angle, 5, "ms");
-    report("start-up (--version)", 1e3 * time_program(argument[3]), 20, "ms");
+    report("start-up (--version)", 1e3 * time_program((char *[]){argument[3], version, NULL}, ROUNDS), 20, "ms");
     report("peak memory", (double)usage.ru_maxrss / 1024, 200, "MB");
+    time_commands(argument[3], argument[1]);
     return 0;
 }
