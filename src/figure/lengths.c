@@ -17,7 +17,6 @@
 #define BAR_AT 36.0    /* right of the panel */
 #define KEY_AT 240.0   /* right of the panel */
 #define SATURATED 1.05 /* growth that is none */
-#define SAMPLE 62.0    /* of a line in the key */
 
 static const struct ww_type small_type = {WW_TEXT_SMALL, false, WW_INK_TEXT};
 static const struct ww_type small_bold = {WW_TEXT_SMALL, true, WW_INK_TEXT};
@@ -61,19 +60,7 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, const struct 
 {
     char value[48], angle[48];
 
-    if (content->budget > 0) {
-        cairo_new_path(canvas->cairo);
-        cairo_move_to(canvas->cairo, x, y);
-        cairo_line_to(canvas->cairo, x + SAMPLE, y);
-        ww_sheet_stroke(canvas);
-        ww_text_draw(canvas, small_bold, x, y + 36, 0, "budget");
-        ww_text_draw(canvas, small_type, x, y + 66, 0, ww_time_label(value, sizeof value, content->budget));
-        ww_text_paragraph(canvas, small_type, x, y + 96, WW_PAGE_WIDTH - WW_PAGE_MARGIN - x, 2,
-                          content->budget >= most   ? "met everywhere"
-                          : content->budget < least ? "met nowhere"
-                                                    : "exceeded on the light side");
-        y += 190;
-    }
+    y = ww_sheet_budget(canvas, x, y, content->budget, least, most);
     if (own_shown(content)) {
         ww_sheet_mark(canvas, WW_MARK_OWN, x + WW_MARK_RADIUS + 4, y);
         ww_text_draw(canvas, small_bold, x, y + 44, 0, "this study");

@@ -209,19 +209,7 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, const struct 
 {
     char value[48], text[64];
 
-    if (content->budget > 0) {
-        cairo_new_path(canvas->cairo);
-        cairo_move_to(canvas->cairo, x, y);
-        cairo_line_to(canvas->cairo, x + SAMPLE, y);
-        ww_sheet_stroke(canvas);
-        ww_text_draw(canvas, small_bold, x, y + 36, 0, "budget");
-        ww_text_draw(canvas, small_type, x, y + 66, 0, ww_time_label(value, sizeof value, content->budget));
-        ww_text_paragraph(canvas, small_type, x, y + 96, WW_PAGE_WIDTH - WW_PAGE_MARGIN - x, 2,
-                          content->budget >= most   ? "met everywhere"
-                          : content->budget < least ? "met nowhere"
-                                                    : "exceeded on the light side");
-        y += 190;
-    }
+    y = ww_sheet_budget(canvas, x, y, content->budget, least, most);
     if (own) {
         ww_sheet_mark(canvas, WW_MARK_OWN, x + WW_MARK_RADIUS + 4, y);
         ww_text_draw(canvas, small_bold, x, y + 44, 0, "this study's pair");

@@ -13,10 +13,12 @@
 #include <stdlib.h>
 
 #include "figure/heatmap.h"
+#include "figure/ticks.h"
 
 #define RIM 3            /* samples */
 #define CONTOUR_MOST 400 /* samples of the map that contours run through, each way */
 #define HATCH_STEP 15.0
+#define KEY_LINE 62.0
 
 static bool ascending(const double *value, size_t count)
 {
@@ -117,6 +119,25 @@ void ww_sheet_stroke(struct ww_canvas *canvas)
     ww_canvas_ink(canvas, WW_INK_TEXT, 1);
     cairo_set_line_width(canvas->cairo, 2.8);
     cairo_stroke(canvas->cairo);
+}
+
+double ww_sheet_budget(struct ww_canvas *canvas, double x, double y, double budget, double least, double most)
+{
+    const struct ww_type type = {WW_TEXT_SMALL, false, WW_INK_TEXT}, bold = {WW_TEXT_SMALL, true, WW_INK_TEXT};
+    char value[48];
+    if (!(budget > 0))
+        return y;
+    cairo_new_path(canvas->cairo);
+    cairo_move_to(canvas->cairo, x, y);
+    cairo_line_to(canvas->cairo, x + KEY_LINE, y);
+    ww_sheet_stroke(canvas);
+    ww_text_draw(canvas, bold, x, y + 36, 0, "budget");
+    ww_text_draw(canvas, type, x, y + 66, 0, ww_time_label(value, sizeof value, budget));
+    ww_text_paragraph(canvas, type, x, y + 96, WW_PAGE_WIDTH - WW_PAGE_MARGIN - x, 2,
+                      budget >= most   ? "met everywhere"
+                      : budget < least ? "met nowhere"
+                                       : "exceeded on the light side");
+    return y + 190;
 }
 
 void ww_sheet_mark(struct ww_canvas *canvas, enum ww_sheet_mark mark, double x, double y)

@@ -28,6 +28,9 @@ void ww_sheet_contour_path(struct ww_canvas *canvas, const struct ww_panel *pane
                            const struct ww_decades *decades, double level);
 /* Stroke the path so that it shows on every colour of the ramp. */
 void ww_sheet_stroke(struct ww_canvas *canvas);
+/* The contour's entry in the key at (x, y), where there is a budget [s]: its value, and where a sheet of values least..most
+ * exceeds it. Returns the y of the next entry. */
+double ww_sheet_budget(struct ww_canvas *canvas, double x, double y, double budget, double least, double most);
 /* Marks that show on every colour: the study's own, a diamond; a null, a ring. */
 #define WW_MARK_RADIUS 16.0
 enum ww_sheet_mark { WW_MARK_OWN, WW_MARK_NULL };
