@@ -8,7 +8,7 @@
  * Both hold exactly for the edge sums of poisson.c. Each edge across is shared half and half by the rows below and
  * above it, each half with its own permittivity. The sums are convolutions across the trace with E.E, so that their
  * Fourier transforms in n are all that a scan needs, whatever its angle. They are tabulated in q on a mesh so fine
- * (1/16 of the window's own) that six-point Lagrange interpolation is good to 1e-9 of the weight at q = 0.
+ * (1/8 of the window's own) that eight-point Lagrange interpolation is good to 1e-9 of the weight at q = 0.
  */
 #include "line/kernel.h"
 
@@ -18,8 +18,9 @@
 
 #include "core/transform.h"
 
-#define OVERSAMPLING 8
-#define BESIDE 3 /* extra table samples on either side, for interpolation */
+#define OVERSAMPLING 4
+#define POINTS 8
+#define BESIDE (POINTS / 2) /* extra table samples on either side, for interpolation */
 
 /* Potential of one conductor alone at 1 V on nodes 0..columns of one level; zero on the planes. */
 static void conductor_level(const struct ww_mesh *mesh, const struct ww_background *b, size_t level, double *one)
@@ -59,11 +60,13 @@ static void add_row(const struct ww_mesh *mesh, double dz, const double *lower, 
         }
 }
 
-/* table[q][weight] for q = -BESIDE .. count + BESIDE from w by one padded transform per weight. */
-static enum ww_status transform_slice(const struct ww_mesh *mesh, const double *w, size_t padded, size_t count,
-                                      double _Complex *table, double _Complex *work, struct ww_error *error)
+/* The table of one slice for q = -BESIDE .. count + BESIDE from w by one padded transform per weight. */
+static enum ww_status transform_slice(const struct ww_mesh *mesh, const double *w, size_t padded,
+                                      struct ww_kernel *kernel, size_t slice, double _Complex *work,
+                                      struct ww_error *error)
 {
-    size_t length = 2 * mesh->columns + 1;
+    size_t length = 2 * mesh->columns + 1, real = kernel->slices * WW_WEIGHTS;
+    size_t row = real + kernel->slices * WW_TWISTED;
     for (size_t weight = 0; weight < WW_WEIGHTS; weight++) {
         memset(work, 0, padded * sizeof *work);
         /* n = (place - columns) h/2: the middle of the window goes to place 0, what lies right of it wraps round */
@@ -72,8 +75,12 @@ static enum ww_status transform_slice(const struct ww_mesh *mesh, const double *
         enum ww_status status = ww_transform_rows(work, 1, padded, 1, work, error);
         if (status)
             return status;
-        for (size_t q = 0; q < count + 2 * BESIDE; q++)
-            table[q * WW_WEIGHTS + weight] = work[(q + padded - BESIDE) % padded];
+        for (size_t q = 0; q < kernel->count + 2 * BESIDE; q++) {
+            double _Complex value = work[(q + padded - BESIDE) % padded];
+            kernel->table[q * row + slice * WW_WEIGHTS + weight] = creal(value);
+            if (weight < WW_TWISTED)
+                kernel->table[q * row + real + slice * WW_TWISTED + weight] = cimag(value);
+        }
     }
     return WW_OK;
 }
@@ -98,11 +105,10 @@ enum ww_status ww_kernel_build(struct ww_kernel *kernel, const struct ww_mesh *m
     size_t table = padded / 2 - 2 * BESIDE, enough = (size_t)ceil(q_most / kernel->dq) + 2;
     size_t stretched = (size_t)ceil(q_most / (1 - WW_STRETCH_MOST) / kernel->dq) + 2;
     kernel->count = enough < table && table < stretched ? table : stretched;
-    size_t stride = (kernel->count + 2 * BESIDE) * WW_WEIGHTS;
     double *w = calloc(slices * WW_WEIGHTS * length, sizeof *w);
     double *levels = calloc(2 * (mesh->columns + 1), sizeof *levels);
     double _Complex *work = calloc(padded, sizeof *work);
-    kernel->table = calloc(slices * stride, sizeof *kernel->table);
+    kernel->table = calloc((kernel->count + 2 * BESIDE) * slices * (WW_WEIGHTS + WW_TWISTED), sizeof *kernel->table);
     kernel->eps_z = calloc(slices, sizeof *kernel->eps_z);
     kernel->eps_n = calloc(slices, sizeof *kernel->eps_n);
     enum ww_status status = WW_OK;
@@ -128,8 +134,7 @@ enum ww_status ww_kernel_build(struct ww_kernel *kernel, const struct ww_mesh *m
         add_row(mesh, mesh->row[row].dz, lower, upper, w + slice * WW_WEIGHTS * length);
     }
     for (size_t s = 0; s < slices && !status; s++)
-        status = transform_slice(mesh, w + s * WW_WEIGHTS * length, padded, kernel->count, kernel->table + s * stride,
-                                 work, error);
+        status = transform_slice(mesh, w + s * WW_WEIGHTS * length, padded, kernel, s, work, error);
 done:
     free(w);
     free(levels);
@@ -147,27 +152,37 @@ void ww_kernel_clear(struct ww_kernel *kernel)
     memset(kernel, 0, sizeof *kernel);
 }
 
+/* Lagrange's factors for samples at -3 .. 4 of what lies at t. */
+static void lagrange(double t, double factor[POINTS])
+{
+    static const double scale[POINTS] = {-1. / 5040, 1. / 720, -1. / 240, 1. / 144,
+                                         -1. / 144,  1. / 240, -1. / 720, 1. / 5040};
+    double before = 1, after = 1;
+    for (int i = 0; i < POINTS; i++, before *= t + BESIDE - i)
+        factor[i] = before * scale[i];
+    for (int i = POINTS - 1; i >= 0; i--, after *= t + BESIDE - 2 - i)
+        factor[i] *= after;
+}
+
+/* Eight rows of a table, one behind the other, each by its factor. */
+static void mix_rows(const double *row, size_t stride, const double factor[POINTS], double *sum, size_t count)
+{
+    const double *a = row, *b = a + stride, *c = b + stride, *d = c + stride, *e = d + stride, *f = e + stride,
+                 *g = f + stride, *h = g + stride;
+    for (size_t i = 0; i < count; i++)
+        sum[i] = factor[0] * a[i] + factor[1] * b[i] + factor[2] * c[i] + factor[3] * d[i] +
+                 (factor[4] * e[i] + factor[5] * f[i] + factor[6] * g[i] + factor[7] * h[i]);
+}
+
 void ww_kernel_weights(const struct ww_kernel *kernel, double q, double *re, double *im)
 {
     double place = fmin(fabs(q) / kernel->dq, (double)(kernel->count - 2)); /* beyond it there is next to nothing */
-    size_t whole = (size_t)place;
-    double t = place - (double)whole;
-    /* six-point Lagrange on samples -2 .. 3 */
-    double a = t + 2, b = t + 1, c = t, d = t - 1, e = t - 2, f = t - 3;
-    double l[6] = {-b * c * d * e * f / 120, a * c * d * e * f / 24,  -a * b * d * e * f / 12,
-                   a * b * c * e * f / 12,   -a * b * c * d * f / 24, a * b * c * d * e / 120};
-    double sign = q < 0 ? -1 : 1; /* the weights are real across: W(-q) is the conjugate of W(q) */
-    for (size_t slice = 0; slice < kernel->slices; slice++) {
-        const double _Complex *row =
-            kernel->table + (slice * (kernel->count + 2 * BESIDE) + whole + BESIDE - 2) * WW_WEIGHTS;
-        for (size_t w = 0; w < WW_WEIGHTS; w++) {
-            double sum_re = 0, sum_im = 0;
-            for (size_t i = 0; i < 6; i++) {
-                sum_re += l[i] * creal(row[i * WW_WEIGHTS + w]);
-                sum_im += l[i] * cimag(row[i * WW_WEIGHTS + w]);
-            }
-            re[slice * WW_WEIGHTS + w] = sum_re;
-            im[slice * WW_WEIGHTS + w] = sign * sum_im;
-        }
-    }
+    size_t whole = (size_t)place, real = kernel->slices * WW_WEIGHTS, imaginary = kernel->slices * WW_TWISTED;
+    double factor[POINTS];
+    lagrange(place - (double)whole, factor);
+    const double *first = kernel->table + (whole + 1) * (real + imaginary); /* BESIDE - 1 before `whole` */
+    mix_rows(first, real + imaginary, factor, re, real);
+    for (size_t i = 0; i < POINTS && q < 0; i++) /* the weights are real across: W(-q) is the conjugate of W(q) */
+        factor[i] = -factor[i];
+    mix_rows(first + real, real + imaginary, factor, im, imaginary);
 }

@@ -8,17 +8,18 @@
 #include "line/background.h"
 
 /* Weights of one ply. For conductors i,j and a slice s, weight(q) = integral dn E E exp(i q n) over the slice, in units
- * of eps0 F/m per relative permittivity. Leg 2 is the mirror image of leg 1, so that 22 is the conjugate of 11. */
-enum ww_weight { WW_ZZ_11, WW_NN_11, WW_ZZ_12, WW_NN_12, WW_WEIGHTS };
+ * of eps0 F/m per relative permittivity. Leg 2 is the mirror image of leg 1, so that 22 is the conjugate of 11 and 12 is
+ * real. */
+enum ww_weight { WW_ZZ_11, WW_NN_11, WW_ZZ_12, WW_NN_12, WW_WEIGHTS, WW_TWISTED = WW_ZZ_12 };
 
 /* By what share a cell may be longer and wider than it was built, or shorter, when weights are asked. */
 #define WW_STRETCH_MOST 0.1
 
 struct ww_kernel {
     size_t slices;
-    size_t count;                   /* samples in q = 0, dq, 2 dq ... */
-    double dq;                      /* [rad/m] */
-    double _Complex *table;         /* [slice][q + 2][weight], two extra samples below 0 and above the last */
+    size_t count;  /* samples in q = 0, dq, 2 dq ... */
+    double dq;     /* [rad/m] */
+    double *table; /* [q], some more below 0 and above the last, of real parts, then imaginary ones */
     double _Complex *eps_z, *eps_n; /* [slice] background permittivity */
 };
 
@@ -28,7 +29,8 @@ enum ww_status ww_kernel_build(struct ww_kernel *kernel, const struct ww_mesh *m
                                double q_most, struct ww_error *error);
 void ww_kernel_clear(struct ww_kernel *kernel);
 
-/* Real and imaginary parts of all weights at one |q| <= q_most / (1 - WW_STRETCH_MOST): [slice*WW_WEIGHTS + weight]. */
+/* All weights at one |q| <= q_most / (1 - WW_STRETCH_MOST): real parts [slice*WW_WEIGHTS + weight], and imaginary ones,
+ * of 11 alone, [slice*WW_TWISTED + weight]. */
 void ww_kernel_weights(const struct ww_kernel *kernel, double q, double *re, double *im);
 
 #endif

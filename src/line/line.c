@@ -266,31 +266,62 @@ static struct slice_change change_of_slice(const struct ww_ply *ply, double bg_z
         {resin - bg_z, resin - bg_n, zz / resin - bg_z, nn / resin - bg_n}};
 }
 
-/* Sum over the slices of one harmonic. a[0..3] are the changes as in slice_change, complex. */
+/* A slice's part in the sums over the slices of one harmonic; [bound][axis], for two axes are two lanes. */
+struct sums {
+    double re_re[2][2], im_im[2][2], re_im[2][2], im_re[2][2]; /* of the change by the weight 11 */
+    double re[2][2], im[2][2];                                 /* by the weight 12, which is real */
+};
+
+static void add_slice(struct sums *sums, const struct slice_change *slice, double _Complex warp, double _Complex fill,
+                      const double *weight_re, const double *weight_im)
+{
+    for (int bound = 0; bound < 2; bound++)
+        for (int axis = 0; axis < 2; axis++) {
+            double to_warp = slice->warp[2 * bound + axis], to_fill = slice->fill[2 * bound + axis];
+            double re = creal(warp) * to_warp + creal(fill) * to_fill;
+            double im = cimag(warp) * to_warp + cimag(fill) * to_fill;
+            sums->re_re[bound][axis] += re * weight_re[WW_ZZ_11 + axis];
+            sums->im_im[bound][axis] += im * weight_im[WW_ZZ_11 + axis];
+            sums->re_im[bound][axis] += re * weight_im[WW_ZZ_11 + axis];
+            sums->im_re[bound][axis] += im * weight_re[WW_ZZ_11 + axis];
+            sums->re[bound][axis] += re * weight_re[WW_ZZ_12 + axis];
+            sums->im[bound][axis] += im * weight_re[WW_ZZ_12 + axis];
+        }
+}
+
+/* Sum over the slices of one harmonic. */
 static void change_of_harmonic(const struct ww_kernel *kernel, const struct slice_change *slice,
-                               const double _Complex *warp, const double _Complex *fill, bool mean, const double *re,
+                               const double _Complex *warp, const double _Complex *fill, const double *re,
                                const double *im, double _Complex out[WW_CHANGES])
 {
-    double sum_re[WW_CHANGES] = {0}, sum_im[WW_CHANGES] = {0};
-    for (size_t s = 0; s < kernel->slices; s++, re += WW_WEIGHTS, im += WW_WEIGHTS) {
-        double wr = creal(warp[s]), wi = cimag(warp[s]), fr = creal(fill[s]), fi = cimag(fill[s]);
+    struct sums sums = {0};
+    for (size_t s = 0; s < kernel->slices; s++)
+        add_slice(&sums, &slice[s], warp[s], fill[s], re + s * WW_WEIGHTS, im + s * WW_TWISTED);
+    for (int bound = 0; bound < 2; bound++) {
+        double re_re = sums.re_re[bound][0] + sums.re_re[bound][1],
+               im_im = sums.im_im[bound][0] + sums.im_im[bound][1];
+        double re_im = sums.re_im[bound][0] + sums.re_im[bound][1],
+               im_re = sums.im_re[bound][0] + sums.im_re[bound][1];
+        out[3 * bound] = re_re - im_im + I * (re_im + im_re);
+        out[3 * bound + 1] = sums.re[bound][0] + sums.re[bound][1] + I * (sums.im[bound][0] + sums.im[bound][1]);
+        out[3 * bound + 2] = re_re + im_im + I * (im_re - re_im); /* leg 2 weighs with the conjugate */
+    }
+}
+
+/* What the resin adds to the mean. */
+static void add_rest(const struct ww_kernel *kernel, const struct slice_change *slice,
+                     double _Complex out[WW_CHANGES])
+{
+    double re[MOST_SLICES * WW_WEIGHTS], im[MOST_SLICES * WW_TWISTED];
+    ww_kernel_weights(kernel, 0, re, im);
+    for (size_t s = 0; s < kernel->slices; s++)
         for (int bound = 0; bound < 2; bound++)
             for (int axis = 0; axis < 2; axis++) {
-                int c = 2 * bound + axis;
-                double ar = wr * slice[s].warp[c] + fr * slice[s].fill[c] + (mean ? slice[s].rest[c] : 0);
-                double ai = wi * slice[s].warp[c] + fi * slice[s].fill[c];
-                double w11r = re[axis], w11i = im[axis], w12r = re[2 + axis], w12i = im[2 + axis];
-                double *to_re = sum_re + 3 * bound, *to_im = sum_im + 3 * bound;
-                to_re[0] += ar * w11r - ai * w11i;
-                to_im[0] += ar * w11i + ai * w11r;
-                to_re[1] += ar * w12r - ai * w12i;
-                to_im[1] += ar * w12i + ai * w12r;
-                to_re[2] += ar * w11r + ai * w11i; /* leg 2 weighs with the conjugate */
-                to_im[2] += ai * w11r - ar * w11i;
+                double rest = slice[s].rest[2 * bound + axis];
+                out[3 * bound] += rest * re[s * WW_WEIGHTS + WW_ZZ_11 + (size_t)axis];
+                out[3 * bound + 1] += rest * re[s * WW_WEIGHTS + WW_ZZ_12 + (size_t)axis];
+                out[3 * bound + 2] += rest * re[s * WW_WEIGHTS + WW_ZZ_11 + (size_t)axis];
             }
-    }
-    for (int c = 0; c < WW_CHANGES; c++)
-        out[c] = sum_re[c] + I * sum_im[c];
 }
 
 void ww_line_change(const struct ww_line *line, size_t ply_index, double theta, double stretch, double _Complex *out)
@@ -306,10 +337,11 @@ void ww_line_change(const struct ww_line *line, size_t ply_index, double theta, 
 #pragma omp parallel for num_threads(ww_threads()) schedule(static)
 #endif
     for (size_t i = 0; i < h->count; i++) {
-        double re[MOST_SLICES * WW_WEIGHTS], im[MOST_SLICES * WW_WEIGHTS];
+        double re[MOST_SLICES * WW_WEIGHTS], im[MOST_SLICES * WW_TWISTED];
         double q = h->harmonic[i].kx * nx + h->harmonic[i].ky * ny;
         ww_kernel_weights(kernel, q, re, im);
-        change_of_harmonic(kernel, slice, h->warp + i * h->slices, h->fill + i * h->slices, i == 0, re, im,
+        change_of_harmonic(kernel, slice, h->warp + i * h->slices, h->fill + i * h->slices, re, im,
                            out + i * WW_CHANGES);
     }
+    add_rest(kernel, slice, out);
 }
