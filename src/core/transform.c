@@ -47,38 +47,40 @@ static void forget(fftw_plan plan)
     pthread_mutex_unlock(&planner_lock);
 }
 
-/* Maps of one size are transformed thousands of times: their plans are kept, the first few sizes that come. They serve
- * arrays of any alignment and any thread. */
+/* Maps of one size are transformed thousands of times: their plans are kept, the first few sizes that come. They serve any
+ * thread, and arrays of any alignment or those that are aligned as malloc aligns: FFTW is twice as fast at these. */
 enum way { FORWARD, INVERSE };
 static struct kept {
     enum way way;
+    bool aligned;
     size_t nx, ny;
     fftw_plan plan;
 } kept[16];
 static size_t kept_count;
 
-static fftw_plan plan_map(enum way way, size_t nx, size_t ny, double *value, fftw_complex *coef)
+static fftw_plan plan_map(enum way way, bool aligned, size_t nx, size_t ny, double *value, fftw_complex *coef)
 {
+    unsigned flags = FFTW_ESTIMATE | (aligned ? 0 : FFTW_UNALIGNED);
     if (way == FORWARD)
-        return fftw_plan_dft_r2c_2d((int)ny, (int)nx, value, coef,
-                                    FFTW_ESTIMATE | FFTW_PRESERVE_INPUT | FFTW_UNALIGNED);
-    return fftw_plan_dft_c2r_2d((int)ny, (int)nx, coef, value, FFTW_ESTIMATE | FFTW_UNALIGNED);
+        return fftw_plan_dft_r2c_2d((int)ny, (int)nx, value, coef, flags | FFTW_PRESERVE_INPUT);
+    return fftw_plan_dft_c2r_2d((int)ny, (int)nx, coef, value, flags);
 }
 
 /* The plan of a map's transform, made on these arrays if it is new; *own where it is not kept. */
 static fftw_plan find_plan(enum way way, size_t nx, size_t ny, double *value, fftw_complex *coef, bool *own)
 {
+    bool aligned = fftw_alignment_of(value) == 0 && fftw_alignment_of((double *)coef) == 0;
     fftw_plan plan = NULL;
     *own = false;
     pthread_mutex_lock(&planner_lock);
     for (size_t i = 0; i < kept_count && plan == NULL; i++)
-        if (kept[i].way == way && kept[i].nx == nx && kept[i].ny == ny)
+        if (kept[i].way == way && kept[i].aligned == aligned && kept[i].nx == nx && kept[i].ny == ny)
             plan = kept[i].plan;
     if (plan == NULL) {
-        plan = plan_map(way, nx, ny, value, coef);
+        plan = plan_map(way, aligned, nx, ny, value, coef);
         *own = plan != NULL && kept_count == sizeof kept / sizeof *kept;
         if (plan != NULL && !*own)
-            kept[kept_count++] = (struct kept){way, nx, ny, plan};
+            kept[kept_count++] = (struct kept){way, aligned, nx, ny, plan};
     }
     pthread_mutex_unlock(&planner_lock);
     return plan;
@@ -105,29 +107,22 @@ enum ww_status ww_transform_forward(const double *value, size_t nx, size_t ny, d
     return WW_OK;
 }
 
-enum ww_status ww_transform_inverse(const double _Complex *coef, size_t nx, size_t ny, double *value,
+/* FFTW's transform to real values of more than one dimension destroys its input. */
+enum ww_status ww_transform_inverse(double _Complex *coef, size_t nx, size_t ny, double *value,
                                     struct ww_error *error)
 {
     if (!sizes_fit(ny, nx))
         return refuse_sizes(ny, nx, error);
-    /* FFTW's transform to real values of more than one dimension always destroys its input: give it a copy. */
-    size_t count = ny * (nx / 2 + 1);
-    fftw_complex *copy = fftw_alloc_complex(count);
     bool own = false;
-    fftw_plan plan = copy != NULL ? find_plan(INVERSE, nx, ny, value, copy, &own) : NULL;
-    enum ww_status status = WW_OK;
+    fftw_plan plan = find_plan(INVERSE, nx, ny, value, coef, &own);
     if (plan == NULL) {
         memset(value, 0, nx * ny * sizeof *value);
-        status = refuse_memory(ny, nx, error);
-        goto done;
+        return refuse_memory(ny, nx, error);
     }
-    memcpy(copy, coef, count * sizeof *copy);
-    fftw_execute_dft_c2r(plan, copy, value);
-done:
+    fftw_execute_dft_c2r(plan, coef, value);
     if (own)
         forget(plan);
-    fftw_free(copy);
-    return status;
+    return WW_OK;
 }
 
 enum ww_status ww_series_create(struct ww_series **out, size_t nx, size_t ny, struct ww_error *error)

@@ -22,8 +22,8 @@ enum ww_status ww_transform_forward(const double *value, size_t nx, size_t ny, d
                                     struct ww_error *error);
 
 /* The way back: value = sum over all m, l of coef exp(+2 pi i (m ix/nx + l iy/ny)), where the harmonics
- * with m > nx/2 are the conjugates of those given. coef is preserved. */
-enum ww_status ww_transform_inverse(const double _Complex *coef, size_t nx, size_t ny, double *value,
+ * with m > nx/2 are the conjugates of those given. coef is lost. */
+enum ww_status ww_transform_inverse(double _Complex *coef, size_t nx, size_t ny, double *value,
                                     struct ww_error *error);
 
 /* The way back again and again, planned once, between arrays of its own: set all of coef, sum, read value; coef is lost.

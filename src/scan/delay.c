@@ -28,12 +28,6 @@ struct matrix {
     double c11, c12, c22;
 };
 
-static struct matrix inverse(struct matrix a)
-{
-    double determinant = a.c11 * a.c22 - a.c12 * a.c12;
-    return (struct matrix){a.c22 / determinant, -a.c12 / determinant, a.c11 / determinant};
-}
-
 static struct matrix background_capacitance(const struct ww_line *line)
 {
     if (!line->mesh.pair)
@@ -42,45 +36,48 @@ static struct matrix background_capacitance(const struct ww_line *line)
     return (struct matrix){own, 0.5 * (line->c_even - line->c_odd), own};
 }
 
-/* C0 P^-1 C0 with symmetric C0 (c22 = c11) and P. */
-static struct matrix lower_capacitance(struct matrix c0, struct matrix p, bool pair)
+/* What one leg sees, in units of eps0 F/m, from its own and the mutual change of capacitance at one registration: C11 - C12
+ * by the upper form. */
+static inline double upper_seen(struct matrix c0, double own, double mutual)
 {
-    if (!pair)
-        return (struct matrix){c0.c11 * c0.c11 / p.c11, 0, 0};
-    struct matrix q = inverse(p);
-    double a11 = q.c11 * c0.c11 + q.c12 * c0.c12, a12 = q.c11 * c0.c12 + q.c12 * c0.c22;
-    double a21 = q.c12 * c0.c11 + q.c22 * c0.c12, a22 = q.c12 * c0.c12 + q.c22 * c0.c22;
-    return (struct matrix){c0.c11 * a11 + c0.c12 * a21, c0.c11 * a12 + c0.c12 * a22, c0.c12 * a12 + c0.c22 * a22};
+    return c0.c11 - c0.c12 + (own - mutual);
 }
 
-/* Mean and, of more than one estimate, upper and lower of what each leg sees, from the changes of capacitance at one registration. */
-static void leg_values(const struct ww_scan *scan, const struct ww_line *line, const double change[WW_CHANGES],
-                       int estimates, double value[2][WW_ESTIMATES])
+/* By the lower form C0 P^-1 C0: with d = (1, -1), C0 d = (c11 - c12) d, so that P^-1 d is all it takes. */
+static inline double lower_seen(struct matrix c0, double own, double mutual, double other)
 {
-    bool pair = scan->pair;
+    double p11 = c0.c11 + own, p12 = c0.c12 + mutual, p22 = c0.c22 + other;
+    return (c0.c11 - c0.c12) * (c0.c11 * (p22 + p12) - c0.c12 * (p11 + p12)) / (p11 * p22 - p12 * p12);
+}
+
+/* What a leg sees over the samples of a grid, change[WW_CHANGES][samples], as slowness [s/m] or permittivity. */
+static void see_samples(const struct ww_scan *scan, const struct ww_line *line, const double *change, size_t samples,
+                        int leg, enum ww_estimate estimate, double *value)
+{
     struct matrix c0 = background_capacitance(line);
-    struct matrix upper = {c0.c11 + change[WW_UPPER_11], c0.c12 + change[WW_UPPER_12], c0.c22 + change[WW_UPPER_22]};
-    struct matrix p = {c0.c11 + change[WW_LOWER_11], c0.c12 + change[WW_LOWER_12], c0.c22 + change[WW_LOWER_22]};
-    struct matrix lower = lower_capacitance(c0, p, pair);
-    double scale = line->dk_correction / (pair ? line->ca_odd : line->ca_even);
-    for (int leg = 0; leg < (pair ? 2 : 1); leg++) {
-        double eps[WW_ESTIMATES];
-        eps[WW_UPPER] = scale * ((leg ? upper.c22 : upper.c11) - upper.c12);
-        eps[WW_LOWER] = scale * ((leg ? lower.c22 : lower.c11) - lower.c12);
-        eps[WW_MEAN] = 0.5 * (eps[WW_UPPER] + eps[WW_LOWER]);
-        for (int e = 0; e < estimates; e++)
-            value[leg][e] = scan->averaging == WW_FLIGHT ? sqrt(eps[e]) / WW_C0 : eps[e];
-    }
+    double scale = line->dk_correction / (scan->pair ? line->ca_odd : line->ca_even);
+    bool flight = scan->averaging == WW_FLIGHT;
+    if (flight)
+        scale /= WW_C0 * WW_C0;
+    double upper = estimate == WW_MEAN ? 0.5 : estimate == WW_UPPER, lower = 1 - upper;
+    const double *up_own = change + (leg ? WW_UPPER_22 : WW_UPPER_11) * samples;
+    const double *low_own = change + (leg ? WW_LOWER_22 : WW_LOWER_11) * samples;
+    const double *low_other = change + (leg ? WW_LOWER_11 : WW_LOWER_22) * samples;
+    const double *up_mutual = change + WW_UPPER_12 * samples, *low_mutual = change + WW_LOWER_12 * samples;
+    for (size_t i = 0; i < samples; i++)
+        value[i] = scale * (upper * upper_seen(c0, up_own[i], up_mutual[i]) +
+                            lower * lower_seen(c0, low_own[i], low_mutual[i], low_other[i]));
+    for (size_t i = 0; i < samples && flight; i++)
+        value[i] = sqrt(value[i]);
 }
 
-/* The grid over the cell on which capacitances are combined, and its half spectra. */
+/* The grid over the cell on which capacitances are combined, and half spectra of what the legs see. */
 struct field {
     size_t nx, ny, row, half, samples;
-    bool used[2][WW_ESTIMATES];
-    double *change;                                    /* [WW_CHANGES][samples] */
-    double *value[2][WW_ESTIMATES];                    /* [samples] */
-    double _Complex *spectrum[2][WW_ESTIMATES], *work; /* [half] */
-    double *values;
+    double *change;        /* [WW_CHANGES][samples]; of a single trace those of 12 and 22 are 0 */
+    double *value;         /* [samples] */
+    double _Complex *work; /* [half] */
+    double _Complex *spectrum[2][WW_ESTIMATES]; /* [half]; NULL: not asked for */
     double _Complex *spectra;
 };
 
@@ -93,15 +90,13 @@ static enum ww_status field_init(struct field *f, const struct ww_cell *cell, bo
     size_t legs = pair ? 2 : 1, estimates = bounds ? WW_ESTIMATES : 1, signals = legs * estimates, count = 0;
     f->change = calloc(WW_CHANGES * f->samples, sizeof *f->change);
     f->work = calloc(f->half, sizeof *f->work);
-    f->values = calloc(signals * f->samples, sizeof *f->values);
+    f->value = calloc(f->samples, sizeof *f->value);
     f->spectra = calloc(signals * f->half, sizeof *f->spectra);
-    if (!f->change || !f->work || !f->values || !f->spectra)
+    if (!f->change || !f->work || !f->value || !f->spectra)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu samples", f->samples);
     for (size_t leg = 0; leg < legs; leg++)
-        for (size_t e = 0; e < estimates; e++, count++) {
-            f->value[leg][e] = f->values + count * f->samples;
-            f->spectrum[leg][e] = f->spectra + count * f->half;
-        }
+        for (size_t e = 0; e < estimates; e++) /* the mean comes first */
+            f->spectrum[leg][e] = f->spectra + count++ * f->half;
     return WW_OK;
 }
 
@@ -109,7 +104,7 @@ static void field_clear(struct field *f)
 {
     free(f->change);
     free(f->work);
-    free(f->values);
+    free(f->value);
     free(f->spectra);
     memset(f, 0, sizeof *f);
 }
@@ -117,17 +112,24 @@ static void field_clear(struct field *f)
 /* Place of wave (m, l) in a half spectrum. */
 static size_t place_of(const struct field *f, int m, int l)
 {
-    return (size_t)((l + (int)f->ny) % (int)f->ny) * f->row + (size_t)m;
+    return (size_t)(l < 0 ? l + (int)f->ny : l) * f->row + (size_t)m;
+}
+
+/* A single trace has 11 alone. */
+static bool is_seen(const struct ww_scan *scan, enum ww_change c)
+{
+    return scan->pair || c == WW_UPPER_11 || c == WW_LOWER_11;
 }
 
 /* Changes in Fourier space, those of the ply itself and the mean over all plies -> changes on the grid. */
 static enum ww_status lay_changes(struct field *f, const struct ww_harmonics *h, const double _Complex *change,
-                                  const double mean[WW_CHANGES], bool pair, struct ww_error *error)
+                                  const double mean[WW_CHANGES], const struct ww_scan *scan, struct ww_error *error)
 {
     enum ww_status status = WW_OK;
-    for (size_t c = 0; c < WW_CHANGES && !status; c++) {
-        if (!pair && c != WW_UPPER_11 && c != WW_LOWER_11)
+    for (enum ww_change c = 0; c < WW_CHANGES && !status; c++) {
+        if (!is_seen(scan, c))
             continue;
+        memset(f->work, 0, f->half * sizeof *f->work);
         for (size_t i = 1; i < h->count; i++)
             f->work[place_of(f, h->harmonic[i].m, h->harmonic[i].l)] = change[i * WW_CHANGES + c];
         f->work[0] = mean[c];
@@ -140,35 +142,28 @@ static enum ww_status lay_changes(struct field *f, const struct ww_harmonics *h,
 static enum ww_status see(struct field *f, const struct ww_scan *scan, const struct ww_line *line,
                           struct ww_error *error)
 {
-    int legs = scan->pair ? 2 : 1, estimates = f->value[0][WW_UPPER] ? WW_ESTIMATES : 1; /* the mean comes first */
-    for (size_t i = 0; i < f->samples; i++) {
-        double change[WW_CHANGES], value[2][WW_ESTIMATES];
-        for (size_t c = 0; c < WW_CHANGES; c++)
-            change[c] = f->change[c * f->samples + i];
-        leg_values(scan, line, change, estimates, value);
-        for (int leg = 0; leg < legs; leg++)
-            for (int e = 0; e < estimates; e++)
-                f->value[leg][e][i] = value[leg][e];
-    }
     enum ww_status status = WW_OK;
     for (size_t leg = 0; leg < 2; leg++)
-        for (size_t e = 0; e < WW_ESTIMATES && !status; e++)
-            if (f->value[leg][e])
-                status = ww_transform_forward(f->value[leg][e], f->nx, f->ny, f->spectrum[leg][e], error);
+        for (enum ww_estimate e = WW_MEAN; e < WW_ESTIMATES && !status; e++)
+            if (f->spectrum[leg][e]) {
+                see_samples(scan, line, f->change, f->samples, (int)leg, e, f->value);
+                status = ww_transform_forward(f->value, f->nx, f->ny, f->spectrum[leg][e], error);
+            }
     return status;
 }
 
-/* Square of the largest coefficient of any signal at one place. */
-static double largest_at(const struct field *f, size_t place)
+/* Squares of the largest coefficient of any signal, place by place, into the grid of the changes, which have served. */
+static const double *measure(const struct field *f)
 {
-    double largest = 0;
+    double *largest = f->change;
+    memset(largest, 0, f->half * sizeof *largest);
     for (size_t leg = 0; leg < 2; leg++)
         for (size_t e = 0; e < WW_ESTIMATES; e++) {
-            if (!f->spectrum[leg][e])
-                continue;
-            double re = creal(f->spectrum[leg][e][place]), im = cimag(f->spectrum[leg][e][place]);
-            double square = re * re + im * im;
-            largest = square > largest ? square : largest;
+            const double *c = (const double *)f->spectrum[leg][e]; /* pairs of real and imaginary part */
+            for (size_t i = 0; i < f->half && c; i++) {
+                double square = c[2 * i] * c[2 * i] + c[2 * i + 1] * c[2 * i + 1];
+                largest[i] = square > largest[i] ? square : largest[i];
+            }
         }
     return largest;
 }
@@ -221,48 +216,51 @@ static void scale_waves(struct ww_ply_scan *ply, bool pair, const struct ww_scal
     }
 }
 
-/* Lists the waves that matter; with ply->wave NULL it counts them. */
-static void list_waves(struct ww_ply_scan *ply, const struct field *f)
+/* Lists the waves that matter, by m and then by l. */
+static enum ww_status list_waves(struct ww_ply_scan *ply, const struct field *f, struct ww_error *error)
 {
     int m_most = (int)(f->nx - 1) / 2, l_most = (int)(f->ny - 1) / 2;
+    const double *square = measure(f);
     double largest = 0;
     for (int m = 0; m <= m_most; m++)
         for (int l = -l_most; l <= l_most; l++)
-            largest = m || l ? fmax(largest, largest_at(f, place_of(f, m, l))) : largest;
-    ply->waves = 1;
+            if ((m || l) && square[place_of(f, m, l)] > largest)
+                largest = square[place_of(f, m, l)];
+    ply->wave = calloc((size_t)(m_most + 1) * (size_t)(2 * l_most + 1), sizeof *ply->wave);
+    if (!ply->wave)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the waves of a map");
+    ply->waves = 1; /* wave 0 is the mean */
     for (int m = 0; m <= m_most; m++)
-        for (int l = -l_most; l <= l_most; l++) {
-            size_t place = place_of(f, m, l);
-            if ((m == 0 && l == 0) || !(largest_at(f, place) > NEGLIGIBLE * NEGLIGIBLE * largest))
-                continue;
-            size_t w = ply->waves++;
-            if (!ply->wave)
-                continue;
-            /* samples lie at the middle of their boxes, half a box from the origin of r */
-            double phase = -WW_PI * (m / (double)f->nx + l / (double)f->ny);
-            ply->wave[w] = (struct ww_wave){m, l};
-            for (size_t leg = 0; leg < 2; leg++)
-                for (size_t e = 0; e < WW_ESTIMATES; e++)
-                    if (f->spectrum[leg][e])
-                        ply->coefficient[leg][e][w] = f->spectrum[leg][e][place] * (cos(phase) + I * sin(phase));
-        }
+        for (int l = -l_most; l <= l_most; l++)
+            if ((m || l) && square[place_of(f, m, l)] > NEGLIGIBLE * NEGLIGIBLE * largest)
+                ply->wave[ply->waves++] = (struct ww_wave){m, l};
+    return WW_OK;
 }
 
 static enum ww_status keep_waves(struct ww_ply_scan *ply, const struct field *f, struct ww_error *error)
 {
-    list_waves(ply, f);
-    ply->wave = calloc(ply->waves, sizeof *ply->wave);
-    double _Complex *all = calloc(2 * WW_ESTIMATES * ply->waves, sizeof *all);
-    ply->coefficient[0][0] = all;
-    if (!ply->wave || !all)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", ply->waves);
+    enum ww_status status = list_waves(ply, f, error);
+    double _Complex *all = status ? NULL : calloc(2 * WW_ESTIMATES * ply->waves, sizeof *all);
+    if (!status && !all)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", ply->waves);
+    if (status)
+        return status;
     for (size_t leg = 0; leg < 2; leg++)
-        for (size_t e = 0; e < WW_ESTIMATES; e++) {
+        for (size_t e = 0; e < WW_ESTIMATES; e++)
             ply->coefficient[leg][e] = all + (leg * WW_ESTIMATES + e) * ply->waves;
-            if (f->spectrum[leg][e])
-                ply->coefficient[leg][e][0] = creal(f->spectrum[leg][e][0]);
-        }
-    list_waves(ply, f);
+    /* samples lie at the middle of their boxes, half a box from the origin of r */
+    struct ww_stepper shift = ww_stepper_of(-WW_PI / (double)f->nx, -WW_PI / (double)f->ny);
+    for (size_t w = 0; w < ply->waves; w++) {
+        size_t place = place_of(f, ply->wave[w].m, ply->wave[w].l);
+        double _Complex shifted = ww_stepper_to(&shift, ply->wave[w]);
+        for (size_t leg = 0; leg < 2; leg++)
+            for (size_t e = 0; e < WW_ESTIMATES; e++)
+                if (f->spectrum[leg][e])
+                    ply->coefficient[leg][e][w] = f->spectrum[leg][e][place] * shifted;
+    }
+    for (size_t leg = 0; leg < 2; leg++)
+        for (size_t e = 0; e < WW_ESTIMATES; e++)
+            ply->coefficient[leg][e][0] = creal(ply->coefficient[leg][e][0]);
     return WW_OK;
 }
 
@@ -280,7 +278,7 @@ static enum ww_status scan_ply(struct ww_scan *scan, const struct ww_line *line,
     struct field field;
     enum ww_status status = field_init(&field, cell, scan->pair, bounds, error);
     if (!status)
-        status = lay_changes(&field, &line->harmonics[index], change, mean, scan->pair, error);
+        status = lay_changes(&field, &line->harmonics[index], change, mean, scan, error);
     if (!status)
         status = see(&field, scan, line, error);
     if (!status)
@@ -321,10 +319,12 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
     for (size_t p = 0; p < plies; p++) {
         double _Complex *of_ply = change + p * most * WW_CHANGES;
         ww_line_change(line, p, angle - line->stack->ply[p].turn, options ? options->stretch : 0, of_ply);
-        for (size_t c = 0; c < WW_CHANGES; c++)
-            mean[c] += creal(of_ply[c]);
+        for (enum ww_change c = 0; c < WW_CHANGES; c++)
+            mean[c] += is_seen(scan, c) ? creal(of_ply[c]) : 0;
     }
-    leg_values(scan, line, mean, WW_ESTIMATES, scan->level);
+    for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++)
+        for (enum ww_estimate e = WW_MEAN; e < WW_ESTIMATES; e++)
+            see_samples(scan, line, mean, 1, leg, e, &scan->level[leg][e]);
     for (size_t p = 0; p < plies && !status; p++)
         status = scan_ply(scan, line, p, options ? options->stretch : 0, bounds, change + p * most * WW_CHANGES, mean,
                           error);

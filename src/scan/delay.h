@@ -8,12 +8,8 @@
 #include <complex.h>
 
 #include "line/line.h"
+#include "scan/wave.h"
 #include "weftwise/scan.h"
-
-/* A wave over the cell, exp(i k.r) with k = 2 pi (m/lx, l/ly). */
-struct ww_wave {
-    int m, l; /* m >= 0; wave 0 is m = l = 0 */
-};
 
 /* Slowness [s/m] (flight) or permittivity (quasi-static) of each leg with one ply at registration r:
  *   S(r) = sum over waves with m = 0 of c exp(i k.r) + 2 Re sum over waves with m > 0 of c exp(i k.r).

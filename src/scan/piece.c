@@ -28,11 +28,6 @@ static double sinc(double x)
     return fabs(x) < 1e-8 ? 1 : sin(x) / x;
 }
 
-static double _Complex turned(double phase)
-{
-    return cos(phase) + I * sin(phase);
-}
-
 /* k.u of one wave [rad/m]. */
 static double advance(const struct ww_ply_scan *ply, size_t w)
 {
@@ -43,30 +38,7 @@ static double advance(const struct ww_ply_scan *ply, size_t w)
 static double _Complex along_the_way(const struct ww_ply_scan *ply, size_t w, double length)
 {
     double half = 0.5 * advance(ply, w) * length;
-    return turned(half) * sinc(half);
-}
-
-/* exp(i (m x + l y)) wave after wave: waves are listed by m, then by l, and from one to the next of the same m a product
- * does. A column of some hundred leaves rounding of 1e-14. */
-struct stepper {
-    double x, y;
-    struct ww_wave at;
-    double _Complex here, one, two;
-};
-
-static struct stepper stepper_of(double x, double y)
-{
-    return (struct stepper){x, y, {-1, 0}, 0, turned(y), turned(2 * y)};
-}
-
-static double _Complex step_to(struct stepper *stepper, struct ww_wave wave)
-{
-    int up = wave.m == stepper->at.m ? wave.l - stepper->at.l : 0;
-    stepper->here = up == 1   ? stepper->here * stepper->one
-                    : up == 2 ? stepper->here * stepper->two
-                              : turned(wave.m * stepper->x + wave.l * stepper->y);
-    stepper->at = wave;
-    return stepper->here;
+    return ww_turned(half) * sinc(half);
 }
 
 static enum ww_status check(const struct ww_scan *scan, size_t ply, enum ww_signal signal, double length,
@@ -93,10 +65,10 @@ static enum ww_status take_straight(struct ww_piece *piece, enum ww_estimate est
     piece->second = two ? piece->first + ply->waves : NULL;
     const double _Complex *leg1 = ply->coefficient[0][estimate], *leg2 = ply->coefficient[1][estimate];
     enum ww_signal signal = piece->signal;
-    struct stepper halves =
-        stepper_of(WW_PI * piece->length * ply->ux / ply->lx, WW_PI * piece->length * ply->uy / ply->ly);
+    struct ww_stepper halves =
+        ww_stepper_of(WW_PI * piece->length * ply->ux / ply->lx, WW_PI * piece->length * ply->uy / ply->ly);
     for (size_t w = 0; w < ply->waves; w++) { /* along_the_way, with the sines at hand */
-        double _Complex turn = step_to(&halves, ply->wave[w]);
+        double _Complex turn = ww_stepper_to(&halves, ply->wave[w]);
         double half = 0.5 * advance(ply, w) * piece->length;
         double _Complex way = turn * (fabs(half) < 0.1 ? sinc(half) : cimag(turn) / half);
         piece->first[w] = way * (signal == WW_LEG2           ? leg2[w]
@@ -156,7 +128,7 @@ static void add_piece(struct sums *sums, const struct ww_scan *scan, const struc
             double phase = 2 * WW_PI * (ply->wave[w].m * x / ply->lx + ply->wave[w].l * y / ply->ly);
             sums->met[at] = true;
             sums->leg[leg][at] += ply->coefficient[leg][estimate][w] *
-                                  turned(phase + advance(ply, w) * stretch.start) * stretch.length *
+                                  ww_turned(phase + advance(ply, w) * stretch.start) * stretch.length *
                                   along_the_way(ply, w, stretch.length);
         }
     }
@@ -251,10 +223,10 @@ static struct ww_local sum_at(const struct ww_piece *piece, const double _Comple
     const struct ww_ply_scan *ply = piece->ply;
     struct ww_local at = {0};
     double kx = 2 * WW_PI / ply->lx, ky = 2 * WW_PI / ply->ly;
-    struct stepper waves = stepper_of(kx * x, ky * y);
+    struct ww_stepper waves = ww_stepper_of(kx * x, ky * y);
     for (size_t w = 0; w < piece->waves; w++) {
         double m = kx * piece->wave[w].m, l = ky * piece->wave[w].l, twice = piece->wave[w].m ? 2 : 1;
-        double _Complex wave = step_to(&waves, piece->wave[w]);
+        double _Complex wave = ww_stepper_to(&waves, piece->wave[w]);
         double co = creal(wave), si = cimag(wave);
         double real = twice * (creal(c[w]) * co - cimag(c[w]) * si);
         double turn = -twice * (creal(c[w]) * si + cimag(c[w]) * co); /* d real / d phase */
@@ -303,23 +275,24 @@ struct ww_local ww_piece_local(const struct ww_piece *piece, double x, double y)
     return at;
 }
 
-/* Sum over the waves on the grid of positions. Waves too short for the grid are left out. */
-static enum ww_status sum_map(const struct ww_piece *piece, const double _Complex *c, double *value,
-                              struct ww_error *error)
+/* Sum over the waves on the grid of positions, times `scale`, about a mean. Waves too short for the grid are left out. */
+static enum ww_status sum_map(const struct ww_piece *piece, const double _Complex *c, double scale, double mean,
+                              double *value, struct ww_error *error)
 {
     size_t n = piece->scan->positions, row = n / 2 + 1;
     int most = (int)(n - 1) / 2;
     double _Complex *spectrum = calloc(n * row, sizeof *spectrum);
     if (!spectrum)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu by %zu", n, n);
-    struct stepper shift =
-        stepper_of(WW_PI / (double)n, WW_PI / (double)n); /* samples lie half a step from the origin */
+    struct ww_stepper shift =
+        ww_stepper_of(WW_PI / (double)n, WW_PI / (double)n); /* samples lie half a step from the origin */
     for (size_t w = 0; w < piece->waves; w++) {
         int m = piece->wave[w].m, l = piece->wave[w].l;
-        double _Complex shifted = c[w] * step_to(&shift, piece->wave[w]);
+        double _Complex shifted = scale * c[w] * ww_stepper_to(&shift, piece->wave[w]);
         if (m <= most && abs(l) <= most)
-            spectrum[(size_t)((l + (int)n) % (int)n) * row + (size_t)m] = shifted;
+            spectrum[(size_t)(l < 0 ? l + (int)n : l) * row + (size_t)m] = shifted;
     }
+    spectrum[0] = mean;
     enum ww_status status = ww_transform_inverse(spectrum, n, n, value, error);
     free(spectrum);
     return status;
@@ -330,22 +303,27 @@ enum ww_status ww_piece_map(const struct ww_piece *piece, double *value, struct 
     const struct ww_scan *scan = piece->scan;
     size_t samples = scan->positions * scan->positions;
     double length = piece->length, mean = creal(piece->first[0]), *second = NULL;
-    enum ww_status status = sum_map(piece, piece->first, value, error);
+    if (scan->averaging == WW_FLIGHT)
+        return sum_map(piece, piece->first, length, piece->signal == WW_SKEW ? length * mean : 0, value, error);
+    enum ww_status status = sum_map(piece, piece->first, 1, mean, value, error);
     if (piece->second && !status) {
         second = calloc(samples, sizeof *second);
-        status = second ? sum_map(piece, piece->second, second, error)
+        status = second ? sum_map(piece, piece->second, 1, creal(piece->second[0]), second, error)
                         : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu samples", samples);
     }
-    for (size_t i = 0; i < samples && !status; i++) {
-        if (piece->second)
-            value[i] = ww_scan_delay(scan, value[i], length) - ww_scan_delay(scan, second[i], length);
-        else if (scan->averaging == WW_FLIGHT)
-            value[i] = length * (piece->signal == WW_SKEW ? value[i] : value[i] - mean);
-        else
-            value[i] = ww_scan_delay(scan, value[i], length) - ww_scan_delay(scan, mean, length);
-    }
+    for (size_t i = 0; i < samples && !status; i++)
+        value[i] = ww_scan_delay(scan, value[i], length) - ww_scan_delay(scan, second ? second[i] : mean, length);
     free(second);
     return status;
+}
+
+size_t ww_piece_rows(const struct ww_piece *piece)
+{
+    size_t n = piece->scan->positions;
+    bool even = n % 2 == 0;
+    for (size_t w = 0; w < piece->waves && even; w++)
+        even = (piece->wave[w].m + piece->wave[w].l) % 2 == 0;
+    return even ? n / 2 : n;
 }
 
 enum ww_status ww_scan_map(const struct ww_scan *scan, size_t index, enum ww_signal signal, enum ww_estimate estimate,
@@ -387,7 +365,7 @@ double ww_scan_average_at(const struct ww_scan *scan, size_t index, enum ww_sign
         if (signal == WW_SKEW)
             c -= ply->coefficient[1][e][w];
         double phase = 2 * WW_PI * (ply->wave[w].m * x / ply->lx + ply->wave[w].l * y / ply->ly);
-        sum += (ply->wave[w].m ? 2 : 1) * creal(c * turned(phase) * along_the_way(ply, w, length));
+        sum += (ply->wave[w].m ? 2 : 1) * creal(c * ww_turned(phase) * along_the_way(ply, w, length));
     }
     return sum;
 }
@@ -407,12 +385,12 @@ struct trail {
 /* Integral of exp(i a s') over 0..s, where the wave now stands at exp(i a s). */
 static double _Complex integral_of_wave(double a, double s, double _Complex here)
 {
-    return fabs(a * s) < 1e-3 ? s * turned(0.5 * a * s) * sinc(0.5 * a * s) : (here - 1) / (I * a);
+    return fabs(a * s) < 1e-3 ? s * ww_turned(0.5 * a * s) * sinc(0.5 * a * s) : (here - 1) / (I * a);
 }
 
 static double _Complex integral_to(double a, double s)
 {
-    return integral_of_wave(a, s, turned(a * s));
+    return integral_of_wave(a, s, ww_turned(a * s));
 }
 
 static void add_wave(const struct trail *trail, const struct ww_ply_scan *ply, size_t w, const double start[2],
@@ -420,14 +398,14 @@ static void add_wave(const struct trail *trail, const struct ww_ply_scan *ply, s
 {
     double a = advance(ply, w);
     double phase = 2 * WW_PI * (ply->wave[w].m * start[0] / ply->lx + ply->wave[w].l * start[1] / ply->ly);
-    double _Complex turn = turned(a * trail->step), here = 0, c[2] = {0}, begun[2] = {0};
+    double _Complex turn = ww_turned(a * trail->step), here = 0, c[2] = {0}, begun[2] = {0};
     for (size_t leg = 0; leg < legs; leg++) {
-        c[leg] = (ply->wave[w].m ? 2 : 1) * ply->coefficient[leg][WW_MEAN][w] * turned(phase);
+        c[leg] = (ply->wave[w].m ? 2 : 1) * ply->coefficient[leg][WW_MEAN][w] * ww_turned(phase);
         begun[leg] = integral_to(a, trail->begin[leg]);
     }
     for (size_t i = 0; i < trail->count; i++) {
         double s = trail->from + (double)i * trail->step;
-        here = i % STEPS_BETWEEN_SINES ? here * turn : turned(a * s);
+        here = i % STEPS_BETWEEN_SINES ? here * turn : ww_turned(a * s);
         double _Complex integral = integral_of_wave(a, s, here);
         for (size_t leg = 0; leg < legs; leg++) {
             trail->local[leg][i] += creal(c[leg] * here);
@@ -445,7 +423,7 @@ static double whole_stretch(const struct ww_ply_scan *ply, const double start[2]
         double a = advance(ply, w);
         double phase = 2 * WW_PI * (ply->wave[w].m * start[0] / ply->lx + ply->wave[w].l * start[1] / ply->ly);
         double _Complex integral = integral_to(a, stretch.start + stretch.length) - integral_to(a, stretch.start);
-        sum += (ply->wave[w].m ? 2 : 1) * creal(ply->coefficient[leg][WW_MEAN][w] * turned(phase) * integral);
+        sum += (ply->wave[w].m ? 2 : 1) * creal(ply->coefficient[leg][WW_MEAN][w] * ww_turned(phase) * integral);
     }
     return sum;
 }

@@ -1,0 +1,44 @@
+/* wave.h - a wave over the cell, and its value wave after wave.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef WW_SCAN_WAVE_H
+#define WW_SCAN_WAVE_H
+
+#include <complex.h>
+#include <math.h>
+
+/* exp(i k.r) with k = 2 pi (m/lx, l/ly). */
+struct ww_wave {
+    int m, l; /* m >= 0; wave 0 is m = l = 0 */
+};
+
+static inline double _Complex ww_turned(double phase)
+{
+    return cos(phase) + I * sin(phase);
+}
+
+/* exp(i (m x + l y)) of one wave after the other: they are listed by m, then by l, and from one to the next of the same m
+ * a product does. A column of some hundred leaves rounding of 1e-14. */
+struct ww_stepper {
+    double x, y;
+    struct ww_wave at;
+    double _Complex here, one, two;
+};
+
+static inline struct ww_stepper ww_stepper_of(double x, double y)
+{
+    return (struct ww_stepper){x, y, {-1, 0}, 0, ww_turned(y), ww_turned(2 * y)};
+}
+
+static inline double _Complex ww_stepper_to(struct ww_stepper *stepper, struct ww_wave wave)
+{
+    int up = wave.m == stepper->at.m ? wave.l - stepper->at.l : 0;
+    stepper->here = up == 1   ? stepper->here * stepper->one
+                    : up == 2 ? stepper->here * stepper->two
+                              : ww_turned(wave.m * stepper->x + wave.l * stepper->y);
+    stepper->at = wave;
+    return stepper->here;
+}
+
+#endif
