@@ -11,7 +11,8 @@
 
 #include "scan/piece.h"
 
-#define CLIMBS 12 /* steps of Newton's method at most; four do where the top is round */
+#define CLIMBS 12  /* steps of Newton's method at most; four do where the top is round */
+#define CLOSE 1e-6 /* samples: a step so short gains 1e-13 of the value */
 
 /* Newton's step to a top (sign +1) or a bottom (-1), along those principal directions that bend the right way, and at
  * most `reach` along each. */
@@ -40,12 +41,12 @@ static void newton_step(const struct ww_local *at, double sign, double reach, do
 static void refine(const struct ww_piece *piece, struct ww_extreme *extreme, double sign)
 {
     const struct ww_ply_scan *ply = piece->ply;
-    double reach = hypot(ply->lx, ply->ly) / (double)piece->scan->positions;
+    double reach = hypot(ply->lx, ply->ly) / (double)piece->scan->positions, close = CLOSE * reach;
     struct ww_local here = ww_piece_local(piece, extreme->x, extreme->y);
     for (int i = 0; i < CLIMBS; i++) {
         double dx, dy;
         newton_step(&here, sign, reach, &dx, &dy);
-        if (!(hypot(dx, dy) > 1e-9 * reach))
+        if (!(hypot(dx, dy) > close))
             break;
         struct ww_local there = ww_piece_local(piece, extreme->x + dx, extreme->y + dy);
         if (sign * there.value > sign * here.value) {
@@ -64,13 +65,11 @@ static void refine(const struct ww_piece *piece, struct ww_extreme *extreme, dou
  * repeats in x and y. */
 static double top_by(const struct ww_map *map, size_t ix, size_t iy, double sign)
 {
-    size_t nx = map->nx, ny = map->ny;
-    const double *row = map->value + iy * nx;
-    double here = sign * row[ix];
-    double beside[2][2] = {
-        {sign * row[(ix + nx - 1) % nx], sign * row[(ix + 1) % nx]},
-        {sign * map->value[(iy + ny - 1) % ny * nx + ix], sign * map->value[(iy + 1) % ny * nx + ix]}};
-    double top = here;
+    size_t nx = map->nx, ny = map->ny, left = ix ? ix - 1 : nx - 1, right = ix + 1 < nx ? ix + 1 : 0;
+    const double *row = map->value + iy * nx, *below = map->value + (iy ? iy - 1 : ny - 1) * nx,
+                 *above = map->value + (iy + 1 < ny ? iy + 1 : 0) * nx;
+    double here = sign * row[ix], top = here;
+    double beside[2][2] = {{sign * row[left], sign * row[right]}, {sign * below[ix], sign * above[ix]}};
     for (int way = 0; way < 2; way++) {
         double before = beside[way][0], after = beside[way][1], bend = 2 * here - before - after;
         if (before > here || after > here)
@@ -80,46 +79,62 @@ static double top_by(const struct ww_map *map, size_t ix, size_t iy, double sign
     return top;
 }
 
-/* Least and greatest sample, in four lanes that do not wait for one another. */
-static void measure(const struct ww_map *map, double range[2])
+void ww_map_measure(const struct ww_map *map, double range[2])
 {
+    enum { LANES = 32 }; /* that do not wait for one another */
     const double *v = map->value;
     size_t samples = map->nx * map->ny;
-    double least[4] = {v[0], v[0], v[0], v[0]}, most[4] = {v[0], v[0], v[0], v[0]};
-    for (size_t i = 0; i + 4 <= samples; i += 4)
-        for (size_t lane = 0; lane < 4; lane++) {
+    double least[LANES], most[LANES];
+    for (size_t lane = 0; lane < LANES; lane++)
+        least[lane] = most[lane] = v[0];
+    for (size_t i = 0; i + LANES <= samples; i += LANES)
+        for (size_t lane = 0; lane < LANES; lane++) {
             least[lane] = v[i + lane] < least[lane] ? v[i + lane] : least[lane];
             most[lane] = v[i + lane] > most[lane] ? v[i + lane] : most[lane];
         }
-    for (size_t i = samples / 4 * 4; i < samples; i++) {
+    for (size_t i = samples / LANES * LANES; i < samples; i++) {
         least[0] = fmin(least[0], v[i]);
         most[0] = fmax(most[0], v[i]);
     }
-    range[0] = fmin(fmin(least[0], least[1]), fmin(least[2], least[3]));
-    range[1] = fmax(fmax(most[0], most[1]), fmax(most[2], most[3]));
+    range[0] = least[0];
+    range[1] = most[0];
+    for (size_t lane = 1; lane < LANES; lane++) {
+        range[0] = fmin(range[0], least[lane]);
+        range[1] = fmax(range[1], most[lane]);
+    }
 }
 
-/* The sample by the highest top. Samples alone would mistake a top that falls between them. A parabola through samples
- * that it exceeds rises by an eighth of their range at most, each way: the others need no look. */
-static struct ww_extreme search(const struct ww_map *map, const double range[2], double sign)
+static struct ww_extreme sample_at(const struct ww_map *map, size_t place)
 {
-    size_t at_x = 0, at_y = 0;
-    const double *v = map->value;
-    double best = -INFINITY;
-    double from = sign * range[sign > 0] - 0.25 * (range[1] - range[0]);
-    for (size_t iy = 0; iy < map->ny; iy++)
-        for (size_t ix = 0; ix < map->nx; ix++) {
-            if (sign * v[iy * map->nx + ix] < from)
-                continue;
-            double top = top_by(map, ix, iy, sign);
-            if (top > best) {
-                best = top;
-                at_x = ix;
-                at_y = iy;
+    return (struct ww_extreme){((double)(place % map->nx) + 0.5) * map->lx / (double)map->nx,
+                               ((double)(place / map->nx) + 0.5) * map->ly / (double)map->ny, map->value[place]};
+}
+
+/* The samples by the highest top and the lowest bottom, within the first rows. Samples alone would mistake a top that falls
+ * between them. A parabola through samples that it exceeds rises by an eighth of their range at most, each way: the others
+ * need no look. */
+static void search(const struct ww_map *map, size_t rows, struct ww_extreme *high, struct ww_extreme *low)
+{
+    double range[2], top = -INFINITY, bottom = -INFINITY;
+    ww_map_measure(map, range);
+    double may_be = 0.25 * (range[1] - range[0]), tall = range[1] - may_be, deep = range[0] + may_be;
+    size_t nx = map->nx, highest = 0, lowest = 0;
+    for (size_t iy = 0; iy < rows; iy++) {
+        const double *row = map->value + iy * nx;
+        for (size_t ix = 0; ix < nx; ix++) {
+            double here = row[ix], before = row[ix ? ix - 1 : nx - 1], after = row[ix + 1 < nx ? ix + 1 : 0];
+            if (here >= tall && here >= before && here >= after && top_by(map, ix, iy, 1) > top) {
+                top = top_by(map, ix, iy, 1);
+                highest = iy * nx + ix;
+            }
+            if (here <= deep && here <= before && here <= after && top_by(map, ix, iy, -1) > bottom) {
+                bottom = top_by(map, ix, iy, -1);
+                lowest = iy * nx + ix;
             }
         }
-    return (struct ww_extreme){((double)at_x + 0.5) * map->lx / (double)map->nx,
-                               ((double)at_y + 0.5) * map->ly / (double)map->ny, map->value[at_y * map->nx + at_x]};
+    }
+    *high = sample_at(map, highest);
+    *low = sample_at(map, lowest);
 }
 
 enum ww_status ww_map_and_extremes(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate e,
@@ -136,10 +151,7 @@ enum ww_status ww_map_and_extremes(const struct ww_scan *scan, size_t ply, enum 
     if (!status)
         status = ww_piece_map(&piece, map.value, error);
     if (!status) {
-        double range[2];
-        measure(&map, range);
-        *high = search(&map, range, 1);
-        *low = search(&map, range, -1);
+        search(&map, ww_piece_rows(&piece), high, low);
         refine(&piece, high, 1);
         refine(&piece, low, -1);
     }
