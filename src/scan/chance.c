@@ -15,11 +15,10 @@
 #include <string.h>
 
 #include "core/transform.h"
+#include "scan/extremes.h"
 
 #define APART 0.28867513459481287 /* 1/sqrt 12: two points that far out have the variance of an even spread of 1 */
-#define LESSER 0.25 /* of the greater spread: below, one even spread of the same variance stands for both */
-#define ACTIVE 8
-#define BINS 4096.0 /* over the whole range of the value */
+#define BINS 4096.0               /* over the whole range of the value */
 
 void ww_distribution_clear(struct ww_distribution *distribution)
 {
@@ -27,66 +26,86 @@ void ww_distribution_clear(struct ww_distribution *distribution)
     memset(distribution, 0, sizeof *distribution);
 }
 
-/* A sample's square, in bins: its middle, and the spread across x and y. */
-struct patch {
-    double middle, more, less;
+/* The squares of a row of samples, in bins: where the wider of a square's two spreads begins and how wide it is, and how
+ * far to either side of that the two points lie that stand for the lesser. Both are whole numbers of bins, so that one
+ * division of what falls between bins serves all ends. */
+struct patches {
+    double *begin, *density;
+    int *wide, *apart;
 };
 
-/* The rows about one row of a map. */
-struct rows {
-    const double *below, *here, *above;
-};
-
-static struct rows rows_about(const struct ww_map *map, size_t iy)
+static inline void set_patch(const struct patches *row, size_t ix, double middle, double across, double up)
 {
-    size_t nx = map->nx, ny = map->ny;
-    return (struct rows){map->value + (iy ? iy - 1 : ny - 1) * nx, map->value + iy * nx,
-                         map->value + (iy + 1 < ny ? iy + 1 : 0) * nx};
+    double more = across > up ? across : up, less = across > up ? up : across;
+    int wide = (int)((more > 1 ? more : 1) + 0.5);
+    row->begin[ix] = middle - 0.5 * (wide - 1);
+    row->density[ix] = 0.5 / wide; /* of either point */
+    row->wide[ix] = wide;
+    row->apart[ix] = (int)(less * APART + 0.5);
 }
 
-static struct patch patch_at(const struct rows *rows, size_t ix, size_t nx, double per_step)
+static void set_row(const struct patches *row, const struct ww_map *map, size_t iy, double per_step, double first)
 {
-    double across = fabs(rows->here[ix + 1 < nx ? ix + 1 : 0] - rows->here[ix ? ix - 1 : nx - 1]);
-    double up = fabs(rows->above[ix] - rows->below[ix]);
-    bool wider = across > up;
-    return (struct patch){rows->here[ix] * per_step, 0.5 * per_step * (wider ? across : up),
-                          0.5 * per_step * (wider ? up : across)};
+    size_t nx = map->nx, ny = map->ny, last = nx - 1;
+    const double *here = map->value + iy * nx, half = 0.5 * per_step;
+    const double *below = map->value + (iy ? iy - 1 : ny - 1) * nx,
+                 *above = map->value + (iy + 1 < ny ? iy + 1 : 0) * nx;
+    for (size_t ix = 1; ix < last; ix++)
+        set_patch(row, ix, here[ix] * per_step - first, half * fabs(here[ix + 1] - here[ix - 1]),
+                  half * fabs(above[ix] - below[ix]));
+    set_patch(row, 0, here[0] * per_step - first, half * fabs(here[last ? 1 : 0] - here[last]),
+              half * fabs(above[0] - below[0]));
+    set_patch(row, last, here[last] * per_step - first, half * fabs(here[0] - here[last ? last - 1 : 0]),
+              half * fabs(above[last] - below[last]));
 }
 
-/* Weight times what lies below `end` of an even density of one per bin, each bin taking the hat of width two round its
- * middle, so that means are kept. change[i] counts for every bin up to i. */
-static void add_below(double *change, double end, double weight)
+/* change[i] counts for bin i and all above it. A value between two bins is shared by them, so that means are kept. */
+static void add_row(double *change, const struct patches *row, size_t count)
 {
-    size_t j = (size_t)end;
-    double t = end - (double)j;
-    change[j - 1] += weight * (0.5 - t + 0.5 * t * t);
-    change[j] += weight * (0.5 + t - t * t);
-    change[j + 1] += weight * 0.5 * t * t;
-}
-
-/* An even spread; of less than a bin, the two bins beside its middle. */
-static void add_spread(double *change, double middle, double width, double share)
-{
-    if (width > 1) {
-        add_below(change, middle + 0.5 * width, share / width);
-        add_below(change, middle - 0.5 * width, -share / width);
-        return;
+    for (size_t i = 0; i < count; i++) {
+        ptrdiff_t bin = (ptrdiff_t)row->begin[i], wide = row->wide[i], apart = row->apart[i];
+        double density = row->density[i], after = density * (row->begin[i] - (double)bin), before = density - after;
+        double *left = change + bin - apart, *right = change + bin + apart;
+        left[0] += before;
+        left[1] += after;
+        right[0] += before;
+        right[1] += after;
+        left[wide] -= before;
+        left[wide + 1] -= after;
+        right[wide] -= before;
+        right[wide + 1] -= after;
     }
-    size_t j = (size_t)middle;
-    double t = middle - (double)j;
-    change[j - 1] -= share * (1 - t);
-    change[j] += share * (1 - 2 * t);
-    change[j + 1] += share * t;
 }
 
-static void add_patch(double *change, struct patch patch, double first, double share)
+/* Leaves out what is empty on either side. */
+static void trim(struct ww_distribution *d)
 {
-    double middle = patch.middle - first, apart = patch.less * APART;
-    if (patch.less > LESSER * patch.more && patch.less > 1) {
-        add_spread(change, middle - apart, patch.more, 0.5 * share);
-        add_spread(change, middle + apart, patch.more, 0.5 * share);
-    } else
-        add_spread(change, middle, sqrt(patch.more * patch.more + patch.less * patch.less), share);
+    const double trace = 1e-15; /* that rounding leaves */
+    size_t low = 0, high = d->count - 1;
+    while (low < high && d->probability[low] < trace)
+        low++;
+    while (high > low && d->probability[high] < trace)
+        high--;
+    d->count = high - low + 1;
+    d->first += (double)low;
+    memmove(d->probability, d->probability + low, d->count * sizeof *d->probability);
+}
+
+/* The most by which two runs of samples differ. */
+static double most_apart(const double *one, const double *other, size_t count)
+{
+    enum { LANES = 32 }; /* that do not wait for one another */
+    double most[LANES] = {0};
+    for (size_t i = 0; i + LANES <= count; i += LANES)
+        for (size_t lane = 0; lane < LANES; lane++) {
+            double off = fabs(one[i + lane] - other[i + lane]);
+            most[lane] = off > most[lane] ? off : most[lane];
+        }
+    for (size_t i = count / LANES * LANES; i < count; i++)
+        most[0] = fmax(most[0], fabs(one[i] - other[i]));
+    for (size_t lane = 1; lane < LANES; lane++)
+        most[0] = fmax(most[0], most[lane]);
+    return most[0];
 }
 
 /* Does the map repeat after half its sides, as that of a plain weave does, whose warp and fill change places there? Then
@@ -96,56 +115,48 @@ static bool has_twin(const struct ww_map *map, double step)
     size_t nx = map->nx, half = nx / 2;
     if (nx % 2 || map->ny % 2)
         return false;
-    double most = 1e-6 * step;
+    double alike = 1e-6 * step;
     for (size_t iy = 0; iy < map->ny / 2; iy++) {
         const double *row = map->value + iy * nx, *twin = row + map->ny / 2 * nx;
-        for (size_t ix = 0; ix < half; ix++)
-            if (!(fabs(row[ix] - twin[ix + half]) < most && fabs(row[ix + half] - twin[ix]) < most))
-                return false;
+        if (!(most_apart(row, twin + half, half) < alike && most_apart(row + half, twin, half) < alike))
+            return false;
     }
     return true;
-}
-
-/* The bins that a map's values and their squares reach: low..high, in bins. */
-static void measure(const struct ww_map *map, size_t rows_used, double per_step, double *low, double *high)
-{
-    *low = INFINITY;
-    *high = -INFINITY;
-    for (size_t iy = 0; iy < rows_used; iy++) {
-        struct rows rows = rows_about(map, iy);
-        for (size_t ix = 0; ix < map->nx; ix++) {
-            struct patch patch = patch_at(&rows, ix, map->nx, per_step);
-            double half = 0.5 * (patch.more + patch.less), bottom = patch.middle - half, top = patch.middle + half;
-            *low = bottom < *low ? bottom : *low;
-            *high = top > *high ? top : *high;
-        }
-    }
 }
 
 enum ww_status ww_distribution_of_map(struct ww_distribution *d, const struct ww_map *map, double step,
                                       struct ww_error *error)
 {
     memset(d, 0, sizeof *d);
-    double low, high, per_step = 1 / step;
-    size_t rows_used = has_twin(map, step) ? map->ny / 2 : map->ny;
-    measure(map, rows_used, per_step, &low, &high);
-    double first = floor(low) - 2, samples = (double)map->nx * (double)rows_used;
-    size_t count = (size_t)(floor(high) - first) + 3;
-    double *bin = calloc(count, sizeof *bin);
-    if (!bin)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a distribution of %zu bins", count);
-    for (size_t iy = 0; iy < rows_used; iy++) {
-        struct rows rows = rows_about(map, iy);
-        for (size_t ix = 0; ix < map->nx; ix++)
-            add_patch(bin, patch_at(&rows, ix, map->nx, per_step), first, 1 / samples);
-    }
-    double above = 0;
-    for (size_t i = count; i-- > 0;) {
-        above += bin[i];
-        bin[i] = fmax(above, 0); /* rounding may leave a trace below zero */
-    }
-    *d = (struct ww_distribution){count, first * step, step, bin};
-    return WW_OK;
+    double range[2], per_step = 1 / step;
+    ww_map_measure(map, range);
+    double margin =
+        0.5 * (range[1] - range[0]) * per_step + 3; /* a square reaches so far beyond its sample at most */
+    double first = floor(range[0] * per_step - margin);
+    size_t count = (size_t)(range[1] * per_step + margin - first) + 1, nx = map->nx;
+    size_t rows = has_twin(map, step) ? map->ny / 2 : map->ny;
+    double *bin = calloc(count, sizeof *bin), *work = calloc(2 * nx, sizeof *work);
+    int *whole = calloc(2 * nx, sizeof *whole);
+    if (bin && work && whole) {
+        struct patches row = {work, work + nx, whole, whole + nx};
+        for (size_t iy = 0; iy < rows; iy++) {
+            set_row(&row, map, iy, per_step, first);
+            add_row(bin, &row, nx);
+        }
+        double below = 0, share = 1 / ((double)nx * (double)rows);
+        for (size_t i = 0; i < count; i++) {
+            below += bin[i];
+            bin[i] = below > 0 ? share * below : 0; /* rounding may leave a trace below zero */
+        }
+        *d = (struct ww_distribution){count, first, step, bin};
+        trim(d);
+        d->first *= step;
+    } else
+        free(bin);
+    free(work);
+    free(whole);
+    return d->count ? WW_OK
+                    : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a distribution of %zu bins", count);
 }
 
 enum ww_status ww_distribution_combine(const struct ww_distribution *a, const struct ww_distribution *b, int sign,
@@ -269,53 +280,24 @@ double ww_distribution_exceed(const struct ww_distribution *distribution, double
     return fmin(fmax(sum, 0), 1);
 }
 
-/* Bins that a limit between low and high cuts, and the probability of those beyond them all. */
-struct cut {
-    size_t count;
-    double distance[ACTIVE], probability[ACTIVE], beyond;
-};
-
-static struct cut cut_between(const struct ww_distribution *d, double low, double high)
-{
-    struct cut cut = {0};
-    for (size_t i = 0; i < d->count; i++) {
-        double distance = distance_of(d, i);
-        if (distance >= high + 0.5 * d->step)
-            cut.beyond += d->probability[i];
-        else if (distance > low - 0.5 * d->step && cut.count < ACTIVE) {
-            cut.distance[cut.count] = distance;
-            cut.probability[cut.count++] = d->probability[i];
-        }
-    }
-    return cut;
-}
-
-static double exceed_within(const struct cut *cut, double limit, double step)
-{
-    double sum = cut->beyond;
-    for (size_t i = 0; i < cut->count; i++)
-        sum += cut->probability[i] * beyond(cut->distance[i], limit, step);
-    return sum;
-}
-
+/* Bins lie at whole multiples of the step: from 0 outwards, both ways at once, to the one that holds the share. */
 double ww_distribution_quantile(const struct ww_distribution *distribution, double share)
 {
-    double low = 0, high = 0, step = distribution->step;
-    for (size_t i = 0; i < distribution->count; i++)
-        if (distribution->probability[i] > 0 && distance_of(distribution, i) > high)
-            high = distance_of(distribution, i);
-    struct cut cut = {0};
-    for (int i = 0; i < 60 && high > low; i++) {
-        if (!cut.count && high - low <= step) /* two or three bins of either sign from now on */
-            cut = cut_between(distribution, low, high);
-        double middle = 0.5 * (low + high);
-        double over = cut.count ? exceed_within(&cut, middle, step) : ww_distribution_exceed(distribution, middle);
-        if (1 - over >= share)
-            high = middle;
-        else
-            low = middle;
+    const struct ww_distribution *d = distribution;
+    ptrdiff_t count = (ptrdiff_t)d->count, zero = count ? (ptrdiff_t)round(-d->first / d->step) : 0, furthest = -1;
+    ptrdiff_t most = zero > count - 1 - zero ? zero : count - 1 - zero;
+    double below = 0;
+    for (ptrdiff_t k = 0; k <= most; k++) {
+        double here = zero + k >= 0 && zero + k < count ? d->probability[zero + k] : 0;
+        if (k > 0 && zero - k >= 0 && zero - k < count)
+            here += d->probability[zero - k];
+        if (below + here >= share)
+            return d->step * fmax((double)k - 0.5 + (here > 0 ? (share - below) / here : 0), 0);
+        below += here;
+        if (here > 0)
+            furthest = k;
     }
-    return high;
+    return furthest < 0 ? 0 : d->step * ((double)furthest + 0.5); /* rounding has left less than the share */
 }
 
 double ww_distribution_deviation(const struct ww_distribution *d)
