@@ -23,11 +23,6 @@
 
 #define MOST_LENGTH 1e3 /* [m] */
 
-static double sinc(double x)
-{
-    return fabs(x) < 1e-8 ? 1 : sin(x) / x;
-}
-
 /* k.u of one wave [rad/m]. */
 static double advance(const struct ww_ply_scan *ply, size_t w)
 {
@@ -38,7 +33,7 @@ static double advance(const struct ww_ply_scan *ply, size_t w)
 static double _Complex along_the_way(const struct ww_ply_scan *ply, size_t w, double length)
 {
     double half = 0.5 * advance(ply, w) * length;
-    return ww_turned(half) * sinc(half);
+    return ww_turned(half) * ww_sinc(half);
 }
 
 static enum ww_status check(const struct ww_scan *scan, size_t ply, enum ww_signal signal, double length,
@@ -65,12 +60,12 @@ static enum ww_status take_straight(struct ww_piece *piece, enum ww_estimate est
     piece->second = two ? piece->first + ply->waves : NULL;
     const double _Complex *leg1 = ply->coefficient[0][estimate], *leg2 = ply->coefficient[1][estimate];
     enum ww_signal signal = piece->signal;
-    struct ww_stepper halves =
-        ww_stepper_of(WW_PI * piece->length * ply->ux / ply->lx, WW_PI * piece->length * ply->uy / ply->ly);
+    double x = WW_PI * piece->length * ply->ux / ply->lx, y = WW_PI * piece->length * ply->uy / ply->ly;
+    struct ww_stepper halves = ww_stepper_of(x, y);
     for (size_t w = 0; w < ply->waves; w++) { /* along_the_way, with the sines at hand */
         double _Complex turn = ww_stepper_to(&halves, ply->wave[w]);
-        double half = 0.5 * advance(ply, w) * piece->length;
-        double _Complex way = turn * (fabs(half) < 0.1 ? sinc(half) : cimag(turn) / half);
+        double half = ply->wave[w].m * x + ply->wave[w].l * y;
+        double _Complex way = turn * (fabs(half) < 0.1 ? ww_sinc(half) : cimag(turn) / half);
         piece->first[w] = way * (signal == WW_LEG2           ? leg2[w]
                                  : signal == WW_SKEW && !two ? leg1[w] - leg2[w]
                                                              : leg1[w]);
@@ -385,7 +380,7 @@ struct trail {
 /* Integral of exp(i a s') over 0..s, where the wave now stands at exp(i a s). */
 static double _Complex integral_of_wave(double a, double s, double _Complex here)
 {
-    return fabs(a * s) < 1e-3 ? s * ww_turned(0.5 * a * s) * sinc(0.5 * a * s) : (here - 1) / (I * a);
+    return fabs(a * s) < 1e-3 ? s * ww_turned(0.5 * a * s) * ww_sinc(0.5 * a * s) : (here - 1) / (I * a);
 }
 
 static double _Complex integral_to(double a, double s)

@@ -18,6 +18,11 @@ static inline double _Complex ww_turned(double phase)
     return cos(phase) + I * sin(phase);
 }
 
+static inline double ww_sinc(double x)
+{
+    return fabs(x) < 1e-8 ? 1 : sin(x) / x;
+}
+
 /* exp(i (m x + l y)) of one wave after the other: they are listed by m, then by l, and from one to the next of the same m
  * a product does. A column of some hundred leaves rounding of 1e-14. */
 struct ww_stepper {

@@ -24,6 +24,7 @@
 
 #include "core/parallel.h"
 #include "core/transform.h"
+#include "scan/extremes.h"
 
 #define POSITIONS 64
 #define MOST_ORDER (POSITIONS / 2 - 1)
@@ -108,19 +109,25 @@ static double size_of(double _Complex c)
     return hypot(creal(c), cimag(c));
 }
 
-/* largest[DENSE]: of each wave, by either leg, over all angles; returns the most that the signal has of any. */
+static double square_of(double _Complex c)
+{
+    return creal(c) * creal(c) + cimag(c) * cimag(c);
+}
+
+/* largest[DENSE]: squares of each wave, by either leg, over all angles; returns the most that the signal has of any. */
 static double measure(const struct harvest *harvest, const struct ww_fan *fan, size_t ply, double *largest)
 {
     double most = 0;
     for (size_t a = 0; a < fan->count; a++) {
         const double _Complex *leg1 = harvested(harvest, fan, ply, a, 0), *leg2 = leg1 + DENSE;
         for (size_t i = 0; i < DENSE; i++) {
-            largest[i] = fmax(largest[i], fmax(size_of(leg1[i]), size_of(leg2[i])));
-            if (i != dense_place(0, 0))
-                most = fmax(most, size_of(leg1[i] - leg2[i]));
+            double one = square_of(leg1[i]), two = square_of(leg2[i]), signal = square_of(leg1[i] - leg2[i]);
+            largest[i] = one > largest[i] ? one : largest[i];
+            largest[i] = two > largest[i] ? two : largest[i];
+            most = i != dense_place(0, 0) && signal > most ? signal : most;
         }
     }
-    return most;
+    return sqrt(most);
 }
 
 static enum ww_status keep_waves(struct ww_fan *fan, const struct harvest *harvest, size_t p, double longest,
@@ -133,6 +140,7 @@ static enum ww_status keep_waves(struct ww_fan *fan, const struct harvest *harve
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the waves");
     double pitch = 0.5 * fmin(ply->lx, ply->ly);
     double limit = measure(harvest, fan, p, largest) * fmin(NEGLIGIBLE, NEGLIGIBLE * pitch / (WW_PI * longest));
+    limit *= limit;
     largest[dense_place(0, 0)] = INFINITY;
     for (size_t i = 0; i < DENSE; i++)
         ply->waves += largest[i] > limit;
@@ -341,30 +349,27 @@ void ww_look_at(struct ww_look *look, double angle)
     }
 }
 
-/* Integral of exp(i advance s) from 0 to length. */
-static double _Complex integral(double advance, double length)
-{
-    double half = 0.5 * advance * length, si = sin(half);
-    return length * (fabs(half) < 1e-8 ? 1 : si / half) * (cos(half) + I * si);
-}
-
 static double _Complex *coefficient_of(struct ww_look *look, struct ww_wave wave)
 {
     size_t row = POSITIONS / 2 + 1;
-    return &look->series->coef[(size_t)((wave.l + POSITIONS) % POSITIONS) * row + (size_t)wave.m];
+    return &look->series->coef[(size_t)(wave.l < 0 ? wave.l + POSITIONS : wave.l) * row + (size_t)wave.m];
 }
 
-/* A straight trace: one integral a wave. */
+/* A straight trace: one integral a wave, length exp(i half) sin(half)/half with half = k.u length/2. */
 static void lay_straight(struct ww_look *look, size_t p, double stretch)
 {
     const struct ww_fan *fan = look->fan;
     const struct ww_fan_ply *ply = &fan->ply[p];
     const struct leg_of_way *way = &look->way[p];
-    double length = stretch * way->length;
+    double length = stretch * way->length, x = WW_PI * length * way->ux / ply->lx,
+           y = WW_PI * length * way->uy / ply->ly;
+    struct ww_stepper halves = ww_stepper_of(x, y);
     for (size_t w = 1; w < ply->waves; w++) {
-        double kx = 2 * WW_PI * ply->wave[w].m / ply->lx, ky = 2 * WW_PI * ply->wave[w].l / ply->ly;
+        double half = ply->wave[w].m * x + ply->wave[w].l * y;
+        double _Complex turn = ww_stepper_to(&halves, ply->wave[w]);
         double _Complex seen = way->seen[0][w] - (fan->pair ? way->seen[1][w] : 0);
-        *coefficient_of(look, ply->wave[w]) = seen * integral(kx * way->ux + ky * way->uy, length);
+        double sinc = fabs(half) < 0.1 ? ww_sinc(half) : cimag(turn) / half;
+        *coefficient_of(look, ply->wave[w]) = seen * turn * (length * sinc);
     }
     if (fan->pair)
         look->series->coef[0] = creal(way->seen[0][0] - way->seen[1][0]) * length;
@@ -463,13 +468,9 @@ struct ww_reach ww_look_reach(struct ww_look *look, size_t ply, double stretch)
 {
     lay_waves(look, ply, stretch);
     ww_series_sum(look->series);
-    const double *v = look->series->value;
-    double most = v[0], least = v[0];
-    for (size_t i = 1; i < POSITIONS * POSITIONS; i++) {
-        most = v[i] > most ? v[i] : most;
-        least = v[i] < least ? v[i] : least;
-    }
-    return (struct ww_reach){highest_top(v, 1, most, least), -highest_top(v, -1, -least, -most)};
+    double range[2], *v = look->series->value;
+    ww_map_measure(&(struct ww_map){.nx = POSITIONS, .ny = POSITIONS, .value = v}, range);
+    return (struct ww_reach){highest_top(v, 1, range[1], range[0]), -highest_top(v, -1, -range[0], -range[1])};
 }
 
 double ww_look_worst(struct ww_look *look, double stretch)
