@@ -247,10 +247,10 @@ const struct ww_stack *ww_line_stack(const struct ww_line *line)
     return line->stack;
 }
 
-/* What a unit of a yarn's volume fraction, and the resin, change in one slice: along z and across the trace, in eps
- * (upper) and in eps_bg^2/eps (lower). */
+/* What a unit of a yarn's volume fraction, and the resin, change in one slice: in eps (upper bound) and in eps_bg^2/eps
+ * (lower), along z and across the trace. */
 struct slice_change {
-    double warp[4], fill[4], rest[4]; /* upper z, upper n, lower z, lower n */
+    double warp[2][2], fill[2][2], rest[2][2]; /* [bound][axis] */
 };
 
 static struct slice_change change_of_slice(const struct ww_ply *ply, double bg_z, double bg_n, double theta)
@@ -261,49 +261,52 @@ static struct slice_change change_of_slice(const struct ww_ply *ply, double bg_z
     double fill_z = creal(ply->fill_t), fill_n = creal(ply->fill_t) * along + creal(ply->fill_a) * across;
     double zz = bg_z * bg_z, nn = bg_n * bg_n;
     return (struct slice_change){
-        {warp_z - resin, warp_n - resin, zz * (1 / warp_z - 1 / resin), nn * (1 / warp_n - 1 / resin)},
-        {fill_z - resin, fill_n - resin, zz * (1 / fill_z - 1 / resin), nn * (1 / fill_n - 1 / resin)},
-        {resin - bg_z, resin - bg_n, zz / resin - bg_z, nn / resin - bg_n}};
+        {{warp_z - resin, warp_n - resin}, {zz * (1 / warp_z - 1 / resin), nn * (1 / warp_n - 1 / resin)}},
+        {{fill_z - resin, fill_n - resin}, {zz * (1 / fill_z - 1 / resin), nn * (1 / fill_n - 1 / resin)}},
+        {{resin - bg_z, resin - bg_n}, {zz / resin - bg_z, nn / resin - bg_n}}};
 }
 
-/* A slice's part in the sums over the slices of one harmonic; [bound][axis], for two axes are two lanes. */
+/* Sums over the slices of one harmonic for one bound: of change by weight, for either axis, which go abreast. */
 struct sums {
-    double re_re[2][2], im_im[2][2], re_im[2][2], im_re[2][2]; /* of the change by the weight 11 */
-    double re[2][2], im[2][2];                                 /* by the weight 12, which is real */
+    double re_re[2], im_im[2], re_im[2], im_re[2]; /* by the weight 11 */
+    double re[2], im[2];                           /* by the weight 12, which is real */
 };
 
-static void add_slice(struct sums *sums, const struct slice_change *slice, double _Complex warp, double _Complex fill,
-                      const double *weight_re, const double *weight_im)
+static struct sums sum_slices(const struct ww_kernel *kernel, const struct slice_change *slice, int bound,
+                              const double _Complex *warp, const double _Complex *fill, const double *weight_re,
+                              const double *weight_im)
 {
-    for (int bound = 0; bound < 2; bound++)
+    struct sums sums = {0};
+    for (size_t s = 0; s < kernel->slices; s++, weight_re += WW_WEIGHTS, weight_im += WW_TWISTED)
         for (int axis = 0; axis < 2; axis++) {
-            double to_warp = slice->warp[2 * bound + axis], to_fill = slice->fill[2 * bound + axis];
-            double re = creal(warp) * to_warp + creal(fill) * to_fill;
-            double im = cimag(warp) * to_warp + cimag(fill) * to_fill;
-            sums->re_re[bound][axis] += re * weight_re[WW_ZZ_11 + axis];
-            sums->im_im[bound][axis] += im * weight_im[WW_ZZ_11 + axis];
-            sums->re_im[bound][axis] += re * weight_im[WW_ZZ_11 + axis];
-            sums->im_re[bound][axis] += im * weight_re[WW_ZZ_11 + axis];
-            sums->re[bound][axis] += re * weight_re[WW_ZZ_12 + axis];
-            sums->im[bound][axis] += im * weight_re[WW_ZZ_12 + axis];
+            double to_warp = slice[s].warp[bound][axis], to_fill = slice[s].fill[bound][axis];
+            double re = creal(warp[s]) * to_warp + creal(fill[s]) * to_fill;
+            double im = cimag(warp[s]) * to_warp + cimag(fill[s]) * to_fill;
+            sums.re_re[axis] += re * weight_re[WW_ZZ_11 + axis];
+            sums.im_im[axis] += im * weight_im[WW_ZZ_11 + axis];
+            sums.re_im[axis] += re * weight_im[WW_ZZ_11 + axis];
+            sums.im_re[axis] += im * weight_re[WW_ZZ_11 + axis];
+            sums.re[axis] += re * weight_re[WW_ZZ_12 + axis];
+            sums.im[axis] += im * weight_re[WW_ZZ_12 + axis];
         }
+    return sums;
 }
 
-/* Sum over the slices of one harmonic. */
+static double of_both(const double axis[2])
+{
+    return axis[0] + axis[1];
+}
+
 static void change_of_harmonic(const struct ww_kernel *kernel, const struct slice_change *slice,
                                const double _Complex *warp, const double _Complex *fill, const double *re,
                                const double *im, double _Complex out[WW_CHANGES])
 {
-    struct sums sums = {0};
-    for (size_t s = 0; s < kernel->slices; s++)
-        add_slice(&sums, &slice[s], warp[s], fill[s], re + s * WW_WEIGHTS, im + s * WW_TWISTED);
     for (int bound = 0; bound < 2; bound++) {
-        double re_re = sums.re_re[bound][0] + sums.re_re[bound][1],
-               im_im = sums.im_im[bound][0] + sums.im_im[bound][1];
-        double re_im = sums.re_im[bound][0] + sums.re_im[bound][1],
-               im_re = sums.im_re[bound][0] + sums.im_re[bound][1];
+        struct sums sums = sum_slices(kernel, slice, bound, warp, fill, re, im);
+        double re_re = of_both(sums.re_re), im_im = of_both(sums.im_im);
+        double re_im = of_both(sums.re_im), im_re = of_both(sums.im_re);
         out[3 * bound] = re_re - im_im + I * (re_im + im_re);
-        out[3 * bound + 1] = sums.re[bound][0] + sums.re[bound][1] + I * (sums.im[bound][0] + sums.im[bound][1]);
+        out[3 * bound + 1] = of_both(sums.re) + I * of_both(sums.im);
         out[3 * bound + 2] = re_re + im_im + I * (im_re - re_im); /* leg 2 weighs with the conjugate */
     }
 }
@@ -317,7 +320,7 @@ static void add_rest(const struct ww_kernel *kernel, const struct slice_change *
     for (size_t s = 0; s < kernel->slices; s++)
         for (int bound = 0; bound < 2; bound++)
             for (int axis = 0; axis < 2; axis++) {
-                double rest = slice[s].rest[2 * bound + axis];
+                double rest = slice[s].rest[bound][axis];
                 out[3 * bound] += rest * re[s * WW_WEIGHTS + WW_ZZ_11 + (size_t)axis];
                 out[3 * bound + 1] += rest * re[s * WW_WEIGHTS + WW_ZZ_12 + (size_t)axis];
                 out[3 * bound + 2] += rest * re[s * WW_WEIGHTS + WW_ZZ_11 + (size_t)axis];
