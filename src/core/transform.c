@@ -101,9 +101,9 @@ enum ww_status ww_transform_forward(const double *value, size_t nx, size_t ny, d
     fftw_execute_dft_r2c(plan, (double *)value, coef);
     if (own)
         forget(plan);
-    double samples = (double)nx * (double)ny;
+    double share = 1 / ((double)nx * (double)ny);
     for (size_t k = 0; k < count; k++)
-        coef[k] /= samples;
+        coef[k] *= share;
     return WW_OK;
 }
 

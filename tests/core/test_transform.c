@@ -40,6 +40,29 @@ static const size_t shape[][2] = {{1, 1},  {2, 1}, {1, 2},   {8, 8},  {16, 5},
                                   {5, 16}, {7, 9}, {48, 64}, {13, 1}, {1, 13}};
 enum { SHAPES = sizeof shape / sizeof shape[0] };
 
+/* Arrays that are not aligned as malloc aligns have plans of their own. */
+static void any_alignment_will_do(void **state)
+{
+    (void)state;
+    enum { NX = 24, NY = 10, SAMPLES = NX * NY, HALF = NY * (NX / 2 + 1) };
+    struct ww_error error = {0};
+    double *value = random_reals(SAMPLES, 6), *off = calloc(SAMPLES + 1, sizeof *off);
+    double _Complex *coef = calloc(HALF, sizeof *coef), *same = calloc(HALF, sizeof *same);
+    assert_true(off != NULL && coef != NULL && same != NULL);
+    memcpy(off + 1, value, SAMPLES * sizeof *value);
+    assert_ok(ww_transform_forward(value, NX, NY, coef, &error), error);
+    assert_ok(ww_transform_forward(off + 1, NX, NY, same, &error), error);
+    for (size_t k = 0; k < HALF; k++)
+        assert_same(same[k], coef[k], 1);
+    assert_ok(ww_transform_inverse(same, NX, NY, off + 1, &error), error);
+    for (size_t i = 0; i < SAMPLES; i++)
+        assert_close(off[i + 1], value[i], 0, ROUNDING);
+    free(same);
+    free(coef);
+    free(off);
+    free(value);
+}
+
 static void a_map_and_its_spectrum_keep_the_rules(void **state)
 {
     (void)state;
@@ -356,6 +379,7 @@ static void several_threads_get_the_digits_of_one(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(any_alignment_will_do),
         cmocka_unit_test(a_map_and_its_spectrum_keep_the_rules),
         cmocka_unit_test(one_harmonic_lands_where_the_header_says),
         cmocka_unit_test(rows_are_the_sums_they_stand_for),
