@@ -91,50 +91,16 @@ static void trim(struct ww_distribution *d)
     memmove(d->probability, d->probability + low, d->count * sizeof *d->probability);
 }
 
-/* The most by which two runs of samples differ. */
-static double most_apart(const double *one, const double *other, size_t count)
-{
-    enum { LANES = 32 }; /* that do not wait for one another */
-    double most[LANES] = {0};
-    for (size_t i = 0; i + LANES <= count; i += LANES)
-        for (size_t lane = 0; lane < LANES; lane++) {
-            double off = fabs(one[i + lane] - other[i + lane]);
-            most[lane] = off > most[lane] ? off : most[lane];
-        }
-    for (size_t i = count / LANES * LANES; i < count; i++)
-        most[0] = fmax(most[0], fabs(one[i] - other[i]));
-    for (size_t lane = 1; lane < LANES; lane++)
-        most[0] = fmax(most[0], most[lane]);
-    return most[0];
-}
-
-/* Does the map repeat after half its sides, as that of a plain weave does, whose warp and fill change places there? Then
- * one half of the rows tells all. */
-static bool has_twin(const struct ww_map *map, double step)
-{
-    size_t nx = map->nx, half = nx / 2;
-    if (nx % 2 || map->ny % 2)
-        return false;
-    double alike = 1e-6 * step;
-    for (size_t iy = 0; iy < map->ny / 2; iy++) {
-        const double *row = map->value + iy * nx, *twin = row + map->ny / 2 * nx;
-        if (!(most_apart(row, twin + half, half) < alike && most_apart(row + half, twin, half) < alike))
-            return false;
-    }
-    return true;
-}
-
-enum ww_status ww_distribution_of_map(struct ww_distribution *d, const struct ww_map *map, double step,
+enum ww_status ww_distribution_of_map(struct ww_distribution *d, const struct ww_map *map, size_t rows, double step,
                                       struct ww_error *error)
 {
     memset(d, 0, sizeof *d);
     double range[2], per_step = 1 / step;
-    ww_map_measure(map, range);
+    ww_map_measure(map, rows, range);
     double margin =
         0.5 * (range[1] - range[0]) * per_step + 3; /* a square reaches so far beyond its sample at most */
     double first = floor(range[0] * per_step - margin);
     size_t count = (size_t)(range[1] * per_step + margin - first) + 1, nx = map->nx;
-    size_t rows = has_twin(map, step) ? map->ny / 2 : map->ny;
     double *bin = calloc(count, sizeof *bin), *work = calloc(2 * nx, sizeof *work);
     int *whole = calloc(2 * nx, sizeof *whole);
     if (bin && work && whole) {
@@ -312,18 +278,18 @@ double ww_distribution_deviation(const struct ww_distribution *d)
     return sqrt(square);
 }
 
-enum ww_status ww_distribution_of_plies(struct ww_distribution *d, const struct ww_map *map,
-                                        const struct ww_extreme *high, const struct ww_extreme *low, size_t plies,
-                                        struct ww_error *error)
+enum ww_status ww_distribution_of_plies(struct ww_distribution *d, const struct ww_scan *scan,
+                                        const struct ww_map *map, const struct ww_extreme *high,
+                                        const struct ww_extreme *low, struct ww_error *error)
 {
     double range = 0;
-    for (size_t p = 0; p < plies; p++)
+    for (size_t p = 0; p < scan->plies; p++)
         range += high[p].value - low[p].value;
     double step = range > 0 ? range / BINS : 1e-21; /* maps without relief have one value, of any step */
     enum ww_status status = WW_OK;
-    for (size_t p = 0; p < plies && !status; p++) {
+    for (size_t p = 0; p < scan->plies && !status; p++) {
         struct ww_distribution one = {0}, sum = {0};
-        status = ww_distribution_of_map(&one, &map[p], step, error);
+        status = ww_distribution_of_map(&one, &map[p], ww_scan_rows(scan, p), step, error);
         if (!status && p > 0)
             status = ww_distribution_combine(d, &one, 1, &sum, error);
         if (p == 0)

@@ -5,19 +5,20 @@
 #ifndef WW_SCAN_CHANCE_H
 #define WW_SCAN_CHANCE_H
 
-#include "weftwise/scan.h"
+#include "scan/delay.h"
 
-/* Distribution of a map that repeats in x and y, on bins centred at whole multiples of step > 0. A sample stands for the
- * plane over its square. Sums to 1, and keeps the mean of the samples, to rounding. */
-enum ww_status ww_distribution_of_map(struct ww_distribution *d, const struct ww_map *map, double step,
+/* Distribution of a map that repeats in x and y, on bins centred at whole multiples of step > 0. A sample of its first
+ * `rows` stands for the plane over its square; the others repeat these. Sums to 1, and keeps the mean of the samples, to
+ * rounding. */
+enum ww_status ww_distribution_of_map(struct ww_distribution *d, const struct ww_map *map, size_t rows, double step,
                                       struct ww_error *error);
 /* Sum (sign +1) or difference (sign -1) of two independent values with equal steps. */
 enum ww_status ww_distribution_combine(const struct ww_distribution *a, const struct ww_distribution *b, int sign,
                                        struct ww_distribution *sum, struct ww_error *error);
-/* Of the sum over plies, whose registrations are independent: their maps and the extremes of these. */
-enum ww_status ww_distribution_of_plies(struct ww_distribution *d, const struct ww_map *map,
-                                        const struct ww_extreme *high, const struct ww_extreme *low, size_t plies,
-                                        struct ww_error *error);
+/* Of the sum over a scan's plies, whose registrations are independent: their maps and the extremes of these. */
+enum ww_status ww_distribution_of_plies(struct ww_distribution *d, const struct ww_scan *scan,
+                                        const struct ww_map *map, const struct ww_extreme *high,
+                                        const struct ww_extreme *low, struct ww_error *error);
 /* Add `weight` times another distribution; d may be empty. The coarser of both steps is kept, and both means. */
 enum ww_status ww_distribution_mix(struct ww_distribution *d, const struct ww_distribution *other, double weight,
                                    struct ww_error *error);

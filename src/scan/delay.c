@@ -88,10 +88,10 @@ static enum ww_status field_init(struct field *f, const struct ww_cell *cell, bo
     f->half = f->ny * f->row;
     f->samples = f->nx * f->ny;
     size_t legs = pair ? 2 : 1, estimates = bounds ? WW_ESTIMATES : 1, signals = legs * estimates, count = 0;
-    f->change = calloc(WW_CHANGES * f->samples, sizeof *f->change);
-    f->work = calloc(f->half, sizeof *f->work);
-    f->value = calloc(f->samples, sizeof *f->value);
-    f->spectra = calloc(signals * f->half, sizeof *f->spectra);
+    f->change = malloc(WW_CHANGES * f->samples * sizeof *f->change);
+    f->work = malloc(f->half * sizeof *f->work);
+    f->value = malloc(f->samples * sizeof *f->value);
+    f->spectra = malloc(signals * f->half * sizeof *f->spectra);
     if (!f->change || !f->work || !f->value || !f->spectra)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu samples", f->samples);
     for (size_t leg = 0; leg < legs; leg++)
@@ -127,13 +127,16 @@ static enum ww_status lay_changes(struct field *f, const struct ww_harmonics *h,
 {
     enum ww_status status = WW_OK;
     for (enum ww_change c = 0; c < WW_CHANGES && !status; c++) {
-        if (!is_seen(scan, c))
+        double *to = f->change + c * f->samples;
+        if (!is_seen(scan, c)) {
+            memset(to, 0, f->samples * sizeof *to);
             continue;
+        }
         memset(f->work, 0, f->half * sizeof *f->work);
         for (size_t i = 1; i < h->count; i++)
             f->work[place_of(f, h->harmonic[i].m, h->harmonic[i].l)] = change[i * WW_CHANGES + c];
         f->work[0] = mean[c];
-        status = ww_transform_inverse(f->work, f->nx, f->ny, f->change + c * f->samples, error);
+        status = ww_transform_inverse(f->work, f->nx, f->ny, to, error);
     }
     return status;
 }
@@ -436,6 +439,17 @@ size_t ww_scan_pieces(const struct ww_scan *scan)
 struct ww_scan_piece ww_scan_piece_at(const struct ww_scan *scan, size_t i)
 {
     return scan->pieces ? scan->piece[i] : (struct ww_scan_piece){.scan = scan, .share = 1};
+}
+
+size_t ww_scan_rows(const struct ww_scan *scan, size_t index)
+{
+    size_t rows = 0;
+    for (size_t i = 0; i < ww_scan_pieces(scan) && rows < scan->positions; i++) {
+        const struct ww_ply_scan *ply = &ww_scan_piece_at(scan, i).scan->ply[index];
+        size_t of_piece = ww_waves_rows(ply->wave, ply->waves, scan->positions);
+        rows = of_piece > rows ? of_piece : rows;
+    }
+    return rows;
 }
 
 struct ww_stretch ww_leg_stretch(const struct ww_scan *scan, const struct ww_scan_piece *piece, double length,

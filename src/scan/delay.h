@@ -48,6 +48,9 @@ struct ww_scan {
 size_t ww_scan_pieces(const struct ww_scan *scan);
 struct ww_scan_piece ww_scan_piece_at(const struct ww_scan *scan, size_t i);
 
+/* Rows of a ply's maps that tell all (wave.h), whatever the signal and the length. */
+size_t ww_scan_rows(const struct ww_scan *scan, size_t ply);
+
 /* Where a leg runs within a piece of given length: it starts that far along the piece, and is that long. Mitred bends make
  * the outer leg longer and the inner one shorter. */
 struct ww_stretch {

@@ -7,12 +7,13 @@
 #include "scan/extremes.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "scan/piece.h"
 
-#define CLIMBS 12  /* steps of Newton's method at most; four do where the top is round */
-#define CLOSE 1e-6 /* samples: a step so short gains 1e-13 of the value */
+#define CLIMBS 12  /* steps of Newton's method at most; three do where the top is round */
+#define CLOSE 3e-3 /* samples: so near, the paraboloid's top is that of the harmonics to 1e-10 of the value */
 
 /* Newton's step to a top (sign +1) or a bottom (-1), along those principal directions that bend the right way, and at
  * most `reach` along each. */
@@ -41,13 +42,17 @@ static void newton_step(const struct ww_local *at, double sign, double reach, do
 static void refine(const struct ww_piece *piece, struct ww_extreme *extreme, double sign)
 {
     const struct ww_ply_scan *ply = piece->ply;
-    double reach = hypot(ply->lx, ply->ly) / (double)piece->scan->positions, close = CLOSE * reach;
+    double reach = hypot(ply->lx, ply->ly) / (double)piece->scan->positions, near = CLOSE * reach;
     struct ww_local here = ww_piece_local(piece, extreme->x, extreme->y);
     for (int i = 0; i < CLIMBS; i++) {
         double dx, dy;
         newton_step(&here, sign, reach, &dx, &dy);
-        if (!(hypot(dx, dy) > close))
+        if (!(hypot(dx, dy) > near)) {
+            extreme->x += dx;
+            extreme->y += dy;
+            here.value += 0.5 * (here.dx * dx + here.dy * dy);
             break;
+        }
         struct ww_local there = ww_piece_local(piece, extreme->x + dx, extreme->y + dy);
         if (sign * there.value > sign * here.value) {
             extreme->x += dx;
@@ -79,11 +84,11 @@ static double top_by(const struct ww_map *map, size_t ix, size_t iy, double sign
     return top;
 }
 
-void ww_map_measure(const struct ww_map *map, double range[2])
+void ww_map_measure(const struct ww_map *map, size_t rows, double range[2])
 {
     enum { LANES = 32 }; /* that do not wait for one another */
     const double *v = map->value;
-    size_t samples = map->nx * map->ny;
+    size_t samples = map->nx * rows;
     double least[LANES], most[LANES];
     for (size_t lane = 0; lane < LANES; lane++)
         least[lane] = most[lane] = v[0];
@@ -116,7 +121,7 @@ static struct ww_extreme sample_at(const struct ww_map *map, size_t place)
 static void search(const struct ww_map *map, size_t rows, struct ww_extreme *high, struct ww_extreme *low)
 {
     double range[2], top = -INFINITY, bottom = -INFINITY;
-    ww_map_measure(map, range);
+    ww_map_measure(map, rows, range);
     double may_be = 0.25 * (range[1] - range[0]), tall = range[1] - may_be, deep = range[0] + may_be;
     size_t nx = map->nx, highest = 0, lowest = 0;
     for (size_t iy = 0; iy < rows; iy++) {
@@ -137,6 +142,14 @@ static void search(const struct ww_map *map, size_t rows, struct ww_extreme *hig
     *low = sample_at(map, lowest);
 }
 
+/* A map of all positions of which no sample is set yet. */
+static enum ww_status map_unset(struct ww_map *map, size_t n, const struct ww_ply_scan *ply, struct ww_error *error)
+{
+    *map = (struct ww_map){n, n, ply->lx, ply->ly, malloc(n * n * sizeof *map->value)};
+    return map->value ? WW_OK
+                      : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu x %zu samples", n, n);
+}
+
 enum ww_status ww_map_and_extremes(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate e,
                                    double length, struct ww_map *keep, struct ww_extreme *high,
                                    struct ww_extreme *low, struct ww_error *error)
@@ -147,11 +160,11 @@ enum ww_status ww_map_and_extremes(const struct ww_scan *scan, size_t ply, enum 
     memset(low, 0, sizeof *low);
     enum ww_status status = ww_piece_init(&piece, scan, ply, signal, e, length, error);
     if (!status)
-        status = ww_map_init(&map, scan->positions, scan->positions, scan->ply[ply].lx, scan->ply[ply].ly, error);
+        status = map_unset(&map, scan->positions, piece.ply, error);
     if (!status)
         status = ww_piece_map(&piece, map.value, error);
     if (!status) {
-        search(&map, ww_piece_rows(&piece), high, low);
+        search(&map, ww_scan_rows(scan, ply), high, low);
         refine(&piece, high, 1);
         refine(&piece, low, -1);
     }

@@ -12,7 +12,7 @@ enum ww_status ww_map_and_extremes(const struct ww_scan *scan, size_t ply, enum 
                                    double length, struct ww_map *keep, struct ww_extreme *high,
                                    struct ww_extreme *low, struct ww_error *error);
 
-/* Its least and its greatest sample. */
-void ww_map_measure(const struct ww_map *map, double range[2]);
+/* Least and greatest sample of a map's first rows. */
+void ww_map_measure(const struct ww_map *map, size_t rows, double range[2]);
 
 #endif

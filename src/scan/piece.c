@@ -312,15 +312,6 @@ enum ww_status ww_piece_map(const struct ww_piece *piece, double *value, struct 
     return status;
 }
 
-size_t ww_piece_rows(const struct ww_piece *piece)
-{
-    size_t n = piece->scan->positions;
-    bool even = n % 2 == 0;
-    for (size_t w = 0; w < piece->waves && even; w++)
-        even = (piece->wave[w].m + piece->wave[w].l) % 2 == 0;
-    return even ? n / 2 : n;
-}
-
 enum ww_status ww_scan_map(const struct ww_scan *scan, size_t index, enum ww_signal signal, enum ww_estimate estimate,
                            double length, struct ww_map *map, struct ww_error *error)
 {

@@ -34,8 +34,5 @@ struct ww_local ww_piece_local(const struct ww_piece *piece, double x, double y)
 
 /* Values from all start positions, value[positions][positions]. */
 enum ww_status ww_piece_map(const struct ww_piece *piece, double *value, struct ww_error *error);
-/* Rows of that map which tell all: half of them where the map repeats after half its sides, as that of a plain weave does,
- * whose warp and fill change places there. */
-size_t ww_piece_rows(const struct ww_piece *piece);
 
 #endif

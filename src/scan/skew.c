@@ -152,7 +152,7 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
     skew->mismatch = ww_scan_mismatch(scan, length);
     skew->worst = ww_judged(skew->pair, high, low);
 
-    status = ww_distribution_of_plies(&skew->distribution, skew->map, skew->high, skew->low, plies, error);
+    status = ww_distribution_of_plies(&skew->distribution, scan, skew->map, skew->high, skew->low, error);
     if (!status)
         status = chance(skew, request->budget, error);
     if (!status)

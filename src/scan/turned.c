@@ -28,10 +28,11 @@ static enum ww_status turned_init(struct ww_turned *turned, size_t plies, struct
                                        : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
 }
 
-static enum ww_status find_chances(struct ww_turned *turned, const struct ww_map *map, struct ww_error *error)
+static enum ww_status find_chances(struct ww_turned *turned, const struct ww_scan *scan, const struct ww_map *map,
+                                   struct ww_error *error)
 {
     enum ww_status status =
-        ww_distribution_of_plies(&turned->distribution, map, turned->high, turned->low, turned->plies, error);
+        ww_distribution_of_plies(&turned->distribution, scan, map, turned->high, turned->low, error);
     if (status || turned->plies == 0)
         return status;
     turned->median = fmin(ww_distribution_quantile(&turned->distribution, 0.5), turned->worst);
@@ -65,7 +66,7 @@ enum ww_status ww_turned_solve(struct ww_turned *turned, const struct ww_line *l
     }
     if (!status) {
         turned->worst = ww_judged(scan->pair, high, low);
-        status = likely ? find_chances(turned, map, error) : WW_OK;
+        status = likely ? find_chances(turned, scan, map, error) : WW_OK;
     }
     ww_scan_destroy(scan);
     for (size_t p = 0; map && p < plies; p++)

@@ -7,11 +7,23 @@
 
 #include <complex.h>
 #include <math.h>
+#include <stdbool.h>
+#include <stddef.h>
 
 /* exp(i k.r) with k = 2 pi (m/lx, l/ly). */
 struct ww_wave {
     int m, l; /* m >= 0; wave 0 is m = l = 0 */
 };
+
+/* Rows that tell all of a map of n by n positions: half of them where only waves with m + l even are in it, as in that of a
+ * plain weave, whose warp and fill change places half a cell on. Then it repeats after half its sides. */
+static inline size_t ww_waves_rows(const struct ww_wave *wave, size_t waves, size_t n)
+{
+    bool even = n % 2 == 0;
+    for (size_t w = 0; w < waves && even; w++)
+        even = (wave[w].m + wave[w].l) % 2 == 0;
+    return even ? n / 2 : n;
+}
 
 static inline double _Complex ww_turned(double phase)
 {

@@ -26,7 +26,7 @@
 #include "core/transform.h"
 #include "scan/extremes.h"
 
-#define POSITIONS 64
+#define POSITIONS WW_LOOK_POSITIONS
 #define MOST_ORDER (POSITIONS / 2 - 1)
 #define STEP (WW_PI / 180)
 #define STEP_BY_PITCH                                                                                                \
@@ -157,6 +157,7 @@ static enum ww_status keep_waves(struct ww_fan *fan, const struct harvest *harve
         for (int l = -MOST_ORDER; l <= MOST_ORDER; l++)
             if ((m || l) && largest[dense_place(m, l)] > limit)
                 ply->wave[w++] = (struct ww_wave){m, l};
+    ply->rows = ww_waves_rows(ply->wave, ply->waves, POSITIONS);
     for (size_t a = 0; a < fan->count; a++)
         for (size_t leg = 0; leg < 2; leg++)
             for (w = 0; w < ply->waves; w++)
@@ -448,12 +449,12 @@ static double rise(const double *v, size_t ix, size_t iy, double sign)
     return slope * way - 0.5 * bend * way * way;
 }
 
-/* The highest top of sign times the samples, where `most` and `least` are their greatest and least. */
-static double highest_top(const double *v, double sign, double most, double least)
+/* The highest top of sign times the samples of the first rows, where `most` and `least` are their greatest and least. */
+static double highest_top(const double *v, size_t rows, double sign, double most, double least)
 {
     double from = most - 0.1 * (most - least), top = most;
     size_t n = POSITIONS;
-    for (size_t iy = 0; iy < n; iy++)
+    for (size_t iy = 0; iy < rows; iy++)
         for (size_t ix = 0; ix < n; ix++) {
             double here = sign * v[iy * n + ix];
             if (here < from || here < sign * v[iy * n + (ix + 1) % n] || here < sign * v[iy * n + (ix + n - 1) % n] ||
@@ -469,8 +470,10 @@ struct ww_reach ww_look_reach(struct ww_look *look, size_t ply, double stretch)
     lay_waves(look, ply, stretch);
     ww_series_sum(look->series);
     double range[2], *v = look->series->value;
-    ww_map_measure(&(struct ww_map){.nx = POSITIONS, .ny = POSITIONS, .value = v}, range);
-    return (struct ww_reach){highest_top(v, 1, range[1], range[0]), -highest_top(v, -1, -range[0], -range[1])};
+    size_t rows = look->fan->ply[ply].rows;
+    ww_map_measure(&(struct ww_map){.nx = POSITIONS, .ny = POSITIONS, .value = v}, rows, range);
+    return (struct ww_reach){highest_top(v, rows, 1, range[1], range[0]),
+                             -highest_top(v, rows, -1, -range[0], -range[1])};
 }
 
 double ww_look_worst(struct ww_look *look, double stretch)

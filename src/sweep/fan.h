@@ -8,11 +8,14 @@
 #include "scan/delay.h"
 #include "sweep/tally.h"
 
+#define WW_LOOK_POSITIONS 64 /* across, of the small map */
+
 /* Waves of one ply at every scanned angle. */
 struct ww_fan_ply {
     double lx, ly, turn;
     size_t waves;
     struct ww_wave *wave;     /* wave 0 is the mean */
+    size_t rows;              /* of the small map that tell all */
     double _Complex *seen[2]; /* [angle][wave]: slowness of each leg [s/m] */
 };
 

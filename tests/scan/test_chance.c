@@ -29,7 +29,7 @@ static struct ww_distribution of_cosine(size_t n, double offset, int m, int l, d
     struct ww_map map = cosine_map(n, offset, AMPLITUDE, m, l, phase);
     struct ww_distribution d;
     struct ww_error error = {0};
-    assert_ok(ww_distribution_of_map(&d, &map, STEP, &error), error);
+    assert_ok(ww_distribution_of_map(&d, &map, n, STEP, &error), error);
     ww_map_clear(&map);
     return d;
 }
@@ -153,6 +153,21 @@ static void edges_of_the_quantile(void **state)
     ww_distribution_clear(&d);
 }
 
+/* Walked to from 0 outwards, quantiles are where the chance to exceed says, wherever 0 lies among the bins. */
+static void quantile_is_where_the_chance_to_exceed_says(void **state)
+{
+    (void)state;
+    for (double offset = -4; offset <= 4; offset += 1) {
+        struct ww_distribution d = of_cosine(256, offset, 1, 2, 0.4);
+        for (double share = 0.05; share < 1; share += 0.05)
+            assert_close(1 - ww_distribution_exceed(&d, ww_distribution_quantile(&d, share)), share, 0, 1e-11);
+        double most = ww_distribution_quantile(&d, 1);
+        assert_close(most, AMPLITUDE + fabs(offset), 0, 3 * STEP);
+        assert_close(ww_distribution_exceed(&d, most + STEP), 0, 0, 1e-12);
+        ww_distribution_clear(&d);
+    }
+}
+
 /* One value everywhere: all quantiles are that value, to a bin. */
 static void constant_map(void **state)
 {
@@ -160,7 +175,7 @@ static void constant_map(void **state)
     struct ww_map map = cosine_map(8, -0.7, 0, 0, 0, 0);
     struct ww_distribution d;
     struct ww_error error = {0};
-    assert_ok(ww_distribution_of_map(&d, &map, 0.001, &error), error);
+    assert_ok(ww_distribution_of_map(&d, &map, 8, 0.001, &error), error);
     assert_close(total(&d), 1, 1e-13, 0);
     for (double share = 0.1; share <= 1; share += 0.1)
         assert_close(ww_distribution_quantile(&d, share), 0.7, 0, 0.002);
@@ -179,6 +194,7 @@ int main(void)
         cmocka_unit_test(combining_adds_means_and_variances),
         cmocka_unit_test(difference_runs_the_other_way),
         cmocka_unit_test(edges_of_the_quantile),
+        cmocka_unit_test(quantile_is_where_the_chance_to_exceed_says),
         cmocka_unit_test(constant_map),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

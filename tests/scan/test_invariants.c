@@ -3,6 +3,8 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include "../line/board.h"
+#include "scan/chance.h"
+#include "scan/extremes.h"
 #include "scan/piece.h"
 
 #include <stdlib.h>
@@ -433,6 +435,49 @@ static void requests_out_of_range_are_refused(void **state)
     board_close(&board);
 }
 
+/* Warp and fill of a plain weave change places half a cell on: half the rows of a map tell its extremes and chances. Not
+ * of a map with a wave that says otherwise, nor of an odd number of positions. */
+static void half_the_rows_tell_all_of_a_plain_weave(void **state)
+{
+    (void)state;
+    struct board_options options = pair_options();
+    struct board board;
+    struct ww_error error = {0};
+    board_open(&board, &options);
+    for (size_t i = 0; i < ANGLES; i++)
+        for (size_t n = 32; n <= 33; n++) {
+            struct ww_scan *scan;
+            struct ww_map map;
+            struct ww_extreme high, low;
+            struct ww_distribution half, whole;
+            struct ww_scan_options scan_options = {.positions = n};
+            assert_ok(ww_scan_create(&scan, board.line, angles[i], &scan_options, &error), error);
+            assert_ok(ww_map_and_extremes(scan, 0, WW_LEG1, WW_MEAN, LENGTH, &map, &high, &low, &error), error);
+            size_t rows = ww_scan_rows(scan, 0);
+            double range = high.value - low.value;
+            assert_int_equal(rows, n == 32 ? 16 : 33);
+            for (size_t k = 0; k < n * n; k++) {
+                size_t ix = k % n, iy = k / n;
+                assert_true(map.value[k] <= high.value + 1e-9 * range && map.value[k] >= low.value - 1e-9 * range);
+                if (n == 32)
+                    assert_close(map.value[(iy + 16) % n * n + (ix + 16) % n], map.value[k], 0, 1e-7 * range);
+            }
+            assert_ok(ww_distribution_of_map(&half, &map, rows, range / 100, &error), error);
+            assert_ok(ww_distribution_of_map(&whole, &map, n, range / 100, &error), error);
+            for (double share = 0.1; share < 1; share += 0.2)
+                assert_close(ww_distribution_quantile(&half, share), ww_distribution_quantile(&whole, share), 0,
+                             1e-6 * range);
+            ww_distribution_clear(&half);
+            ww_distribution_clear(&whole);
+            ww_map_clear(&map);
+            ww_scan_destroy(scan);
+        }
+    const struct ww_wave wave[] = {{0, 0}, {0, 2}, {1, -1}, {2, 1}};
+    assert_int_equal(ww_waves_rows(wave, 3, 32), 16);
+    assert_int_equal(ww_waves_rows(wave, 4, 32), 32);
+    board_close(&board);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -448,6 +493,7 @@ int main(void)
         cmocka_unit_test(worst_does_not_hang_on_the_positions),
         cmocka_unit_test(threads_do_not_change_a_digit),
         cmocka_unit_test(figures_fit_each_other),
+        cmocka_unit_test(half_the_rows_tell_all_of_a_plain_weave),
         cmocka_unit_test(requests_out_of_range_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
