@@ -12,8 +12,9 @@
 
 #include "scan/piece.h"
 
-#define CLIMBS 12  /* steps of Newton's method at most; three do where the top is round */
-#define CLOSE 3e-3 /* samples: so near, the paraboloid's top is that of the harmonics to 1e-10 of the value */
+#define CLIMBS 12     /* steps of Newton's method at most; three do where the top is round */
+#define CLOSE 3e-3    /* samples: so near, the paraboloid's top is that of the harmonics to 1e-10 of the value */
+#define ROUNDING 1e-9 /* of a map's range */
 
 /* Newton's step to a top (sign +1) or a bottom (-1), along those principal directions that bend the right way, and at
  * most `reach` along each. */
@@ -66,9 +67,9 @@ static void refine(const struct ww_piece *piece, struct ww_extreme *extreme, dou
     extreme->y -= ply->ly * floor(extreme->y / ply->ly);
 }
 
-/* Height of the top by a sample that no neighbour exceeds, from a parabola each way; -inf beside other samples. The map
- * repeats in x and y. */
-static double top_by(const struct ww_map *map, size_t ix, size_t iy, double sign)
+/* Height of the top by a sample that no neighbour exceeds by more than rounding, from a parabola each way; -inf beside other
+ * samples. The map repeats in x and y. */
+static double top_by(const struct ww_map *map, size_t ix, size_t iy, double sign, double rounding)
 {
     size_t nx = map->nx, ny = map->ny, left = ix ? ix - 1 : nx - 1, right = ix + 1 < nx ? ix + 1 : 0;
     const double *row = map->value + iy * nx, *below = map->value + (iy ? iy - 1 : ny - 1) * nx,
@@ -77,9 +78,9 @@ static double top_by(const struct ww_map *map, size_t ix, size_t iy, double sign
     double beside[2][2] = {{sign * row[left], sign * row[right]}, {sign * below[ix], sign * above[ix]}};
     for (int way = 0; way < 2; way++) {
         double before = beside[way][0], after = beside[way][1], bend = 2 * here - before - after;
-        if (before > here || after > here)
+        if (before > here + rounding || after > here + rounding)
             return -INFINITY;
-        top += bend > 0 ? 0.125 * (after - before) * (after - before) / bend : 0;
+        top += bend > rounding ? 0.125 * (after - before) * (after - before) / bend : 0;
     }
     return top;
 }
@@ -115,26 +116,29 @@ static struct ww_extreme sample_at(const struct ww_map *map, size_t place)
                                ((double)(place / map->nx) + 0.5) * map->ly / (double)map->ny, map->value[place]};
 }
 
-/* The samples by the highest top and the lowest bottom, within the first rows. Samples alone would mistake a top that falls
- * between them. A parabola through samples that it exceeds rises by an eighth of their range at most, each way: the others
- * need no look. */
+/* The samples by the highest top and the lowest bottom, within the first rows; of several as high the first, whatever
+ * rounding says. Samples alone would mistake a top that falls between them. A parabola through samples that it exceeds rises
+ * by an eighth of their range at most, each way: the others need no look. */
 static void search(const struct ww_map *map, size_t rows, struct ww_extreme *high, struct ww_extreme *low)
 {
     double range[2], top = -INFINITY, bottom = -INFINITY;
     ww_map_measure(map, rows, range);
-    double may_be = 0.25 * (range[1] - range[0]), tall = range[1] - may_be, deep = range[0] + may_be;
+    double rounding = ROUNDING * (range[1] - range[0]), may_be = 0.25 * (range[1] - range[0]);
+    double tall = range[1] - may_be, deep = range[0] + may_be;
     size_t nx = map->nx, highest = 0, lowest = 0;
     for (size_t iy = 0; iy < rows; iy++) {
         const double *row = map->value + iy * nx;
         for (size_t ix = 0; ix < nx; ix++) {
             double here = row[ix], before = row[ix ? ix - 1 : nx - 1], after = row[ix + 1 < nx ? ix + 1 : 0];
-            if (here >= tall && here >= before && here >= after && top_by(map, ix, iy, 1) > top) {
-                top = top_by(map, ix, iy, 1);
-                highest = iy * nx + ix;
+            if (here >= tall && here + rounding >= before && here + rounding >= after) {
+                double up = top_by(map, ix, iy, 1, rounding);
+                highest = up > top + rounding ? iy * nx + ix : highest;
+                top = up > top + rounding ? up : top;
             }
-            if (here <= deep && here <= before && here <= after && top_by(map, ix, iy, -1) > bottom) {
-                bottom = top_by(map, ix, iy, -1);
-                lowest = iy * nx + ix;
+            if (here <= deep && here - rounding <= before && here - rounding <= after) {
+                double down = top_by(map, ix, iy, -1, rounding);
+                lowest = down > bottom + rounding ? iy * nx + ix : lowest;
+                bottom = down > bottom + rounding ? down : bottom;
             }
         }
     }

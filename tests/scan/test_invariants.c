@@ -478,6 +478,33 @@ static void half_the_rows_tell_all_of_a_plain_weave(void **state)
     board_close(&board);
 }
 
+/* Along the warp over whole cells a ridge is as high everywhere, and half a cell on stands its twin: which of them is taken
+ * was for rounding to say, and with it where the kernel is set against sections. */
+static void place_of_the_worst_does_not_hang_on_rounding(void **state)
+{
+    (void)state;
+    struct board_options options = pair_options();
+    struct board board;
+    struct ww_error error = {0};
+    board_open(&board, &options);
+    struct ww_scan *scan = scan_at(&board, 0);
+    const struct ww_cell *cell = &board.stack.ply[0].cell;
+    struct ww_extreme first[2], here[2];
+    for (int signal = WW_LEG1; signal <= WW_SKEW; signal++)
+        for (int cells = 1; cells <= 9; cells++) {
+            assert_ok(ww_scan_extremes(scan, 0, (enum ww_signal)signal, WW_MEAN, cells * cell->ly, &here[0], &here[1],
+                                       &error),
+                      error);
+            for (int i = 0; i < 2; i++) {
+                first[i] = cells == 1 ? here[i] : first[i];
+                assert_close(here[i].x, first[i].x, 0, 1e-6 * cell->lx);
+                assert_close(here[i].value, cells * first[i].value, 1e-9, 0);
+            }
+        }
+    ww_scan_destroy(scan);
+    board_close(&board);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -494,6 +521,7 @@ int main(void)
         cmocka_unit_test(threads_do_not_change_a_digit),
         cmocka_unit_test(figures_fit_each_other),
         cmocka_unit_test(half_the_rows_tell_all_of_a_plain_weave),
+        cmocka_unit_test(place_of_the_worst_does_not_hang_on_rounding),
         cmocka_unit_test(requests_out_of_range_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
