@@ -27,7 +27,7 @@ extern "C" {
 struct ww_angles_request {
     struct ww_skew_request skew; /* its angle is not used */
     double from, to, step;       /* [rad]; where the value changes faster than the step, more angles are added */
-    bool quick;                  /* no p99 and median, and the rest to 0.5 %, in a third of the time */
+    bool quick;                  /* no p99 and median, and the rest to 0.5 %, in a quarter of the time */
     struct ww_progress progress;
 };
 
