@@ -25,19 +25,24 @@ enum ww_signal { WW_LEG1, WW_LEG2, WW_SKEW /* pair only: leg 1 less leg 2 */ };
 /* Time of flight adds slowness; the quasi-static limit (guided wavelength far above the cell) adds eps. */
 enum ww_averaging { WW_FLIGHT, WW_QUASI_STATIC };
 
-/* What full cross-sections say of the kernel, for three families of harmonics (m, l) of the cloth: those whose crests lie
- * along the warp (l = 0), along the fill (m = 0), and along the diagonals of the cell (|m| = |l|); all others are left as
- * they are. Factors on what varies over the cell, of the mean estimate. A factor of 0 stands for 1. */
-enum ww_family { WW_WARP_WAVES, WW_FILL_WAVES, WW_DIAGONAL_WAVES, WW_FAMILIES };
+/* What full cross-sections say of the kernel, of the mean estimate. Two families of harmonics (m, l) of the cloth, those
+ * whose crests lie along the warp (l = 0) and along the fill (m = 0), take factors on what varies over the cell; a factor
+ * of 0 stands for 1. Where yarns of both cross, each bends the field that the other sees; of that the kernel has a part,
+ * and interplay times
+ *   T = [(S - <S>)^2 - W^2 - F^2] / (2 <S>)
+ * is added to it, S being the slowness of a leg over the cell and W and F what the families vary it by. */
+enum ww_family { WW_WARP_WAVES, WW_FILL_WAVES, WW_FAMILIES };
 struct ww_scales {
     /* on the difference between the legs; where a null leaves little of it only near where the family stands still,
      * elsewhere as leg */
     double skew[WW_FAMILIES];
-    double leg[WW_FAMILIES]; /* on what the legs have in common; both of the diagonals only near these */
+    double leg[WW_FAMILIES];   /* on what the legs have in common; where the family stands still, less elsewhere */
+    double interplay;          /* of the yarns of one ply */
+    double between;            /* of the warp of one ply and the fill of another, which the worst case has in it */
 };
-/* Solves `sections` (or one more) full cross-sections along each of the warp and the fill of the first ply, twice as many along a
- * diagonal, where the kernel finds the worst (more where a pair's pitch nulls its skew); 0: none, all factors 0.
- * WW_NOT_CONVERGED, WW_NO_MEMORY. */
+/* Solves full cross-sections, `sections` (or one more) of them along each of the warp, the fill and a diagonal of the first
+ * ply, where the kernel finds the worst; twice as many along the diagonal where there are several plies, and more where a
+ * pair's pitch nulls its skew. 0: none, all factors 0. WW_NOT_CONVERGED, WW_NO_MEMORY. */
 WW_API enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_line *line, size_t sections,
                                    struct ww_error *error);
 

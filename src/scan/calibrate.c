@@ -5,19 +5,24 @@
  * The mean of the two bounds is good to a per cent of the modulation almost everywhere, but errs most where the cloth
  * differs most from its lateral mean, and that is where the worst case is: up to 4 % along the warp, 8 % along the fill.
  * No weight between the bounds mends that, for there both bounds err to the same side. How much it errs hangs on which
- * yarns make the wave: the warp's, the fill's, or the crossings of both along a diagonal. Along a direction in which one
- * family stands still, over one period, all other waves average to nothing, so that the mean along the way of full
- * cross-sections there, against the kernel's at the same places, is the factor of that family. The way is where the kernel
- * finds the worst: the skew of a pair changes its sign in the mirror image, so that one placement stands for both; a leg
- * takes its slowest and its fastest. A pair whose pitch nulls its skew says little of the legs: they get sections of their
- * own. A family too weak to tell is left as it is. The diagonals' waves are the weakest: theirs is the way with twice the
- * sections.
+ * yarns make the wave, the warp's or the fill's. Along a direction in which one family stands still, over one period, all
+ * other waves average to nothing, so that the mean along the way of full cross-sections there, against the kernel's at the
+ * same places, is the factor of that family. The way is where the kernel finds the worst: the skew of a pair changes its
+ * sign in the mirror image, so that one placement stands for both; a leg takes its slowest and its fastest. A pair whose
+ * pitch nulls its skew says little of the legs: they get sections of their own. A family too weak to tell is left as it is.
  *
  * Where along the way the plies start does not matter to the kernel's mean. The field of one ply bends a little with
  * what the other brings at the same place, so from section to section each ply moves on some times as far as the one
  * before it: the sections stand for all ways in which the plies may lie to each other (a lattice rule). A single ply
  * starts at a crossing when the way is along its yarns: from there on it is its own mirror image, and half of the
  * sections stand for all.
+ *
+ * Along a diagonal both families average to nothing, and in the waves that are left what yarns do across and what they do
+ * upright nearly cancels: most of what a trace sees there is of second order, one family bending the field that the other
+ * sees. In form that is the product of the two (T of weftwise/scan.h), at every angle; how much of it the kernel lacks, the
+ * mean along a diagonal tells, from where T is greatest. The product of one ply's warp and another's fill stands still there
+ * too: it adds to that of each ply alone where the plies lie alike, and takes from it where one is a quarter of the period
+ * ahead. Both are solved: their mean is the ply's own, half their difference what plies do to each other (together.c).
  */
 #include <math.h>
 #include <stdlib.h>
@@ -32,6 +37,8 @@
 #define NULLED 0.3    /* worst skew over the spread of a leg, below which legs get sections of their own */
 #define WEAK 1e-3     /* share of the local relief that must last over the way to tell a factor */
 #define MOST 20.0 /* no kernel is off by more: beyond it, or below its inverse, the factor tells of something else */
+#define AHEAD 0.25 /* of the period of a diagonal: there the product of one ply's warp and another's fill changes its sign */
+#define NOTHING 1e-6 /* of the slowness: a product too weak to tell */
 
 /* Half a period on, plain weave is the same but for over and under. What is alike in both halves an odd number of sections
  * sees as twice as many would, for those of the second half fall between the places of the first. What changes its sign,
@@ -46,7 +53,7 @@ static size_t even(size_t count)
     return count + count % 2;
 }
 
-/* One way along which one family stands still. */
+/* One way along which waves stand still. */
 struct way {
     const struct ww_line *line;
     const struct ww_inverse *inverse;
@@ -54,6 +61,8 @@ struct way {
     double period;
     size_t count;  /* of sections */
     bool mirrored; /* one ply, along its yarns */
+    bool slides;   /* each ply moves on faster than the one before it; if not, */
+    double ahead;  /* every other ply lies so far ahead, of the period */
 };
 
 /* How many times as far each ply moves on as the one before it: no divisor of the sections, or the next ply would be seen
@@ -67,8 +76,8 @@ static double faster(size_t count)
 static void place_of(const struct way *way, const struct ww_extreme *start, size_t p, size_t i, double place[2])
 {
     const struct ww_ply_scan *ply = &way->scan->ply[p];
-    double share = ((double)i + 0.5) / (double)way->count, at = way->mirrored ? 0.25 : 0;
-    for (size_t before = 0; before < p; before++)
+    double share = ((double)i + 0.5) / (double)way->count, at = way->mirrored ? 0.25 : p % 2 ? way->ahead : 0;
+    for (size_t before = 0; before < p && way->slides; before++)
         share = fmod(faster(way->count) * share, 1);
     double move = way->period * (at + share) - (start[p].x * ply->ux + start[p].y * ply->uy);
     place[0] = start[p].x + move * ply->ux;
@@ -216,9 +225,150 @@ static enum ww_status scale_family(const struct way *way, double *skew, double *
 /* The direction in which a family stands still, from the warp of its ply, and its period. */
 static void direction_of(const struct ww_cell *cell, enum ww_family family, double *angle, double *period)
 {
-    double x = family == WW_WARP_WAVES ? 0 : cell->lx, y = family == WW_FILL_WAVES ? 0 : cell->ly;
-    *angle = atan2(x, y);
-    *period = hypot(x, y);
+    *angle = family == WW_WARP_WAVES ? 0 : 0.5 * WW_PI;
+    *period = family == WW_WARP_WAVES ? cell->ly : cell->lx;
+}
+
+static enum ww_status scale_families(struct ww_scales *scales, const struct ww_line *line,
+                                     const struct ww_inverse *inverse, size_t sections, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    for (size_t f = 0; f < WW_FAMILIES && !status; f++) {
+        const struct ww_ply *first = &line->stack->ply[0];
+        struct way way = {
+            .line = line, .inverse = inverse, .count = sections, .mirrored = line->stack->plies == 1, .slides = true};
+        struct ww_scan *scan = NULL;
+        double angle;
+        direction_of(&first->cell, (enum ww_family)f, &angle, &way.period);
+        status = ww_scan_create_with(&scan, line, angle + first->turn, false, NULL, error);
+        way.scan = scan;
+        if (!status)
+            status = scale_family(&way, &scales->skew[f], &scales->leg[f], error);
+        ww_scan_destroy(scan);
+        scales->skew[f] = scales->skew[f] > 0 ? scales->skew[f] : scales->leg[f];
+    }
+    return status;
+}
+
+/* --- where the yarns cross ------------------------------------------------------------------------------------------ */
+
+enum { PLACES = 32 };
+
+/* What an interplay of one adds to the mean along a diagonal, all plies together, from places across it over a period of
+ * the waves that stand still there. */
+struct across {
+    enum ww_signal signal;
+    double apart; /* the places [m] */
+    double product[PLACES];
+};
+
+/* Ply p with its cloth at place j. */
+static struct ww_extreme start_at(const struct way *way, size_t p, double apart, size_t j)
+{
+    const struct ww_ply_scan *ply = &way->scan->ply[p];
+    const struct ww_ply *cloth = &way->line->stack->ply[p];
+    double off = apart * (double)j;
+    return (struct ww_extreme){.x = cloth->shift_x - off * ply->uy, .y = cloth->shift_y + off * ply->ux};
+}
+
+static void look_across(struct across *across, const struct way *way, const struct ww_scan *with)
+{
+    for (size_t p = 0; p < way->scan->plies; p++)
+        for (size_t j = 0; j < PLACES; j++) {
+            struct ww_extreme at = start_at(way, p, across->apart, j);
+            across->product[j] += ww_scan_average_at(with, p, across->signal, WW_MEAN, way->period, at.x, at.y) -
+                              ww_scan_average_at(way->scan, p, across->signal, WW_MEAN, way->period, at.x, at.y);
+        }
+}
+
+/* Place of the greatest of sign times value. */
+static size_t greatest(const double value[PLACES], double sign)
+{
+    size_t at = 0;
+    for (size_t j = 1; j < PLACES; j++)
+        at = sign * value[j] > sign * value[at] ? j : at;
+    return at;
+}
+
+static double range_of(const double value[PLACES])
+{
+    return value[greatest(value, 1)] - value[greatest(value, -1)];
+}
+
+/* What full sections have and the kernel lacks on average along the way from place j. */
+static enum ww_status find_lack(const struct way *way, const struct across *across, size_t j, double *lack,
+                                struct ww_error *error)
+{
+    struct ww_extreme *start = calloc(way->scan->plies, sizeof *start);
+    struct seen seen = {0};
+    if (!start)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", way->scan->plies);
+    for (size_t p = 0; p < way->scan->plies; p++)
+        start[p] = start_at(way, p, across->apart, j);
+    enum ww_status status = sample(way, across->signal, start, &seen, error);
+    *lack = seen.full - seen.kernel;
+    free(start);
+    return status;
+}
+
+/* A pair's skew changes its sign in the mirror image: one place tells. */
+static enum ww_status find_interplay(const struct way *way, const struct across *across, double *interplay,
+                                     struct ww_error *error)
+{
+    size_t high = greatest(across->product, 1), low = greatest(across->product, -1);
+    double much = 0, little = 0, lowest = 0;
+    enum ww_status status = find_lack(way, across, high, &much, error);
+    if (!status && across->signal != WW_SKEW) {
+        status = find_lack(way, across, low, &little, error);
+        lowest = across->product[low];
+    }
+    double found = (much - little) / (across->product[high] - lowest);
+    *interplay = fabs(found) < MOST ? found : 0;
+    return status;
+}
+
+/* As the plies lie alike, and with every other one ahead. */
+static enum ww_status find_interplays(struct ww_scales *scales, struct way *way, const struct across *across,
+                                      struct ww_error *error)
+{
+    double alike = 0, ahead = 0;
+    if (!(range_of(across->product) > NOTHING * way->scan->level[0][WW_MEAN]))
+        return WW_OK;
+    enum ww_status status = find_interplay(way, across, &alike, error);
+    way->ahead = AHEAD;
+    if (!status && way->scan->plies > 1)
+        status = find_interplay(way, across, &ahead, error);
+    else
+        ahead = alike;
+    scales->interplay = 0.5 * (alike + ahead);
+    scales->between = 0.5 * (alike - ahead);
+    return status;
+}
+
+static enum ww_status scale_interplay(struct ww_scales *scales, const struct ww_line *line,
+                                      const struct ww_inverse *inverse, size_t sections, struct ww_error *error)
+{
+    const struct ww_ply *first = &line->stack->ply[0];
+    double lx = first->cell.lx, ly = first->cell.ly, angle = atan2(lx, ly) + first->turn, period = hypot(lx, ly);
+    struct across leg = {.signal = WW_LEG1, .apart = lx * ly / period / PLACES};
+    struct across skew = {.signal = WW_SKEW, .apart = leg.apart};
+    struct ww_scan *plain = NULL, *with = NULL;
+    struct ww_scan_options options = {.scales = *scales};
+    enum ww_status status = ww_scan_create_with(&plain, line, angle, false, &options, error);
+    options.scales.interplay = 1;
+    if (!status)
+        status = ww_scan_create_with(&with, line, angle, false, &options, error);
+    struct way way = {.line = line, .inverse = inverse, .scan = plain, .period = period, .count = odd(sections)};
+    if (!status) {
+        look_across(&leg, &way, with);
+        if (plain->pair)
+            look_across(&skew, &way, with);
+        bool nulled = !(0.5 * range_of(skew.product) > NULLED * range_of(leg.product));
+        status = find_interplays(scales, &way, nulled ? &leg : &skew, error);
+    }
+    ww_scan_destroy(plain);
+    ww_scan_destroy(with);
+    return status;
 }
 
 enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_line *line, size_t sections,
@@ -231,23 +381,10 @@ enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_line *line
     enum ww_status status = ww_inverse_create(&inverse, line, WW_CROSS_SECTION, error);
     if (status)
         return status;
-    for (size_t f = 0; f < WW_FAMILIES && !status; f++) {
-        const struct ww_ply *first = &line->stack->ply[0];
-        struct way way = {
-            .line = line, .inverse = &inverse, .count = f == WW_DIAGONAL_WAVES ? 2 * sections : sections};
-        struct ww_scan *scan = NULL;
-        double angle;
-        direction_of(&first->cell, (enum ww_family)f, &angle, &way.period);
-        status = ww_scan_create_with(&scan, line, angle + first->turn, false, NULL, error);
-        way.scan = scan;
-        way.mirrored = line->stack->plies == 1 && f != WW_DIAGONAL_WAVES;
-        if (!status)
-            status = scale_family(&way, &scales->skew[f], &scales->leg[f], error);
-        ww_scan_destroy(scan);
-    }
+    status = scale_families(scales, line, &inverse, sections, error);
+    if (!status)
+        status = scale_interplay(scales, line, &inverse, sections, error);
     ww_inverse_destroy(&inverse);
-    for (size_t f = 0; f < WW_FAMILIES; f++)
-        scales->skew[f] = scales->skew[f] > 0 ? scales->skew[f] : scales->leg[f];
     if (status)
         memset(scales, 0, sizeof *scales);
     return status;

@@ -141,16 +141,43 @@ static enum ww_status lay_changes(struct field *f, const struct ww_harmonics *h,
     return status;
 }
 
+/* Adds what yarns that cross do to each other's field, strength T (weftwise/scan.h). W and F are the means of the rows
+ * and columns less that of all. Of a value that is eps the slowness is the root: half as much for the same strength. */
+static enum ww_status add_interplay(const struct field *f, double *value, double strength, struct ww_error *error)
+{
+    double *w = calloc(f->nx + f->ny, sizeof *w), *fill = w + f->nx, mean = 0;
+    if (!w)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu by %zu", f->nx, f->ny);
+    for (size_t iy = 0; iy < f->ny; iy++)
+        for (size_t ix = 0; ix < f->nx; ix++) {
+            w[ix] += value[iy * f->nx + ix] / (double)f->ny;
+            fill[iy] += value[iy * f->nx + ix] / (double)f->nx;
+        }
+    for (size_t ix = 0; ix < f->nx; ix++)
+        mean += w[ix] / (double)f->nx;
+    for (size_t iy = 0; iy < f->ny; iy++)
+        for (size_t ix = 0; ix < f->nx; ix++) {
+            double *v = &value[iy * f->nx + ix], off = *v - mean, by_warp = w[ix] - mean, by_fill = fill[iy] - mean;
+            *v += strength * (off * off - by_warp * by_warp - by_fill * by_fill) / (2 * mean);
+        }
+    free(w);
+    return WW_OK;
+}
+
 /* Changes on the grid -> what the legs see -> spectra. */
-static enum ww_status see(struct field *f, const struct ww_scan *scan, const struct ww_line *line,
+static enum ww_status see(struct field *f, const struct ww_scan *scan, const struct ww_line *line, double interplay,
                           struct ww_error *error)
 {
     enum ww_status status = WW_OK;
+    double strength = scan->averaging == WW_FLIGHT ? interplay : 0.5 * interplay;
     for (size_t leg = 0; leg < 2; leg++)
         for (enum ww_estimate e = WW_MEAN; e < WW_ESTIMATES && !status; e++)
             if (f->spectrum[leg][e]) {
                 see_samples(scan, line, f->change, f->samples, (int)leg, e, f->value);
-                status = ww_transform_forward(f->value, f->nx, f->ny, f->spectrum[leg][e], error);
+                if (e == WW_MEAN && strength != 0)
+                    status = add_interplay(f, f->value, strength, error);
+                if (!status)
+                    status = ww_transform_forward(f->value, f->nx, f->ny, f->spectrum[leg][e], error);
             }
     return status;
 }
@@ -174,10 +201,7 @@ static const double *measure(const struct field *f)
 /* WW_FAMILIES: of none. */
 static enum ww_family family_of(struct ww_wave wave)
 {
-    return wave.l == 0                  ? WW_WARP_WAVES
-           : wave.m == 0                ? WW_FILL_WAVES
-           : abs(wave.m) == abs(wave.l) ? WW_DIAGONAL_WAVES
-                                        : WW_FAMILIES;
+    return wave.l == 0 ? WW_WARP_WAVES : wave.m == 0 ? WW_FILL_WAVES : WW_FAMILIES;
 }
 
 static double or_one(double factor)
@@ -191,23 +215,23 @@ static double or_one(double factor)
 /* How near the trace runs to where waves of a family stand still: 1 there, falling off as a bell of width NEAR. */
 static double nearness(const struct ww_ply_scan *ply, enum ww_family family)
 {
-    double x = family == WW_WARP_WAVES ? 0 : ply->lx, y = family == WW_FILL_WAVES ? 0 : ply->ly;
-    double off = atan2(fabs(ply->ux), fabs(ply->uy)) - atan2(x, y);
+    double off = atan2(fabs(ply->ux), fabs(ply->uy)) - (family == WW_WARP_WAVES ? 0 : 0.5 * WW_PI);
     return exp(-0.5 * off * off / (NEAR * NEAR));
 }
 
 /* Scales what varies over the cell, of the mean estimate: what the legs have in common, and what they differ by. A pair
  * whose pitch nulls a family's skew leaves little of it, and how little the kernel cannot tell well; but turned away the
- * null is gone, and the waves err as those of the legs do. In the waves of the diagonals what yarns do across and what
- * they do upright nearly cancel along the diagonal, and only there. */
+ * null is gone, and the waves err as those of the legs do. The longer a wave is across the trace, the less the kernel errs
+ * in it: with the square of its number there. */
 static void scale_waves(struct ww_ply_scan *ply, bool pair, const struct ww_scales *scales)
 {
     double _Complex *one = ply->coefficient[0][WW_MEAN], *two = ply->coefficient[1][WW_MEAN];
     double leg[WW_FAMILIES], skew[WW_FAMILIES];
+    const double across[WW_FAMILIES] = {ply->uy, ply->ux};
     for (enum ww_family f = WW_WARP_WAVES; f < WW_FAMILIES; f++) {
-        double near = nearness(ply, f), far = f == WW_DIAGONAL_WAVES ? 1 : or_one(scales->leg[f]);
-        leg[f] = far + (or_one(scales->leg[f]) - far) * near;
-        skew[f] = far + (or_one(scales->skew[f]) - far) * near;
+        double near = nearness(ply, f);
+        leg[f] = 1 + (or_one(scales->leg[f]) - 1) * across[f] * across[f];
+        skew[f] = leg[f] + (or_one(scales->skew[f]) - or_one(scales->leg[f])) * near;
     }
     for (size_t w = 1; w < ply->waves; w++) {
         enum ww_family f = family_of(ply->wave[w]);
@@ -267,15 +291,15 @@ static enum ww_status keep_waves(struct ww_ply_scan *ply, const struct field *f,
     return WW_OK;
 }
 
-static enum ww_status scan_ply(struct ww_scan *scan, const struct ww_line *line, size_t index, double stretch,
-                               bool bounds, const double _Complex *change, const double mean[WW_CHANGES],
-                               struct ww_error *error)
+static enum ww_status scan_ply(struct ww_scan *scan, const struct ww_line *line, size_t index,
+                               const struct ww_scan_options *options, bool bounds, const double _Complex *change,
+                               const double mean[WW_CHANGES], struct ww_error *error)
 {
     struct ww_ply_scan *ply = &scan->ply[index];
     const struct ww_cell *cell = &line->stack->ply[index].cell;
     double theta = scan->angle - line->stack->ply[index].turn;
-    ply->lx = cell->lx * (1 + stretch);
-    ply->ly = cell->ly * (1 + stretch);
+    ply->lx = cell->lx * (1 + options->stretch);
+    ply->ly = cell->ly * (1 + options->stretch);
     ply->ux = sin(theta);
     ply->uy = cos(theta);
     struct field field;
@@ -283,7 +307,7 @@ static enum ww_status scan_ply(struct ww_scan *scan, const struct ww_line *line,
     if (!status)
         status = lay_changes(&field, &line->harmonics[index], change, mean, scan, error);
     if (!status)
-        status = see(&field, scan, line, error);
+        status = see(&field, scan, line, options->scales.interplay, error);
     if (!status)
         status = keep_waves(ply, &field, error);
     field_clear(&field);
@@ -294,8 +318,7 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
                                       const struct ww_scan_options *options, struct ww_error *error)
 {
     *out = NULL;
-    if (!isfinite(angle) ||
-        (options && (options->positions > MOST_POSITIONS || !(fabs(options->stretch) <= WW_STRETCH_MOST))))
+    if (!isfinite(angle) || options->positions > MOST_POSITIONS || !(fabs(options->stretch) <= WW_STRETCH_MOST))
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "a scan takes a finite angle, up to %d positions across and a stretch within %g",
                             MOST_POSITIONS, WW_STRETCH_MOST);
@@ -315,13 +338,14 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
     scan->pair = line->mesh.pair;
     scan->pitch = line->summary.pitch;
     scan->angle = angle;
-    scan->positions = options && options->positions ? options->positions : POSITIONS;
-    scan->averaging = options ? options->averaging : WW_FLIGHT;
+    scan->positions = options->positions ? options->positions : POSITIONS;
+    scan->averaging = options->averaging;
+    scan->between = options->scales.between;
 
     double mean[WW_CHANGES] = {0};
     for (size_t p = 0; p < plies; p++) {
         double _Complex *of_ply = change + p * most * WW_CHANGES;
-        ww_line_change(line, p, angle - line->stack->ply[p].turn, options ? options->stretch : 0, of_ply);
+        ww_line_change(line, p, angle - line->stack->ply[p].turn, options->stretch, of_ply);
         for (enum ww_change c = 0; c < WW_CHANGES; c++)
             mean[c] += is_seen(scan, c) ? creal(of_ply[c]) : 0;
     }
@@ -329,9 +353,8 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
         for (enum ww_estimate e = WW_MEAN; e < WW_ESTIMATES; e++)
             see_samples(scan, line, mean, 1, leg, e, &scan->level[leg][e]);
     for (size_t p = 0; p < plies && !status; p++)
-        status = scan_ply(scan, line, p, options ? options->stretch : 0, bounds, change + p * most * WW_CHANGES, mean,
-                          error);
-    for (size_t p = 0; p < plies && !status && options; p++)
+        status = scan_ply(scan, line, p, options, bounds, change + p * most * WW_CHANGES, mean, error);
+    for (size_t p = 0; p < plies && !status; p++)
         scale_waves(&scan->ply[p], scan->pair, &options->scales);
 done:
     free(change);
@@ -477,9 +500,12 @@ double ww_scan_mismatch(const struct ww_scan *scan, double length)
 enum ww_status ww_scan_create_with(struct ww_scan **scan, const struct ww_line *line, double angle, bool bounds,
                                    const struct ww_scan_options *options, struct ww_error *error)
 {
+    const struct ww_scan_options none = {0};
     *scan = NULL;
-    return options && options->route ? create_route(scan, line, angle, bounds, options, error)
-                                     : create_straight(scan, line, angle, bounds, options, error);
+    if (!options)
+        options = &none;
+    return options->route ? create_route(scan, line, angle, bounds, options, error)
+                          : create_straight(scan, line, angle, bounds, options, error);
 }
 
 enum ww_status ww_scan_create(struct ww_scan **scan, const struct ww_line *line, double angle,

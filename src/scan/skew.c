@@ -13,6 +13,7 @@
 
 #include "scan/chance.h"
 #include "scan/extremes.h"
+#include "scan/together.h"
 #include "scan/tolerance.h"
 #include "scan/turned.h"
 
@@ -139,6 +140,11 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
         leg_high += h.value;
         leg_low += l.value;
     }
+    double more[2] = {0}, leg_more[2] = {0};
+    if (!status)
+        status = ww_together_reach(scan, signal, length, more, error);
+    if (!status)
+        status = ww_together_reach(scan, WW_LEG1, length, leg_more, error);
     if (!status)
         status = worst_of(scan, WW_UPPER, length, &skew->worst_upper, error);
     if (!status)
@@ -146,11 +152,11 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
     if (status)
         goto done;
     skew->mean_delay = ww_scan_mean_delay(scan, WW_LEG1, length);
-    skew->fastest = skew->mean_delay + leg_low;
-    skew->slowest = skew->mean_delay + leg_high;
-    skew->spread = leg_high - leg_low;
+    skew->fastest = skew->mean_delay + leg_low + leg_more[1];
+    skew->slowest = skew->mean_delay + leg_high + leg_more[0];
+    skew->spread = leg_high + leg_more[0] - leg_low - leg_more[1];
     skew->mismatch = ww_scan_mismatch(scan, length);
-    skew->worst = ww_judged(skew->pair, high, low);
+    skew->worst = ww_judged(skew->pair, high + more[0], low + more[1]);
 
     status = ww_distribution_of_plies(&skew->distribution, scan, skew->map, skew->high, skew->low, error);
     if (!status)

@@ -10,6 +10,7 @@
 
 #include "scan/chance.h"
 #include "scan/extremes.h"
+#include "scan/together.h"
 
 #define POSITIONS_FOR_EXTREMES 64 /* across; tops are climbed to from there */
 
@@ -64,8 +65,11 @@ enum ww_status ww_turned_solve(struct ww_turned *turned, const struct ww_line *l
         high += turned->high[p].value;
         low += turned->low[p].value;
     }
+    double more[2] = {0};
+    if (!status)
+        status = ww_together_reach(scan, scan->pair ? WW_SKEW : WW_LEG1, request->length, more, error);
     if (!status) {
-        turned->worst = ww_judged(scan->pair, high, low);
+        turned->worst = ww_judged(scan->pair, high + more[0], low + more[1]);
         status = likely ? find_chances(turned, scan, map, error) : WW_OK;
     }
     ww_scan_destroy(scan);

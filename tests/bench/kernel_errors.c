@@ -15,6 +15,7 @@
 #include <string.h>
 
 #include "line/full.h"
+#include "scan/delay.h"
 #include "weftwise/scan.h"
 
 #define UM 1e-6
@@ -84,11 +85,17 @@ static double stretch_of(const struct board *board, double angle)
     return fmod(angle, 90 * DEGREES) == 0 ? along : 3 * along;
 }
 
-/* Skew over the stretch by full sections along the kernel's worst placement. */
-static enum ww_status skew_of_sections(const struct board *board, const struct ww_skew *skew, double angle,
-                                       double stretch, double *sum, struct ww_error *error)
+static size_t count_of(double angle)
 {
-    size_t count = fmod(angle, 90 * DEGREES) == 0 ? MANY : 3 * MANY;
+    return fmod(angle, 90 * DEGREES) == 0 ? MANY : 3 * MANY;
+}
+
+/* Skew over the stretch from one placement: the kernel's, which is exact along the way, and what full sections add to it on
+ * average. */
+static enum ww_status skew_from(const struct board *board, const struct ww_scan *scan, const double (*from)[2],
+                                double angle, double stretch, double *sum, struct ww_error *error)
+{
+    size_t count = count_of(angle), plies = board->stack.plies;
     double part[3 * MANY] = {0};
     struct ww_inverse inverse;
     enum ww_status status = ww_inverse_create(&inverse, board->line, WW_CROSS_SECTION, error);
@@ -100,22 +107,54 @@ static enum ww_status skew_of_sections(const struct board *board, const struct w
 #pragma omp parallel for num_threads(ww_threads()) schedule(dynamic) reduction(+ : failed)
 #endif
     for (size_t i = 0; i < count; i++) {
-        double place[2][2], delay[2] = {0}, s = ((double)i + 0.5) * stretch / (double)count;
-        for (size_t p = 0; p < board->stack.plies; p++) {
-            place[p][0] = skew->high[p].x + s * sin(angle);
-            place[p][1] = skew->high[p].y + s * cos(angle);
+        double place[2][2], delay[2] = {0}, s = ((double)i + 0.5) * stretch / (double)count, kernel = 0;
+        for (size_t p = 0; p < plies; p++) {
+            place[p][0] = from[p][0] + s * sin(angle);
+            place[p][1] = from[p][1] + s * cos(angle);
+            kernel += ww_scan_average_at(scan, p, WW_SKEW, WW_MEAN, 0, place[p][0], place[p][1]);
         }
         failed +=
             ww_section_legs(board->line, &inverse, angle, (const double(*)[2])place, RESIDUAL, delay, NULL) != WW_OK;
-        part[i] = (delay[0] - delay[1]) * stretch / (double)count;
+        part[i] = (delay[0] - delay[1] - kernel) * stretch / (double)count;
     }
     for (size_t i = 0; i < count; i++)
         *sum += part[i];
+    for (size_t p = 0; p < plies && !status; p++) {
+        double value;
+        status = ww_scan_value(scan, p, WW_SKEW, WW_MEAN, stretch, from[p][0], from[p][1], &value, error);
+        *sum += value;
+    }
     ww_inverse_destroy(&inverse);
-    return failed ? ww_error_set(error, WW_NOT_CONVERGED, NULL, 0, "%d sections did not converge", failed) : WW_OK;
+    return failed ? ww_error_set(error, WW_NOT_CONVERGED, NULL, 0, "%d sections did not converge", failed) : status;
 }
 
-/* Errors of the kernel as it is and scaled [1], and the reference's share of the worst along the warp. */
+/* The worst by full sections along the placement that the fast answer finds. Near a diagonal of the cell the kernel does not
+ * tell how far along it either ply lies: there the upper one is also moved on by sixteenths of the diagonal, over which what
+ * they do to each other goes once round in eight. */
+static enum ww_status worst_of_sections(const struct board *board, const struct ww_skew *skew, double angle,
+                                        double stretch, double *worst, struct ww_error *error)
+{
+    const struct ww_cell *cell = &board->stack.ply[0].cell;
+    bool diagonal = board->stack.plies > 1 && fabs(angle - atan2(cell->lx, cell->ly)) < 5 * DEGREES;
+    struct ww_scan *scan = NULL;
+    struct ww_scan_options scaling = {.scales = skew->scales};
+    enum { LIES = 8 };
+    *worst = 0;
+    enum ww_status status = ww_scan_create(&scan, board->line, angle, &scaling, error);
+    for (int lie = 0; lie < (diagonal ? LIES : 1) && !status; lie++) {
+        double sum = 0, from[2][2], ahead = lie * 0.0625 * hypot(cell->lx, cell->ly);
+        for (size_t p = 0; p < board->stack.plies; p++) {
+            from[p][0] = skew->high[p].x + (double)p * ahead * sin(angle);
+            from[p][1] = skew->high[p].y + (double)p * ahead * cos(angle);
+        }
+        status = skew_from(board, scan, (const double(*)[2])from, angle, stretch, &sum, error);
+        *worst = fmax(*worst, sum);
+    }
+    ww_scan_destroy(scan);
+    return status;
+}
+
+/* Errors of the worst by the kernel as it is and as it is scaled, and what share it is of the worst along the warp. */
 static enum ww_status measure(const struct ww_style *style, const struct condition *c, double *raw, double *scaled,
                               double *share, struct ww_error *error)
 {
@@ -136,22 +175,9 @@ static enum ww_status measure(const struct ww_style *style, const struct conditi
     if (!status)
         status = ww_skew_solve(&warp, board.line, &request, error);
     if (!status)
-        status = skew_of_sections(&board, &plain, angle, request.length, &sections, error);
-    double high = 0, scaled_value = 0;
-    struct ww_scan *scan = NULL;
-    struct ww_scan_options scaling = {.scales = better.scales};
-    if (!status)
-        status = ww_scan_create(&scan, board.line, angle, &scaling, error);
-    for (size_t p = 0; p < plain.plies && !status; p++) {
-        const struct ww_extreme *at = &plain.high[p];
-        double value;
-        status = ww_scan_value(scan, p, WW_SKEW, WW_MEAN, stretch, at->x, at->y, &value, error);
-        high += at->value;
-        scaled_value += value;
-    }
-    ww_scan_destroy(scan);
-    *raw = high / sections - 1;
-    *scaled = scaled_value / sections - 1;
+        status = worst_of_sections(&board, &better, angle, stretch, &sections, error);
+    *raw = plain.worst / sections - 1;
+    *scaled = better.worst / sections - 1;
     *share = fabs(sections) / warp.worst;
 done:
     ww_skew_clear(&plain);
