@@ -36,9 +36,9 @@ struct ww_scales {
     /* on the difference between the legs; where a null leaves little of it only near where the family stands still,
      * elsewhere as leg */
     double skew[WW_FAMILIES];
-    double leg[WW_FAMILIES];   /* on what the legs have in common; where the family stands still, less elsewhere */
-    double interplay;          /* of the yarns of one ply */
-    double between;            /* of the warp of one ply and the fill of another, which the worst case has in it */
+    double leg[WW_FAMILIES]; /* on what the legs have in common; where the family stands still, less elsewhere */
+    double interplay;        /* of the yarns of one ply */
+    double between;          /* of the warp of one ply and the fill of another, which the worst case has in it */
 };
 /* Solves full cross-sections, `sections` (or one more) of them along each of the warp, the fill and a diagonal of the first
  * ply, where the kernel finds the worst; twice as many along the diagonal where there are several plies, and more where a

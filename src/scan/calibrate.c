@@ -37,7 +37,8 @@
 #define NULLED 0.3    /* worst skew over the spread of a leg, below which legs get sections of their own */
 #define WEAK 1e-3     /* share of the local relief that must last over the way to tell a factor */
 #define MOST 20.0 /* no kernel is off by more: beyond it, or below its inverse, the factor tells of something else */
-#define AHEAD 0.25 /* of the period of a diagonal: there the product of one ply's warp and another's fill changes its sign */
+#define AHEAD                                                                                                        \
+    0.25 /* of the period of a diagonal: there the product of one ply's warp and another's fill changes its sign */
 #define NOTHING 1e-6 /* of the slowness: a product too weak to tell */
 
 /* Half a period on, plain weave is the same but for over and under. What is alike in both halves an odd number of sections
@@ -277,7 +278,7 @@ static void look_across(struct across *across, const struct way *way, const stru
         for (size_t j = 0; j < PLACES; j++) {
             struct ww_extreme at = start_at(way, p, across->apart, j);
             across->product[j] += ww_scan_average_at(with, p, across->signal, WW_MEAN, way->period, at.x, at.y) -
-                              ww_scan_average_at(way->scan, p, across->signal, WW_MEAN, way->period, at.x, at.y);
+                                  ww_scan_average_at(way->scan, p, across->signal, WW_MEAN, way->period, at.x, at.y);
         }
 }
 

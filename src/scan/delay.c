@@ -145,22 +145,31 @@ static enum ww_status lay_changes(struct field *f, const struct ww_harmonics *h,
  * and columns less that of all. Of a value that is eps the slowness is the root: half as much for the same strength. */
 static enum ww_status add_interplay(const struct field *f, double *value, double strength, struct ww_error *error)
 {
-    double *w = calloc(f->nx + f->ny, sizeof *w), *fill = w + f->nx, mean = 0;
-    if (!w)
+    double *warp = calloc(f->nx + f->ny, sizeof *warp), *fill = warp + f->nx, mean = 0, middle = 0;
+    if (!warp)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu by %zu", f->nx, f->ny);
     for (size_t iy = 0; iy < f->ny; iy++)
         for (size_t ix = 0; ix < f->nx; ix++) {
-            w[ix] += value[iy * f->nx + ix] / (double)f->ny;
-            fill[iy] += value[iy * f->nx + ix] / (double)f->nx;
+            warp[ix] += value[iy * f->nx + ix];
+            fill[iy] += value[iy * f->nx + ix];
         }
     for (size_t ix = 0; ix < f->nx; ix++)
-        mean += w[ix] / (double)f->nx;
+        mean += warp[ix] / (double)f->samples;
+    for (size_t ix = 0; ix < f->nx; ix++)
+        warp[ix] = warp[ix] / (double)f->ny - mean;
+    for (size_t iy = 0; iy < f->ny; iy++)
+        fill[iy] = fill[iy] / (double)f->nx - mean;
+    double share = 0.5 * strength / mean;
     for (size_t iy = 0; iy < f->ny; iy++)
         for (size_t ix = 0; ix < f->nx; ix++) {
-            double *v = &value[iy * f->nx + ix], off = *v - mean, by_warp = w[ix] - mean, by_fill = fill[iy] - mean;
-            *v += strength * (off * off - by_warp * by_warp - by_fill * by_fill) / (2 * mean);
+            double *v = &value[iy * f->nx + ix], off = *v - mean;
+            double more = share * (off * off - warp[ix] * warp[ix] - fill[iy] * fill[iy]);
+            *v += more;
+            middle += more / (double)f->samples;
         }
-    free(w);
+    for (size_t i = 0; i < f->samples; i++) /* the mean delay stays the kernel's */
+        value[i] -= middle;
+    free(warp);
     return WW_OK;
 }
 

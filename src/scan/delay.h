@@ -36,7 +36,7 @@ struct ww_scan {
     double pitch; /* of the pair [m] */
     size_t positions;
     enum ww_averaging averaging;
-    double between; /* interplay of the plies, see ww_scales */
+    double between;                /* interplay of the plies, see ww_scales */
     double level[2][WW_ESTIMATES]; /* of each leg with every ply at its mean */
     struct ww_ply_scan *ply;       /* of a route: in the direction of its first piece */
     size_t pieces;                 /* 0: straight */

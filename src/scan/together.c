@@ -62,8 +62,9 @@ static double *product_of(const struct maps *maps, size_t p, size_t q)
 }
 
 /* Adds one leg's waves, seen from the middles of the samples, to a half spectrum. */
-static void add_leg(double _Complex *spectrum, const struct ww_ply_scan *with_warp, const struct ww_ply_scan *with_fill,
-                    const struct yarns *one, const struct yarns *other, double length, double strength)
+static void add_leg(double _Complex *spectrum, const struct ww_ply_scan *with_warp,
+                    const struct ww_ply_scan *with_fill, const struct yarns *one, const struct yarns *other,
+                    double length, double strength)
 {
     for (int m = 1; m <= ORDER; m++)
         for (int l = -ORDER; l <= ORDER; l++) {
@@ -88,7 +89,8 @@ static enum ww_status map_product(struct maps *maps, const struct ww_scan *scan,
             continue;
         struct yarns warp = gather(scan, p, leg), fill = gather(scan, q, leg);
         double mean = ww_scan_mean_delay(scan, leg ? WW_LEG2 : WW_LEG1, 1);
-        add_leg(spectrum, one, other, &warp, &fill, length, (signal == WW_SKEW && leg ? -1 : 1) * scan->between / mean);
+        add_leg(spectrum, one, other, &warp, &fill, length,
+                (signal == WW_SKEW && leg ? -1 : 1) * scan->between / mean);
     }
     return ww_transform_inverse(spectrum, SIDE, SIDE, product_of(maps, p, q), error);
 }
