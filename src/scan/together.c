@@ -9,7 +9,7 @@
  * for a warp does not tell where along it it starts. H is a map of the kind of a ply's own. It matters near the diagonals,
  * where kx and ky cancel and little else is left. The greatest sum is climbed to ply by ply, from where each is at its
  * own: with all others at rest, the sum over the positions of one is its map plus a function of x and one of y. What that
- * gains over the plies alone, on the same small map, is the answer.
+ * gains over the plies alone, on the same small maps, is the answer.
  */
 #include "scan/together.h"
 
@@ -21,102 +21,151 @@
 #include "scan/piece.h"
 
 #define ALIKE 1e-9 /* directions of travel over two cloths */
+#define MATTERS 2e-3
 
-enum { SIDE = 64, SAMPLES = SIDE * SIDE, ROW = SIDE / 2 + 1, ORDER = 12, ROUNDS = 8 };
+enum { SIDE = WW_TOGETHER_SIDE, SAMPLES = SIDE * SIDE, ROW = SIDE / 2 + 1, ORDER = WW_TOGETHER_ORDER, ROUNDS = 8 };
 
-/* What one leg sees of the yarns of one ply, as slowness: orders 0..ORDER of either family. */
-struct yarns {
-    double _Complex warp[ORDER + 1], fill[ORDER + 1];
-};
-
-static struct yarns gather(const struct ww_scan *scan, size_t p, int leg)
-{
-    const struct ww_ply_scan *ply = &scan->ply[p];
-    const double _Complex *c = ply->coefficient[leg][WW_MEAN];
-    double slowness = scan->averaging == WW_FLIGHT ? 1 : 1 / (2 * WW_C0 * sqrt(creal(c[0]))); /* per eps */
-    struct yarns yarns = {0};
-    for (size_t w = 1; w < ply->waves; w++) {
-        struct ww_wave wave = ply->wave[w];
-        if (wave.l == 0 && wave.m <= ORDER)
-            yarns.warp[wave.m] = slowness * c[w];
-        else if (wave.m == 0 && wave.l > 0 && wave.l <= ORDER)
-            yarns.fill[wave.l] = slowness * c[w];
-    }
-    return yarns;
-}
-
-/* The maps: own[p] of every ply, product[p * plies + q] of the warp of p with the fill of q. */
-struct maps {
+struct ww_together {
     size_t plies;
-    double *own, *product;
+    double *own, *product; /* [ply][SAMPLES]; [ply of the warp][ply of the fill][SAMPLES] */
+    struct sample {
+        size_t x, y;
+    } * at; /* [ply] */
+    struct ww_series *series;
 };
 
-static double *own_of(const struct maps *maps, size_t p)
+void ww_together_destroy(struct ww_together *together)
 {
-    return maps->own + p * SAMPLES;
+    if (!together)
+        return;
+    free(together->own);
+    free(together->product);
+    free(together->at);
+    ww_series_destroy(together->series);
+    free(together);
 }
 
-static double *product_of(const struct maps *maps, size_t p, size_t q)
+enum ww_status ww_together_create(struct ww_together **out, size_t plies, struct ww_error *error)
 {
-    return maps->product + (p * maps->plies + q) * SAMPLES;
-}
-
-/* Adds one leg's waves, seen from the middles of the samples, to a half spectrum. */
-static void add_leg(double _Complex *spectrum, const struct ww_ply_scan *with_warp,
-                    const struct ww_ply_scan *with_fill, const struct yarns *one, const struct yarns *other,
-                    double length, double strength)
-{
-    for (int m = 1; m <= ORDER; m++)
-        for (int l = -ORDER; l <= ORDER; l++) {
-            double _Complex fill = l < 0 ? conj(other->fill[-l]) : other->fill[l];
-            double half = WW_PI * length * (m * with_warp->ux / with_warp->lx + l * with_fill->uy / with_fill->ly);
-            double phase = half + WW_PI * (m + l) / SIDE;
-            double along = fabs(half) < 1e-8 ? length : length * sin(half) / half;
-            spectrum[(size_t)((l + SIDE) % SIDE) * ROW + (size_t)m] +=
-                strength * one->warp[m] * fill * along * (cos(phase) + I * sin(phase));
-        }
-}
-
-static enum ww_status map_product(struct maps *maps, const struct ww_scan *scan, size_t p, size_t q,
-                                  enum ww_signal signal, double length, struct ww_error *error)
-{
-    double _Complex spectrum[SIDE * ROW] = {0};
-    const struct ww_ply_scan *one = &scan->ply[p], *other = &scan->ply[q];
-    if (hypot(one->ux - other->ux, one->uy - other->uy) > ALIKE)
-        return WW_OK;
-    for (int leg = 0; leg < 2; leg++) {
-        if (signal != WW_SKEW && leg != (int)signal)
-            continue;
-        struct yarns warp = gather(scan, p, leg), fill = gather(scan, q, leg);
-        double mean = ww_scan_mean_delay(scan, leg ? WW_LEG2 : WW_LEG1, 1);
-        add_leg(spectrum, one, other, &warp, &fill, length,
-                (signal == WW_SKEW && leg ? -1 : 1) * scan->between / mean);
-    }
-    return ww_transform_inverse(spectrum, SIDE, SIDE, product_of(maps, p, q), error);
-}
-
-static enum ww_status maps_fill(struct maps *maps, const struct ww_scan *scan, enum ww_signal signal, double length,
-                                struct ww_error *error)
-{
+    *out = NULL;
+    struct ww_together *t = calloc(1, sizeof *t);
     enum ww_status status = WW_OK;
-    struct ww_scan coarse = *scan;
-    coarse.positions = SIDE;
-    for (size_t p = 0; p < maps->plies && !status; p++) {
-        struct ww_piece piece;
-        status = ww_piece_init(&piece, &coarse, p, signal, WW_MEAN, length, error);
-        if (!status)
-            status = ww_piece_map(&piece, own_of(maps, p), error);
-        ww_piece_clear(&piece);
-        for (size_t q = 0; q < maps->plies && !status; q++)
-            if (q != p)
-                status = map_product(maps, scan, p, q, signal, length, error);
+    if (t) {
+        t->plies = plies;
+        t->own = calloc(plies * SAMPLES, sizeof *t->own);
+        t->product = calloc(plies * plies * SAMPLES, sizeof *t->product);
+        t->at = calloc(plies, sizeof *t->at);
     }
+    if (!t || !t->own || !t->product || !t->at)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the maps of %zu plies", plies);
+    else
+        status = ww_series_create(&t->series, SIDE, SIDE, error);
+    if (status)
+        ww_together_destroy(t);
+    else
+        *out = t;
     return status;
 }
 
-struct sample {
-    size_t x, y;
-};
+double *ww_together_own(struct ww_together *together, size_t ply)
+{
+    return together->own + ply * SAMPLES;
+}
+
+static double *product_of(const struct ww_together *t, size_t p, size_t q)
+{
+    return t->product + (p * t->plies + q) * SAMPLES;
+}
+
+/* --- products -------------------------------------------------------------------------------------------------------- */
+
+/* Half the phase that the product of two waves gains over the length. */
+static double half_phase(const struct ww_yarns *one, const struct ww_yarns *other, int m, int l, double length)
+{
+    return WW_PI * length * (m * one->ux / one->lx + l * other->uy / other->ly);
+}
+
+static bool same_way(const struct ww_yarns *one, const struct ww_yarns *other)
+{
+    return hypot(one->ux - other->ux, one->uy - other->uy) < ALIKE;
+}
+
+static double _Complex fill_of(const struct ww_yarns *yarns, int leg, int l)
+{
+    return l < 0 ? conj(yarns->fill[leg][-l]) : yarns->fill[leg][l];
+}
+
+/* Product of two waves as the signal sees it, times <S>. */
+static double _Complex product_at(const struct ww_meeting *meeting, const struct ww_yarns *one,
+                                  const struct ww_yarns *other, int m, int l)
+{
+    double _Complex product = one->warp[0][m] * fill_of(other, 0, l);
+    return meeting->skew ? product - one->warp[1][m] * fill_of(other, 1, l) : product;
+}
+
+static double size_of(double _Complex c)
+{
+    return hypot(creal(c), cimag(c));
+}
+
+/* The longest that a wave can last. */
+static double lasting(double half, double length)
+{
+    return length / fmax(1, fabs(half));
+}
+
+/* Sum of what single waves of the yarns of one ply can leave over the length. */
+static double left_by(const struct ww_meeting *meeting, const struct ww_yarns *yarns)
+{
+    double sum = 0;
+    for (int n = 1; n <= ORDER; n++) {
+        double _Complex warp = yarns->warp[0][n] - (meeting->skew ? yarns->warp[1][n] : 0);
+        double _Complex fill = yarns->fill[0][n] - (meeting->skew ? yarns->fill[1][n] : 0);
+        sum += size_of(warp) * lasting(half_phase(yarns, yarns, n, 0, meeting->length), meeting->length);
+        sum += size_of(fill) * lasting(half_phase(yarns, yarns, 0, n, meeting->length), meeting->length);
+    }
+    return sum;
+}
+
+bool ww_together_matters(const struct ww_meeting *meeting)
+{
+    double products = 0, yarns = 0, length = meeting->length;
+    if (meeting->plies < 2 || meeting->between == 0)
+        return false;
+    for (size_t p = 0; p < meeting->plies; p++) {
+        const struct ww_yarns *one = &meeting->yarns[p];
+        yarns += left_by(meeting, one);
+        for (size_t q = 0; q < meeting->plies; q++) {
+            const struct ww_yarns *other = &meeting->yarns[q];
+            if (q == p || !same_way(one, other))
+                continue;
+            for (int m = 1; m <= ORDER; m++)
+                for (int l = -ORDER; l <= ORDER; l++)
+                    products += size_of(product_at(meeting, one, other, m, l)) *
+                                lasting(half_phase(one, other, m, l, length), length) / one->mean[0];
+        }
+    }
+    return fabs(meeting->between) * products > MATTERS * yarns;
+}
+
+static void map_product(struct ww_together *t, const struct ww_meeting *meeting, size_t p, size_t q)
+{
+    const struct ww_yarns *one = &meeting->yarns[p], *other = &meeting->yarns[q];
+    double _Complex *coef = t->series->coef;
+    memset(coef, 0, SIDE * ROW * sizeof *coef);
+    for (int m = 1; m <= ORDER && same_way(one, other); m++)
+        for (int l = -ORDER; l <= ORDER; l++) {
+            double half = half_phase(one, other, m, l, meeting->length), phase = half + WW_PI * (m + l) / SIDE;
+            double along = meeting->length * (fabs(half) < 1e-8 ? 1 : sin(half) / half);
+            coef[(size_t)((l + SIDE) % SIDE) * ROW + (size_t)m] = meeting->between / one->mean[0] * along *
+                                                                  product_at(meeting, one, other, m, l) *
+                                                                  (cos(phase) + I * sin(phase));
+        }
+    ww_series_sum(t->series);
+    memcpy(product_of(t, p, q), t->series->value, SAMPLES * sizeof *t->product);
+}
+
+/* --- climbing -------------------------------------------------------------------------------------------------------- */
 
 /* Where sign times the map, plus a function of x and one of y, is greatest. */
 static struct sample greatest(const double *map, const double *of_x, const double *of_y, double sign)
@@ -135,68 +184,123 @@ static struct sample greatest(const double *map, const double *of_x, const doubl
 }
 
 /* What all other plies, where they are, add for ply p over its x and its y. */
-static void add_others(const struct maps *maps, const struct sample *at, size_t p, double of_x[SIDE],
-                       double of_y[SIDE])
+static void add_others(const struct ww_together *t, size_t p, double of_x[SIDE], double of_y[SIDE])
 {
-    for (size_t q = 0; q < maps->plies; q++)
+    for (size_t q = 0; q < t->plies; q++)
         for (size_t i = 0; i < SIDE && q != p; i++) {
-            of_x[i] += product_of(maps, p, q)[at[q].y * SIDE + i];
-            of_y[i] += product_of(maps, q, p)[i * SIDE + at[q].x];
+            of_x[i] += product_of(t, p, q)[t->at[q].y * SIDE + i];
+            of_y[i] += product_of(t, q, p)[i * SIDE + t->at[q].x];
         }
 }
 
-static double sum_at(const struct maps *maps, const struct sample *at)
+static double own_at(struct ww_together *t, size_t p)
+{
+    return ww_together_own(t, p)[t->at[p].y * SIDE + t->at[p].x];
+}
+
+static double sum_at(struct ww_together *t)
 {
     double sum = 0;
-    for (size_t p = 0; p < maps->plies; p++) {
-        sum += own_of(maps, p)[at[p].y * SIDE + at[p].x];
-        for (size_t q = 0; q < maps->plies; q++)
+    for (size_t p = 0; p < t->plies; p++) {
+        sum += own_at(t, p);
+        for (size_t q = 0; q < t->plies; q++)
             if (q != p)
-                sum += product_of(maps, p, q)[at[q].y * SIDE + at[p].x];
+                sum += product_of(t, p, q)[t->at[q].y * SIDE + t->at[p].x];
     }
     return sum;
 }
 
 /* What the climb gains over the extremes of the plies alone. */
-static double climb(const struct maps *maps, struct sample *at, double sign)
+static double climb(struct ww_together *t, double sign)
 {
     const double nothing[SIDE] = {0};
-    double alone = 0, reached = 0, before = -INFINITY;
-    for (size_t p = 0; p < maps->plies; p++) {
-        at[p] = greatest(own_of(maps, p), nothing, nothing, sign);
-        alone += own_of(maps, p)[at[p].y * SIDE + at[p].x];
+    double alone = 0, reached, before = -INFINITY;
+    for (size_t p = 0; p < t->plies; p++) {
+        t->at[p] = greatest(ww_together_own(t, p), nothing, nothing, sign);
+        alone += own_at(t, p);
     }
-    reached = sum_at(maps, at);
+    reached = sum_at(t);
     for (int round = 0; round < ROUNDS && sign * reached > before; round++) {
         before = sign * reached;
-        for (size_t p = 0; p < maps->plies; p++) {
+        for (size_t p = 0; p < t->plies; p++) {
             double of_x[SIDE] = {0}, of_y[SIDE] = {0};
-            add_others(maps, at, p, of_x, of_y);
-            at[p] = greatest(own_of(maps, p), of_x, of_y, sign);
+            add_others(t, p, of_x, of_y);
+            t->at[p] = greatest(ww_together_own(t, p), of_x, of_y, sign);
         }
-        reached = sum_at(maps, at);
+        reached = sum_at(t);
     }
     return reached - alone;
+}
+
+void ww_together_climb(struct ww_together *together, const struct ww_meeting *meeting, double more[2])
+{
+    for (size_t p = 0; p < together->plies; p++)
+        for (size_t q = 0; q < together->plies; q++)
+            if (q != p)
+                map_product(together, meeting, p, q);
+    more[0] = climb(together, 1);
+    more[1] = climb(together, -1);
+}
+
+/* --- of a scan ------------------------------------------------------------------------------------------------------- */
+
+static void gather(struct ww_yarns *yarns, const struct ww_scan *scan, size_t p)
+{
+    const struct ww_ply_scan *ply = &scan->ply[p];
+    *yarns = (struct ww_yarns){.lx = ply->lx, .ly = ply->ly, .ux = ply->ux, .uy = ply->uy};
+    for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++) {
+        const double _Complex *c = ply->coefficient[leg][WW_MEAN];
+        double mean = creal(c[0]), slowness = scan->averaging == WW_FLIGHT ? 1 : 1 / (2 * WW_C0 * sqrt(mean));
+        yarns->mean[leg] = scan->averaging == WW_FLIGHT ? mean : sqrt(mean) / WW_C0;
+        for (size_t w = 1; w < ply->waves; w++) {
+            struct ww_wave wave = ply->wave[w];
+            if (wave.l == 0 && wave.m <= ORDER)
+                yarns->warp[leg][wave.m] = slowness * c[w];
+            else if (wave.m == 0 && wave.l > 0 && wave.l <= ORDER)
+                yarns->fill[leg][wave.l] = slowness * c[w];
+        }
+    }
+}
+
+static enum ww_status fill_own(struct ww_together *t, const struct ww_scan *scan, enum ww_signal signal,
+                               double length, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    struct ww_scan coarse = *scan;
+    coarse.positions = SIDE;
+    for (size_t p = 0; p < t->plies && !status; p++) {
+        struct ww_piece piece;
+        status = ww_piece_init(&piece, &coarse, p, signal, WW_MEAN, length, error);
+        if (!status)
+            status = ww_piece_map(&piece, ww_together_own(t, p), error);
+        ww_piece_clear(&piece);
+    }
+    return status;
 }
 
 enum ww_status ww_together_reach(const struct ww_scan *scan, enum ww_signal signal, double length, double more[2],
                                  struct ww_error *error)
 {
     more[0] = more[1] = 0;
-    size_t plies = scan->plies;
-    if (plies < 2 || scan->between == 0 || scan->pieces > 0)
+    if (scan->plies < 2 || scan->between == 0 || scan->pieces > 0)
         return WW_OK;
-    struct maps maps = {.plies = plies,
-                        .own = calloc(plies * SAMPLES, sizeof *maps.own),
-                        .product = calloc(plies * plies * SAMPLES, sizeof *maps.product)};
-    struct sample *at = calloc(plies, sizeof *at);
-    enum ww_status status = maps.own && maps.product && at
-                                ? maps_fill(&maps, scan, signal, length, error)
-                                : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
-    for (int low = 0; low < 2 && !status; low++)
-        more[low] = climb(&maps, at, low ? -1 : 1);
-    free(maps.own);
-    free(maps.product);
-    free(at);
+    struct ww_together *together = NULL;
+    struct ww_yarns *yarns = calloc(scan->plies, sizeof *yarns);
+    enum ww_status status = WW_OK;
+    if (!yarns)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", scan->plies);
+    for (size_t p = 0; p < scan->plies; p++)
+        gather(&yarns[p], scan, p);
+    struct ww_meeting meeting = {
+        .plies = scan->plies, .yarns = yarns, .skew = signal == WW_SKEW, .between = scan->between, .length = length};
+    if (ww_together_matters(&meeting)) {
+        status = ww_together_create(&together, scan->plies, error);
+        if (!status)
+            status = fill_own(together, scan, signal, length, error);
+        if (!status)
+            ww_together_climb(together, &meeting, more);
+        ww_together_destroy(together);
+    }
+    free(yarns);
     return status;
 }

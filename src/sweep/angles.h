@@ -21,7 +21,7 @@ double ww_angles_lobe(const struct ww_fan *fan, double length);
 /* What every ply reaches, at angles close enough to see each lobe: over the range and by the turn to both sides of it.
  * Zeroed is valid and empty. */
 struct ww_course {
-    size_t plies, count;
+    size_t parts, count; /* parts: ww_fan_parts */
     double first, step, turn;
     bool pair;
     double *high, *low; /* [angle][ply] [s]; of a single trace, the spread and 0 */

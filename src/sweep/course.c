@@ -4,7 +4,8 @@
  *
  * The value goes up and down with the angle in lobes as narrow as pitch/length. It is sampled at STEPS_PER_LOBE of these,
  * and tops between the samples are taken from the parabola through three. The cloth lies off square by an unknown angle
- * up to the turn, every ply on its own: the design figure adds over the plies the most that each reaches within the turn.
+ * up to the turn, every ply on its own: the design figure adds over the parts, which are the plies and what they do to each
+ * other, the most that each reaches within the turn.
  * The step divides the turn, so that a window about a sample ends at samples.
  */
 #include <math.h>
@@ -24,14 +25,14 @@ static enum ww_status course_init(struct ww_course *course, const struct ww_fan 
     double step = fmax(ww_angles_lobe(fan, request->skew.length) / STEPS_PER_LOBE, range / (WW_SWEEP_MOST - 1));
     if (turn > 0)
         step = turn / ceil(turn / step);
-    *course = (struct ww_course){.plies = fan->plies,
+    *course = (struct ww_course){.parts = ww_fan_parts(fan),
                                  .count = (size_t)ceil(range / step - ON_SAMPLE) + 1,
                                  .first = request->from - turn,
                                  .step = step,
                                  .turn = turn,
                                  .pair = fan->pair};
-    course->high = calloc(course->count * (fan->plies + 1), sizeof *course->high);
-    course->low = calloc(course->count * (fan->plies + 1), sizeof *course->low);
+    course->high = calloc(course->count * (course->parts + 1), sizeof *course->high);
+    course->low = calloc(course->count * (course->parts + 1), sizeof *course->low);
     return course->high && course->low
                ? WW_OK
                : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", course->count);
@@ -45,19 +46,19 @@ void ww_course_clear(struct ww_course *course)
 }
 
 /* What is added over the plies: a pair's extremes; of a single trace, whose two equals lie on one cloth, the spread. */
-static struct ww_reach added(struct ww_look *look, size_t ply, bool pair)
+static struct ww_reach added(struct ww_look *look, size_t part, bool pair)
 {
-    struct ww_reach reach = ww_look_reach(look, ply, 1);
+    struct ww_reach reach = ww_look_reach(look, part, 1);
     return pair ? reach : (struct ww_reach){reach.high - reach.low, 0};
 }
 
 static void walk(struct ww_course *course, struct ww_look *look, size_t index)
 {
     ww_look_at(look, course->first + (double)index * course->step);
-    for (size_t p = 0; p < course->plies; p++) {
+    for (size_t p = 0; p < course->parts; p++) {
         struct ww_reach reach = added(look, p, course->pair);
-        course->high[index * course->plies + p] = reach.high;
-        course->low[index * course->plies + p] = reach.low;
+        course->high[index * course->parts + p] = reach.high;
+        course->low[index * course->parts + p] = reach.low;
     }
 }
 
@@ -86,13 +87,13 @@ static enum ww_status walk_all(struct ww_course *course, const struct ww_fan *fa
     return failure.status;
 }
 
-/* Raises every sample that is a top of its ply to the top beside it. */
-static void raise_tops(double *value, size_t count, size_t plies, double sign)
+/* Raises every sample that is a top of its part to the top beside it. */
+static void raise_tops(double *value, size_t count, size_t parts, double sign)
 {
-    for (size_t p = 0; p < plies; p++) {
+    for (size_t p = 0; p < parts; p++) {
         double before = value[p];
         for (size_t i = 1; i + 1 < count; i++) {
-            double *at = value + i * plies + p, here = *at, after = at[plies];
+            double *at = value + i * parts + p, here = *at, after = at[parts];
             double bend = sign * (2 * here - before - after);
             if (sign * here >= sign * before && sign * here >= sign * after && bend > 0)
                 *at += sign * 0.125 * (after - before) * (after - before) / bend;
@@ -104,9 +105,9 @@ static void raise_tops(double *value, size_t count, size_t plies, double sign)
 static double together(const struct ww_course *course, size_t index)
 {
     double high = 0, low = 0;
-    for (size_t p = 0; p < course->plies; p++) {
-        high += course->high[index * course->plies + p];
-        low += course->low[index * course->plies + p];
+    for (size_t p = 0; p < course->parts; p++) {
+        high += course->high[index * course->parts + p];
+        low += course->low[index * course->parts + p];
     }
     return fmax(high, 0 - low);
 }
@@ -124,31 +125,31 @@ enum ww_status ww_course_solve(struct ww_course *course, const struct ww_fan *fa
         return status;
     }
     if (course->turn > 0) {
-        raise_tops(course->high, course->count, course->plies, 1);
-        raise_tops(course->low, course->count, course->plies, -1);
+        raise_tops(course->high, course->count, course->parts, 1);
+        raise_tops(course->low, course->count, course->parts, -1);
     }
     for (size_t i = 0; i < course->count; i++)
         course->worst = fmax(course->worst, together(course, i));
     return WW_OK;
 }
 
-/* The most and the least that one ply reaches within the turn. */
-static struct ww_reach within_turn(const struct ww_course *course, struct ww_look *look, size_t ply, double angle)
+/* The most and the least that one part reaches within the turn. */
+static struct ww_reach within_turn(const struct ww_course *course, struct ww_look *look, size_t part, double angle)
 {
     double first = (angle - course->turn - course->first) / course->step;
     double last = (angle + course->turn - course->first) / course->step;
     double a = fmax(ceil(first - ON_SAMPLE), 0), b = fmin(floor(last + ON_SAMPLE), (double)course->count - 1);
     struct ww_reach reach = {-INFINITY, INFINITY};
     for (size_t i = (size_t)a; i <= (size_t)b && a <= b; i++) {
-        reach.high = fmax(reach.high, course->high[i * course->plies + ply]);
-        reach.low = fmin(reach.low, course->low[i * course->plies + ply]);
+        reach.high = fmax(reach.high, course->high[i * course->parts + part]);
+        reach.low = fmin(reach.low, course->low[i * course->parts + part]);
     }
     for (int end = -1; end <= 1; end += 2) {
         double off = end < 0 ? a - first : last - b;
         if (off < ON_SAMPLE || (course->turn == 0 && end > 0))
             continue;
         ww_look_at(look, angle + end * course->turn);
-        struct ww_reach there = added(look, ply, course->pair);
+        struct ww_reach there = added(look, part, course->pair);
         reach.high = fmax(reach.high, there.high);
         reach.low = fmin(reach.low, there.low);
     }
@@ -158,7 +159,7 @@ static struct ww_reach within_turn(const struct ww_course *course, struct ww_loo
 double ww_course_design(const struct ww_course *course, struct ww_look *look, double angle)
 {
     double high = 0, low = 0;
-    for (size_t p = 0; p < course->plies; p++) {
+    for (size_t p = 0; p < course->parts; p++) {
         struct ww_reach reach = within_turn(course, look, p, angle);
         high += reach.high;
         low += reach.low;

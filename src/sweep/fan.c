@@ -79,6 +79,8 @@ static enum ww_status scan_angle(const struct harvest *harvest, struct ww_fan *f
             for (size_t w = 0; w < ply->waves; w++)
                 if (ply->wave[w].m <= MOST_ORDER && abs(ply->wave[w].l) <= MOST_ORDER)
                     dense[dense_place(ply->wave[w].m, ply->wave[w].l)] = slowness * c[w];
+            if (index == 0 && p == 0 && leg == 0)
+                fan->mean = scan->averaging == WW_FLIGHT ? creal(c[0]) : sqrt(creal(c[0])) / WW_C0;
             if (index == 0) {
                 fan->ply[p].lx = ply->lx;
                 fan->ply[p].ly = ply->ly;
@@ -202,6 +204,7 @@ enum ww_status ww_fan_create(struct ww_fan **out, const struct ww_line *line, co
         goto done;
     }
     fan->plies = plies;
+    fan->between = request->scan.scales.between;
     fan->pair = line->mesh.pair;
     fan->pitch = fan->pair ? line->summary.pitch : 0;
     fan->straight.length = fan->length = request->length;
@@ -223,6 +226,11 @@ done:
     else
         *out = fan;
     return status;
+}
+
+size_t ww_fan_parts(const struct ww_fan *fan)
+{
+    return fan->plies + (fan->plies > 1 && fan->between != 0 && fan->route == &fan->straight);
 }
 
 void ww_fan_destroy(struct ww_fan *fan)
@@ -255,6 +263,8 @@ struct ww_look {
     struct leg_of_way *way;     /* [ply][piece] */
     double _Complex **waves_of; /* [ply][piece]: what seen points into */
     struct ww_series *series;
+    struct ww_together *together; /* of several plies */
+    struct ww_yarns *yarns;       /* [ply] */
 };
 
 void ww_look_destroy(struct ww_look *look)
@@ -266,6 +276,8 @@ void ww_look_destroy(struct ww_look *look)
     free(look->waves_of);
     free(look->way);
     ww_series_destroy(look->series);
+    ww_together_destroy(look->together);
+    free(look->yarns);
     free(look);
 }
 
@@ -279,11 +291,14 @@ enum ww_status ww_look_create(struct ww_look **out, const struct ww_fan *fan, st
         look->fan = fan;
         look->way = calloc(ways + 1, sizeof *look->way);
         look->waves_of = calloc(ways + 1, sizeof *look->waves_of);
+        look->yarns = calloc(fan->plies + 1, sizeof *look->yarns);
     }
-    if (!look || !look->way || !look->waves_of)
+    if (!look || !look->way || !look->waves_of || !look->yarns)
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a route of %zu pieces", fan->pieces);
     else
         status = ww_series_create(&look->series, POSITIONS, POSITIONS, error);
+    if (!status && ww_fan_parts(fan) > fan->plies)
+        status = ww_together_create(&look->together, fan->plies, error);
     for (size_t i = 0; i < ways && !status; i++) {
         size_t waves = fan->ply[i / fan->pieces].waves;
         double _Complex *seen = calloc(2 * waves, sizeof *seen);
@@ -465,12 +480,58 @@ static double highest_top(const double *v, size_t rows, double sign, double most
     return top;
 }
 
-struct ww_reach ww_look_reach(struct ww_look *look, size_t ply, double stretch)
+/* What the legs see of the yarns of one ply at the angle looked at. */
+static void gather(struct ww_yarns *yarns, const struct ww_look *look, size_t p)
 {
-    lay_waves(look, ply, stretch);
+    const struct ww_fan *fan = look->fan;
+    const struct ww_fan_ply *ply = &fan->ply[p];
+    const struct leg_of_way *way = &look->way[p];
+    *yarns = (struct ww_yarns){.lx = ply->lx, .ly = ply->ly, .ux = way->ux, .uy = way->uy};
+    for (int leg = 0; leg < (fan->pair ? 2 : 1); leg++) {
+        yarns->mean[leg] = fan->mean;
+        for (size_t w = 1; w < ply->waves; w++) {
+            struct ww_wave wave = ply->wave[w];
+            if (wave.l == 0 && wave.m <= WW_TOGETHER_ORDER)
+                yarns->warp[leg][wave.m] = way->seen[leg][w];
+            else if (wave.m == 0 && wave.l > 0 && wave.l <= WW_TOGETHER_ORDER)
+                yarns->fill[leg][wave.l] = way->seen[leg][w];
+        }
+    }
+}
+
+static struct ww_reach reach_between(struct ww_look *look, double stretch)
+{
+    const struct ww_fan *fan = look->fan;
+    double more[2] = {0};
+    if (!look->together)
+        return (struct ww_reach){0, 0};
+    for (size_t p = 0; p < fan->plies; p++)
+        gather(&look->yarns[p], look, p);
+    struct ww_meeting meeting = {.plies = fan->plies,
+                                 .yarns = look->yarns,
+                                 .skew = fan->pair,
+                                 .between = fan->between,
+                                 .length = stretch * fan->straight.length};
+    if (ww_together_matters(&meeting)) {
+        for (size_t p = 0; p < fan->plies; p++) {
+            lay_waves(look, p, stretch);
+            ww_series_sum(look->series);
+            memcpy(ww_together_own(look->together, p), look->series->value,
+                   POSITIONS * POSITIONS * sizeof *look->series->value);
+        }
+        ww_together_climb(look->together, &meeting, more);
+    }
+    return (struct ww_reach){more[0], more[1]};
+}
+
+struct ww_reach ww_look_reach(struct ww_look *look, size_t part, double stretch)
+{
+    if (part == look->fan->plies)
+        return reach_between(look, stretch);
+    lay_waves(look, part, stretch);
     ww_series_sum(look->series);
     double range[2], *v = look->series->value;
-    size_t rows = look->fan->ply[ply].rows;
+    size_t rows = look->fan->ply[part].rows;
     ww_map_measure(&(struct ww_map){.nx = POSITIONS, .ny = POSITIONS, .value = v}, rows, range);
     return (struct ww_reach){highest_top(v, rows, 1, range[1], range[0]),
                              -highest_top(v, rows, -1, -range[0], -range[1])};
@@ -479,7 +540,7 @@ struct ww_reach ww_look_reach(struct ww_look *look, size_t ply, double stretch)
 double ww_look_worst(struct ww_look *look, double stretch)
 {
     double high = 0, low = 0;
-    for (size_t p = 0; p < look->fan->plies; p++) {
+    for (size_t p = 0; p < ww_fan_parts(look->fan); p++) {
         struct ww_reach reach = ww_look_reach(look, p, stretch);
         high += reach.high;
         low += reach.low;

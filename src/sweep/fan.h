@@ -5,10 +5,10 @@
 #ifndef WW_SWEEP_FAN_H
 #define WW_SWEEP_FAN_H
 
-#include "scan/delay.h"
+#include "scan/together.h"
 #include "sweep/tally.h"
 
-#define WW_LOOK_POSITIONS 64 /* across, of the small map */
+#define WW_LOOK_POSITIONS WW_TOGETHER_SIDE /* across, of the small map */
 
 /* Waves of one ply at every scanned angle. */
 struct ww_fan_ply {
@@ -28,8 +28,10 @@ struct ww_fan {
     const struct ww_route_piece *route; /* of the request, or the one piece below */
     size_t pieces;
     struct ww_route_piece straight;
-    double length; /* of the route [m] */
-    double pitch;  /* of the pair [m] */
+    double length;  /* of the route [m] */
+    double pitch;   /* of the pair [m] */
+    double between; /* interplay of the plies, see ww_scales */
+    double mean;    /* slowness [s/m] */
     struct ww_fan_ply *ply;
 };
 
@@ -39,17 +41,20 @@ enum ww_status ww_fan_create(struct ww_fan **fan, const struct ww_line *line, co
                              double from, double to, double longest, struct ww_tally *tally, struct ww_error *error);
 void ww_fan_destroy(struct ww_fan *fan);
 
+/* What a value is the sum of: one part for each ply, and one for what several of them do to each other. */
+size_t ww_fan_parts(const struct ww_fan *fan);
+
 /* A fan looked at from one angle; each thread has its own. */
 struct ww_look;
 enum ww_status ww_look_create(struct ww_look **look, const struct ww_fan *fan, struct ww_error *error);
 void ww_look_destroy(struct ww_look *look);
 void ww_look_at(struct ww_look *look, double angle);
 
-/* Greatest and least value of one ply over all positions at the length of the request times `stretch` [s]. */
+/* Greatest and least value of one part over all positions at the length of the request times `stretch` [s]. */
 struct ww_reach {
     double high, low;
 };
-struct ww_reach ww_look_reach(struct ww_look *look, size_t ply, double stretch);
+struct ww_reach ww_look_reach(struct ww_look *look, size_t part, double stretch);
 /* The worst of all plies together [s], as ww_turned_solve judges it. */
 double ww_look_worst(struct ww_look *look, double stretch);
 /* What stands still of one ply at the angle looked at: waves (m, l), 2 (m, l) .. along the pieces where k.u = 0. Value per
