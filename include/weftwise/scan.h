@@ -28,9 +28,8 @@ enum ww_averaging { WW_FLIGHT, WW_QUASI_STATIC };
 /* What full cross-sections say of the kernel, of the mean estimate. Two families of harmonics (m, l) of the cloth, those
  * whose crests lie along the warp (l = 0) and along the fill (m = 0), take factors on what varies over the cell; a factor
  * of 0 stands for 1. Where yarns of both cross, each bends the field that the other sees; of that the kernel has a part,
- * and interplay times
- *   T = [(S - <S>)^2 - W^2 - F^2] / (2 <S>)
- * is added to it, S being the slowness of a leg over the cell and W and F what the families vary it by. */
+ * and interplay times W F/<S> is added to it, S being the slowness of a leg over the cell, and W and F what the two families
+ * vary it by. */
 enum ww_family { WW_WARP_WAVES, WW_FILL_WAVES, WW_FAMILIES };
 struct ww_scales {
     /* on the difference between the legs; where a null leaves little of it only near where the family stands still,

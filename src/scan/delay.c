@@ -141,11 +141,12 @@ static enum ww_status lay_changes(struct field *f, const struct ww_harmonics *h,
     return status;
 }
 
-/* Adds what yarns that cross do to each other's field, strength T (weftwise/scan.h). W and F are the means of the rows
- * and columns less that of all. Of a value that is eps the slowness is the root: half as much for the same strength. */
+/* Adds what yarns that cross do to each other's field, strength times W F/<S> (weftwise/scan.h): W and F are the means of
+ * the columns and of the rows, less that of all. Of a value that is eps the slowness is the root: half as much for the same
+ * strength. */
 static enum ww_status add_interplay(const struct field *f, double *value, double strength, struct ww_error *error)
 {
-    double *warp = calloc(f->nx + f->ny, sizeof *warp), *fill = warp + f->nx, mean = 0, middle = 0;
+    double *warp = calloc(f->nx + f->ny, sizeof *warp), *fill = warp + f->nx, mean = 0;
     if (!warp)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu by %zu", f->nx, f->ny);
     for (size_t iy = 0; iy < f->ny; iy++)
@@ -158,17 +159,10 @@ static enum ww_status add_interplay(const struct field *f, double *value, double
     for (size_t ix = 0; ix < f->nx; ix++)
         warp[ix] = warp[ix] / (double)f->ny - mean;
     for (size_t iy = 0; iy < f->ny; iy++)
-        fill[iy] = fill[iy] / (double)f->nx - mean;
-    double share = 0.5 * strength / mean;
+        fill[iy] = strength / mean * (fill[iy] / (double)f->nx - mean);
     for (size_t iy = 0; iy < f->ny; iy++)
-        for (size_t ix = 0; ix < f->nx; ix++) {
-            double *v = &value[iy * f->nx + ix], off = *v - mean;
-            double more = share * (off * off - warp[ix] * warp[ix] - fill[iy] * fill[iy]);
-            *v += more;
-            middle += more / (double)f->samples;
-        }
-    for (size_t i = 0; i < f->samples; i++) /* the mean delay stays the kernel's */
-        value[i] -= middle;
+        for (size_t ix = 0; ix < f->nx; ix++)
+            value[iy * f->nx + ix] += warp[ix] * fill[iy];
     free(warp);
     return WW_OK;
 }

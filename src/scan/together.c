@@ -148,6 +148,28 @@ bool ww_together_matters(const struct ww_meeting *meeting)
     return fabs(meeting->between) * products > MATTERS * yarns;
 }
 
+static double along(double half, double length)
+{
+    return fabs(half) < 1e-8 ? length : length * sin(half) / half;
+}
+
+double ww_together_at(const struct ww_meeting *meeting, const double (*place)[2])
+{
+    double sum = 0;
+    for (size_t p = 0; p < meeting->plies; p++)
+        for (size_t q = 0; q < meeting->plies; q++) {
+            const struct ww_yarns *one = &meeting->yarns[p], *other = &meeting->yarns[q];
+            for (int m = 1; m <= ORDER && q != p && same_way(one, other); m++)
+                for (int l = -ORDER; l <= ORDER; l++) {
+                    double half = half_phase(one, other, m, l, meeting->length);
+                    double phase = half + 2 * WW_PI * (m * place[p][0] / one->lx + l * place[q][1] / other->ly);
+                    sum += 2 * meeting->between / one->mean[0] * along(half, meeting->length) *
+                           creal(product_at(meeting, one, other, m, l) * (cos(phase) + I * sin(phase)));
+                }
+        }
+    return sum;
+}
+
 static void map_product(struct ww_together *t, const struct ww_meeting *meeting, size_t p, size_t q)
 {
     const struct ww_yarns *one = &meeting->yarns[p], *other = &meeting->yarns[q];
@@ -156,10 +178,9 @@ static void map_product(struct ww_together *t, const struct ww_meeting *meeting,
     for (int m = 1; m <= ORDER && same_way(one, other); m++)
         for (int l = -ORDER; l <= ORDER; l++) {
             double half = half_phase(one, other, m, l, meeting->length), phase = half + WW_PI * (m + l) / SIDE;
-            double along = meeting->length * (fabs(half) < 1e-8 ? 1 : sin(half) / half);
-            coef[(size_t)((l + SIDE) % SIDE) * ROW + (size_t)m] = meeting->between / one->mean[0] * along *
-                                                                  product_at(meeting, one, other, m, l) *
-                                                                  (cos(phase) + I * sin(phase));
+            coef[(size_t)((l + SIDE) % SIDE) * ROW + (size_t)m] =
+                meeting->between / one->mean[0] * along(half, meeting->length) *
+                product_at(meeting, one, other, m, l) * (cos(phase) + I * sin(phase));
         }
     ww_series_sum(t->series);
     memcpy(product_of(t, p, q), t->series->value, SAMPLES * sizeof *t->product);
@@ -244,7 +265,7 @@ void ww_together_climb(struct ww_together *together, const struct ww_meeting *me
 
 /* --- of a scan ------------------------------------------------------------------------------------------------------- */
 
-static void gather(struct ww_yarns *yarns, const struct ww_scan *scan, size_t p)
+void ww_yarns_take(struct ww_yarns *yarns, const struct ww_scan *scan, size_t p)
 {
     const struct ww_ply_scan *ply = &scan->ply[p];
     *yarns = (struct ww_yarns){.lx = ply->lx, .ly = ply->ly, .ux = ply->ux, .uy = ply->uy};
@@ -290,7 +311,7 @@ enum ww_status ww_together_reach(const struct ww_scan *scan, enum ww_signal sign
     if (!yarns)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", scan->plies);
     for (size_t p = 0; p < scan->plies; p++)
-        gather(&yarns[p], scan, p);
+        ww_yarns_take(&yarns[p], scan, p);
     struct ww_meeting meeting = {
         .plies = scan->plies, .yarns = yarns, .skew = signal == WW_SKEW, .between = scan->between, .length = length};
     if (ww_together_matters(&meeting)) {

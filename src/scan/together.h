@@ -16,6 +16,8 @@ struct ww_yarns {
     double _Complex warp[2][WW_TOGETHER_ORDER + 1], fill[2][WW_TOGETHER_ORDER + 1];
 };
 
+void ww_yarns_take(struct ww_yarns *yarns, const struct ww_scan *scan, size_t ply);
+
 /* All plies along one straight piece. */
 struct ww_meeting {
     size_t plies;
@@ -23,6 +25,9 @@ struct ww_meeting {
     bool skew;                    /* leg 1 less leg 2, or leg 1 */
     double between, length;
 };
+
+/* What plies add to the signal from these places, place[ply] in the frame of each [s]. */
+double ww_together_at(const struct ww_meeting *meeting, const double (*place)[2]);
 
 /* Could plies add to each other as much as two thousandths of what the yarns leave over that length? */
 bool ww_together_matters(const struct ww_meeting *meeting);

@@ -15,7 +15,7 @@
 #include <string.h>
 
 #include "line/full.h"
-#include "scan/delay.h"
+#include "scan/together.h"
 #include "weftwise/scan.h"
 
 #define UM 1e-6
@@ -128,28 +128,65 @@ static enum ww_status skew_from(const struct board *board, const struct ww_scan 
     return failed ? ww_error_set(error, WW_NOT_CONVERGED, NULL, 0, "%d sections did not converge", failed) : status;
 }
 
-/* The worst by full sections along the placement that the fast answer finds. Near a diagonal of the cell the kernel does not
- * tell how far along it either ply lies: there the upper one is also moved on by sixteenths of the diagonal, over which what
- * they do to each other goes once round in eight. */
+/* The fast answer's skew from one placement of the plies. */
+static double fast_from(const struct ww_scan *scan, const struct ww_yarns *yarns, const double (*from)[2],
+                        double stretch)
+{
+    double sum = 0;
+    for (size_t p = 0; p < scan->plies; p++)
+        sum += stretch * ww_scan_average_at(scan, p, WW_SKEW, WW_MEAN, stretch, from[p][0], from[p][1]);
+    struct ww_meeting meeting = {scan->plies, yarns, true, scan->between, stretch};
+    return sum + ww_together_at(&meeting, from);
+}
+
+/* Climbs from a placement by steps along each coordinate, halved when none gains. */
+static double climb(const struct ww_scan *scan, const struct ww_yarns *yarns, double (*from)[2], double stretch)
+{
+    double best = fast_from(scan, yarns, (const double(*)[2])from, stretch), step = scan->ply[0].lx / 16;
+    while (step > scan->ply[0].lx / 1000) {
+        bool gained = false;
+        for (size_t i = 0; i < 4 * scan->plies; i++) {
+            double *at = &from[i / 4][i / 2 % 2], before = *at;
+            *at += i % 2 ? -step : step;
+            double value = fast_from(scan, yarns, (const double(*)[2])from, stretch);
+            gained = gained || value > best;
+            if (value > best)
+                best = value;
+            else
+                *at = before;
+        }
+        step = gained ? step : 0.5 * step;
+    }
+    return best;
+}
+
+/* The worst by full sections, along the placement where the fast answer has it. Where each ply is worst alone they are
+ * not together: climbed to from there, and from the plies moved apart by eighths of a cell. */
 static enum ww_status worst_of_sections(const struct board *board, const struct ww_skew *skew, double angle,
                                         double stretch, double *worst, struct ww_error *error)
 {
-    const struct ww_cell *cell = &board->stack.ply[0].cell;
-    bool diagonal = board->stack.plies > 1 && fabs(angle - atan2(cell->lx, cell->ly)) < 5 * DEGREES;
+    enum { STARTS = 8 };
     struct ww_scan *scan = NULL;
     struct ww_scan_options scaling = {.scales = skew->scales};
-    enum { LIES = 8 };
-    *worst = 0;
+    struct ww_yarns yarns[2];
+    double best = -INFINITY, found[2][2] = {{0}};
     enum ww_status status = ww_scan_create(&scan, board->line, angle, &scaling, error);
-    for (int lie = 0; lie < (diagonal ? LIES : 1) && !status; lie++) {
-        double sum = 0, from[2][2], ahead = lie * 0.0625 * hypot(cell->lx, cell->ly);
+    for (size_t p = 0; p < board->stack.plies && !status; p++)
+        ww_yarns_take(&yarns[p], scan, p);
+    for (int start = 0; start < (board->stack.plies > 1 ? STARTS : 1) && !status; start++) {
+        double from[2][2], apart = start / (double)STARTS * board->stack.ply[0].cell.lx;
         for (size_t p = 0; p < board->stack.plies; p++) {
-            from[p][0] = skew->high[p].x + (double)p * ahead * sin(angle);
-            from[p][1] = skew->high[p].y + (double)p * ahead * cos(angle);
+            from[p][0] = skew->high[p].x + (double)p * apart * sin(angle);
+            from[p][1] = skew->high[p].y + (double)p * apart * cos(angle);
         }
-        status = skew_from(board, scan, (const double(*)[2])from, angle, stretch, &sum, error);
-        *worst = fmax(*worst, sum);
+        double value = climb(scan, yarns, from, stretch);
+        if (value > best) {
+            best = value;
+            memcpy(found, from, sizeof found);
+        }
     }
+    if (!status)
+        status = skew_from(board, scan, (const double(*)[2])found, angle, stretch, worst, error);
     ww_scan_destroy(scan);
     return status;
 }
