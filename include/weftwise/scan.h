@@ -25,17 +25,17 @@ enum ww_signal { WW_LEG1, WW_LEG2, WW_SKEW /* pair only: leg 1 less leg 2 */ };
 /* Time of flight adds slowness; the quasi-static limit (guided wavelength far above the cell) adds eps. */
 enum ww_averaging { WW_FLIGHT, WW_QUASI_STATIC };
 
-/* What full cross-sections say of the kernel, of the mean estimate. Two families of harmonics (m, l) of the cloth, those
- * whose crests lie along the warp (l = 0) and along the fill (m = 0), take factors on what varies over the cell; a factor
- * of 0 stands for 1. Where yarns of both cross, each bends the field that the other sees; of that the kernel has a part,
- * and interplay times W F/<S> is added to it, S being the slowness of a leg over the cell, and W and F what the two families
- * vary it by. */
-enum ww_family { WW_WARP_WAVES, WW_FILL_WAVES, WW_FAMILIES };
+/* What full cross-sections say of the kernel, of the mean estimate: factors on what varies over the cell by family of its
+ * harmonics (m, l), those whose crests lie along the warp (l = 0), along the fill (m = 0), and of the crossings (all others);
+ * a factor of 0 stands for 1. Where yarns of warp and fill cross, each bends the field that the other sees; of that the kernel
+ * has a part, and interplay times W F/<S> is added to it before the factors, S being the slowness of a leg over the cell, and
+ * W and F what the first two families vary it by. */
+enum ww_family { WW_WARP_WAVES, WW_FILL_WAVES, WW_CROSSING_WAVES, WW_FAMILIES };
 struct ww_scales {
     /* on the difference between the legs; where a null leaves little of it only near where the family stands still,
-     * elsewhere as leg */
+     * elsewhere as leg; of the crossings everywhere */
     double skew[WW_FAMILIES];
-    double leg[WW_FAMILIES]; /* on what the legs have in common; where the family stands still, less elsewhere */
+    double leg[WW_FAMILIES]; /* on what the legs have in common; where warp or fill stands still, less elsewhere */
     double interplay;        /* of the yarns of one ply */
     double between;          /* of the warp of one ply and the fill of another, which the worst case has in it */
 };

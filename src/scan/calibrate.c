@@ -41,7 +41,9 @@
 #define MOST 20.0 /* no kernel is off by more: beyond it, or below its inverse, the factor tells of something else */
 #define AHEAD                                                                                                        \
     0.25 /* of the period of a diagonal: there the product of one ply's warp and another's fill changes its sign */
-#define NOTHING 1e-6 /* of the slowness: a product too weak to tell */
+#define MOST_CROSSING 0.7 /* by what share the crossings' waves may be off */
+#define APART 0.02        /* of the equations' sizes: the least determinant that tells */
+#define NOTHING 1e-6      /* of the slowness: a product too weak to tell */
 
 /* Half a period on, plain weave is the same but for over and under. What is alike in both halves an odd number of sections
  * sees as twice as many would, for those of the second half fall between the places of the first. What changes its sign,
@@ -232,7 +234,7 @@ static enum ww_status scale_families(struct ww_scales *scales, const struct ww_l
                                      const struct ww_inverse *inverse, size_t sections, struct ww_error *error)
 {
     enum ww_status status = WW_OK;
-    for (size_t f = 0; f < WW_FAMILIES && !status; f++) {
+    for (size_t f = 0; f < WW_CROSSING_WAVES && !status; f++) {
         const struct ww_ply *first = &line->stack->ply[0];
         struct way way = {.line = line, .inverse = inverse, .count = sections, .slides = true};
         struct ww_scan *scan = NULL;
@@ -313,14 +315,15 @@ static double reach_of(const struct across *across, size_t plies)
     return sum;
 }
 
-/* Where over one ply sign times the product is great, and of such places the one where the kernel's own value is. */
-static size_t place_to_ask(const struct across *across, size_t p, double sign)
+/* Where over one ply sign times the product is great, and of such places the one where sign times the kernel's own value,
+ * or with `against` -1 its opposite, is. */
+static size_t place_to_ask(const struct across *across, size_t p, double sign, double against)
 {
     size_t at = 0;
     double most = -INFINITY, product = range_of(across->product[p]), plain = range_of(across->plain[p]);
     for (size_t j = 0; j < PLACES; j++) {
         double value = product > 0 ? sign * across->product[p][j] / product : 0;
-        value += plain > 0 ? sign * across->plain[p][j] / plain : 0;
+        value += plain > 0 ? against * sign * across->plain[p][j] / plain : 0;
         if (value > most) {
             most = value;
             at = j;
@@ -329,14 +332,15 @@ static size_t place_to_ask(const struct across *across, size_t p, double sign)
     return at;
 }
 
-/* What full sections have and the kernel lacks on average along one way, and what an interplay of one in each ply and
- * between them would add there. */
+/* One equation: what full sections have and the kernel lacks on average along one way, and what it would gain by an
+ * interplay of one in each ply, by all of its own waves once more, and by an interplay of one between the plies. */
+enum { OWN, PLAIN, BETWEEN, UNKNOWNS };
 struct lack {
-    double found, own, between;
+    double found, of[UNKNOWNS];
 };
 
-static enum ww_status find_lack(const struct way *way, const struct across *across, double sign, struct lack *lack,
-                                struct ww_error *error)
+static enum ww_status find_lack(const struct way *way, const struct across *across, double sign, double against,
+                                struct lack *lack, struct ww_error *error)
 {
     size_t plies = way->scan->plies;
     struct ww_extreme *start = calloc(plies, sizeof *start);
@@ -344,21 +348,24 @@ static enum ww_status find_lack(const struct way *way, const struct across *acro
     double(*place)[2] = calloc(plies, sizeof *place);
     struct seen seen = {0};
     enum ww_status status = WW_OK;
+    *lack = (struct lack){0};
     if (!start || !yarns || !place) {
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
         goto done;
     }
-    *lack = (struct lack){0};
     for (size_t p = 0; p < plies; p++) {
-        size_t j = place_to_ask(across, p, sign);
+        size_t j = place_to_ask(across, p, sign, against);
         start[p] = start_at(way, p, across->apart, j);
-        lack->own += across->product[p][j];
+        lack->of[OWN] += across->product[p][j];
+        lack->of[PLAIN] += across->plain[p][j];
+    }
+    for (size_t p = 0; p < plies; p++) {
         place_of(way, start, p, 0, place[p]);
         ww_yarns_take(&yarns[p], way->scan, p);
     }
     struct ww_meeting meeting = {
         .plies = plies, .yarns = yarns, .skew = across->signal == WW_SKEW, .between = 1, .length = way->period};
-    lack->between = ww_together_at(&meeting, (const double(*)[2])place) / way->period;
+    lack->of[BETWEEN] = ww_together_at(&meeting, (const double(*)[2])place) / way->period;
     status = sample(way, across->signal, start, &seen, error);
     lack->found = seen.full - seen.kernel;
 done:
@@ -369,43 +376,76 @@ done:
 }
 
 /* Of a leg, between its slowest and its fastest; a pair's skew changes its sign in the mirror image, one place tells. */
-static enum ww_status find_lacks(const struct way *way, const struct across *across, struct lack *lack,
-                                 struct ww_error *error)
+static enum ww_status find_lacks(struct way *way, const struct across *across, double ahead, double against,
+                                 struct lack *lack, struct ww_error *error)
 {
     struct lack low = {0};
-    enum ww_status status = find_lack(way, across, 1, lack, error);
+    way->ahead = ahead;
+    enum ww_status status = find_lack(way, across, 1, against, lack, error);
     if (!status && across->signal != WW_SKEW)
-        status = find_lack(way, across, -1, &low, error);
-    *lack = (struct lack){lack->found - low.found, lack->own - low.own, lack->between - low.between};
+        status = find_lack(way, across, -1, against, &low, error);
+    lack->found -= low.found;
+    for (int u = 0; u < UNKNOWNS; u++)
+        lack->of[u] -= low.of[u];
     return status;
 }
 
-static double within_reason(double interplay)
+static double determinant(const double m[UNKNOWNS][UNKNOWNS])
 {
-    return fabs(interplay) < MOST ? interplay : 0;
+    return m[0][0] * (m[1][1] * m[2][2] - m[1][2] * m[2][1]) - m[0][1] * (m[1][0] * m[2][2] - m[1][2] * m[2][0]) +
+           m[0][2] * (m[1][0] * m[2][1] - m[1][1] * m[2][0]);
 }
 
-/* As the plies lie alike, and with every other one ahead: two equations for what each does and for what they do to each
- * other. */
+/* By Cramer's rule; false where the equations hardly differ. */
+static bool solve(const struct lack lack[UNKNOWNS], double unknown[UNKNOWNS])
+{
+    double m[UNKNOWNS][UNKNOWNS], size = 1;
+    for (int r = 0; r < UNKNOWNS; r++) {
+        memcpy(m[r], lack[r].of, sizeof m[r]);
+        size *= sqrt(m[r][0] * m[r][0] + m[r][1] * m[r][1] + m[r][2] * m[r][2]);
+    }
+    double whole = determinant((const double(*)[UNKNOWNS])m);
+    if (!(fabs(whole) > APART * size))
+        return false;
+    for (int u = 0; u < UNKNOWNS; u++) {
+        for (int r = 0; r < UNKNOWNS; r++)
+            m[r][u] = lack[r].found;
+        unknown[u] = determinant((const double(*)[UNKNOWNS])m) / whole;
+        for (int r = 0; r < UNKNOWNS; r++)
+            m[r][u] = lack[r].of[u];
+    }
+    return true;
+}
+
+/* Three ways, three equations: the second where the kernel's own value is opposite, the third with every other ply ahead.
+ * What cannot be told, or is out of reason, is left out of them. */
 static enum ww_status find_interplay(struct ww_scales *scales, struct way *way, const struct across *across,
                                      struct ww_error *error)
 {
-    struct lack alike, ahead = {0};
-    double nothing = NOTHING * way->scan->level[0][WW_MEAN];
+    struct lack lack[UNKNOWNS] = {{0}};
+    double unknown[UNKNOWNS] = {0}, nothing = NOTHING * way->scan->level[0][WW_MEAN];
+    bool several = way->scan->plies > 1;
     if (!(reach_of(across, way->scan->plies) > nothing))
         return WW_OK;
-    enum ww_status status = find_lacks(way, across, &alike, error);
-    way->ahead = AHEAD;
-    if (!status && way->scan->plies > 1)
-        status = find_lacks(way, across, &ahead, error);
-    else
-        ahead = alike;
+    enum ww_status status = find_lacks(way, across, 0, 1, &lack[0], error);
+    if (!status)
+        status = find_lacks(way, across, 0, -1, &lack[1], error);
+    if (!status && several)
+        status = find_lacks(way, across, AHEAD, 1, &lack[2], error);
     if (status)
         return status;
-    double apart = alike.between - ahead.between;
-    scales->between = fabs(apart) > nothing ? within_reason((alike.found - ahead.found) / apart) : 0;
-    double others = scales->between * (alike.between + ahead.between);
-    scales->interplay = within_reason((alike.found + ahead.found - others) / (alike.own + ahead.own));
+    if (!several || !(fabs(lack[0].of[BETWEEN] - lack[2].of[BETWEEN]) > nothing))
+        lack[2] = (struct lack){.of[BETWEEN] = 1};
+    if (!solve(lack, unknown) || !(fabs(unknown[PLAIN]) < MOST_CROSSING)) {
+        lack[1] = (struct lack){.of[PLAIN] = 1};
+        if (!solve(lack, unknown))
+            memset(unknown, 0, sizeof unknown);
+    }
+    if (!(fabs(unknown[OWN]) < MOST && fabs(unknown[BETWEEN]) < MOST))
+        memset(unknown, 0, sizeof unknown);
+    scales->skew[WW_CROSSING_WAVES] = scales->leg[WW_CROSSING_WAVES] = 1 + unknown[PLAIN];
+    scales->interplay = unknown[OWN] / (1 + unknown[PLAIN]);
+    scales->between = unknown[BETWEEN];
     return WW_OK;
 }
 

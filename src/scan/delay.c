@@ -201,10 +201,9 @@ static const double *measure(const struct field *f)
     return largest;
 }
 
-/* WW_FAMILIES: of none. */
 static enum ww_family family_of(struct ww_wave wave)
 {
-    return wave.l == 0 ? WW_WARP_WAVES : wave.m == 0 ? WW_FILL_WAVES : WW_FAMILIES;
+    return wave.l == 0 ? WW_WARP_WAVES : wave.m == 0 ? WW_FILL_WAVES : WW_CROSSING_WAVES;
 }
 
 static double or_one(double factor)
@@ -215,31 +214,31 @@ static double or_one(double factor)
 #define NEAR                                                                                                         \
     (5 * WW_PI / 180) /* of a direction in which waves stand still: there a nulled skew keeps its own factor */
 
-/* How near the trace runs to where waves of a family stand still: 1 there, falling off as a bell of width NEAR. */
+/* How near the trace runs to where waves of a family stand still, of the crossings along the diagonal: 1 there, falling off
+ * as a bell of width NEAR. */
 static double nearness(const struct ww_ply_scan *ply, enum ww_family family)
 {
-    double off = atan2(fabs(ply->ux), fabs(ply->uy)) - (family == WW_WARP_WAVES ? 0 : 0.5 * WW_PI);
+    double x = family == WW_WARP_WAVES ? 0 : ply->lx, y = family == WW_FILL_WAVES ? 0 : ply->ly;
+    double off = atan2(fabs(ply->ux), fabs(ply->uy)) - atan2(x, y);
     return exp(-0.5 * off * off / (NEAR * NEAR));
 }
 
 /* Scales what varies over the cell, of the mean estimate: what the legs have in common, and what they differ by. A pair
  * whose pitch nulls a family's skew leaves little of it, and how little the kernel cannot tell well; but turned away the
  * null is gone, and the waves err as those of the legs do. The longer a wave is across the trace, the less the kernel errs
- * in it: with the square of its number there. */
+ * in it: with the square of its number there. The crossings' own waves nearly cancel along a diagonal, and only there. */
 static void scale_waves(struct ww_ply_scan *ply, bool pair, const struct ww_scales *scales)
 {
     double _Complex *one = ply->coefficient[0][WW_MEAN], *two = ply->coefficient[1][WW_MEAN];
     double leg[WW_FAMILIES], skew[WW_FAMILIES];
-    const double across[WW_FAMILIES] = {ply->uy, ply->ux};
+    const double share[WW_FAMILIES] = {ply->uy * ply->uy, ply->ux * ply->ux, nearness(ply, WW_CROSSING_WAVES)};
     for (enum ww_family f = WW_WARP_WAVES; f < WW_FAMILIES; f++) {
         double near = nearness(ply, f);
-        leg[f] = 1 + (or_one(scales->leg[f]) - 1) * across[f] * across[f];
+        leg[f] = 1 + (or_one(scales->leg[f]) - 1) * share[f];
         skew[f] = leg[f] + (or_one(scales->skew[f]) - or_one(scales->leg[f])) * near;
     }
     for (size_t w = 1; w < ply->waves; w++) {
         enum ww_family f = family_of(ply->wave[w]);
-        if (f == WW_FAMILIES)
-            continue;
         double _Complex common = 0.5 * leg[f] * (one[w] + two[w]), half = 0.5 * skew[f] * (one[w] - two[w]);
         one[w] = pair ? common + half : leg[f] * one[w];
         two[w] = pair ? common - half : 0;

@@ -23,7 +23,14 @@
 #define ALIKE 1e-9 /* directions of travel over two cloths */
 #define MATTERS 2e-3
 
-enum { SIDE = WW_TOGETHER_SIDE, SAMPLES = SIDE * SIDE, ROW = SIDE / 2 + 1, ORDER = WW_TOGETHER_ORDER, ROUNDS = 8 };
+enum {
+    SIDE = WW_TOGETHER_SIDE,
+    SAMPLES = SIDE * SIDE,
+    ROW = SIDE / 2 + 1,
+    ORDER = WW_TOGETHER_ORDER,
+    ROUNDS = 8,
+    STARTS = 4
+};
 
 struct ww_together {
     size_t plies;
@@ -231,16 +238,10 @@ static double sum_at(struct ww_together *t)
     return sum;
 }
 
-/* What the climb gains over the extremes of the plies alone. */
-static double climb(struct ww_together *t, double sign)
+/* Climbs from where the plies are; what is reached. */
+static double climb_from_here(struct ww_together *t, double sign)
 {
-    const double nothing[SIDE] = {0};
-    double alone = 0, reached, before = -INFINITY;
-    for (size_t p = 0; p < t->plies; p++) {
-        t->at[p] = greatest(ww_together_own(t, p), nothing, nothing, sign);
-        alone += own_at(t, p);
-    }
-    reached = sum_at(t);
+    double reached = sum_at(t), before = -INFINITY;
     for (int round = 0; round < ROUNDS && sign * reached > before; round++) {
         before = sign * reached;
         for (size_t p = 0; p < t->plies; p++) {
@@ -250,7 +251,27 @@ static double climb(struct ww_together *t, double sign)
         }
         reached = sum_at(t);
     }
-    return reached - alone;
+    return reached;
+}
+
+/* What the climb gains over the extremes of the plies alone. Of several tops the highest: it starts from there and from
+ * every other ply moved on along either diagonal, over which the products go up and down. */
+static double climb(struct ww_together *t, double sign)
+{
+    const double nothing[SIDE] = {0};
+    double alone = 0, best = -INFINITY;
+    for (int start = 0; start < 2 * STARTS; start++) {
+        size_t x = (size_t)(start % STARTS) * (SIDE / 2 / STARTS), y = start < STARTS ? x : (SIDE - x) % SIDE;
+        alone = 0;
+        for (size_t p = 0; p < t->plies; p++) {
+            t->at[p] = greatest(ww_together_own(t, p), nothing, nothing, sign);
+            alone += own_at(t, p);
+            if (p % 2)
+                t->at[p] = (struct sample){(t->at[p].x + x) % SIDE, (t->at[p].y + y) % SIDE};
+        }
+        best = fmax(best, sign * climb_from_here(t, sign));
+    }
+    return sign * best - alone;
 }
 
 void ww_together_climb(struct ww_together *together, const struct ww_meeting *meeting, double more[2])
