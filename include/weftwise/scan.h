@@ -39,9 +39,9 @@ struct ww_scales {
     double interplay;        /* of the yarns of one ply */
     double between;          /* of the warp of one ply and the fill of another, which the worst case has in it */
 };
-/* Solves full cross-sections, `sections` (or one more) of them along each of the warp, the fill and a diagonal of the first
- * ply, where the kernel finds the worst; twice as many along the diagonal where there are several plies, and more where a
- * pair's pitch nulls its skew. 0: none, all factors 0. WW_NOT_CONVERGED, WW_NO_MEMORY. */
+/* Solves full cross-sections, `sections` of them (made odd, or even where a pair's pitch nulls its skew) along each of the
+ * warp and the fill of the first ply, from where the kernel finds the worst, and on each of two ways along a diagonal, three
+ * with several plies; more where a null calls for the legs' own. 0: none, all factors 0. WW_NOT_CONVERGED, WW_NO_MEMORY. */
 WW_API enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_line *line, size_t sections,
                                    struct ww_error *error);
 

@@ -396,23 +396,30 @@ static double determinant(const double m[UNKNOWNS][UNKNOWNS])
            m[0][2] * (m[1][0] * m[2][1] - m[1][1] * m[2][0]);
 }
 
-/* By Cramer's rule; false where the equations hardly differ. */
+/* By Cramer's rule, every unknown in units of the largest that multiplies it; false where the equations hardly differ. */
 static bool solve(const struct lack lack[UNKNOWNS], double unknown[UNKNOWNS])
 {
-    double m[UNKNOWNS][UNKNOWNS], size = 1;
-    for (int r = 0; r < UNKNOWNS; r++) {
-        memcpy(m[r], lack[r].of, sizeof m[r]);
-        size *= sqrt(m[r][0] * m[r][0] + m[r][1] * m[r][1] + m[r][2] * m[r][2]);
+    double m[UNKNOWNS][UNKNOWNS], most[UNKNOWNS] = {0}, size = 1;
+    for (int u = 0; u < UNKNOWNS; u++) {
+        for (int r = 0; r < UNKNOWNS; r++)
+            most[u] = fmax(most[u], fabs(lack[r].of[u]));
+        for (int r = 0; r < UNKNOWNS; r++)
+            m[r][u] = most[u] > 0 ? lack[r].of[u] / most[u] : 0;
     }
+    for (int r = 0; r < UNKNOWNS; r++)
+        size *= sqrt(m[r][0] * m[r][0] + m[r][1] * m[r][1] + m[r][2] * m[r][2]);
     double whole = determinant((const double(*)[UNKNOWNS])m);
     if (!(fabs(whole) > APART * size))
         return false;
     for (int u = 0; u < UNKNOWNS; u++) {
-        for (int r = 0; r < UNKNOWNS; r++)
+        double keep[UNKNOWNS];
+        for (int r = 0; r < UNKNOWNS; r++) {
+            keep[r] = m[r][u];
             m[r][u] = lack[r].found;
-        unknown[u] = determinant((const double(*)[UNKNOWNS])m) / whole;
+        }
+        unknown[u] = determinant((const double(*)[UNKNOWNS])m) / whole / most[u];
         for (int r = 0; r < UNKNOWNS; r++)
-            m[r][u] = lack[r].of[u];
+            m[r][u] = keep[r];
     }
     return true;
 }
@@ -438,6 +445,7 @@ static enum ww_status find_interplay(struct ww_scales *scales, struct way *way, 
         lack[2] = (struct lack){.of[BETWEEN] = 1};
     if (!solve(lack, unknown) || !(fabs(unknown[PLAIN]) < MOST_CROSSING)) {
         lack[1] = (struct lack){.of[PLAIN] = 1};
+        lack[0].of[PLAIN] = lack[2].of[PLAIN] = 0;
         if (!solve(lack, unknown))
             memset(unknown, 0, sizeof unknown);
     }
@@ -462,8 +470,7 @@ static enum ww_status scale_interplay(struct ww_scales *scales, const struct ww_
     options.scales.interplay = 1;
     if (!status)
         status = ww_scan_create_with(&with, line, angle, false, &options, error);
-    struct way way = {
-        .line = line, .inverse = inverse, .scan = plain, .period = period, .count = odd(3 * sections / 2)};
+    struct way way = {.line = line, .inverse = inverse, .scan = plain, .period = period, .count = odd(sections)};
     if (!status)
         status = look_across(&leg, &way, with, error);
     if (!status && plain->pair)

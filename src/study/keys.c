@@ -25,10 +25,10 @@ const struct study_row study_row[STUDY_KEYS] = {
     {{"study", "positions", WW_STUDY_WHOLE, WW_PURE, 16.0, 2048.0, false, "256", "256",
       "start positions along each side of the cell: samples of the maps and of the distribution"},
      AT(positions)},
-    {{"study", "sections", WW_STUDY_WHOLE, WW_PURE, 0.0, 64.0, false, "11", "11",
-      "full cross-sections along warp and fill, and twice as many along a diagonal, that the fast answer is set "
-      "against; "
-      "0 for none"},
+    {{"study", "sections", WW_STUDY_WHOLE, WW_PURE, 0.0, 64.0, false, "9", "9",
+      "full cross-sections along warp, along fill, and on each of two ways along a diagonal (three with several "
+      "plies), "
+      "that the fast answer is set against; 0 for none"},
      AT(sections)},
 
     {{"stackup", "resin", WW_STUDY_NAME, WW_PURE, 0.0, 0.0, false, "", "low-loss",

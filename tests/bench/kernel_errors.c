@@ -22,7 +22,7 @@
 #define DEGREES (WW_PI / 180)
 #define MANY 32 /* sections of the reference, a period */
 #define RESIDUAL 1e-5
-#define FEW 11 /* sections that the kernel is scaled to */
+#define FEW 9 /* sections that the kernel is scaled to */
 
 struct condition {
     const char *name, *glass;

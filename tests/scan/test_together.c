@@ -30,7 +30,7 @@ static void fill_own(double *own, int p)
     for (int y = 0; y < SIDE; y++)
         for (int x = 0; x < SIDE; x++) {
             double a = 2 * WW_PI * (x + 0.5) / SIDE, b = 2 * WW_PI * (y + 0.5) / SIDE;
-            own[y * SIDE + x] = 1.6e-13 * sin(2 * (a - b) + 0.3 * p) + 8e-14 * cos(a - b) + 4e-14 * cos(2 * a + b);
+            own[y * SIDE + x] = 8e-14 * sin(2 * (a - b) + 0.3 * p) + 4e-14 * cos(a - b) + 2e-14 * cos(2 * a + b);
         }
 }
 
