@@ -21,7 +21,7 @@
 #include "scan/piece.h"
 
 #define ALIKE 1e-9 /* directions of travel over two cloths */
-#define MATTERS 2e-3
+#define MATTERS 1e-2
 
 enum {
     SIDE = WW_TOGETHER_SIDE,

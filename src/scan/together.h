@@ -29,7 +29,8 @@ struct ww_meeting {
 /* What plies add to the signal from these places, place[ply] in the frame of each [s]. */
 double ww_together_at(const struct ww_meeting *meeting, const double (*place)[2]);
 
-/* Could plies add to each other as much as two thousandths of what the yarns leave over that length? */
+/* Could plies add to each other as much as a hundredth of what the yarns leave over that length? By sums of sizes, which are
+ * well above what meets at one place. */
 bool ww_together_matters(const struct ww_meeting *meeting);
 
 /* Small maps for so many plies, WW_TOGETHER_SIDE across, at the middles of their samples. The own maps are the caller's
