@@ -250,6 +250,8 @@ double ww_distribution_exceed(const struct ww_distribution *distribution, double
 double ww_distribution_quantile(const struct ww_distribution *distribution, double share)
 {
     const struct ww_distribution *d = distribution;
+    if (!(d->step > 0)) /* one value */
+        return fabs(d->first);
     ptrdiff_t count = (ptrdiff_t)d->count, zero = count ? (ptrdiff_t)round(-d->first / d->step) : 0, furthest = -1;
     ptrdiff_t most = zero > count - 1 - zero ? zero : count - 1 - zero;
     double below = 0;

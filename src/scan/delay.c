@@ -146,9 +146,10 @@ static enum ww_status lay_changes(struct field *f, const struct ww_harmonics *h,
  * strength. */
 static enum ww_status add_interplay(const struct field *f, double *value, double strength, struct ww_error *error)
 {
-    double *warp = calloc(f->nx + f->ny, sizeof *warp), *fill = warp + f->nx, mean = 0;
+    double *warp = calloc(f->nx + f->ny, sizeof *warp), mean = 0;
     if (!warp)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu by %zu", f->nx, f->ny);
+    double *fill = warp + f->nx;
     for (size_t iy = 0; iy < f->ny; iy++)
         for (size_t ix = 0; ix < f->nx; ix++) {
             warp[ix] += value[iy * f->nx + ix];

@@ -135,7 +135,7 @@ static void a_few_sections_stand_for_many(void **state)
     open_structure(&structure, &options);
     assert_int_equal(ww_calibrate(&few, structure.line, 9, &error), WW_OK);
     assert_int_equal(ww_calibrate(&many, structure.line, 19, &error), WW_OK);
-    for (enum ww_family f = WW_WARP_WAVES; f < WW_FAMILIES; f++)
+    for (enum ww_family f = WW_WARP_WAVES; f <= WW_FILL_WAVES; f++)
         assert_close(few.skew[f], many.skew[f], 0.005, 0);
     structure_close(&structure);
 }

@@ -83,6 +83,16 @@ static void median_does_not_hang_on_the_samples(void **state)
     }
 }
 
+/* A figure that was never filled has a distribution without a step: its quantile overflowed. */
+static void one_value_is_its_own_quantile(void **state)
+{
+    (void)state;
+    double all = 1;
+    struct ww_distribution d = {.count = 1, .first = -3, .step = 0, .probability = &all};
+    assert_close(ww_distribution_quantile(&d, 0.5), 3, 0, 0);
+    assert_close(ww_distribution_quantile(&(struct ww_distribution){0}, 0.5), 0, 0, 0);
+}
+
 static void sum_and_mean_are_kept(void **state)
 {
     (void)state;
@@ -190,6 +200,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(cosine_has_the_arcsine_law),
         cmocka_unit_test(median_does_not_hang_on_the_samples),
+        cmocka_unit_test(one_value_is_its_own_quantile),
         cmocka_unit_test(sum_and_mean_are_kept),
         cmocka_unit_test(combining_adds_means_and_variances),
         cmocka_unit_test(difference_runs_the_other_way),
