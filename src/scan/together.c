@@ -286,21 +286,26 @@ void ww_together_climb(struct ww_together *together, const struct ww_meeting *me
 
 /* --- of a scan ------------------------------------------------------------------------------------------------------- */
 
+void ww_yarns_put(struct ww_yarns *yarns, int leg, const struct ww_wave *wave, const double _Complex *coefficient,
+                  size_t waves, double slowness)
+{
+    for (size_t w = 1; w < waves; w++)
+        if (wave[w].l == 0 && wave[w].m <= ORDER)
+            yarns->warp[leg][wave[w].m] = slowness * coefficient[w];
+        else if (wave[w].m == 0 && wave[w].l > 0 && wave[w].l <= ORDER)
+            yarns->fill[leg][wave[w].l] = slowness * coefficient[w];
+}
+
 void ww_yarns_take(struct ww_yarns *yarns, const struct ww_scan *scan, size_t p)
 {
     const struct ww_ply_scan *ply = &scan->ply[p];
     *yarns = (struct ww_yarns){.lx = ply->lx, .ly = ply->ly, .ux = ply->ux, .uy = ply->uy};
     for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++) {
         const double _Complex *c = ply->coefficient[leg][WW_MEAN];
-        double mean = creal(c[0]), slowness = scan->averaging == WW_FLIGHT ? 1 : 1 / (2 * WW_C0 * sqrt(mean));
-        yarns->mean[leg] = scan->averaging == WW_FLIGHT ? mean : sqrt(mean) / WW_C0;
-        for (size_t w = 1; w < ply->waves; w++) {
-            struct ww_wave wave = ply->wave[w];
-            if (wave.l == 0 && wave.m <= ORDER)
-                yarns->warp[leg][wave.m] = slowness * c[w];
-            else if (wave.m == 0 && wave.l > 0 && wave.l <= ORDER)
-                yarns->fill[leg][wave.l] = slowness * c[w];
-        }
+        double mean = creal(c[0]);
+        bool flight = scan->averaging == WW_FLIGHT;
+        yarns->mean[leg] = flight ? mean : sqrt(mean) / WW_C0;
+        ww_yarns_put(yarns, leg, ply->wave, c, ply->waves, flight ? 1 : 1 / (2 * WW_C0 * sqrt(mean)));
     }
 }
 

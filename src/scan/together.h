@@ -16,6 +16,9 @@ struct ww_yarns {
     double _Complex warp[2][WW_TOGETHER_ORDER + 1], fill[2][WW_TOGETHER_ORDER + 1];
 };
 
+/* Takes the yarns' out of a leg's waves, times `slowness`. */
+void ww_yarns_put(struct ww_yarns *yarns, int leg, const struct ww_wave *wave, const double _Complex *coefficient,
+                  size_t waves, double slowness);
 void ww_yarns_take(struct ww_yarns *yarns, const struct ww_scan *scan, size_t ply);
 
 /* All plies along one straight piece. */

@@ -489,13 +489,7 @@ static void gather(struct ww_yarns *yarns, const struct ww_look *look, size_t p)
     *yarns = (struct ww_yarns){.lx = ply->lx, .ly = ply->ly, .ux = way->ux, .uy = way->uy};
     for (int leg = 0; leg < (fan->pair ? 2 : 1); leg++) {
         yarns->mean[leg] = fan->mean;
-        for (size_t w = 1; w < ply->waves; w++) {
-            struct ww_wave wave = ply->wave[w];
-            if (wave.l == 0 && wave.m <= WW_TOGETHER_ORDER)
-                yarns->warp[leg][wave.m] = way->seen[leg][w];
-            else if (wave.m == 0 && wave.l > 0 && wave.l <= WW_TOGETHER_ORDER)
-                yarns->fill[leg][wave.l] = way->seen[leg][w];
-        }
+        ww_yarns_put(yarns, leg, ply->wave, way->seen[leg], ply->waves, 1);
     }
 }
 
