@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * For each case the worst skew of a pair over one period of the cloth (at an angle: over three cells) is taken from the
- * kernel, as it is and set against eleven sections each way as `weftwise skew` does, and from many full cross-sections along the
+ * kernel, as it is and set against nine sections each way as `weftwise skew` does, and from many full cross-sections along the
  * same placement. Plies are 1.25 times their fabric, the trace 0.9 plies wide in stripline, 1.8 in microstrip. At an
  * angle the skew is small and the error is also told against the worst skew along the warp over the same length.
  *
@@ -225,7 +225,8 @@ done:
 }
 
 struct worst {
-    double raw, scaled, of_warp;
+    double raw, scaled, of_warp, sum;
+    size_t count, beyond; /* of the scaled ones beyond 2 % */
 };
 
 static void measure_style(const struct ww_weaves *weaves, const char *name, struct worst worst[CONDITIONS])
@@ -248,6 +249,9 @@ static void measure_style(const struct ww_weaves *weaves, const char *name, stru
         worst[c].raw = fmax(worst[c].raw, fabs(raw));
         worst[c].scaled = fmax(worst[c].scaled, fabs(scaled));
         worst[c].of_warp = fmax(worst[c].of_warp, fabs(scaled) * share);
+        worst[c].sum += fabs(scaled);
+        worst[c].count++;
+        worst[c].beyond += fabs(scaled) > 0.02;
     }
 }
 
@@ -268,9 +272,11 @@ int main(int argc, char **argv)
         measure_style(&weaves, names.name[i], worst);
     puts("\nlargest error of the worst skew against full sections");
     for (size_t c = 0; c < CONDITIONS; c++)
-        printf("%-18s %3.0f deg  kernel %5.2f %%  scaled %5.2f %%  (%.2f %% of the worst along the warp)\n",
+        printf("%-18s %3.0f deg  kernel %5.2f %%  scaled %5.2f %%  (%.2f %% of the worst along the warp), on average "
+               "%.2f %%, %zu of %zu beyond 2 %%\n",
                condition[c].name, condition[c].angle, 100 * worst[c].raw, 100 * worst[c].scaled,
-               100 * worst[c].of_warp);
+               100 * worst[c].of_warp, 100 * worst[c].sum / fmax(1, (double)worst[c].count), worst[c].beyond,
+               worst[c].count);
     ww_names_clear(&names);
     ww_weaves_close(&weaves);
     return 0;
