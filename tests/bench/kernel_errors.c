@@ -3,9 +3,10 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * For each case the worst skew of a pair over one period of the cloth (at an angle: over three cells) is taken from the
- * kernel, as it is and set against nine sections each way as `weftwise skew` does, and from many full cross-sections along the
- * same placement. Plies are 1.25 times their fabric, the trace 0.9 plies wide in stripline, 1.8 in microstrip. At an
- * angle the skew is small and the error is also told against the worst skew along the warp over the same length.
+ * kernel, as it is and set against nine sections each way as `weftwise skew` does, and from many full cross-sections
+ * along the placement where that has it, with the kernel as control variate. Plies are 1.25 times their fabric, the trace
+ * 0.9 plies wide in stripline, 1.8 in microstrip. At an angle the skew is small and the error is also told against the
+ * worst skew along the warp over the same length.
  *
  *   kernel_errors WEAVES [STYLE...]      prints a table; nothing is asserted
  */
