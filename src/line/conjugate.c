@@ -287,6 +287,8 @@ enum ww_status ww_conjugate_solve(const struct ww_line *line, const struct ww_lo
     return status;
 }
 
+/* Off the copper A u is what is left of the residual, so that charges weighed by any potential that is 1 on a leg are its
+ * charge in the end; weighed by the background's they are nearer to it than those on the copper alone, by an order or two. */
 enum ww_status ww_conjugate_odd(const struct ww_line *line, const struct ww_inverse *inverse,
                                 const struct ww_local *local, double tolerance, int most, double charge[2],
                                 struct ww_conjugate_report *report, struct ww_error *error)
@@ -301,7 +303,10 @@ enum ww_status ww_conjugate_odd(const struct ww_line *line, const struct ww_inve
     }
     if (!status) {
         ww_local_apply(local, s.u, s.image);
-        collect(&s, s.image, charge);
+        double even = dot(inverse->background.even, s.image, s.size);
+        double odd = line->mesh.pair ? dot(inverse->background.odd, s.image, s.size) : even;
+        charge[0] = 0.5 * (even + odd);
+        charge[1] = 0.5 * (even - odd);
     }
     release(&s);
     return status;

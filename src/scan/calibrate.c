@@ -35,7 +35,7 @@
 #include "scan/extremes.h"
 #include "scan/together.h"
 
-#define RESIDUAL 1e-3 /* of the sections: 1e-4 of the skew */
+#define RESIDUAL 1e-2 /* of the sections: 2e-4 of the skew */
 #define NULLED 0.3    /* worst skew over the spread of a leg, below which legs get sections of their own */
 #define WEAK 1e-3     /* share of the local relief that must last over the way to tell a factor */
 #define MOST 20.0 /* no kernel is off by more: beyond it, or below its inverse, the factor tells of something else */
