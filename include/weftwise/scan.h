@@ -27,17 +27,19 @@ enum ww_averaging { WW_FLIGHT, WW_QUASI_STATIC };
 
 /* What full cross-sections say of the kernel, of the mean estimate: factors on what varies over the cell by family of its
  * harmonics (m, l), those whose crests lie along the warp (l = 0), along the fill (m = 0), and of the crossings (all others);
- * a factor of 0 stands for 1. Where yarns of warp and fill cross, each bends the field that the other sees; of that the kernel
- * has a part, and interplay times W F/<S> is added to it before the factors, S being the slowness of a leg over the cell, and
- * W and F what the first two families vary it by. */
+ * a factor of 0 stands for 1. Where yarns of warp and fill cross, what they do is more than the sum, by two products that are
+ * added with a strength each. Where a leg's slowness over the cell is S and the first two families vary it by W and F, one is
+ * W F/<S>: each bends the field that the other sees. The other is that of what W and F would be under a trace along their
+ * yarns, seen by the leg as it sees what varies across it: in a column under the trace the yarns lie in series. */
 enum ww_family { WW_WARP_WAVES, WW_FILL_WAVES, WW_CROSSING_WAVES, WW_FAMILIES };
 struct ww_scales {
     /* on the difference between the legs; where a null leaves little of it only near where the family stands still,
      * elsewhere as leg; of the crossings everywhere */
     double skew[WW_FAMILIES];
     double leg[WW_FAMILIES]; /* on what the legs have in common; where warp or fill stands still, less elsewhere */
-    double interplay;        /* of the yarns of one ply */
-    double between;          /* of the warp of one ply and the fill of another, which the worst case has in it */
+    double interplay;        /* of the first product, of the yarns of one ply */
+    double stacked;          /* of the second */
+    double between;          /* of the first product, of the warp of one ply and the fill of another; in the worst case */
 };
 /* Solves full cross-sections, `sections` of them (made odd, or even where a pair's pitch nulls its skew) along each of the
  * warp and the fill of the first ply, from where the kernel finds the worst, and on each of two ways along a diagonal, three

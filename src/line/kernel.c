@@ -85,6 +85,23 @@ static enum ww_status transform_slice(const struct ww_mesh *mesh, const double *
     return WW_OK;
 }
 
+/* The table of all slices together. */
+static void sum_across(struct ww_kernel *kernel)
+{
+    size_t real = kernel->slices * WW_WEIGHTS, row = real + kernel->slices * WW_TWISTED;
+    const double *at_rest = kernel->table + BESIDE * row;
+    double whole = 0;
+    for (size_t s = 0; s < kernel->slices; s++)
+        whole += at_rest[s * WW_WEIGHTS + WW_ZZ_11] - at_rest[s * WW_WEIGHTS + WW_ZZ_12];
+    for (size_t q = 0; q < kernel->count + 2 * BESIDE; q++) {
+        const double *re = kernel->table + q * row, *im = re + real;
+        for (size_t s = 0; s < kernel->slices; s++) {
+            kernel->across[2 * q] += (re[s * WW_WEIGHTS + WW_ZZ_11] - re[s * WW_WEIGHTS + WW_ZZ_12]) / whole;
+            kernel->across[2 * q + 1] += im[s * WW_TWISTED + WW_ZZ_11] / whole;
+        }
+    }
+}
+
 static size_t power_of_two(size_t n)
 {
     size_t p = 1;
@@ -109,10 +126,11 @@ enum ww_status ww_kernel_build(struct ww_kernel *kernel, const struct ww_mesh *m
     double *levels = calloc(2 * (mesh->columns + 1), sizeof *levels);
     double _Complex *work = calloc(padded, sizeof *work);
     kernel->table = calloc((kernel->count + 2 * BESIDE) * slices * (WW_WEIGHTS + WW_TWISTED), sizeof *kernel->table);
+    kernel->across = calloc((kernel->count + 2 * BESIDE) * 2, sizeof *kernel->across);
     kernel->eps_z = calloc(slices, sizeof *kernel->eps_z);
     kernel->eps_n = calloc(slices, sizeof *kernel->eps_n);
     enum ww_status status = WW_OK;
-    if (!w || !levels || !work || !kernel->table || !kernel->eps_z || !kernel->eps_n) {
+    if (!w || !levels || !work || !kernel->table || !kernel->across || !kernel->eps_z || !kernel->eps_n) {
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the kernel of %zu slices", slices);
         goto done;
     }
@@ -135,6 +153,8 @@ enum ww_status ww_kernel_build(struct ww_kernel *kernel, const struct ww_mesh *m
     }
     for (size_t s = 0; s < slices && !status; s++)
         status = transform_slice(mesh, w + s * WW_WEIGHTS * length, padded, kernel, s, work, error);
+    if (!status)
+        sum_across(kernel);
 done:
     free(w);
     free(levels);
@@ -147,6 +167,7 @@ done:
 void ww_kernel_clear(struct ww_kernel *kernel)
 {
     free(kernel->table);
+    free(kernel->across);
     free(kernel->eps_z);
     free(kernel->eps_n);
     memset(kernel, 0, sizeof *kernel);
@@ -174,13 +195,28 @@ static void mix_rows(const double *row, size_t stride, const double factor[POINT
                  (factor[4] * e[i] + factor[5] * f[i] + factor[6] * g[i] + factor[7] * h[i]);
 }
 
+/* Factors of the samples about q and the first of them, BESIDE - 1 before q; beyond the table there is next to nothing. */
+static size_t samples_about(const struct ww_kernel *kernel, double q, double factor[POINTS])
+{
+    double place = fmin(fabs(q) / kernel->dq, (double)(kernel->count - 2));
+    size_t whole = (size_t)place;
+    lagrange(place - (double)whole, factor);
+    return whole + 1;
+}
+
+double _Complex ww_kernel_across(const struct ww_kernel *kernel, double q)
+{
+    double factor[POINTS], sum[2];
+    size_t first = samples_about(kernel, q, factor);
+    mix_rows(kernel->across + 2 * first, 2, factor, sum, 2);
+    return sum[0] + I * (q < 0 ? -sum[1] : sum[1]);
+}
+
 void ww_kernel_weights(const struct ww_kernel *kernel, double q, double *re, double *im)
 {
-    double place = fmin(fabs(q) / kernel->dq, (double)(kernel->count - 2)); /* beyond it there is next to nothing */
-    size_t whole = (size_t)place, real = kernel->slices * WW_WEIGHTS, imaginary = kernel->slices * WW_TWISTED;
+    size_t real = kernel->slices * WW_WEIGHTS, imaginary = kernel->slices * WW_TWISTED;
     double factor[POINTS];
-    lagrange(place - (double)whole, factor);
-    const double *first = kernel->table + (whole + 1) * (real + imaginary); /* BESIDE - 1 before `whole` */
+    const double *first = kernel->table + samples_about(kernel, q, factor) * (real + imaginary);
     mix_rows(first, real + imaginary, factor, re, real);
     for (size_t i = 0; i < POINTS && q < 0; i++) /* the weights are real across: W(-q) is the conjugate of W(q) */
         factor[i] = -factor[i];

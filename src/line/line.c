@@ -348,3 +348,29 @@ void ww_line_change(const struct ww_line *line, size_t ply_index, double theta, 
     }
     add_rest(kernel, slice, out);
 }
+
+void ww_line_columns(const struct ww_line *line, size_t ply_index, double theta, struct ww_columns *columns)
+{
+    const struct ww_ply *ply = &line->stack->ply[ply_index];
+    const struct ww_kernel *kernel = &line->kernel[ply_index];
+    const struct ww_harmonics *h = &line->harmonics[ply_index];
+    double seen = line->mesh.pair ? line->c_odd : line->c_even;
+    double re[MOST_SLICES * WW_WEIGHTS], im[MOST_SLICES * WW_TWISTED];
+    struct slice_change slice[MOST_SLICES];
+    memset(columns, 0, sizeof *columns);
+    ww_kernel_weights(kernel, 0, re, im);
+    for (size_t s = 0; s < kernel->slices; s++)
+        slice[s] = change_of_slice(ply, creal(kernel->eps_z[s]), creal(kernel->eps_n[s]), theta);
+    for (size_t i = 1; i < h->count; i++) {
+        int m = h->harmonic[i].m, l = h->harmonic[i].l;
+        bool warp = l == 0 && m <= WW_YARN_ORDERS, fill = m == 0 && l > 0 && l <= WW_YARN_ORDERS;
+        if (!warp && !fill)
+            continue;
+        double _Complex c[WW_CHANGES];
+        change_of_harmonic(kernel, slice, h->warp + i * h->slices, h->fill + i * h->slices, re, im, c);
+        double _Complex upper = c[WW_UPPER_11] - c[WW_UPPER_12], lower = c[WW_LOWER_11] - c[WW_LOWER_12];
+        double middle = -WW_PI * ((double)m / (double)ply->cell.nx + (double)l / (double)ply->cell.ny); /* of boxes */
+        *(warp ? &columns->warp[m] : &columns->fill[l]) =
+            0.5 * (upper - lower) / seen * (cos(middle) + I * sin(middle));
+    }
+}

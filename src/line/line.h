@@ -28,4 +28,12 @@ struct ww_line {
 enum ww_change { WW_UPPER_11, WW_UPPER_12, WW_UPPER_22, WW_LOWER_11, WW_LOWER_12, WW_LOWER_22, WW_CHANGES };
 void ww_line_change(const struct ww_line *line, size_t ply, double theta, double stretch, double _Complex *out);
 
+/* What the yarns of one ply alone vary the capacitance that leg 1 sees by, as share of it, where the cloth does not change
+ * across the trace: of each order 1..WW_YARN_ORDERS of the warp (m, 0) and of the fill (0, l). Order 0 is 0. */
+enum { WW_YARN_ORDERS = 8 };
+struct ww_columns {
+    double _Complex warp[WW_YARN_ORDERS + 1], fill[WW_YARN_ORDERS + 1];
+};
+void ww_line_columns(const struct ww_line *line, size_t ply, double theta, struct ww_columns *columns);
+
 #endif

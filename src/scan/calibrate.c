@@ -44,6 +44,7 @@
 #define MOST_CROSSING 0.7 /* by what share the crossings' waves may be off */
 #define APART 0.02        /* of the equations' sizes: the least determinant that tells */
 #define NOTHING 1e-6      /* of the slowness: a product too weak to tell */
+#define LEAST_IN_STEP 5   /* sections along a diagonal that tell waves of twice and of four times its period apart */
 
 /* Half a period on, plain weave is the same but for over and under. What is alike in both halves an odd number of sections
  * sees as twice as many would, for those of the second half fall between the places of the first. What changes its sign,
@@ -88,37 +89,37 @@ static void place_of(const struct way *way, const struct ww_extreme *start, size
     place[1] = start[p].y + move * ply->uy;
 }
 
-static enum ww_status solve_section(const struct way *way, enum ww_signal signal, const struct ww_extreme *start,
-                                    size_t i, double *full, struct ww_error *error)
+static enum ww_status solve_section(const struct way *way, const struct ww_extreme *start, size_t i, double legs[2],
+                                    struct ww_error *error)
 {
     size_t plies = way->scan->plies;
-    double(*place)[2] = calloc(plies, sizeof *place), delay[2];
+    double(*place)[2] = calloc(plies, sizeof *place);
     if (!place)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the place of %zu plies", plies);
     for (size_t p = 0; p < plies; p++)
         place_of(way, start, p, i, place[p]);
     enum ww_status status =
-        ww_section_legs(way->line, way->inverse, way->scan->angle, (const double(*)[2])place, RESIDUAL, delay, error);
-    *full = delay[0] - (signal == WW_SKEW ? delay[1] : 0);
+        ww_section_legs(way->line, way->inverse, way->scan->angle, (const double(*)[2])place, RESIDUAL, legs, error);
     free(place);
     return status;
 }
 
-/* The kernel's value at the same place. */
-static double kernel_at(const struct way *way, enum ww_signal signal, const struct ww_extreme *start, size_t i)
+/* The kernel's value at the same place, by a scan along the way. */
+static double kernel_at(const struct way *way, const struct ww_scan *scan, enum ww_signal signal,
+                        const struct ww_extreme *start, size_t i)
 {
-    double level = signal == WW_SKEW ? 0 : way->scan->level[0][WW_MEAN], sum = level;
-    for (size_t p = 0; p < way->scan->plies; p++) {
+    double level = signal == WW_SKEW ? 0 : scan->level[0][WW_MEAN], sum = level;
+    for (size_t p = 0; p < scan->plies; p++) {
         double place[2];
         place_of(way, start, p, i, place);
-        sum += ww_scan_average_at(way->scan, p, signal, WW_MEAN, 0, place[0], place[1]) - level;
+        sum += ww_scan_average_at(scan, p, signal, WW_MEAN, 0, place[0], place[1]) - level;
     }
     return sum;
 }
 
 /* Every section fills its own place, so that the result is the same on any number of threads. */
-static enum ww_status solve_sections(const struct way *way, enum ww_signal signal, const struct ww_extreme *start,
-                                     double *full, struct ww_error *error)
+static enum ww_status solve_sections(const struct way *way, const struct ww_extreme *start, double (*legs)[2],
+                                     struct ww_error *error)
 {
     struct ww_failure failure = {.error = error};
 #ifdef _OPENMP
@@ -126,9 +127,14 @@ static enum ww_status solve_sections(const struct way *way, enum ww_signal signa
 #endif
     for (size_t i = 0; i < way->count; i++) {
         struct ww_error mine = {0};
-        ww_failure_keep(&failure, i, solve_section(way, signal, start, i, &full[i], &mine), &mine);
+        ww_failure_keep(&failure, i, solve_section(way, start, i, legs[i], &mine), &mine);
     }
     return failure.status;
+}
+
+static double full_of(enum ww_signal signal, const double legs[2])
+{
+    return legs[0] - (signal == WW_SKEW ? legs[1] : 0);
 }
 
 /* What kernel and full solution see at the same places along one way: means, and the kernel's relief (rms). */
@@ -140,19 +146,19 @@ static enum ww_status sample(const struct way *way, enum ww_signal signal, const
                              struct seen *seen, struct ww_error *error)
 {
     size_t count = way->count;
-    double *full = calloc(count, sizeof *full), square = 0;
-    if (!full)
+    double(*legs)[2] = calloc(count, sizeof *legs), square = 0;
+    if (!legs)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu sections", count);
-    enum ww_status status = solve_sections(way, signal, start, full, error);
+    enum ww_status status = solve_sections(way, start, legs, error);
     for (size_t i = 0; i < count && !status; i++) {
-        double kernel = kernel_at(way, signal, start, i);
+        double kernel = kernel_at(way, way->scan, signal, start, i);
         seen->kernel += kernel / (double)count;
-        seen->full += full[i] / (double)count;
+        seen->full += full_of(signal, legs[i]) / (double)count;
         square += kernel * kernel / (double)count;
     }
     double middle = signal == WW_SKEW ? 0 : seen->kernel;
     seen->relief = sqrt(fmax(square - middle * middle, 0));
-    free(full);
+    free(legs);
     return status;
 }
 
@@ -332,156 +338,245 @@ static size_t place_to_ask(const struct across *across, size_t p, double sign, d
     return at;
 }
 
-/* One equation: what full sections have and the kernel lacks on average along one way, and what it would gain by an
- * interplay of one in each ply, by all of its own waves once more, and by an interplay of one between the plies. */
-enum { OWN, PLAIN, BETWEEN, UNKNOWNS };
+/* One equation: what full sections have and the kernel lacks, and what it would gain by an interplay of one in each ply, by
+ * all of its own waves once more, by an interplay of one between the plies, and by yarns stacked by one. */
+enum { OWN, PLAIN, BETWEEN, STACKED, UNKNOWNS };
 struct lack {
     double found, of[UNKNOWNS];
 };
 
-static enum ww_status find_lack(const struct way *way, const struct across *across, double sign, double against,
-                                struct lack *lack, struct ww_error *error)
+/* The scans along a diagonal: the kernel's, and what either product adds to it. */
+struct diagonal {
+    struct way way;
+    const struct ww_scan *with, *stacked;
+};
+
+/* What leg 1 varies by along the way, less its mean: by full sections and by each unknown, [section]. */
+struct ripple {
+    double found, of[UNKNOWNS];
+};
+
+static void less_mean(struct ripple *ripple, size_t count)
 {
-    size_t plies = way->scan->plies;
-    struct ww_extreme *start = calloc(plies, sizeof *start);
+    struct ripple mean = {0};
+    for (size_t i = 0; i < count; i++) {
+        mean.found += ripple[i].found / (double)count;
+        for (int u = 0; u < UNKNOWNS; u++)
+            mean.of[u] += ripple[i].of[u] / (double)count;
+    }
+    for (size_t i = 0; i < count; i++) {
+        ripple[i].found -= mean.found;
+        for (int u = 0; u < UNKNOWNS; u++)
+            ripple[i].of[u] -= mean.of[u];
+    }
+}
+
+/* How much of what leg 1 varies by along the way is in step with what stacked yarns would add: of the products the waves
+ * that do not stand still there, among them the one that hardly varies across the trace. The families' own waves have other
+ * lengths along the way, those of the crossings too, or are weak. */
+static void add_in_step(struct ripple *ripple, size_t count, struct lack *in_step)
+{
+    less_mean(ripple, count);
+    for (size_t i = 0; i < count; i++) {
+        in_step->found += ripple[i].found * ripple[i].of[STACKED];
+        for (int u = 0; u < UNKNOWNS; u++)
+            in_step->of[u] += ripple[i].of[u] * ripple[i].of[STACKED];
+    }
+}
+
+/* Along one way from where the plies start: the equation of the mean of a signal, and what it adds to that of leg 1. */
+static enum ww_status look_along(const struct diagonal *diagonal, enum ww_signal signal,
+                                 const struct ww_extreme *start, struct lack *lack, struct lack *in_step,
+                                 struct ww_error *error)
+{
+    const struct way *way = &diagonal->way;
+    size_t plies = way->scan->plies, count = way->count;
+    double(*legs)[2] = calloc(count, sizeof *legs), (*place)[2] = calloc(plies, sizeof *place);
     struct ww_yarns *yarns = calloc(plies, sizeof *yarns);
-    double(*place)[2] = calloc(plies, sizeof *place);
-    struct seen seen = {0};
+    struct ripple *ripple = calloc(count, sizeof *ripple);
     enum ww_status status = WW_OK;
-    *lack = (struct lack){0};
-    if (!start || !yarns || !place) {
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
+    if (!legs || !place || !yarns || !ripple) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu sections", count);
         goto done;
     }
-    for (size_t p = 0; p < plies; p++) {
+    for (size_t p = 0; p < plies; p++)
+        ww_yarns_take(&yarns[p], way->scan, p);
+    status = solve_sections(way, start, legs, error);
+    for (size_t i = 0; i < count && !status; i++) {
+        double kernel = kernel_at(way, way->scan, signal, start, i), one = kernel_at(way, way->scan, WW_LEG1, start, i);
+        for (size_t p = 0; p < plies; p++)
+            place_of(way, start, p, i, place[p]);
+        struct ww_meeting meeting = {plies, yarns, signal == WW_SKEW, 1, 0};
+        lack->found += (full_of(signal, legs[i]) - kernel) / (double)count;
+        lack->of[OWN] += (kernel_at(way, diagonal->with, signal, start, i) - kernel) / (double)count;
+        lack->of[STACKED] += (kernel_at(way, diagonal->stacked, signal, start, i) - kernel) / (double)count;
+        lack->of[BETWEEN] += ww_together_at(&meeting, (const double(*)[2])place) / (double)count;
+        meeting.skew = false;
+        ripple[i] = (struct ripple){legs[i][0] - one,
+                                    {[OWN] = kernel_at(way, diagonal->with, WW_LEG1, start, i) - one,
+                                     [STACKED] = kernel_at(way, diagonal->stacked, WW_LEG1, start, i) - one,
+                                     [BETWEEN] = ww_together_at(&meeting, (const double(*)[2])place)}};
+    }
+    if (!status && count >= LEAST_IN_STEP)
+        add_in_step(ripple, count, in_step);
+done:
+    free(legs);
+    free(place);
+    free(yarns);
+    free(ripple);
+    return status;
+}
+
+static enum ww_status find_lack(const struct diagonal *diagonal, const struct across *across, double sign,
+                                double against, struct lack *lack, struct lack *in_step, struct ww_error *error)
+{
+    const struct way *way = &diagonal->way;
+    struct ww_extreme *start = calloc(way->scan->plies, sizeof *start);
+    if (!start)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", way->scan->plies);
+    for (size_t p = 0; p < way->scan->plies; p++) {
         size_t j = place_to_ask(across, p, sign, against);
         start[p] = start_at(way, p, across->apart, j);
-        lack->of[OWN] += across->product[p][j];
         lack->of[PLAIN] += across->plain[p][j];
-        place_of(way, start, p, 0, place[p]);
-        ww_yarns_take(&yarns[p], way->scan, p);
     }
-    struct ww_meeting meeting = {
-        .plies = plies, .yarns = yarns, .skew = across->signal == WW_SKEW, .between = 1, .length = way->period};
-    lack->of[BETWEEN] = ww_together_at(&meeting, (const double(*)[2])place) / way->period;
-    status = sample(way, across->signal, start, &seen, error);
-    lack->found = seen.full - seen.kernel;
-done:
+    enum ww_status status = look_along(diagonal, across->signal, start, lack, in_step, error);
     free(start);
-    free(yarns);
-    free(place);
     return status;
 }
 
 /* Of a leg, between its slowest and its fastest; a pair's skew changes its sign in the mirror image, one place tells. */
-static enum ww_status find_lacks(struct way *way, const struct across *across, double ahead, double against,
-                                 struct lack *lack, struct ww_error *error)
+static enum ww_status find_lacks(struct diagonal *diagonal, const struct across *across, double ahead, double against,
+                                 struct lack *lack, struct lack *in_step, struct ww_error *error)
 {
     struct lack low = {0};
-    way->ahead = ahead;
-    enum ww_status status = find_lack(way, across, 1, against, lack, error);
+    diagonal->way.ahead = ahead;
+    enum ww_status status = find_lack(diagonal, across, 1, against, lack, in_step, error);
     if (!status && across->signal != WW_SKEW)
-        status = find_lack(way, across, -1, against, &low, error);
+        status = find_lack(diagonal, across, -1, against, &low, in_step, error);
     lack->found -= low.found;
     for (int u = 0; u < UNKNOWNS; u++)
         lack->of[u] -= low.of[u];
     return status;
 }
 
-static double determinant(const double m[UNKNOWNS][UNKNOWNS])
-{
-    return m[0][0] * (m[1][1] * m[2][2] - m[1][2] * m[2][1]) - m[0][1] * (m[1][0] * m[2][2] - m[1][2] * m[2][0]) +
-           m[0][2] * (m[1][0] * m[2][1] - m[1][1] * m[2][0]);
-}
-
-/* By Cramer's rule, every unknown in units of the largest that multiplies it; false where the equations hardly differ. */
+/* Every equation to its own size, every unknown in units of the largest that multiplies it; false where they hardly differ. */
 static bool solve(const struct lack lack[UNKNOWNS], double unknown[UNKNOWNS])
 {
-    double m[UNKNOWNS][UNKNOWNS], most[UNKNOWNS] = {0}, size = 1;
-    for (int u = 0; u < UNKNOWNS; u++) {
-        for (int r = 0; r < UNKNOWNS; r++)
-            most[u] = fmax(most[u], fabs(lack[r].of[u]));
-        for (int r = 0; r < UNKNOWNS; r++)
-            m[r][u] = most[u] > 0 ? lack[r].of[u] / most[u] : 0;
+    double m[UNKNOWNS][UNKNOWNS + 1], most[UNKNOWNS] = {0};
+    for (int r = 0; r < UNKNOWNS; r++) {
+        double size = 0;
+        for (int u = 0; u < UNKNOWNS; u++)
+            size = fmax(size, fabs(lack[r].of[u]));
+        for (int u = 0; u < UNKNOWNS; u++)
+            m[r][u] = size > 0 ? lack[r].of[u] / size : 0;
+        m[r][UNKNOWNS] = size > 0 ? lack[r].found / size : 0;
+        for (int u = 0; u < UNKNOWNS; u++)
+            most[u] = fmax(most[u], fabs(m[r][u]));
     }
-    for (int r = 0; r < UNKNOWNS; r++)
-        size *= sqrt(m[r][0] * m[r][0] + m[r][1] * m[r][1] + m[r][2] * m[r][2]);
-    double whole = determinant((const double(*)[UNKNOWNS])m);
-    if (!(fabs(whole) > APART * size))
-        return false;
     for (int u = 0; u < UNKNOWNS; u++) {
-        double keep[UNKNOWNS];
-        for (int r = 0; r < UNKNOWNS; r++) {
-            keep[r] = m[r][u];
-            m[r][u] = lack[r].found;
+        int pivot = u;
+        for (int r = u + 1; r < UNKNOWNS; r++)
+            pivot = fabs(m[r][u]) > fabs(m[pivot][u]) ? r : pivot;
+        if (!(fabs(m[pivot][u]) > APART * most[u]))
+            return false;
+        for (int c = 0; c <= UNKNOWNS; c++) {
+            double keep = m[u][c];
+            m[u][c] = m[pivot][c];
+            m[pivot][c] = keep;
         }
-        unknown[u] = determinant((const double(*)[UNKNOWNS])m) / whole / most[u];
         for (int r = 0; r < UNKNOWNS; r++)
-            m[r][u] = keep[r];
+            for (int c = UNKNOWNS; c >= u && r != u; c--)
+                m[r][c] -= m[r][u] / m[u][u] * m[u][c];
     }
+    for (int u = 0; u < UNKNOWNS; u++)
+        unknown[u] = m[u][UNKNOWNS] / m[u][u];
     return true;
 }
 
-/* Three ways, three equations: the second where the kernel's own value is opposite, the third with every other ply ahead.
- * What cannot be told, or is out of reason, is left out of them. */
-static enum ww_status find_interplay(struct ww_scales *scales, struct way *way, const struct across *across,
-                                     struct ww_error *error)
+static bool in_reason(const double unknown[UNKNOWNS])
 {
-    struct lack lack[UNKNOWNS] = {{0}};
-    double unknown[UNKNOWNS] = {0}, nothing = NOTHING * way->scan->level[0][WW_MEAN];
-    bool several = way->scan->plies > 1;
-    if (!(reach_of(across, way->scan->plies) > nothing))
+    return fabs(unknown[OWN]) < MOST && fabs(unknown[BETWEEN]) < MOST && fabs(unknown[STACKED]) < MOST;
+}
+
+/* An equation that says that there is none of an unknown. */
+static struct lack none_of(int unknown)
+{
+    struct lack lack = {0};
+    lack.of[unknown] = 1;
+    return lack;
+}
+
+/* Three ways, three equations: the second where the kernel's own value is opposite, the third with every other ply ahead.
+ * The fourth is of what is in step with stacked yarns on all of them. What cannot be told, or is out of reason, is left out. */
+static enum ww_status find_products(struct ww_scales *scales, struct diagonal *diagonal, const struct across *across,
+                                    struct ww_error *error)
+{
+    size_t plies = diagonal->way.scan->plies;
+    struct lack lack[UNKNOWNS] = {{0}}, *in_step = &lack[UNKNOWNS - 1];
+    double unknown[UNKNOWNS] = {0}, nothing = NOTHING * diagonal->way.scan->level[0][WW_MEAN];
+    if (!(reach_of(across, plies) > nothing))
         return WW_OK;
-    enum ww_status status = find_lacks(way, across, 0, 1, &lack[0], error);
+    enum ww_status status = find_lacks(diagonal, across, 0, 1, &lack[0], in_step, error);
     if (!status)
-        status = find_lacks(way, across, 0, -1, &lack[1], error);
-    if (!status && several)
-        status = find_lacks(way, across, AHEAD, 1, &lack[2], error);
+        status = find_lacks(diagonal, across, 0, -1, &lack[1], in_step, error);
+    if (!status && plies > 1)
+        status = find_lacks(diagonal, across, AHEAD, 1, &lack[2], in_step, error);
     if (status)
         return status;
-    if (!several || !(fabs(lack[0].of[BETWEEN] - lack[2].of[BETWEEN]) > nothing))
-        lack[2] = (struct lack){.of[BETWEEN] = 1};
+    if (plies < 2 || !(fabs(lack[0].of[BETWEEN] - lack[2].of[BETWEEN]) > nothing)) {
+        lack[2] = none_of(BETWEEN);
+        in_step->of[BETWEEN] = 0;
+    }
+    if (!(in_step->of[STACKED] > nothing * nothing))
+        *in_step = none_of(STACKED);
     if (!solve(lack, unknown) || !(fabs(unknown[PLAIN]) < MOST_CROSSING)) {
-        lack[1] = (struct lack){.of[PLAIN] = 1};
+        lack[1] = none_of(PLAIN);
         lack[0].of[PLAIN] = lack[2].of[PLAIN] = 0;
         if (!solve(lack, unknown))
             memset(unknown, 0, sizeof unknown);
     }
-    if (!(fabs(unknown[OWN]) < MOST && fabs(unknown[BETWEEN]) < MOST))
+    if (!in_reason(unknown))
         memset(unknown, 0, sizeof unknown);
     scales->skew[WW_CROSSING_WAVES] = scales->leg[WW_CROSSING_WAVES] = 1 + unknown[PLAIN];
-    scales->interplay = unknown[OWN] / (1 + unknown[PLAIN]);
+    scales->interplay = unknown[OWN];
     scales->between = unknown[BETWEEN];
+    scales->stacked = unknown[STACKED];
     return WW_OK;
 }
 
-static enum ww_status scale_interplay(struct ww_scales *scales, const struct ww_line *line,
-                                      const struct ww_inverse *inverse, size_t sections, struct ww_error *error)
+static enum ww_status scale_products(struct ww_scales *scales, const struct ww_line *line,
+                                     const struct ww_inverse *inverse, size_t sections, struct ww_error *error)
 {
     const struct ww_ply *first = &line->stack->ply[0];
     double lx = first->cell.lx, ly = first->cell.ly, angle = atan2(lx, ly) + first->turn, period = hypot(lx, ly);
     struct across leg = {.signal = WW_LEG1, .apart = lx * ly / period / PLACES};
     struct across skew = {.signal = WW_SKEW, .apart = leg.apart};
-    struct ww_scan *plain = NULL, *with = NULL;
+    struct ww_scan *plain = NULL, *with = NULL, *stacked = NULL;
     struct ww_scan_options options = {.scales = *scales};
     enum ww_status status = ww_scan_create_with(&plain, line, angle, false, &options, error);
     options.scales.interplay = 1;
     if (!status)
         status = ww_scan_create_with(&with, line, angle, false, &options, error);
-    struct way way = {.line = line, .inverse = inverse, .scan = plain, .period = period, .count = odd(sections)};
+    options.scales.interplay = 0;
+    options.scales.stacked = 1;
     if (!status)
-        status = look_across(&leg, &way, with, error);
+        status = ww_scan_create_with(&stacked, line, angle, false, &options, error);
+    struct diagonal diagonal = {
+        {.line = line, .inverse = inverse, .scan = plain, .period = period, .count = odd(sections)}, with, stacked};
+    if (!status)
+        status = look_across(&leg, &diagonal.way, with, error);
     if (!status && plain->pair)
-        status = look_across(&skew, &way, with, error);
+        status = look_across(&skew, &diagonal.way, with, error);
     if (!status) {
         size_t plies = plain->plies;
         bool nulled = !plain->pair || !(0.5 * reach_of(&skew, plies) > NULLED * reach_of(&leg, plies));
-        status = find_interplay(scales, &way, nulled ? &leg : &skew, error);
+        status = find_products(scales, &diagonal, nulled ? &leg : &skew, error);
     }
     across_clear(&leg);
     across_clear(&skew);
     ww_scan_destroy(plain);
     ww_scan_destroy(with);
+    ww_scan_destroy(stacked);
     return status;
 }
 
@@ -497,7 +592,7 @@ enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_line *line
         return status;
     status = scale_families(scales, line, &inverse, sections, error);
     if (!status)
-        status = scale_interplay(scales, line, &inverse, sections, error);
+        status = scale_products(scales, line, &inverse, sections, error);
     ww_inverse_destroy(&inverse);
     if (status)
         memset(scales, 0, sizeof *scales);

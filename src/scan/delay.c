@@ -141,47 +141,16 @@ static enum ww_status lay_changes(struct field *f, const struct ww_harmonics *h,
     return status;
 }
 
-/* Adds what yarns that cross do to each other's field, strength times W F/<S> (weftwise/scan.h): W and F are the means of
- * the columns and of the rows, less that of all. Of a value that is eps the slowness is the root: half as much for the same
- * strength. */
-static enum ww_status add_interplay(const struct field *f, double *value, double strength, struct ww_error *error)
-{
-    double *warp = calloc(f->nx + f->ny, sizeof *warp), mean = 0;
-    if (!warp)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu by %zu", f->nx, f->ny);
-    double *fill = warp + f->nx;
-    for (size_t iy = 0; iy < f->ny; iy++)
-        for (size_t ix = 0; ix < f->nx; ix++) {
-            warp[ix] += value[iy * f->nx + ix];
-            fill[iy] += value[iy * f->nx + ix];
-        }
-    for (size_t ix = 0; ix < f->nx; ix++)
-        mean += warp[ix] / (double)f->samples;
-    for (size_t ix = 0; ix < f->nx; ix++)
-        warp[ix] = warp[ix] / (double)f->ny - mean;
-    for (size_t iy = 0; iy < f->ny; iy++)
-        fill[iy] = strength / mean * (fill[iy] / (double)f->nx - mean);
-    for (size_t iy = 0; iy < f->ny; iy++)
-        for (size_t ix = 0; ix < f->nx; ix++)
-            value[iy * f->nx + ix] += warp[ix] * fill[iy];
-    free(warp);
-    return WW_OK;
-}
-
 /* Changes on the grid -> what the legs see -> spectra. */
-static enum ww_status see(struct field *f, const struct ww_scan *scan, const struct ww_line *line, double interplay,
+static enum ww_status see(struct field *f, const struct ww_scan *scan, const struct ww_line *line,
                           struct ww_error *error)
 {
     enum ww_status status = WW_OK;
-    double strength = scan->averaging == WW_FLIGHT ? interplay : 0.5 * interplay;
     for (size_t leg = 0; leg < 2; leg++)
         for (enum ww_estimate e = WW_MEAN; e < WW_ESTIMATES && !status; e++)
             if (f->spectrum[leg][e]) {
                 see_samples(scan, line, f->change, f->samples, (int)leg, e, f->value);
-                if (e == WW_MEAN && strength != 0)
-                    status = add_interplay(f, f->value, strength, error);
-                if (!status)
-                    status = ww_transform_forward(f->value, f->nx, f->ny, f->spectrum[leg][e], error);
+                status = ww_transform_forward(f->value, f->nx, f->ny, f->spectrum[leg][e], error);
             }
     return status;
 }
@@ -244,6 +213,68 @@ static void scale_waves(struct ww_ply_scan *ply, bool pair, const struct ww_scal
         one[w] = pair ? common + half : leg[f] * one[w];
         two[w] = pair ? common - half : 0;
     }
+}
+
+/* Orders of the two families as one leg sees them. */
+struct orders {
+    double _Complex warp[WW_YARN_ORDERS + 1], fill[WW_YARN_ORDERS + 1];
+};
+
+static void take_orders(const struct ww_ply_scan *ply, const double _Complex *coefficient, struct orders *orders)
+{
+    memset(orders, 0, sizeof *orders);
+    for (size_t w = 1; w < ply->waves; w++) {
+        struct ww_wave wave = ply->wave[w];
+        if (wave.l == 0 && wave.m <= WW_YARN_ORDERS)
+            orders->warp[wave.m] = coefficient[w];
+        else if (wave.m == 0 && wave.l > 0 && wave.l <= WW_YARN_ORDERS)
+            orders->fill[wave.l] = coefficient[w];
+    }
+}
+
+static double _Complex either(const double _Complex *order, int l)
+{
+    return l < 0 ? conj(order[-l]) : order[l];
+}
+
+/* Adds the two products of warp and fill (weftwise/scan.h) to the crossings' waves, of the first with the families as the
+ * kernel has them. Of a value that is eps the slowness is the root: half as much for the same strength. */
+static void add_products(struct ww_ply_scan *ply, const struct ww_scan *scan, const struct orders orders[2],
+                         const struct ww_columns *columns, const struct ww_kernel *kernel,
+                         const struct ww_scales *scales)
+{
+    bool flight = scan->averaging == WW_FLIGHT;
+    double qx = -2 * WW_PI * ply->uy / ply->lx, qy = 2 * WW_PI * ply->ux / ply->ly;
+    double mean[2] = {creal(ply->coefficient[0][WW_MEAN][0]), creal(ply->coefficient[1][WW_MEAN][0])};
+    double interplay = flight ? scales->interplay : 0.5 * scales->interplay;
+    double stacked = scales->stacked * (flight ? 0.25 : 0.5); /* the slowness varies by half as much as its square */
+    for (size_t w = 1; w < ply->waves; w++) {
+        int m = ply->wave[w].m, l = ply->wave[w].l;
+        if (m == 0 || l == 0 || m > WW_YARN_ORDERS || abs(l) > WW_YARN_ORDERS)
+            continue;
+        double _Complex both = stacked * columns->warp[m] * either(columns->fill, l);
+        double _Complex across = both != 0 ? ww_kernel_across(kernel, m * qx + l * qy) : 0;
+        for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++)
+            ply->coefficient[leg][WW_MEAN][w] +=
+                interplay / mean[leg] * orders[leg].warp[m] * either(orders[leg].fill, l) +
+                mean[leg] * both * (leg ? conj(across) : across);
+    }
+}
+
+/* The waves of the mean estimate as full cross-sections set them right. */
+static void set_right(struct ww_ply_scan *ply, const struct ww_scan *scan, const struct ww_line *line, size_t index,
+                      const struct ww_scales *scales)
+{
+    struct orders orders[2];
+    struct ww_columns columns = {{0}, {0}};
+    bool products = scales->interplay != 0 || scales->stacked != 0;
+    for (int leg = 0; leg < (scan->pair ? 2 : 1) && products; leg++)
+        take_orders(ply, ply->coefficient[leg][WW_MEAN], &orders[leg]);
+    if (scales->stacked != 0)
+        ww_line_columns(line, index, scan->angle - line->stack->ply[index].turn, &columns);
+    scale_waves(ply, scan->pair, scales);
+    if (products)
+        add_products(ply, scan, orders, &columns, &line->kernel[index], scales);
 }
 
 /* Lists the waves that matter, by m and then by l. */
@@ -310,7 +341,7 @@ static enum ww_status scan_ply(struct ww_scan *scan, const struct ww_line *line,
     if (!status)
         status = lay_changes(&field, &line->harmonics[index], change, mean, scan, error);
     if (!status)
-        status = see(&field, scan, line, options->scales.interplay, error);
+        status = see(&field, scan, line, error);
     if (!status)
         status = keep_waves(ply, &field, error);
     field_clear(&field);
@@ -358,7 +389,7 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
     for (size_t p = 0; p < plies && !status; p++)
         status = scan_ply(scan, line, p, options, bounds, change + p * most * WW_CHANGES, mean, error);
     for (size_t p = 0; p < plies && !status; p++)
-        scale_waves(&scan->ply[p], scan->pair, &options->scales);
+        set_right(&scan->ply[p], scan, line, p, &options->scales);
 done:
     free(change);
     if (status)
