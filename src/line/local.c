@@ -143,7 +143,7 @@ static void add_station(const struct work *work, const struct band *band, const 
 {
     struct ww_local *local = work->local;
     const struct ww_mesh *mesh = &work->line->mesh;
-    double h = mesh->step;
+    double h = mesh->step, in_resin = 1 / eps->resin, in_warp = 1 / eps->warp_z, in_fill = 1 / eps->fill_z;
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads_for(32 * local->nodes * band->rows)) schedule(static)
 #endif
@@ -160,7 +160,7 @@ static void add_station(const struct work *work, const struct band *band, const 
                 size_t around = between + COLUMNS_PER_STEP / 2 * band->rows;
                 w = band->warp[around];
                 f = band->fill[around];
-                up += 1 / ((1 - w - f) / eps->resin + w / eps->warp_z + f / eps->fill_z);
+                up += 1 / ((1 - w - f) * in_resin + w * in_warp + f * in_fill);
             }
             double half = share * COLUMNS_PER_STEP / series * dz / (2 * h);
             across_at(local, row, j)[i] += half;
@@ -287,11 +287,10 @@ static void apply_row(const struct ww_local *local, const double *potential, dou
         out[i] -= up[i] * above[i];
     out[0] += side[0] * here[0];
     out[nodes - 1] += side[nodes] * here[nodes - 1];
-    for (size_t i = 1; i < nodes; i++) {
-        double flow = side[i] * (here[i] - here[i - 1]);
-        out[i] += flow;
-        out[i - 1] -= flow;
-    }
+    for (size_t i = 1; i < nodes; i++)
+        out[i] += side[i] * (here[i] - here[i - 1]);
+    for (size_t i = 0; i + 1 < nodes; i++)
+        out[i] -= side[i + 1] * (here[i + 1] - here[i]);
     if (!local->length)
         return;
     size_t next = (j + 1) % along, last = (j + along - 1) % along;

@@ -59,11 +59,14 @@ static size_t even(size_t count)
     return count + count % 2;
 }
 
+/* The kernel's scans along a way: as it is, and along a diagonal with either product of strength one as well. */
+enum scans { KERNEL, WITH_INTERPLAY, WITH_STACKED, SCANS };
+
 /* One way along which waves stand still. */
 struct way {
     const struct ww_line *line;
     const struct ww_inverse *inverse;
-    const struct ww_scan *scan;
+    const struct ww_scan *scan[SCANS]; /* NULL: not asked for */
     double period;
     size_t count; /* of sections */
     bool slides;  /* each ply moves on faster than the one before it; if not, */
@@ -80,7 +83,7 @@ static double faster(size_t count)
 /* Where ply p starts for section i: its extreme, moved along the way. */
 static void place_of(const struct way *way, const struct ww_extreme *start, size_t p, size_t i, double place[2])
 {
-    const struct ww_ply_scan *ply = &way->scan->ply[p];
+    const struct ww_ply_scan *ply = &way->scan[KERNEL]->ply[p];
     double share = ((double)i + 0.5) / (double)way->count, at = p % 2 ? way->ahead : 0;
     for (size_t before = 0; before < p && way->slides; before++)
         share = fmod(faster(way->count) * share, 1);
@@ -89,37 +92,47 @@ static void place_of(const struct way *way, const struct ww_extreme *start, size
     place[1] = start[p].y + move * ply->uy;
 }
 
-static enum ww_status solve_section(const struct way *way, const struct ww_extreme *start, size_t i, double legs[2],
-                                    struct ww_error *error)
+/* What the legs see at one place: by the full solution, and by the scans. */
+struct seen {
+    double full[2], by[SCANS][2];
+};
+
+static double signal_of(enum ww_signal signal, const double legs[2])
 {
-    size_t plies = way->scan->plies;
+    return legs[0] - (signal == WW_SKEW ? legs[1] : 0);
+}
+
+static void see_by_scan(const struct ww_scan *scan, const double (*place)[2], double legs[2])
+{
+    for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++) {
+        legs[leg] = scan->level[leg][WW_MEAN];
+        for (size_t p = 0; p < scan->plies; p++)
+            legs[leg] += ww_scan_average_at(scan, p, leg ? WW_LEG2 : WW_LEG1, WW_MEAN, 0, place[p][0], place[p][1]) -
+                         scan->level[leg][WW_MEAN];
+    }
+}
+
+static enum ww_status see_at(const struct way *way, const struct ww_extreme *start, size_t i, struct seen *seen,
+                             struct ww_error *error)
+{
+    size_t plies = way->line->stack->plies;
     double(*place)[2] = calloc(plies, sizeof *place);
     if (!place)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the place of %zu plies", plies);
     for (size_t p = 0; p < plies; p++)
         place_of(way, start, p, i, place[p]);
-    enum ww_status status =
-        ww_section_legs(way->line, way->inverse, way->scan->angle, (const double(*)[2])place, RESIDUAL, legs, error);
+    enum ww_status status = ww_section_legs(way->line, way->inverse, way->scan[KERNEL]->angle,
+                                            (const double(*)[2])place, RESIDUAL, seen->full, error);
+    for (int s = 0; s < SCANS && !status; s++)
+        if (way->scan[s])
+            see_by_scan(way->scan[s], (const double(*)[2])place, seen->by[s]);
     free(place);
     return status;
 }
 
-/* The kernel's value at the same place, by a scan along the way. */
-static double kernel_at(const struct way *way, const struct ww_scan *scan, enum ww_signal signal,
-                        const struct ww_extreme *start, size_t i)
-{
-    double level = signal == WW_SKEW ? 0 : scan->level[0][WW_MEAN], sum = level;
-    for (size_t p = 0; p < scan->plies; p++) {
-        double place[2];
-        place_of(way, start, p, i, place);
-        sum += ww_scan_average_at(scan, p, signal, WW_MEAN, 0, place[0], place[1]) - level;
-    }
-    return sum;
-}
-
-/* Every section fills its own place, so that the result is the same on any number of threads. */
-static enum ww_status solve_sections(const struct way *way, const struct ww_extreme *start, double (*legs)[2],
-                                     struct ww_error *error)
+/* seen[way->count]. Every section fills its own place, so that the result is the same on any number of threads. */
+static enum ww_status see_along(const struct way *way, const struct ww_extreme *start, struct seen *seen,
+                                struct ww_error *error)
 {
     struct ww_failure failure = {.error = error};
 #ifdef _OPENMP
@@ -127,38 +140,34 @@ static enum ww_status solve_sections(const struct way *way, const struct ww_extr
 #endif
     for (size_t i = 0; i < way->count; i++) {
         struct ww_error mine = {0};
-        ww_failure_keep(&failure, i, solve_section(way, start, i, legs[i], &mine), &mine);
+        ww_failure_keep(&failure, i, see_at(way, start, i, &seen[i], &mine), &mine);
     }
     return failure.status;
 }
 
-static double full_of(enum ww_signal signal, const double legs[2])
-{
-    return legs[0] - (signal == WW_SKEW ? legs[1] : 0);
-}
-
-/* What kernel and full solution see at the same places along one way: means, and the kernel's relief (rms). */
-struct seen {
+/* What kernel and full solution see of a signal along one way: means, and the kernel's relief (rms). */
+struct mean {
     double kernel, full, relief;
 };
 
 static enum ww_status sample(const struct way *way, enum ww_signal signal, const struct ww_extreme *start,
-                             struct seen *seen, struct ww_error *error)
+                             struct mean *mean, struct ww_error *error)
 {
     size_t count = way->count;
-    double(*legs)[2] = calloc(count, sizeof *legs), square = 0;
-    if (!legs)
+    struct seen *seen = calloc(count, sizeof *seen);
+    double square = 0;
+    if (!seen)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu sections", count);
-    enum ww_status status = solve_sections(way, start, legs, error);
+    enum ww_status status = see_along(way, start, seen, error);
     for (size_t i = 0; i < count && !status; i++) {
-        double kernel = kernel_at(way, way->scan, signal, start, i);
-        seen->kernel += kernel / (double)count;
-        seen->full += full_of(signal, legs[i]) / (double)count;
+        double kernel = signal_of(signal, seen[i].by[KERNEL]);
+        mean->kernel += kernel / (double)count;
+        mean->full += signal_of(signal, seen[i].full) / (double)count;
         square += kernel * kernel / (double)count;
     }
-    double middle = signal == WW_SKEW ? 0 : seen->kernel;
-    seen->relief = sqrt(fmax(square - middle * middle, 0));
-    free(legs);
+    double middle = signal == WW_SKEW ? 0 : mean->kernel;
+    mean->relief = sqrt(fmax(square - middle * middle, 0));
+    free(seen);
     return status;
 }
 
@@ -175,8 +184,8 @@ static enum ww_status find_worst(const struct way *way, enum ww_signal signal, s
 {
     enum ww_status status = WW_OK;
     *range = 0;
-    for (size_t p = 0; p < way->scan->plies && !status; p++) {
-        status = ww_map_and_extremes(way->scan, p, signal, WW_MEAN, way->period, NULL, &high[p], &low[p], error);
+    for (size_t p = 0; p < way->line->stack->plies && !status; p++) {
+        status = ww_map_and_extremes(way->scan[KERNEL], p, signal, WW_MEAN, way->period, NULL, &high[p], &low[p], error);
         *range += high[p].value - low[p].value;
     }
     return status;
@@ -186,10 +195,10 @@ static enum ww_status scale_skew(const struct way *whole, const struct ww_extrem
                                  struct ww_error *error)
 {
     struct way way = *whole;
-    struct seen seen = {0};
+    struct mean mean = {0};
     way.count = nulled ? even(whole->count) : odd(whole->count);
-    enum ww_status status = sample(&way, WW_SKEW, high, &seen, error);
-    *scale = factor(seen.kernel, seen.full, seen.relief);
+    enum ww_status status = sample(&way, WW_SKEW, high, &mean, error);
+    *scale = factor(mean.kernel, mean.full, mean.relief);
     return status;
 }
 
@@ -197,7 +206,7 @@ static enum ww_status scale_legs(const struct way *whole, const struct ww_extrem
                                  double *scale, struct ww_error *error)
 {
     struct way way = *whole;
-    struct seen slow = {0}, fast = {0};
+    struct mean slow = {0}, fast = {0};
     way.count = odd(whole->count / 2);
     enum ww_status status = sample(&way, WW_LEG1, high, &slow, error);
     if (!status)
@@ -209,7 +218,7 @@ static enum ww_status scale_legs(const struct way *whole, const struct ww_extrem
 /* Both factors of the family that stands still along one way. */
 static enum ww_status scale_family(const struct way *way, double *skew, double *leg, struct ww_error *error)
 {
-    size_t plies = way->scan->plies;
+    size_t plies = way->line->stack->plies;
     struct ww_extreme *high = calloc(4 * plies, sizeof *high);
     double of_skew = 0, of_legs = 0;
     *skew = *leg = 0;
@@ -217,7 +226,7 @@ static enum ww_status scale_family(const struct way *way, double *skew, double *
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
     struct ww_extreme *low = high + plies, *skew_high = low + plies, *skew_low = skew_high + plies;
     enum ww_status status = find_worst(way, WW_LEG1, high, low, &of_legs, error);
-    if (!status && way->scan->pair)
+    if (!status && way->scan[KERNEL]->pair)
         status = find_worst(way, WW_SKEW, skew_high, skew_low, &of_skew, error);
     bool nulled = !(0.5 * of_skew > NULLED * of_legs);
     if (!status && of_skew > 0)
@@ -247,7 +256,7 @@ static enum ww_status scale_families(struct ww_scales *scales, const struct ww_l
         double angle;
         direction_of(&first->cell, (enum ww_family)f, &angle, &way.period);
         status = ww_scan_create_with(&scan, line, angle + first->turn, false, NULL, error);
-        way.scan = scan;
+        way.scan[KERNEL] = scan;
         if (!status)
             status = scale_family(&way, &scales->skew[f], &scales->leg[f], error);
         ww_scan_destroy(scan);
@@ -271,28 +280,31 @@ struct across {
 /* Ply p with its cloth at place j. */
 static struct ww_extreme start_at(const struct way *way, size_t p, double apart, size_t j)
 {
-    const struct ww_ply_scan *ply = &way->scan->ply[p];
+    const struct ww_ply_scan *ply = &way->scan[KERNEL]->ply[p];
     const struct ww_ply *cloth = &way->line->stack->ply[p];
     double off = apart * (double)j;
     return (struct ww_extreme){.x = cloth->shift_x - off * ply->uy, .y = cloth->shift_y + off * ply->ux};
 }
 
-static enum ww_status look_across(struct across *across, const struct way *way, const struct ww_scan *with,
-                                  struct ww_error *error)
+static enum ww_status look_across(struct across *across, const struct way *way, struct ww_error *error)
 {
-    size_t plies = way->scan->plies;
+    size_t plies = way->line->stack->plies;
     across->plain = calloc(plies, sizeof *across->plain);
     across->product = calloc(plies, sizeof *across->product);
     if (!across->plain || !across->product)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
-    for (size_t p = 0; p < plies; p++)
-        for (size_t j = 0; j < PLACES; j++) {
-            struct ww_extreme at = start_at(way, p, across->apart, j);
-            double plain = ww_scan_average_at(way->scan, p, across->signal, WW_MEAN, way->period, at.x, at.y);
-            across->plain[p][j] = plain;
-            across->product[p][j] =
-                ww_scan_average_at(with, p, across->signal, WW_MEAN, way->period, at.x, at.y) - plain;
-        }
+#ifdef _OPENMP
+#pragma omp parallel for num_threads(ww_threads()) schedule(static)
+#endif
+    for (size_t i = 0; i < plies * PLACES; i++) {
+        size_t p = i / PLACES, j = i % PLACES;
+        struct ww_extreme at = start_at(way, p, across->apart, j);
+        double value[2];
+        for (int s = KERNEL; s <= WITH_INTERPLAY; s++)
+            value[s] = ww_scan_average_at(way->scan[s], p, across->signal, WW_MEAN, way->period, at.x, at.y);
+        across->plain[p][j] = value[KERNEL];
+        across->product[p][j] = value[WITH_INTERPLAY] - value[KERNEL];
+    }
     return WW_OK;
 }
 
@@ -345,20 +357,10 @@ struct lack {
     double found, of[UNKNOWNS];
 };
 
-/* The scans along a diagonal: the kernel's, and what either product adds to it. */
-struct diagonal {
-    struct way way;
-    const struct ww_scan *with, *stacked;
-};
-
-/* What leg 1 varies by along the way, less its mean: by full sections and by each unknown, [section]. */
-struct ripple {
-    double found, of[UNKNOWNS];
-};
-
-static void less_mean(struct ripple *ripple, size_t count)
+/* ripple[section]: what leg 1 varies by along the way, by full sections and by each unknown. */
+static void less_mean(struct lack *ripple, size_t count)
 {
-    struct ripple mean = {0};
+    struct lack mean = {0};
     for (size_t i = 0; i < count; i++) {
         mean.found += ripple[i].found / (double)count;
         for (int u = 0; u < UNKNOWNS; u++)
@@ -374,7 +376,7 @@ static void less_mean(struct ripple *ripple, size_t count)
 /* How much of what leg 1 varies by along the way is in step with what stacked yarns would add: of the products the waves
  * that do not stand still there, among them the one that hardly varies across the trace. The families' own waves have other
  * lengths along the way, those of the crossings too, or are weak. */
-static void add_in_step(struct ripple *ripple, size_t count, struct lack *in_step)
+static void add_in_step(struct lack *ripple, size_t count, struct lack *in_step)
 {
     less_mean(ripple, count);
     for (size_t i = 0; i < count; i++) {
@@ -384,75 +386,78 @@ static void add_in_step(struct ripple *ripple, size_t count, struct lack *in_ste
     }
 }
 
-/* Along one way from where the plies start: the equation of the mean of a signal, and what it adds to that of leg 1. */
-static enum ww_status look_along(const struct diagonal *diagonal, enum ww_signal signal,
-                                 const struct ww_extreme *start, struct lack *lack, struct lack *in_step,
-                                 struct ww_error *error)
+/* By how much one product of a strength of one raises a signal at one place. */
+static double gain(const struct seen *seen, enum scans with, enum ww_signal signal)
 {
-    const struct way *way = &diagonal->way;
-    size_t plies = way->scan->plies, count = way->count;
-    double(*legs)[2] = calloc(count, sizeof *legs), (*place)[2] = calloc(plies, sizeof *place);
+    return signal_of(signal, seen->by[with]) - signal_of(signal, seen->by[KERNEL]);
+}
+
+/* Along one way from where the plies start: the equation of the mean of a signal, and what it adds to that of leg 1. */
+static enum ww_status look_along(const struct way *way, enum ww_signal signal, const struct ww_extreme *start,
+                                 struct lack *lack, struct lack *in_step, struct ww_error *error)
+{
+    size_t plies = way->line->stack->plies, count = way->count;
+    struct seen *seen = calloc(count, sizeof *seen);
+    double(*place)[2] = calloc(plies, sizeof *place);
     struct ww_yarns *yarns = calloc(plies, sizeof *yarns);
-    struct ripple *ripple = calloc(count, sizeof *ripple);
+    struct lack *ripple = calloc(count, sizeof *ripple);
     enum ww_status status = WW_OK;
-    if (!legs || !place || !yarns || !ripple) {
+    if (!seen || !place || !yarns || !ripple) {
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu sections", count);
         goto done;
     }
     for (size_t p = 0; p < plies; p++)
-        ww_yarns_take(&yarns[p], way->scan, p);
-    status = solve_sections(way, start, legs, error);
+        ww_yarns_take(&yarns[p], way->scan[KERNEL], p);
+    status = see_along(way, start, seen, error);
     for (size_t i = 0; i < count && !status; i++) {
-        double kernel = kernel_at(way, way->scan, signal, start, i), one = kernel_at(way, way->scan, WW_LEG1, start, i);
+        const struct seen *s = &seen[i];
         for (size_t p = 0; p < plies; p++)
             place_of(way, start, p, i, place[p]);
-        struct ww_meeting meeting = {plies, yarns, signal == WW_SKEW, 1, 0};
-        lack->found += (full_of(signal, legs[i]) - kernel) / (double)count;
-        lack->of[OWN] += (kernel_at(way, diagonal->with, signal, start, i) - kernel) / (double)count;
-        lack->of[STACKED] += (kernel_at(way, diagonal->stacked, signal, start, i) - kernel) / (double)count;
-        lack->of[BETWEEN] += ww_together_at(&meeting, (const double(*)[2])place) / (double)count;
-        meeting.skew = false;
-        ripple[i] = (struct ripple){legs[i][0] - one,
-                                    {[OWN] = kernel_at(way, diagonal->with, WW_LEG1, start, i) - one,
-                                     [STACKED] = kernel_at(way, diagonal->stacked, WW_LEG1, start, i) - one,
-                                     [BETWEEN] = ww_together_at(&meeting, (const double(*)[2])place)}};
+        struct ww_meeting of_signal = {plies, yarns, signal == WW_SKEW, 1, 0}, of_leg = {plies, yarns, false, 1, 0};
+        lack->found += (signal_of(signal, s->full) - signal_of(signal, s->by[KERNEL])) / (double)count;
+        lack->of[OWN] += gain(s, WITH_INTERPLAY, signal) / (double)count;
+        lack->of[STACKED] += gain(s, WITH_STACKED, signal) / (double)count;
+        lack->of[BETWEEN] += ww_together_at(&of_signal, (const double(*)[2])place) / (double)count;
+        ripple[i] = (struct lack){s->full[0] - s->by[KERNEL][0],
+                                  {[OWN] = gain(s, WITH_INTERPLAY, WW_LEG1),
+                                   [STACKED] = gain(s, WITH_STACKED, WW_LEG1),
+                                   [BETWEEN] = ww_together_at(&of_leg, (const double(*)[2])place)}};
     }
     if (!status && count >= LEAST_IN_STEP)
         add_in_step(ripple, count, in_step);
 done:
-    free(legs);
+    free(seen);
     free(place);
     free(yarns);
     free(ripple);
     return status;
 }
 
-static enum ww_status find_lack(const struct diagonal *diagonal, const struct across *across, double sign,
-                                double against, struct lack *lack, struct lack *in_step, struct ww_error *error)
+static enum ww_status find_lack(const struct way *way, const struct across *across, double sign, double against,
+                                struct lack *lack, struct lack *in_step, struct ww_error *error)
 {
-    const struct way *way = &diagonal->way;
-    struct ww_extreme *start = calloc(way->scan->plies, sizeof *start);
+    struct ww_extreme *start = calloc(way->line->stack->plies, sizeof *start);
     if (!start)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", way->scan->plies);
-    for (size_t p = 0; p < way->scan->plies; p++) {
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", way->line->stack->plies);
+    for (size_t p = 0; p < way->line->stack->plies; p++) {
         size_t j = place_to_ask(across, p, sign, against);
         start[p] = start_at(way, p, across->apart, j);
         lack->of[PLAIN] += across->plain[p][j];
     }
-    enum ww_status status = look_along(diagonal, across->signal, start, lack, in_step, error);
+    enum ww_status status = look_along(way, across->signal, start, lack, in_step, error);
     free(start);
     return status;
 }
 
 /* Of a leg, between its slowest and its fastest; a pair's skew changes its sign in the mirror image, one place tells. */
-static enum ww_status find_lacks(struct diagonal *diagonal, const struct across *across, double ahead, double against,
+static enum ww_status find_lacks(struct way *way, const struct across *across, double ahead, double against,
                                  struct lack *lack, struct lack *in_step, struct ww_error *error)
 {
     struct lack low = {0};
-    diagonal->way.ahead = ahead;
-    enum ww_status status = find_lack(diagonal, across, 1, against, lack, in_step, error);
+    way->ahead = ahead;
+    enum ww_status status = find_lack(way, across, 1, against, lack, in_step, error);
     if (!status && across->signal != WW_SKEW)
-        status = find_lack(diagonal, across, -1, against, &low, in_step, error);
+        status = find_lack(way, across, -1, against, &low, in_step, error);
     lack->found -= low.found;
     for (int u = 0; u < UNKNOWNS; u++)
         lack->of[u] -= low.of[u];
@@ -508,19 +513,19 @@ static struct lack none_of(int unknown)
 
 /* Three ways, three equations: the second where the kernel's own value is opposite, the third with every other ply ahead.
  * The fourth is of what is in step with stacked yarns on all of them. What cannot be told, or is out of reason, is left out. */
-static enum ww_status find_products(struct ww_scales *scales, struct diagonal *diagonal, const struct across *across,
+static enum ww_status find_products(struct ww_scales *scales, struct way *way, const struct across *across,
                                     struct ww_error *error)
 {
-    size_t plies = diagonal->way.scan->plies;
+    size_t plies = way->line->stack->plies;
     struct lack lack[UNKNOWNS] = {{0}}, *in_step = &lack[UNKNOWNS - 1];
-    double unknown[UNKNOWNS] = {0}, nothing = NOTHING * diagonal->way.scan->level[0][WW_MEAN];
+    double unknown[UNKNOWNS] = {0}, nothing = NOTHING * way->scan[KERNEL]->level[0][WW_MEAN];
     if (!(reach_of(across, plies) > nothing))
         return WW_OK;
-    enum ww_status status = find_lacks(diagonal, across, 0, 1, &lack[0], in_step, error);
+    enum ww_status status = find_lacks(way, across, 0, 1, &lack[0], in_step, error);
     if (!status)
-        status = find_lacks(diagonal, across, 0, -1, &lack[1], in_step, error);
+        status = find_lacks(way, across, 0, -1, &lack[1], in_step, error);
     if (!status && plies > 1)
-        status = find_lacks(diagonal, across, AHEAD, 1, &lack[2], in_step, error);
+        status = find_lacks(way, across, AHEAD, 1, &lack[2], in_step, error);
     if (status)
         return status;
     if (plies < 2 || !(fabs(lack[0].of[BETWEEN] - lack[2].of[BETWEEN]) > nothing)) {
@@ -551,32 +556,31 @@ static enum ww_status scale_products(struct ww_scales *scales, const struct ww_l
     double lx = first->cell.lx, ly = first->cell.ly, angle = atan2(lx, ly) + first->turn, period = hypot(lx, ly);
     struct across leg = {.signal = WW_LEG1, .apart = lx * ly / period / PLACES};
     struct across skew = {.signal = WW_SKEW, .apart = leg.apart};
-    struct ww_scan *plain = NULL, *with = NULL, *stacked = NULL;
-    struct ww_scan_options options = {.scales = *scales};
-    enum ww_status status = ww_scan_create_with(&plain, line, angle, false, &options, error);
-    options.scales.interplay = 1;
+    struct way way = {.line = line, .inverse = inverse, .period = period};
+    way.count = odd((size_t)lround((double)sections * 2 * period / (lx + ly))); /* as near to each other as along yarns */
+    struct ww_scan *scan[SCANS] = {NULL};
+    enum ww_status status = WW_OK;
+    for (int s = 0; s < SCANS && !status; s++) {
+        struct ww_scan_options options = {.scales = *scales};
+        options.scales.interplay = s == WITH_INTERPLAY;
+        options.scales.stacked = s == WITH_STACKED;
+        status = ww_scan_create_with(&scan[s], line, angle, false, &options, error);
+        way.scan[s] = scan[s];
+    }
+    bool pair = ww_line_trace(line)->pitch > 0;
     if (!status)
-        status = ww_scan_create_with(&with, line, angle, false, &options, error);
-    options.scales.interplay = 0;
-    options.scales.stacked = 1;
-    if (!status)
-        status = ww_scan_create_with(&stacked, line, angle, false, &options, error);
-    struct diagonal diagonal = {
-        {.line = line, .inverse = inverse, .scan = plain, .period = period, .count = odd(sections)}, with, stacked};
-    if (!status)
-        status = look_across(&leg, &diagonal.way, with, error);
-    if (!status && plain->pair)
-        status = look_across(&skew, &diagonal.way, with, error);
+        status = look_across(&leg, &way, error);
+    if (!status && pair)
+        status = look_across(&skew, &way, error);
     if (!status) {
-        size_t plies = plain->plies;
-        bool nulled = !plain->pair || !(0.5 * reach_of(&skew, plies) > NULLED * reach_of(&leg, plies));
-        status = find_products(scales, &diagonal, nulled ? &leg : &skew, error);
+        size_t plies = line->stack->plies;
+        bool nulled = !pair || !(0.5 * reach_of(&skew, plies) > NULLED * reach_of(&leg, plies));
+        status = find_products(scales, &way, nulled ? &leg : &skew, error);
     }
     across_clear(&leg);
     across_clear(&skew);
-    ww_scan_destroy(plain);
-    ww_scan_destroy(with);
-    ww_scan_destroy(stacked);
+    for (int s = 0; s < SCANS; s++)
+        ww_scan_destroy(scan[s]);
     return status;
 }
 
