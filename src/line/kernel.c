@@ -60,26 +60,34 @@ static void add_row(const struct ww_mesh *mesh, double dz, const double *lower, 
         }
 }
 
-/* The table of one slice for q = -BESIDE .. count + BESIDE from w by one padded transform per weight. */
+/* The table of one slice for q = -BESIDE .. count + BESIDE from w. Weights are real, so that one padded transform serves two
+ * of them, zz and nn: with F of the one and i times the other, the one is (F(q) + F*(-q))/2, the other (F(q) - F*(-q))/2i. */
 static enum ww_status transform_slice(const struct ww_mesh *mesh, const double *w, size_t padded,
                                       struct ww_kernel *kernel, size_t slice, double _Complex *work,
                                       struct ww_error *error)
 {
     size_t length = 2 * mesh->columns + 1, real = kernel->slices * WW_WEIGHTS;
     size_t row = real + kernel->slices * WW_TWISTED;
-    for (size_t weight = 0; weight < WW_WEIGHTS; weight++) {
+    for (size_t weight = 0; weight < WW_WEIGHTS; weight += 2) {
         memset(work, 0, padded * sizeof *work);
         /* n = (place - columns) h/2: the middle of the window goes to place 0, what lies right of it wraps round */
         for (size_t place = 0; place < length; place++)
-            work[(place + padded - mesh->columns) % padded] += w[weight * length + place];
+            work[(place + padded - mesh->columns) % padded] +=
+                w[weight * length + place] + I * w[(weight + 1) * length + place];
         enum ww_status status = ww_transform_rows(work, 1, padded, 1, work, error);
         if (status)
             return status;
         for (size_t q = 0; q < kernel->count + 2 * BESIDE; q++) {
-            double _Complex value = work[(q + padded - BESIDE) % padded];
-            kernel->table[q * row + slice * WW_WEIGHTS + weight] = creal(value);
-            if (weight < WW_TWISTED)
-                kernel->table[q * row + real + slice * WW_TWISTED + weight] = cimag(value);
+            double _Complex here = work[(q + padded - BESIDE) % padded];
+            double _Complex there = work[(2 * padded + BESIDE - q) % padded];
+            double *re = kernel->table + q * row + slice * WW_WEIGHTS + weight;
+            double *im = kernel->table + q * row + real + slice * WW_TWISTED + weight;
+            re[0] = 0.5 * (creal(here) + creal(there));
+            re[1] = 0.5 * (cimag(here) + cimag(there));
+            if (weight < WW_TWISTED) {
+                im[0] = 0.5 * (cimag(here) - cimag(there));
+                im[1] = 0.5 * (creal(there) - creal(here));
+            }
         }
     }
     return WW_OK;

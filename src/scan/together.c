@@ -35,6 +35,7 @@ enum {
 struct ww_together {
     size_t plies;
     double *own, *product; /* [ply][SAMPLES]; [ply of the warp][ply of the fill][SAMPLES] */
+    double *top;           /* [ply][SIDE] greatest of sign times a row of its own */
     struct sample {
         size_t x, y;
     } * at; /* [ply] */
@@ -47,6 +48,7 @@ void ww_together_destroy(struct ww_together *together)
         return;
     free(together->own);
     free(together->product);
+    free(together->top);
     free(together->at);
     ww_series_destroy(together->series);
     free(together);
@@ -61,9 +63,10 @@ enum ww_status ww_together_create(struct ww_together **out, size_t plies, struct
         t->plies = plies;
         t->own = calloc(plies * SAMPLES, sizeof *t->own);
         t->product = calloc(plies * plies * SAMPLES, sizeof *t->product);
+        t->top = calloc(plies * SIDE, sizeof *t->top);
         t->at = calloc(plies, sizeof *t->at);
     }
-    if (!t || !t->own || !t->product || !t->at)
+    if (!t || !t->own || !t->product || !t->top || !t->at)
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the maps of %zu plies", plies);
     else
         status = ww_series_create(&t->series, SIDE, SIDE, error);
@@ -195,12 +198,30 @@ static void map_product(struct ww_together *t, const struct ww_meeting *meeting,
 
 /* --- climbing -------------------------------------------------------------------------------------------------------- */
 
-/* Where sign times the map, plus a function of x and one of y, is greatest. */
-static struct sample greatest(const double *map, const double *of_x, const double *of_y, double sign)
+static void find_tops(struct ww_together *t, double sign)
+{
+    for (size_t p = 0; p < t->plies; p++)
+        for (size_t y = 0; y < SIDE; y++) {
+            const double *row = ww_together_own(t, p) + y * SIDE;
+            double most = sign * row[0];
+            for (size_t x = 1; x < SIDE; x++)
+                most = sign * row[x] > most ? sign * row[x] : most;
+            t->top[p * SIDE + y] = most;
+        }
+}
+
+/* Where sign times the map of ply p, plus a function of x and one of y, is greatest. Most rows cannot hold it: a row does not
+ * rise above its own top and that of the function of x. */
+static struct sample greatest(struct ww_together *t, size_t p, const double *of_x, const double *of_y, double sign)
 {
     struct sample at = {0, 0};
-    double most = -INFINITY;
-    for (size_t y = 0; y < SIDE; y++)
+    const double *map = ww_together_own(t, p);
+    double most = -INFINITY, top_of_x = sign * of_x[0];
+    for (size_t x = 1; x < SIDE; x++)
+        top_of_x = fmax(top_of_x, sign * of_x[x]);
+    for (size_t y = 0; y < SIDE; y++) {
+        if (t->top[p * SIDE + y] + top_of_x + sign * of_y[y] < most)
+            continue;
         for (size_t x = 0; x < SIDE; x++) {
             double value = sign * (map[y * SIDE + x] + of_x[x] + of_y[y]);
             if (value > most) {
@@ -208,6 +229,7 @@ static struct sample greatest(const double *map, const double *of_x, const doubl
                 at = (struct sample){x, y};
             }
         }
+    }
     return at;
 }
 
@@ -247,7 +269,7 @@ static double climb_from_here(struct ww_together *t, double sign)
         for (size_t p = 0; p < t->plies; p++) {
             double of_x[SIDE] = {0}, of_y[SIDE] = {0};
             add_others(t, p, of_x, of_y);
-            t->at[p] = greatest(ww_together_own(t, p), of_x, of_y, sign);
+            t->at[p] = greatest(t, p, of_x, of_y, sign);
         }
         reached = sum_at(t);
     }
@@ -260,11 +282,12 @@ static double climb(struct ww_together *t, double sign)
 {
     const double nothing[SIDE] = {0};
     double alone = 0, best = -INFINITY;
+    find_tops(t, sign);
     for (int start = 0; start < 2 * STARTS; start++) {
         size_t x = (size_t)(start % STARTS) * (SIDE / 2 / STARTS), y = start < STARTS ? x : (SIDE - x) % SIDE;
         alone = 0;
         for (size_t p = 0; p < t->plies; p++) {
-            t->at[p] = greatest(ww_together_own(t, p), nothing, nothing, sign);
+            t->at[p] = greatest(t, p, nothing, nothing, sign);
             alone += own_at(t, p);
             if (p % 2)
                 t->at[p] = (struct sample){(t->at[p].x + x) % SIDE, (t->at[p].y + y) % SIDE};
