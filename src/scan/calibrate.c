@@ -41,8 +41,8 @@
 #define MOST 20.0 /* no kernel is off by more: beyond it, or below its inverse, the factor tells of something else */
 #define AHEAD                                                                                                        \
     0.25 /* of the period of a diagonal: there the product of one ply's warp and another's fill changes its sign */
-#define MOST_CROSSING 0.7 /* by what share the crossings' waves may be off */
-#define APART 0.02        /* of the equations' sizes: the least determinant that tells */
+#define MISS 0.03         /* of the largest: what the mean along a way of a diagonal may miss */
+#define MISS_IN_STEP 0.3  /* of itself: waves of the families that are as long as those in step */
 #define NOTHING 1e-6      /* of the slowness: a product too weak to tell */
 #define LEAST_IN_STEP 5   /* sections along a diagonal that tell waves of twice and of four times its period apart */
 
@@ -464,87 +464,62 @@ static enum ww_status find_lacks(struct way *way, const struct across *across, d
     return status;
 }
 
-/* Every equation to its own size, every unknown in units of the largest that multiplies it; false where they hardly differ. */
-static bool solve(const struct lack lack[UNKNOWNS], double unknown[UNKNOWNS])
+/* What is expected, and within what, where equations do not tell. Two plies are in parallel: for what they vary the square of
+ * the slowness by adds, it is -1 between them. Within one the products are seen from -4 to 0 and, of yarns in series, up to 4
+ * (4/s - 2 where they are wide, s being the share of the charge on their side of the trace). */
+static const struct {
+    double value, within;
+} expected[UNKNOWNS] = {[OWN] = {-2, 2}, [PLAIN] = {0, 0.1}, [BETWEEN] = {-1, 0.2}, [STACKED] = {2, 1.5}};
+
+/* The likeliest unknowns: least squares of what each equation misses by over what it may miss by, and of how far unknowns
+ * are from what is expected. */
+static void solve(const struct lack *lack, const double *miss, size_t equations, double unknown[UNKNOWNS])
 {
-    double m[UNKNOWNS][UNKNOWNS + 1], most[UNKNOWNS] = {0};
-    for (int r = 0; r < UNKNOWNS; r++) {
-        double size = 0;
-        for (int u = 0; u < UNKNOWNS; u++)
-            size = fmax(size, fabs(lack[r].of[u]));
-        for (int u = 0; u < UNKNOWNS; u++)
-            m[r][u] = size > 0 ? lack[r].of[u] / size : 0;
-        m[r][UNKNOWNS] = size > 0 ? lack[r].found / size : 0;
-        for (int u = 0; u < UNKNOWNS; u++)
-            most[u] = fmax(most[u], fabs(m[r][u]));
-    }
+    double m[UNKNOWNS][UNKNOWNS + 1] = {{0}};
     for (int u = 0; u < UNKNOWNS; u++) {
-        int pivot = u;
-        for (int r = u + 1; r < UNKNOWNS; r++)
-            pivot = fabs(m[r][u]) > fabs(m[pivot][u]) ? r : pivot;
-        if (!(fabs(m[pivot][u]) > APART * most[u]))
-            return false;
-        for (int c = 0; c <= UNKNOWNS; c++) {
-            double keep = m[u][c];
-            m[u][c] = m[pivot][c];
-            m[pivot][c] = keep;
+        m[u][u] = 1 / (expected[u].within * expected[u].within);
+        m[u][UNKNOWNS] = m[u][u] * expected[u].value;
+        for (size_t e = 0; e < equations; e++) {
+            double weight = lack[e].of[u] / (miss[e] * miss[e]);
+            for (int v = 0; v < UNKNOWNS; v++)
+                m[u][v] += weight * lack[e].of[v];
+            m[u][UNKNOWNS] += weight * lack[e].found;
         }
+    }
+    for (int u = 0; u < UNKNOWNS; u++) /* positive definite: pivots need no search */
         for (int r = 0; r < UNKNOWNS; r++)
             for (int c = UNKNOWNS; c >= u && r != u; c--)
                 m[r][c] -= m[r][u] / m[u][u] * m[u][c];
-    }
     for (int u = 0; u < UNKNOWNS; u++)
         unknown[u] = m[u][UNKNOWNS] / m[u][u];
-    return true;
-}
-
-static bool in_reason(const double unknown[UNKNOWNS])
-{
-    return fabs(unknown[OWN]) < MOST && fabs(unknown[BETWEEN]) < MOST && fabs(unknown[STACKED]) < MOST;
-}
-
-/* An equation that says that there is none of an unknown. */
-static struct lack none_of(int unknown)
-{
-    struct lack lack = {0};
-    lack.of[unknown] = 1;
-    return lack;
 }
 
 /* Three ways, three equations: the second where the kernel's own value is opposite, the third with every other ply ahead.
- * The fourth is of what is in step with stacked yarns on all of them. What cannot be told, or is out of reason, is left out. */
+ * The last is of what is in step with stacked yarns on all of them. */
 static enum ww_status find_products(struct ww_scales *scales, struct way *way, const struct across *across,
                                     struct ww_error *error)
 {
-    size_t plies = way->line->stack->plies;
-    struct lack lack[UNKNOWNS] = {{0}}, *in_step = &lack[UNKNOWNS - 1];
-    double unknown[UNKNOWNS] = {0}, nothing = NOTHING * way->scan[KERNEL]->level[0][WW_MEAN];
+    size_t plies = way->line->stack->plies, ways = plies > 1 ? 3 : 2;
+    struct lack lack[UNKNOWNS] = {{0}}, *in_step = &lack[ways];
+    double unknown[UNKNOWNS], miss[UNKNOWNS], most = 0, nothing = NOTHING * way->scan[KERNEL]->level[0][WW_MEAN];
     if (!(reach_of(across, plies) > nothing))
         return WW_OK;
     enum ww_status status = find_lacks(way, across, 0, 1, &lack[0], in_step, error);
     if (!status)
         status = find_lacks(way, across, 0, -1, &lack[1], in_step, error);
-    if (!status && plies > 1)
+    if (!status && ways > 2)
         status = find_lacks(way, across, AHEAD, 1, &lack[2], in_step, error);
     if (status)
         return status;
-    if (plies < 2 || !(fabs(lack[0].of[BETWEEN] - lack[2].of[BETWEEN]) > nothing)) {
-        lack[2] = none_of(BETWEEN);
-        in_step->of[BETWEEN] = 0;
-    }
-    if (!(in_step->of[STACKED] > nothing * nothing))
-        *in_step = none_of(STACKED);
-    if (!solve(lack, unknown) || !(fabs(unknown[PLAIN]) < MOST_CROSSING)) {
-        lack[1] = none_of(PLAIN);
-        lack[0].of[PLAIN] = lack[2].of[PLAIN] = 0;
-        if (!solve(lack, unknown))
-            memset(unknown, 0, sizeof unknown);
-    }
-    if (!in_reason(unknown))
-        memset(unknown, 0, sizeof unknown);
+    for (size_t w = 0; w < ways; w++)
+        most = fmax(most, fabs(lack[w].found));
+    for (size_t w = 0; w < ways; w++)
+        miss[w] = MISS * most + WEAK * nothing;
+    miss[ways] = MISS_IN_STEP * fabs(in_step->found) + WEAK * nothing * nothing;
+    solve(lack, miss, ways + 1, unknown);
     scales->skew[WW_CROSSING_WAVES] = scales->leg[WW_CROSSING_WAVES] = 1 + unknown[PLAIN];
     scales->interplay = unknown[OWN];
-    scales->between = unknown[BETWEEN];
+    scales->between = plies > 1 ? unknown[BETWEEN] : 0;
     scales->stacked = unknown[STACKED];
     return WW_OK;
 }
