@@ -201,6 +201,7 @@ enum ww_status ww_line_create(struct ww_line **out, const struct ww_stack *stack
             goto done;
         }
     status = solve_grids(line, options ? options->fineness : 0, &background, error);
+    line->below = background.below;
     for (size_t p = 0; p < stack->plies && !status; p++) {
         status = ww_harmonics_build(&line->harmonics[p], &stack->ply[p], error);
         if (!status)
@@ -373,4 +374,12 @@ void ww_line_columns(const struct ww_line *line, size_t ply_index, double theta,
         *(warp ? &columns->warp[m] : &columns->fill[l]) =
             0.5 * (upper - lower) / seen * (cos(middle) + I * sin(middle));
     }
+}
+
+double ww_line_side(const struct ww_line *line, size_t ply)
+{
+    size_t row = 0;
+    while (row < line->mesh.rows && line->mesh.row[row].ply != ply)
+        row++;
+    return row < line->mesh.bottom ? line->below : 1 - line->below;
 }

@@ -15,6 +15,7 @@ struct ww_line {
     struct ww_mesh mesh;
     double c_even, c_odd;           /* of the background on this mesh, units of eps0 F/m; single: c_odd is 0 */
     double ca_even, ca_odd;         /* with eps = 1 */
+    double below;                   /* share of the energy below the middle of the copper */
     double dk_correction;           /* dk of the extrapolated grid over dk of this mesh */
     struct ww_kernel *kernel;       /* [plies] */
     struct ww_harmonics *harmonics; /* [plies] */
@@ -35,5 +36,8 @@ struct ww_columns {
     double _Complex warp[WW_YARN_ORDERS + 1], fill[WW_YARN_ORDERS + 1];
 };
 void ww_line_columns(const struct ww_line *line, size_t ply, double theta, struct ww_columns *columns);
+
+/* Share of the energy on the side of the trace on which a ply lies. */
+double ww_line_side(const struct ww_line *line, size_t ply);
 
 #endif

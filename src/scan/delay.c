@@ -196,21 +196,21 @@ static double nearness(const struct ww_ply_scan *ply, enum ww_family family)
 /* Scales what varies over the cell, of the mean estimate: what the legs have in common, and what they differ by. A pair
  * whose pitch nulls a family's skew leaves little of it, and how little the kernel cannot tell well; but turned away the
  * null is gone, and the waves err as those of the legs do. The longer a wave is across the trace, the less the kernel errs
- * in it: with the square of its number there. The crossings' own waves nearly cancel along a diagonal, and only there. */
+ * in it: with the square of its number there. */
 static void scale_waves(struct ww_ply_scan *ply, bool pair, const struct ww_scales *scales)
 {
     double _Complex *one = ply->coefficient[0][WW_MEAN], *two = ply->coefficient[1][WW_MEAN];
     double leg[WW_FAMILIES], skew[WW_FAMILIES];
-    const double share[WW_FAMILIES] = {ply->uy * ply->uy, ply->ux * ply->ux, nearness(ply, WW_CROSSING_WAVES)};
     for (enum ww_family f = WW_WARP_WAVES; f < WW_FAMILIES; f++) {
-        double near = nearness(ply, f);
-        leg[f] = 1 + (or_one(scales->leg[f]) - 1) * share[f];
-        skew[f] = leg[f] + (or_one(scales->skew[f]) - or_one(scales->leg[f])) * near;
+        leg[f] = or_one(scales->leg[f]) - 1;
+        skew[f] = f == WW_CROSSING_WAVES ? 0 : (or_one(scales->skew[f]) - or_one(scales->leg[f])) * nearness(ply, f);
     }
     for (size_t w = 1; w < ply->waves; w++) {
         enum ww_family f = family_of(ply->wave[w]);
-        double _Complex common = 0.5 * leg[f] * (one[w] + two[w]), half = 0.5 * skew[f] * (one[w] - two[w]);
-        one[w] = pair ? common + half : leg[f] * one[w];
+        double kx = ply->wave[w].m / ply->lx, ky = ply->wave[w].l / ply->ly, kn = ply->ux * ky - ply->uy * kx;
+        double of_leg = 1 + leg[f] * kn * kn / (kx * kx + ky * ky), of_skew = of_leg + skew[f];
+        double _Complex common = 0.5 * of_leg * (one[w] + two[w]), half = 0.5 * of_skew * (one[w] - two[w]);
+        one[w] = pair ? common + half : of_leg * one[w];
         two[w] = pair ? common - half : 0;
     }
 }
@@ -240,14 +240,14 @@ static double _Complex either(const double _Complex *order, int l)
 /* Adds the two products of warp and fill (weftwise/scan.h) to the crossings' waves, of the first with the families as the
  * kernel has them. Of a value that is eps the slowness is the root: half as much for the same strength. */
 static void add_products(struct ww_ply_scan *ply, const struct ww_scan *scan, const struct orders orders[2],
-                         const struct ww_columns *columns, const struct ww_kernel *kernel,
+                         const struct ww_columns *columns, double series, const struct ww_kernel *kernel,
                          const struct ww_scales *scales)
 {
     bool flight = scan->averaging == WW_FLIGHT;
     double qx = -2 * WW_PI * ply->uy / ply->lx, qy = 2 * WW_PI * ply->ux / ply->ly;
     double mean[2] = {creal(ply->coefficient[0][WW_MEAN][0]), creal(ply->coefficient[1][WW_MEAN][0])};
     double interplay = flight ? scales->interplay : 0.5 * scales->interplay;
-    double stacked = scales->stacked * (flight ? 0.25 : 0.5); /* the slowness varies by half as much as its square */
+    double stacked = scales->stacked * series * (flight ? 0.25 : 0.5); /* the slowness varies by half as much as its square */
     for (size_t w = 1; w < ply->waves; w++) {
         int m = ply->wave[w].m, l = ply->wave[w].l;
         if (m == 0 || l == 0 || m > WW_YARN_ORDERS || abs(l) > WW_YARN_ORDERS)
@@ -274,7 +274,7 @@ static void set_right(struct ww_ply_scan *ply, const struct ww_scan *scan, const
         ww_line_columns(line, index, scan->angle - line->stack->ply[index].turn, &columns);
     scale_waves(ply, scan->pair, scales);
     if (products)
-        add_products(ply, scan, orders, &columns, &line->kernel[index], scales);
+        add_products(ply, scan, orders, &columns, 1 / ww_line_side(line, index), &line->kernel[index], scales);
 }
 
 /* Lists the waves that matter, by m and then by l. */
