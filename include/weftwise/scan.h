@@ -30,8 +30,8 @@ enum ww_averaging { WW_FLIGHT, WW_QUASI_STATIC };
  * a factor of 0 stands for 1. Where yarns of warp and fill cross, what they do is more than the sum, by two products that are
  * added with a strength each. Where a leg's slowness over the cell is S and the first two families vary it by W and F, one is
  * W F/<S>: each bends the field that the other sees. The other is that of what W and F would be under a trace along their
- * yarns, seen by the leg as it sees what varies across it: in a column under the trace the yarns lie in series, and where
- * they are wide that comes to 4/s - 2 times the product, s being the share of the field's energy on their side of the trace. */
+ * yarns, seen by the leg as it sees what varies across it, over s, the share of the field's energy on their side of the trace:
+ * in a column under the trace the yarns lie in series. */
 enum ww_family { WW_WARP_WAVES, WW_FILL_WAVES, WW_CROSSING_WAVES, WW_FAMILIES };
 struct ww_scales {
     /* on the difference between the legs; where a null leaves little of it only near where the family stands still,
@@ -39,12 +39,13 @@ struct ww_scales {
     double skew[WW_FAMILIES];
     double leg[WW_FAMILIES]; /* on what the legs have in common; where warp or fill stands still, less elsewhere */
     double interplay;        /* of the first product, of the yarns of one ply */
-    double stacked;          /* of the second, as share of that */
-    double between;          /* of the first product, of the warp of one ply and the fill of another; in the worst case */
+    double stacked;          /* of the second */
+    double between; /* of the first product, of the warp of one ply and the fill of another; in the worst case */
 };
 /* Solves full cross-sections, `sections` of them (made odd, or even where a pair's pitch nulls its skew) along each of the
- * warp and the fill of the first ply, from where the kernel finds the worst, and on each of two ways along a diagonal, three
- * with several plies; more where a null calls for the legs' own. 0: none, all factors 0. WW_NOT_CONVERGED, WW_NO_MEMORY. */
+ * warp and the fill of the first ply, from where the kernel finds the worst, and as near to each other along two ways of a
+ * diagonal, three with several plies; more where a null calls for the legs' own. 0: none, all factors 0. WW_NOT_CONVERGED,
+ * WW_NO_MEMORY. */
 WW_API enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_line *line, size_t sections,
                                    struct ww_error *error);
 

@@ -63,7 +63,8 @@ static double share_below(const struct ww_mesh *mesh, const double *potential)
         const double *upper = row + 1 < mesh->rows ? potential + row * nodes : NULL;
         double energy = energy_of_row(mesh, row, lower, upper);
         whole += energy;
-        below += 2 * row + 1 < mesh->bottom + mesh->top ? energy : 0;
+        size_t middle = 2 * row + 1, copper = mesh->bottom + mesh->top; /* in half rows */
+        below += middle < copper ? energy : middle == copper ? 0.5 * energy : 0;
     }
     return below / whole;
 }

@@ -13,7 +13,7 @@
 struct ww_background {
     double c_even, c_odd; /* charge of leg 1 in each mode, in units of eps0 F/m; single: c_even is C, c_odd is 0 */
     double *even, *odd;   /* NULL unless asked for */
-    double below;         /* share of the energy below the middle of the copper, of a pair in the odd mode; with fields */
+    double below; /* share of the energy below the middle of the copper, of a pair in the odd mode; with fields */
 };
 
 /* vacuum: with eps = 1. fields: keep the potentials. */

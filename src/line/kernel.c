@@ -93,18 +93,18 @@ static enum ww_status transform_slice(const struct ww_mesh *mesh, const double *
     return WW_OK;
 }
 
-/* The table of all slices together. */
-static void sum_across(struct ww_kernel *kernel)
+/* The table of all slices together. A single trace has 11 alone. */
+static void sum_across(struct ww_kernel *kernel, bool pair)
 {
     size_t real = kernel->slices * WW_WEIGHTS, row = real + kernel->slices * WW_TWISTED;
     const double *at_rest = kernel->table + BESIDE * row;
-    double whole = 0;
+    double whole = 0, mutual = pair ? 1 : 0;
     for (size_t s = 0; s < kernel->slices; s++)
-        whole += at_rest[s * WW_WEIGHTS + WW_ZZ_11] - at_rest[s * WW_WEIGHTS + WW_ZZ_12];
+        whole += at_rest[s * WW_WEIGHTS + WW_ZZ_11] - mutual * at_rest[s * WW_WEIGHTS + WW_ZZ_12];
     for (size_t q = 0; q < kernel->count + 2 * BESIDE; q++) {
         const double *re = kernel->table + q * row, *im = re + real;
         for (size_t s = 0; s < kernel->slices; s++) {
-            kernel->across[2 * q] += (re[s * WW_WEIGHTS + WW_ZZ_11] - re[s * WW_WEIGHTS + WW_ZZ_12]) / whole;
+            kernel->across[2 * q] += (re[s * WW_WEIGHTS + WW_ZZ_11] - mutual * re[s * WW_WEIGHTS + WW_ZZ_12]) / whole;
             kernel->across[2 * q + 1] += im[s * WW_TWISTED + WW_ZZ_11] / whole;
         }
     }
@@ -162,7 +162,7 @@ enum ww_status ww_kernel_build(struct ww_kernel *kernel, const struct ww_mesh *m
     for (size_t s = 0; s < slices && !status; s++)
         status = transform_slice(mesh, w + s * WW_WEIGHTS * length, padded, kernel, s, work, error);
     if (!status)
-        sum_across(kernel);
+        sum_across(kernel, mesh->pair);
 done:
     free(w);
     free(levels);

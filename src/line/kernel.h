@@ -34,8 +34,8 @@ void ww_kernel_clear(struct ww_kernel *kernel);
  * of 11 alone, [slice*WW_TWISTED + weight]. */
 void ww_kernel_weights(const struct ww_kernel *kernel, double q, double *re, double *im);
 
-/* How leg 1 smooths across the trace what the columns of the ply are worth: sum over the slices of what 11 less 12 weighs of
- * the field upright at q [rad/m], over the same at 0. Of leg 2 it is the conjugate. */
+/* How leg 1 smooths across the trace what the columns of the ply are worth: sum over the slices of what 11 less 12 (single: 11)
+ * weighs of the field upright at q [rad/m], over the same at 0. Of leg 2 it is the conjugate. */
 double _Complex ww_kernel_across(const struct ww_kernel *kernel, double q);
 
 #endif

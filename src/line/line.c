@@ -355,7 +355,8 @@ void ww_line_columns(const struct ww_line *line, size_t ply_index, double theta,
     const struct ww_ply *ply = &line->stack->ply[ply_index];
     const struct ww_kernel *kernel = &line->kernel[ply_index];
     const struct ww_harmonics *h = &line->harmonics[ply_index];
-    double seen = line->mesh.pair ? line->c_odd : line->c_even;
+    bool pair = line->mesh.pair;
+    double seen = pair ? line->c_odd : line->c_even;
     double re[MOST_SLICES * WW_WEIGHTS], im[MOST_SLICES * WW_TWISTED];
     struct slice_change slice[MOST_SLICES];
     memset(columns, 0, sizeof *columns);
@@ -369,7 +370,8 @@ void ww_line_columns(const struct ww_line *line, size_t ply_index, double theta,
             continue;
         double _Complex c[WW_CHANGES];
         change_of_harmonic(kernel, slice, h->warp + i * h->slices, h->fill + i * h->slices, re, im, c);
-        double _Complex upper = c[WW_UPPER_11] - c[WW_UPPER_12], lower = c[WW_LOWER_11] - c[WW_LOWER_12];
+        double _Complex upper = c[WW_UPPER_11] - (pair ? c[WW_UPPER_12] : 0);
+        double _Complex lower = c[WW_LOWER_11] - (pair ? c[WW_LOWER_12] : 0);
         double middle = -WW_PI * ((double)m / (double)ply->cell.nx + (double)l / (double)ply->cell.ny); /* of boxes */
         *(warp ? &columns->warp[m] : &columns->fill[l]) =
             0.5 * (upper - lower) / seen * (cos(middle) + I * sin(middle));

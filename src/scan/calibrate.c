@@ -18,12 +18,14 @@
  * sections do as well as nineteen (tests/scan/test_calibrate.c); from elsewhere they may err by some per cent.
  *
  * Along a diagonal both families average to nothing, and in the waves of the crossings, which are left, what yarns do across
- * and what they do upright nearly cancels: most of what a trace sees there is of second order, one family bending the field
- * that the other sees. In form that is the product of the two (weftwise/scan.h), at every angle; how much of it the kernel
- * lacks, the mean along a diagonal tells, from where the product is great. The product of one ply's warp and another's fill
- * stands still there too, now adding to those of each ply alone, now taking from them as one ply is moved along (together.c).
- * Three ways tell all: one where the kernel's own value adds to the product, one where it is opposite, which tells the factor
- * of the crossings, and with several plies one with every other ply a quarter of the period ahead.
+ * and what they do upright nearly cancels: most of what a trace sees there is of second order. There are two products of warp
+ * and fill (weftwise/scan.h). Yarns in series add most where the wave hardly varies across the trace, which no direction
+ * brings to stand still, and how much was found once for all, from full sections over whole cells. Interplay adds most where
+ * the wave varies fast across, along the diagonal: how much, the mean along a diagonal tells, from where the product is great.
+ * The product of one ply's warp and another's fill stands still there too, now adding to those of each ply alone, now taking
+ * from them as one ply is moved along (together.c). Three ways tell all: one where the kernel's own value adds to the product,
+ * one where it is opposite, which tells the factor of the crossings, and with several plies one with every other ply a
+ * quarter of the period ahead.
  */
 #include <math.h>
 #include <stdlib.h>
@@ -41,10 +43,10 @@
 #define MOST 20.0 /* no kernel is off by more: beyond it, or below its inverse, the factor tells of something else */
 #define AHEAD                                                                                                        \
     0.25 /* of the period of a diagonal: there the product of one ply's warp and another's fill changes its sign */
-#define MISS 0.03         /* of the largest: what the mean along a way of a diagonal may miss */
+#define MISS 0.03 /* of the largest: what the mean along a way of a diagonal may miss */
 #define STACKED                                                                                                      \
     1.7 /* over s: 1.4 to 2 in full sections all over the cells of ten styles, from the thinnest to the thickest */
-#define NOTHING 1e-6      /* of the slowness: a product too weak to tell */
+#define NOTHING 1e-6 /* of the slowness: a product too weak to tell */
 
 /* Half a period on, plain weave is the same but for over and under. What is alike in both halves an odd number of sections
  * sees as twice as many would, for those of the second half fall between the places of the first. What changes its sign,
@@ -58,7 +60,6 @@ static size_t even(size_t count)
 {
     return count + count % 2;
 }
-
 
 /* One way along which waves stand still. */
 struct way {
@@ -119,8 +120,8 @@ static enum ww_status see_at(const struct way *way, const struct ww_extreme *sta
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the place of %zu plies", plies);
     for (size_t p = 0; p < plies; p++)
         place_of(way, start, p, i, place[p]);
-    enum ww_status status = ww_section_legs(way->line, way->inverse, way->scan->angle,
-                                            (const double(*)[2])place, RESIDUAL, seen->full, error);
+    enum ww_status status = ww_section_legs(way->line, way->inverse, way->scan->angle, (const double(*)[2])place,
+                                            RESIDUAL, seen->full, error);
     if (!status)
         see_by_kernel(way->scan, (const double(*)[2])place, seen->kernel);
     free(place);
@@ -273,7 +274,7 @@ enum scans { PLAINLY, WITH_INTERPLAY, WITH_STACKED, SCANS };
  * the kernel, and what an interplay of one and what stacked yarns add to it. */
 struct across {
     enum ww_signal signal;
-    double apart;                                                     /* the places [m] */
+    double apart;                                                    /* the places [m] */
     double (*plain)[PLACES], (*product)[PLACES], (*stacked)[PLACES]; /* [ply] */
 };
 
@@ -418,16 +419,16 @@ static const struct {
     double value, within;
 } expected[UNKNOWNS] = {[OWN] = {-2, 2}, [PLAIN] = {0, 0.1}, [BETWEEN] = {-1, 0.2}};
 
-/* The likeliest unknowns: least squares of what each equation misses by over what it may miss by, and of how far unknowns
+/* The likeliest unknowns: least squares of what equations miss by, over what they may miss by, and of how far the unknowns
  * are from what is expected. */
-static void solve(const struct lack *lack, const double *miss, size_t equations, double unknown[UNKNOWNS])
+static void solve(const struct lack *lack, double miss, size_t equations, double unknown[UNKNOWNS])
 {
     double m[UNKNOWNS][UNKNOWNS + 1] = {{0}};
     for (int u = 0; u < UNKNOWNS; u++) {
         m[u][u] = 1 / (expected[u].within * expected[u].within);
         m[u][UNKNOWNS] = m[u][u] * expected[u].value;
         for (size_t e = 0; e < equations; e++) {
-            double weight = lack[e].of[u] / (miss[e] * miss[e]);
+            double weight = lack[e].of[u] / (miss * miss);
             for (int v = 0; v < UNKNOWNS; v++)
                 m[u][v] += weight * lack[e].of[v];
             m[u][UNKNOWNS] += weight * lack[e].found;
@@ -447,7 +448,7 @@ static enum ww_status find_products(struct ww_scales *scales, struct way *way, c
 {
     size_t plies = way->line->stack->plies, ways = plies > 1 ? 3 : 2;
     struct lack lack[UNKNOWNS] = {{0}};
-    double unknown[UNKNOWNS], miss[UNKNOWNS], most = 0, nothing = NOTHING * way->scan->level[0][WW_MEAN];
+    double unknown[UNKNOWNS], most = 0, nothing = NOTHING * way->scan->level[0][WW_MEAN];
     if (!(reach_of(across, plies) > nothing))
         return WW_OK;
     enum ww_status status = find_lacks(way, across, 0, 1, &lack[0], error);
@@ -459,9 +460,7 @@ static enum ww_status find_products(struct ww_scales *scales, struct way *way, c
         return status;
     for (size_t w = 0; w < ways; w++)
         most = fmax(most, fabs(lack[w].found));
-    for (size_t w = 0; w < ways; w++)
-        miss[w] = MISS * most + WEAK * nothing;
-    solve(lack, miss, ways, unknown);
+    solve(lack, MISS * most + WEAK * nothing, ways, unknown);
     scales->skew[WW_CROSSING_WAVES] = scales->leg[WW_CROSSING_WAVES] = 1 + unknown[PLAIN];
     scales->interplay = unknown[OWN];
     scales->between = plies > 1 ? unknown[BETWEEN] : 0;
@@ -476,7 +475,8 @@ static enum ww_status scale_products(struct ww_scales *scales, const struct ww_l
     struct across leg = {.signal = WW_LEG1, .apart = lx * ly / period / PLACES};
     struct across skew = {.signal = WW_SKEW, .apart = leg.apart};
     struct way way = {.line = line, .inverse = inverse, .period = period};
-    way.count = odd((size_t)lround((double)sections * 2 * period / (lx + ly))); /* as near to each other as along yarns */
+    way.count =
+        odd((size_t)lround((double)sections * 2 * period / (lx + ly))); /* as near to each other as along yarns */
     struct ww_scan *scan[SCANS] = {NULL};
     enum ww_status status = WW_OK;
     for (int s = 0; s < SCANS && !status; s++) {

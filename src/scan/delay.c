@@ -247,7 +247,8 @@ static void add_products(struct ww_ply_scan *ply, const struct ww_scan *scan, co
     double qx = -2 * WW_PI * ply->uy / ply->lx, qy = 2 * WW_PI * ply->ux / ply->ly;
     double mean[2] = {creal(ply->coefficient[0][WW_MEAN][0]), creal(ply->coefficient[1][WW_MEAN][0])};
     double interplay = flight ? scales->interplay : 0.5 * scales->interplay;
-    double stacked = scales->stacked * series * (flight ? 0.25 : 0.5); /* the slowness varies by half as much as its square */
+    double stacked =
+        scales->stacked * series * (flight ? 0.25 : 0.5); /* the slowness varies by half as much as its square */
     for (size_t w = 1; w < ply->waves; w++) {
         int m = ply->wave[w].m, l = ply->wave[w].l;
         if (m == 0 || l == 0 || m > WW_YARN_ORDERS || abs(l) > WW_YARN_ORDERS)
