@@ -275,7 +275,7 @@ enum scans { PLAINLY, WITH_INTERPLAY, WITH_STACKED, SCANS };
 struct across {
     enum ww_signal signal;
     double apart;                                                    /* the places [m] */
-    double (*plain)[PLACES], (*product)[PLACES], (*stacked)[PLACES]; /* [ply] */
+    double (*plain)[PLACES], (*over)[PLACES], (*product)[PLACES], (*stacked)[PLACES]; /* [ply] */
 };
 
 /* Ply p with its cloth at place j. */
@@ -292,9 +292,10 @@ static enum ww_status look_across(struct across *across, const struct way *way,
 {
     size_t plies = way->line->stack->plies;
     across->plain = calloc(plies, sizeof *across->plain);
+    across->over = calloc(plies, sizeof *across->over);
     across->product = calloc(plies, sizeof *across->product);
     across->stacked = calloc(plies, sizeof *across->stacked);
-    if (!across->plain || !across->product || !across->stacked)
+    if (!across->plain || !across->over || !across->product || !across->stacked)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads()) schedule(static)
@@ -305,7 +306,10 @@ static enum ww_status look_across(struct across *across, const struct way *way,
         double value[SCANS];
         for (int s = 0; s < SCANS; s++)
             value[s] = ww_scan_average_at(scan[s], p, across->signal, WW_MEAN, way->period, at.x, at.y);
+        double crossed = ww_scan_average_at(scan[PLAINLY], p, across->signal, WW_MEAN, way->period,
+                                            at.x + 0.5 * way->scan->ply[p].lx, at.y);
         across->plain[p][j] = value[PLAINLY];
+        across->over[p][j] = 0.5 * (value[PLAINLY] - crossed);
         across->product[p][j] = value[WITH_INTERPLAY] - value[PLAINLY];
         across->stacked[p][j] = value[WITH_STACKED] - value[PLAINLY];
     }
@@ -315,6 +319,7 @@ static enum ww_status look_across(struct across *across, const struct way *way,
 static void across_clear(struct across *across)
 {
     free(across->plain);
+    free(across->over);
     free(across->product);
     free(across->stacked);
 }
@@ -356,8 +361,9 @@ static size_t place_to_ask(const struct across *across, size_t p, double sign, d
 }
 
 /* One equation: what full sections have and the kernel lacks on average along one way, and what it would gain by an
- * interplay of one in each ply, by all of its own waves once more, and by an interplay of one between the plies. */
-enum { OWN, PLAIN, BETWEEN, UNKNOWNS };
+ * interplay of one in each ply, by what is even in all of its own waves once more, by
+ * what changes with over and under, and by an interplay of one between the plies. */
+enum { OWN, CROSSING, OVER, BETWEEN, UNKNOWNS };
 struct lack {
     double found, of[UNKNOWNS];
 };
@@ -381,7 +387,8 @@ static enum ww_status find_lack(const struct way *way, const struct across *acro
         size_t j = place_to_ask(across, p, sign, against);
         start[p] = start_at(way, p, across->apart, j);
         lack->of[OWN] += across->product[p][j];
-        lack->of[PLAIN] += across->plain[p][j];
+        lack->of[CROSSING] += across->plain[p][j] - across->over[p][j];
+        lack->of[OVER] += across->over[p][j];
         stacked += across->stacked[p][j];
         place_of(way, start, p, 0, place[p]);
         ww_yarns_take(&yarns[p], way->scan, p);
@@ -417,7 +424,7 @@ static enum ww_status find_lacks(struct way *way, const struct across *across, d
  * are in parallel, so that the squares of what they make of the slowness add: -1 between them. */
 static const struct {
     double value, within;
-} expected[UNKNOWNS] = {[OWN] = {-2, 2}, [PLAIN] = {0, 0.1}, [BETWEEN] = {-1, 0.2}};
+} expected[UNKNOWNS] = {[OWN] = {-2, 2}, [CROSSING] = {0, 0.1}, [OVER] = {0, 0.1}, [BETWEEN] = {-1, 0.2}};
 
 /* The likeliest unknowns: least squares of what equations miss by, over what they may miss by, and of how far the unknowns
  * are from what is expected. */
@@ -461,7 +468,8 @@ static enum ww_status find_products(struct ww_scales *scales, struct way *way, c
     for (size_t w = 0; w < ways; w++)
         most = fmax(most, fabs(lack[w].found));
     solve(lack, MISS * most + WEAK * nothing, ways, unknown);
-    scales->skew[WW_CROSSING_WAVES] = scales->leg[WW_CROSSING_WAVES] = 1 + unknown[PLAIN];
+    scales->skew[WW_CROSSING_WAVES] = scales->leg[WW_CROSSING_WAVES] = 1 + unknown[CROSSING];
+    scales->skew[WW_OVER_WAVES] = scales->leg[WW_OVER_WAVES] = 1 + unknown[OVER];
     scales->interplay = unknown[OWN];
     scales->between = plies > 1 ? unknown[BETWEEN] : 0;
     return WW_OK;

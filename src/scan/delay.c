@@ -173,7 +173,8 @@ static const double *measure(const struct field *f)
 
 static enum ww_family family_of(struct ww_wave wave)
 {
-    return wave.l == 0 ? WW_WARP_WAVES : wave.m == 0 ? WW_FILL_WAVES : WW_CROSSING_WAVES;
+    enum ww_family crossing = wave.m % 2 ? WW_OVER_WAVES : WW_CROSSING_WAVES;
+    return wave.l == 0 ? WW_WARP_WAVES : wave.m == 0 ? WW_FILL_WAVES : crossing;
 }
 
 static double or_one(double factor)
@@ -203,7 +204,7 @@ static void scale_waves(struct ww_ply_scan *ply, bool pair, const struct ww_scal
     double leg[WW_FAMILIES], skew[WW_FAMILIES];
     for (enum ww_family f = WW_WARP_WAVES; f < WW_FAMILIES; f++) {
         leg[f] = or_one(scales->leg[f]) - 1;
-        skew[f] = f == WW_CROSSING_WAVES ? 0 : (or_one(scales->skew[f]) - or_one(scales->leg[f])) * nearness(ply, f);
+        skew[f] = f >= WW_CROSSING_WAVES ? 0 : (or_one(scales->skew[f]) - or_one(scales->leg[f])) * nearness(ply, f);
     }
     for (size_t w = 1; w < ply->waves; w++) {
         enum ww_family f = family_of(ply->wave[w]);
