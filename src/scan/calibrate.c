@@ -274,7 +274,7 @@ enum scans { PLAINLY, WITH_INTERPLAY, WITH_STACKED, SCANS };
  * the kernel, and what an interplay of one and what stacked yarns add to it. */
 struct across {
     enum ww_signal signal;
-    double apart;                                                    /* the places [m] */
+    double apart;                                                                     /* the places [m] */
     double (*plain)[PLACES], (*over)[PLACES], (*product)[PLACES], (*stacked)[PLACES]; /* [ply] */
 };
 
