@@ -173,7 +173,7 @@ double ww_together_at(const struct ww_meeting *meeting, const double (*place)[2]
                 for (int l = -ORDER; l <= ORDER; l++) {
                     double half = half_phase(one, other, m, l, meeting->length);
                     double phase = half + 2 * WW_PI * (m * place[p][0] / one->lx + l * place[q][1] / other->ly);
-                    sum += 2 * meeting->between / one->mean[0] * (meeting->length > 0 ? along(half, meeting->length) : 1) *
+                    sum += 2 * meeting->between / one->mean[0] * along(half, meeting->length) *
                            creal(product_at(meeting, one, other, m, l) * (cos(phase) + I * sin(phase)));
                 }
         }

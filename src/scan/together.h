@@ -29,8 +29,7 @@ struct ww_meeting {
     double between, length;
 };
 
-/* What plies add to the signal from these places, place[ply] in the frame of each [s]; there and then where the length is
- * 0 [s/m]. */
+/* What plies add to the signal from these places, place[ply] in the frame of each [s]. */
 double ww_together_at(const struct ww_meeting *meeting, const double (*place)[2]);
 
 /* Could plies add to each other as much as a hundredth of what the yarns leave over that length? By sums of sizes, which are
