@@ -45,7 +45,7 @@
     0.25 /* of the period of a diagonal: there the product of one ply's warp and another's fill changes its sign */
 #define MISS 0.03 /* of the largest: what the mean along a way of a diagonal may miss */
 #define STACKED                                                                                                      \
-    1.7 /* over s: 1.4 to 2 in full sections all over the cells of ten styles, from the thinnest to the thickest */
+    1.7 /* over s: 1.3 to 1.9 in full sections over whole cells; of 1.5 and 1.7 the latter erred less (DEVELOPERS.md) */
 #define NOTHING 1e-6 /* of the slowness: a product too weak to tell */
 
 /* Half a period on, plain weave is the same but for over and under. What is alike in both halves an odd number of sections
