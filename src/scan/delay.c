@@ -18,6 +18,7 @@
 #include <string.h>
 
 #include "core/transform.h"
+#include "scan/together.h"
 
 #define POSITIONS 256
 #define MOST_POSITIONS 4096
@@ -185,12 +186,10 @@ static double or_one(double factor)
 #define NEAR                                                                                                         \
     (5 * WW_PI / 180) /* of a direction in which waves stand still: there a nulled skew keeps its own factor */
 
-/* How near the trace runs to where waves of a family stand still, of the crossings along the diagonal: 1 there, falling off
- * as a bell of width NEAR. */
+/* How near the trace runs to where the waves of warp or fill stand still: 1 there, falling off as a bell of width NEAR. */
 static double nearness(const struct ww_ply_scan *ply, enum ww_family family)
 {
-    double x = family == WW_WARP_WAVES ? 0 : ply->lx, y = family == WW_FILL_WAVES ? 0 : ply->ly;
-    double off = atan2(fabs(ply->ux), fabs(ply->uy)) - atan2(x, y);
+    double off = atan2(fabs(ply->ux), fabs(ply->uy)) - (family == WW_WARP_WAVES ? 0 : 0.5 * WW_PI);
     return exp(-0.5 * off * off / (NEAR * NEAR));
 }
 
@@ -216,23 +215,7 @@ static void scale_waves(struct ww_ply_scan *ply, bool pair, const struct ww_scal
     }
 }
 
-/* Orders of the two families as one leg sees them. */
-struct orders {
-    double _Complex warp[WW_YARN_ORDERS + 1], fill[WW_YARN_ORDERS + 1];
-};
-
-static void take_orders(const struct ww_ply_scan *ply, const double _Complex *coefficient, struct orders *orders)
-{
-    memset(orders, 0, sizeof *orders);
-    for (size_t w = 1; w < ply->waves; w++) {
-        struct ww_wave wave = ply->wave[w];
-        if (wave.l == 0 && wave.m <= WW_YARN_ORDERS)
-            orders->warp[wave.m] = coefficient[w];
-        else if (wave.m == 0 && wave.l > 0 && wave.l <= WW_YARN_ORDERS)
-            orders->fill[wave.l] = coefficient[w];
-    }
-}
-
+/* Of an order of either sign. */
 static double _Complex either(const double _Complex *order, int l)
 {
     return l < 0 ? conj(order[-l]) : order[l];
@@ -240,7 +223,7 @@ static double _Complex either(const double _Complex *order, int l)
 
 /* Adds the two products of warp and fill (weftwise/scan.h) to the crossings' waves, of the first with the families as the
  * kernel has them. Of a value that is eps the slowness is the root: half as much for the same strength. */
-static void add_products(struct ww_ply_scan *ply, const struct ww_scan *scan, const struct orders orders[2],
+static void add_products(struct ww_ply_scan *ply, const struct ww_scan *scan, const struct ww_yarns *yarns,
                          const struct ww_columns *columns, double series, const struct ww_kernel *kernel,
                          const struct ww_scales *scales)
 {
@@ -258,7 +241,7 @@ static void add_products(struct ww_ply_scan *ply, const struct ww_scan *scan, co
         double _Complex across = both != 0 ? ww_kernel_across(kernel, m * qx + l * qy) : 0;
         for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++)
             ply->coefficient[leg][WW_MEAN][w] +=
-                interplay / mean[leg] * orders[leg].warp[m] * either(orders[leg].fill, l) +
+                interplay / mean[leg] * yarns->warp[leg][m] * either(yarns->fill[leg], l) +
                 mean[leg] * both * (leg ? conj(across) : across);
     }
 }
@@ -267,16 +250,16 @@ static void add_products(struct ww_ply_scan *ply, const struct ww_scan *scan, co
 static void set_right(struct ww_ply_scan *ply, const struct ww_scan *scan, const struct ww_line *line, size_t index,
                       const struct ww_scales *scales)
 {
-    struct orders orders[2];
+    struct ww_yarns yarns = {0};
     struct ww_columns columns = {{0}, {0}};
     bool products = scales->interplay != 0 || scales->stacked != 0;
     for (int leg = 0; leg < (scan->pair ? 2 : 1) && products; leg++)
-        take_orders(ply, ply->coefficient[leg][WW_MEAN], &orders[leg]);
+        ww_yarns_put(&yarns, leg, ply->wave, ply->coefficient[leg][WW_MEAN], ply->waves, 1);
     if (scales->stacked != 0)
         ww_line_columns(line, index, scan->angle - line->stack->ply[index].turn, &columns);
     scale_waves(ply, scan->pair, scales);
     if (products)
-        add_products(ply, scan, orders, &columns, 1 / ww_line_side(line, index), &line->kernel[index], scales);
+        add_products(ply, scan, &yarns, &columns, 1 / ww_line_side(line, index), &line->kernel[index], scales);
 }
 
 /* Lists the waves that matter, by m and then by l. */
