@@ -26,18 +26,18 @@ enum ww_signal { WW_LEG1, WW_LEG2, WW_SKEW /* pair only: leg 1 less leg 2 */ };
 enum ww_averaging { WW_FLIGHT, WW_QUASI_STATIC };
 
 /* What full cross-sections say of the kernel, of the mean estimate: factors on what varies over the cell by family of its
- * harmonics (m, l), those whose crests lie along the warp (l = 0), along the fill (m = 0), of the crossings (others of even m), and of
- * what changes with over and under (of odd m); a factor of 0 stands for 1. Where yarns of warp and fill cross, what they do is more than the sum, by two products that are
- * added with a strength each. Where a leg's slowness over the cell is S and the first two families vary it by W and F, one is
- * W F/<S>: each bends the field that the other sees. The other is that of what W and F would be under a trace along their
- * yarns, seen by the leg as it sees what varies across it, over s, the share of the field's energy on their side of the trace:
- * in a column under the trace the yarns lie in series. */
+ * harmonics (m, l), those whose crests lie along the warp (l = 0), along the fill (m = 0), of the crossings (others of even
+ * m), and of what changes with over and under (of odd m); a factor of 0 stands for 1. Where yarns of warp and fill cross,
+ * what they do is more than the sum, by two products that are added with a strength each. Where a leg's slowness over the
+ * cell is S and the first two families vary it by W and F, one is W F/<S>: each bends the field that the other sees. The
+ * other is that of what W and F would be under a trace along their yarns, seen by the leg as it sees what varies across it,
+ * over s, the share of the field's energy on their side of the trace: in a column under the trace the yarns lie in series. */
 enum ww_family { WW_WARP_WAVES, WW_FILL_WAVES, WW_CROSSING_WAVES, WW_OVER_WAVES, WW_FAMILIES };
 struct ww_scales {
     /* on the difference between the legs; where a null leaves little of it only near where the family stands still,
-     * elsewhere as leg; of the crossings everywhere */
+     * elsewhere as leg; the crossings' as leg everywhere */
     double skew[WW_FAMILIES];
-    double leg[WW_FAMILIES]; /* on what the legs have in common; where warp or fill stands still, less elsewhere */
+    double leg[WW_FAMILIES]; /* on what the legs have in common; the less, the less a wave varies across the trace */
     double interplay;        /* of the first product, of the yarns of one ply */
     double stacked;          /* of the second */
     double between; /* of the first product, of the warp of one ply and the fill of another; in the worst case */

@@ -288,7 +288,7 @@ enum ww_status ww_conjugate_solve(const struct ww_line *line, const struct ww_lo
 }
 
 /* Off the copper A u is what is left of the residual, so that charges weighed by any potential that is 1 on a leg are its
- * charge in the end; weighed by the background's they are nearer to it than those on the copper alone, by an order or two. */
+ * charge in the end; weighed by the background's they are much nearer to it than those on the copper alone. */
 enum ww_status ww_conjugate_odd(const struct ww_line *line, const struct ww_inverse *inverse,
                                 const struct ww_local *local, double tolerance, int most, double charge[2],
                                 struct ww_conjugate_report *report, struct ww_error *error)

@@ -37,7 +37,7 @@
 #include "scan/extremes.h"
 #include "scan/together.h"
 
-#define RESIDUAL 1e-2 /* of the sections: 2e-4 of the skew */
+#define RESIDUAL 1e-2 /* of the sections: within a thousandth of the skew (tests/scan/test_calibrate.c) */
 #define NULLED 0.3    /* worst skew over the spread of a leg, below which legs get sections of their own */
 #define WEAK 1e-3     /* share of the local relief that must last over the way to tell a factor */
 #define MOST 20.0 /* no kernel is off by more: beyond it, or below its inverse, the factor tells of something else */
@@ -361,8 +361,8 @@ static size_t place_to_ask(const struct across *across, size_t p, double sign, d
 }
 
 /* One equation: what full sections have and the kernel lacks on average along one way, and what it would gain by an
- * interplay of one in each ply, by what is even in all of its own waves once more, by
- * what changes with over and under, and by an interplay of one between the plies. */
+ * interplay of one in each ply, by what is even in all of its own waves once more, by what changes with over and under, and
+ * by an interplay of one between the plies. */
 enum { OWN, CROSSING, OVER, BETWEEN, UNKNOWNS };
 struct lack {
     double found, of[UNKNOWNS];
