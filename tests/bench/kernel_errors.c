@@ -8,7 +8,7 @@
  * 0.9 plies wide in stripline, 1.8 in microstrip. At an angle the skew is small and the error is also told against the
  * worst skew along the warp over the same length.
  *
- *   kernel_errors WEAVES [STYLE...]      prints a table; nothing is asserted
+ *   kernel_errors WEAVES [sections=N] [STYLE...]      prints a table; nothing is asserted
  */
 #include <math.h>
 #include <stdio.h>
@@ -23,7 +23,6 @@
 #define DEGREES (WW_PI / 180)
 #define MANY 32 /* sections of the reference, a period */
 #define RESIDUAL 1e-5
-#define FEW 9 /* sections that the kernel is scaled to */
 
 struct condition {
     const char *name, *glass;
@@ -42,6 +41,8 @@ static const struct condition condition[] = {
     {"stripline", "E", false, 2.2, 45},
 };
 enum { CONDITIONS = sizeof condition / sizeof *condition };
+
+static size_t sections_each_way = 9; /* that the kernel is scaled to, as a study takes them by default */
 
 struct board {
     struct ww_layer layer[5];
@@ -205,7 +206,7 @@ static enum ww_status measure(const struct ww_style *style, const struct conditi
     double stretch = stretch_of(&board, angle);
     struct ww_skew_request request = {.length = stretch, .angle = angle};
     status = ww_skew_solve(&plain, board.line, &request, error);
-    request.sections = FEW;
+    request.sections = sections_each_way;
     if (!status)
         status = ww_skew_solve(&better, board.line, &request, error);
     request.sections = 0;
@@ -267,9 +268,12 @@ int main(int argc, char **argv)
         fprintf(stderr, "kernel_errors: %s\n", argc < 2 ? "give the weaves folder" : error.text);
         return 2;
     }
-    for (int i = 2; i < argc; i++)
+    int first = 2;
+    if (argc > first && strncmp(argv[first], "sections=", 9) == 0)
+        sections_each_way = strtoul(argv[first++] + 9, NULL, 10);
+    for (int i = first; i < argc; i++)
         measure_style(&weaves, argv[i], worst);
-    for (size_t i = 0; argc == 2 && i < names.count; i++)
+    for (size_t i = 0; argc == first && i < names.count; i++)
         measure_style(&weaves, names.name[i], worst);
     puts("\nlargest error of the worst skew against full sections");
     for (size_t c = 0; c < CONDITIONS; c++)
