@@ -41,13 +41,23 @@ struct ww_scales {
     double interplay;        /* of the first product, of the yarns of one ply */
     double stacked;          /* of the second */
     double between; /* of the first product, of the warp of one ply and the fill of another; in the worst case */
+    /* what is still lacking at some angles, wave by wave, fading over 22.5 deg away from them; NULL: nothing. A copy
+     * shares it */
+    struct ww_rest *rest;
 };
-/* Solves full cross-sections, `sections` of them (made odd, or even where a pair's pitch nulls its skew) along each of the
+/* Solves full cross-sections, `sections` of them (made odd, or twice as many where a pair's pitch nulls its skew) along each of the
  * warp and the fill of the first ply, from where the kernel finds the worst, and as near to each other along two ways of a
  * diagonal, three with several plies; more where a null calls for the legs' own. 0: none, all factors 0. WW_NOT_CONVERGED,
  * WW_NO_MEMORY. */
 WW_API enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_line *line, size_t sections,
                                    struct ww_error *error);
+/* Scales that ww_calibrate has filled, or a copy, get a rest of their own, to be cleared: what they have, and for the trace
+ * at each of angle[angles] [rad] from the warp of the panel what sections tell on a lattice over the cell of every ply whose
+ * yarns lie more than 4 deg off it. `sections` 9 are 100 of these an angle and ply, in proportion to their square, with half
+ * the line's fineness. Statuses as above; on failure the rest is NULL. */
+WW_API enum ww_status ww_calibrate_at(struct ww_scales *scales, const struct ww_line *line, size_t sections,
+                                      const double *angle, size_t angles, struct ww_error *error);
+WW_API void ww_scales_clear(struct ww_scales *scales);
 
 /* One straight piece of a route. A route is a polyline of the centre of the trace or pair; the legs of a pair follow
  * as parallel offsets, mitred at the bends. */
@@ -178,8 +188,9 @@ struct ww_skew {
     double spread_degrees;
     double deviation; /* standard deviation of the value [s] */
     double mean_delay;
-    struct ww_scales scales; /* in every number here but worst_upper and worst_lower */
-    double scale;            /* what they come to here: worst (spread) over that of the kernel as it is; 1 without */
+    /* in every number here but worst_upper and worst_lower; cleared with it if sections were asked for */
+    struct ww_scales scales;
+    double scale; /* what they come to here: worst (spread) over that of the kernel as it is; 1 without */
     size_t sections;
 };
 WW_API enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line,

@@ -25,7 +25,7 @@ extern "C" {
 /* --- which routing angles are safe? ------------------------------------------------------------------------------- */
 
 struct ww_angles_request {
-    struct ww_skew_request skew; /* its angle is not used */
+    struct ww_skew_request skew; /* sections are solved at its angle too, which need not be in the range */
     double from, to, step;       /* [rad]; where the value changes faster than the step, more angles are added */
     bool quick;                  /* no p99 and median, and the rest to 0.5 %, in a quarter of the time */
     struct ww_progress progress;
@@ -70,6 +70,9 @@ struct ww_angles {
 WW_API enum ww_status ww_angles_solve(struct ww_angles *angles, const struct ww_line *line,
                                       const struct ww_angles_request *request, struct ww_error *error);
 WW_API void ww_angles_clear(struct ww_angles *angles);
+/* ww_calibrate_at for the angles of a sweep, as it is done where skew.sections are asked for: to be shared by several. */
+WW_API enum ww_status ww_angles_calibrate(struct ww_scales *scales, const struct ww_line *line,
+                                          const struct ww_angles_request *request, struct ww_error *error);
 
 /* Value over angle and length: where skew saturates and where it grows. */
 struct ww_lengths_request {

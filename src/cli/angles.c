@@ -80,16 +80,20 @@ enum ww_status angles_solve(struct job *job, const struct skew_part *known, stru
     struct ww_line *line = NULL;
     enum ww_status status = WW_OK;
     if (known) {
-        request.skew.scan.scales = known->skew.scales;
+        request.skew.scan.scales = known->skew.scales; /* all but the rest, which is asked for at more angles */
     } else {
         progress_step("solving the cross-section");
         status = ww_line_create(&line, &job->study.stack, &job->study.trace, &options, error);
         if (!status)
             status = ww_calibrate(&request.skew.scan.scales, line, request.skew.sections, error);
     }
-    request.skew.sections = 0;
     if (!status)
+        status = ww_angles_calibrate(&request.skew.scan.scales, known ? known->line : line, &request, error);
+    request.skew.sections = 0;
+    if (!status) {
         status = sweep(job, part, known ? known->line : line, request, error);
+        ww_scales_clear(&request.skew.scan.scales);
+    }
     ww_line_destroy(line);
     return job_place(job, status, error);
 }

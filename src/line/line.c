@@ -143,12 +143,11 @@ static enum ww_status check_finest(const struct ww_mesh *mesh, size_t grids, str
 }
 
 /* Solves on all grids; keeps the mesh of the last but one, and its fields. */
-static enum ww_status solve_grids(struct ww_line *line, double fineness, struct ww_background *fields,
-                                  struct ww_error *error)
+static enum ww_status solve_grids(struct ww_line *line, struct ww_background *fields, struct ww_error *error)
 {
     struct ww_mesh mesh = {0}, next = {0};
     struct modes modes[MOST_GRIDS];
-    enum ww_status status = ww_mesh_build(&mesh, line->stack, &line->trace, fineness, error);
+    enum ww_status status = ww_mesh_build(&mesh, line->stack, &line->trace, line->fineness, error);
     size_t grids = mesh.span <= FINE_ALREADY ? 3 : 2;
     if (!status)
         status = check_finest(&mesh, grids, error);
@@ -188,6 +187,7 @@ enum ww_status ww_line_create(struct ww_line **out, const struct ww_stack *stack
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a line");
     line->stack = stack;
     line->trace = *trace;
+    line->fineness = options && options->fineness > 0 ? options->fineness : 1;
     line->kernel = calloc(stack->plies ? stack->plies : 1, sizeof *line->kernel);
     line->harmonics = calloc(stack->plies ? stack->plies : 1, sizeof *line->harmonics);
     if (!line->kernel || !line->harmonics) {
@@ -200,7 +200,7 @@ enum ww_status ww_line_create(struct ww_line **out, const struct ww_stack *stack
                                   stack->ply[p].cell.nz, MOST_SLICES);
             goto done;
         }
-    status = solve_grids(line, options ? options->fineness : 0, &background, error);
+    status = solve_grids(line, &background, error);
     line->below = background.below;
     for (size_t p = 0; p < stack->plies && !status; p++) {
         status = ww_harmonics_build(&line->harmonics[p], &stack->ply[p], error);

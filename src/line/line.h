@@ -12,6 +12,7 @@
 struct ww_line {
     const struct ww_stack *stack;
     struct ww_trace trace;
+    double fineness; /* asked for */
     struct ww_mesh mesh;
     double c_even, c_odd;           /* of the background on this mesh, units of eps0 F/m; single: c_odd is 0 */
     double ca_even, ca_odd;         /* with eps = 1 */

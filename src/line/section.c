@@ -16,13 +16,14 @@ enum ww_status ww_section_solve(const struct ww_line *line, double angle, const 
 }
 
 enum ww_status ww_section_legs(const struct ww_line *line, const struct ww_inverse *inverse, double angle,
-                               const double (*place)[2], double tolerance, double delay[2], struct ww_error *error)
+                               const double (*place)[2], size_t only, double tolerance, double delay[2],
+                               struct ww_error *error)
 {
     struct ww_local local = {0};
     struct ww_conjugate_report report;
     double charge[2] = {0, 0};
     delay[0] = delay[1] = 0;
-    enum ww_status status = ww_local_build(&local, line, angle, place, 0, WW_CROSS_SECTION, error);
+    enum ww_status status = ww_local_build(&local, line, angle, place, only, WW_CROSS_SECTION, error);
     if (!status)
         status = ww_conjugate_odd(line, inverse, &local, tolerance, WW_FULL_ITERATIONS, charge, &report, error);
     bool pair = line->mesh.pair;

@@ -35,6 +35,7 @@
 #include "line/full.h"
 #include "scan/delay.h"
 #include "scan/extremes.h"
+#include "scan/rest.h"
 #include "scan/together.h"
 
 #define RESIDUAL 1e-2 /* of the sections: within a thousandth of the skew (tests/scan/test_calibrate.c) */
@@ -50,15 +51,10 @@
 
 /* Half a period on, plain weave is the same but for over and under. What is alike in both halves an odd number of sections
  * sees as twice as many would, for those of the second half fall between the places of the first. What changes its sign,
- * and outweighs the rest where a null leaves little of it, only an even number cancels. */
+ * and outweighs the rest where a null leaves little of it, only an even number cancels: there it takes twice as many. */
 static size_t odd(size_t count)
 {
     return count | 1;
-}
-
-static size_t even(size_t count)
-{
-    return count + count % 2;
 }
 
 /* One way along which waves stand still. */
@@ -120,7 +116,7 @@ static enum ww_status see_at(const struct way *way, const struct ww_extreme *sta
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the place of %zu plies", plies);
     for (size_t p = 0; p < plies; p++)
         place_of(way, start, p, i, place[p]);
-    enum ww_status status = ww_section_legs(way->line, way->inverse, way->scan->angle, (const double(*)[2])place,
+    enum ww_status status = ww_section_legs(way->line, way->inverse, way->scan->angle, (const double(*)[2])place, 0,
                                             RESIDUAL, seen->full, error);
     if (!status)
         see_by_kernel(way->scan, (const double(*)[2])place, seen->kernel);
@@ -194,7 +190,7 @@ static enum ww_status scale_skew(const struct way *whole, const struct ww_extrem
 {
     struct way way = *whole;
     struct mean mean = {0};
-    way.count = nulled ? even(whole->count) : odd(whole->count);
+    way.count = nulled ? 2 * whole->count : odd(whole->count);
     enum ww_status status = sample(&way, WW_SKEW, high, &mean, error);
     *scale = factor(mean.kernel, mean.full, mean.relief);
     return status;
@@ -529,4 +525,16 @@ enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_line *line
     if (status)
         memset(scales, 0, sizeof *scales);
     return status;
+}
+
+enum ww_status ww_calibrate_at(struct ww_scales *scales, const struct ww_line *line, size_t sections,
+                               const double *angle, size_t angles, struct ww_error *error)
+{
+    return sections ? ww_rest_create(&scales->rest, line, scales, sections, angle, angles, error) : WW_OK;
+}
+
+void ww_scales_clear(struct ww_scales *scales)
+{
+    ww_rest_destroy(scales->rest);
+    memset(scales, 0, sizeof *scales);
 }

@@ -18,6 +18,7 @@
 #include <string.h>
 
 #include "core/transform.h"
+#include "scan/rest.h"
 #include "scan/together.h"
 
 #define POSITIONS 256
@@ -375,6 +376,8 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
         status = scan_ply(scan, line, p, options, bounds, change + p * most * WW_CHANGES, mean, error);
     for (size_t p = 0; p < plies && !status; p++)
         set_right(&scan->ply[p], scan, line, p, &options->scales);
+    for (size_t p = 0; p < plies && !status; p++)
+        ww_rest_add(options->scales.rest, scan, p);
 done:
     free(change);
     if (status)

@@ -13,6 +13,7 @@
 
 #include "scan/chance.h"
 #include "scan/extremes.h"
+#include "scan/rest.h"
 #include "scan/together.h"
 #include "scan/tolerance.h"
 #include "scan/turned.h"
@@ -65,6 +66,21 @@ static enum ww_status check(const struct ww_skew_request *request, struct ww_err
     return WW_OK;
 }
 
+/* At the angle of every piece; of a route of many, at angles that serve all. */
+static enum ww_status calibrate_pieces(struct ww_scales *scales, const struct ww_line *line,
+                                       const struct ww_skew_request *request, struct ww_error *error)
+{
+    double angle[WW_REST_ANGLES];
+    size_t angles = request->pieces;
+    for (size_t i = 0; i < angles && angles <= WW_REST_ANGLES; i++)
+        angle[i] = request->angle + request->route[i].angle;
+    if (angles > WW_REST_ANGLES)
+        angles = ww_rest_angles(0, 0.5 * WW_PI, angle);
+    else if (angles == 0)
+        angle[angles++] = request->angle;
+    return ww_calibrate_at(scales, line, request->sections, angle, angles, error);
+}
+
 /* The scan of the whole request, with the kernel set against full sections first where these are asked for. */
 static enum ww_status scan_to_scale(struct ww_scan **scan, struct ww_skew *skew, const struct ww_line *line,
                                     struct ww_skew_request *request, struct ww_error *error)
@@ -72,6 +88,8 @@ static enum ww_status scan_to_scale(struct ww_scan **scan, struct ww_skew *skew,
     enum ww_status status = WW_OK;
     if (request->sections > 0)
         status = ww_calibrate(&request->scan.scales, line, request->sections, error);
+    if (request->sections > 0 && !status)
+        status = calibrate_pieces(&request->scan.scales, line, request, error);
     skew->scales = request->scan.scales;
     skew->sections = request->sections;
     return status ? status : ww_scan_create(scan, line, request->angle, &request->scan, error);
@@ -190,5 +208,7 @@ void ww_skew_clear(struct ww_skew *skew)
     free(skew->low);
     ww_distribution_clear(&skew->distribution);
     ww_distribution_clear(&skew->tolerant);
+    if (skew->sections > 0)
+        ww_scales_clear(&skew->scales);
     memset(skew, 0, sizeof *skew);
 }

@@ -191,6 +191,26 @@ enum ww_status ww_angles_prepare(struct ww_angles_request *own, const struct ww_
     enum ww_status status = ww_angles_check(request, error);
     if (!status && request->skew.sections > 0)
         status = ww_calibrate(&own->skew.scan.scales, line, request->skew.sections, error);
+    if (!status && request->skew.sections > 0)
+        status = ww_angles_calibrate(&own->skew.scan.scales, line, request, error);
+    return status;
+}
+
+/* In full at the angle of the trace, for the rest as many as a picture needs. */
+enum ww_status ww_angles_calibrate(struct ww_scales *scales, const struct ww_line *line,
+                                   const struct ww_angles_request *request, struct ww_error *error)
+{
+    const struct ww_skew_request *skew = &request->skew;
+    struct ww_scales own = *scales;
+    double angle[WW_REST_ANGLES], turn = skew->pieces ? WW_PI : skew->turn;
+    size_t angles = ww_rest_angles(request->from - turn, request->to + turn, angle);
+    bool known = scales->rest;
+    enum ww_status status = known ? WW_OK : ww_calibrate_at(&own, line, skew->sections, &skew->angle, 1, error);
+    *scales = own;
+    if (!status)
+        status = ww_calibrate_at(scales, line, (skew->sections + 1) / 2, angle, angles, error);
+    if (!known)
+        ww_scales_clear(&own);
     return status;
 }
 
@@ -252,6 +272,8 @@ done:
     ww_course_clear(&course);
     ww_look_destroy(look);
     ww_fan_destroy(fan);
+    if (asked->skew.sections > 0)
+        ww_scales_clear(&own.skew.scan.scales);
     if (status)
         ww_angles_clear(angles);
     return status;

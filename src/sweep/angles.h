@@ -5,12 +5,14 @@
 #ifndef WW_SWEEP_ANGLES_H
 #define WW_SWEEP_ANGLES_H
 
+#include "scan/rest.h"
 #include "sweep/fan.h"
 #include "weftwise/sweep.h"
 
 /* WW_INVALID with one line that says what is wrong of the range, the step, the length or the turn. */
 enum ww_status ww_angles_check(const struct ww_angles_request *request, struct ww_error *error);
-/* The same, and the request with the sections solved that the kernel is to be scaled to. */
+/* The same, and the request with the sections solved that the kernel is to be scaled to; where these are asked for, the
+ * caller clears its scales. */
 enum ww_status ww_angles_prepare(struct ww_angles_request *own, const struct ww_angles_request *request,
                                  const struct ww_line *line, struct ww_error *error);
 /* Angles asked for: from, from + step, .. to. */

@@ -144,6 +144,8 @@ enum ww_status ww_lengths_solve(struct ww_lengths *lengths, const struct ww_line
 done:
     ww_angles_clear(&revivals);
     ww_fan_destroy(fan);
+    if (asked->angles.skew.sections > 0)
+        ww_scales_clear(&own.angles.skew.scan.scales);
     if (status)
         ww_lengths_clear(lengths);
     return status;

@@ -164,7 +164,7 @@ static double sections_along(const struct structure *structure, double angle, do
             place[p][0] = from[p][0] + s * sin(angle);
             place[p][1] = from[p][1] + s * cos(angle);
         }
-        if (ww_section_legs(structure->line, &inverse, angle, (const double(*)[2])place, 1e-5, delay, &error))
+        if (ww_section_legs(structure->line, &inverse, angle, (const double(*)[2])place, 0, 1e-5, delay, &error))
             fail_msg("%s", error.text);
         sum += (delay[0] - delay[1]) / (double)count;
     }
@@ -234,8 +234,8 @@ static void rough_sections_are_good_enough(void **state)
     for (int i = 0; i < 6; i++) {
         const double place[1][2] = {{i * 57 * UM, i * 91 * UM}};
         double rough[2], fine[2];
-        assert_int_equal(ww_section_legs(structure.line, &inverse, 0.3, place, 1e-2, rough, &error), WW_OK);
-        assert_int_equal(ww_section_legs(structure.line, &inverse, 0.3, place, 1e-10, fine, &error), WW_OK);
+        assert_int_equal(ww_section_legs(structure.line, &inverse, 0.3, place, 0, 1e-2, rough, &error), WW_OK);
+        assert_int_equal(ww_section_legs(structure.line, &inverse, 0.3, place, 0, 1e-10, fine, &error), WW_OK);
         assert_close(rough[0], fine[0], 2e-5, 0);
         off = fmax(off, fabs(rough[0] - rough[1] - fine[0] + fine[1]));
         most = fmax(most, fabs(fine[0] - fine[1]));
