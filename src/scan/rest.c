@@ -29,6 +29,7 @@
 #define RESIDUAL 1e-2   /* of the sections, as in calibrate.c */
 #define PER_SECTION 2.2 /* places across the lattice for a section along a way */
 #define REACHED 0.44    /* of the lattice's places: order of the waves it tells, 8 of 20 */
+#define MOST_SIDE 32    /* places across: more tell no more */
 #define DEGREES (WW_PI / 180)
 #define FADES (22.5 * DEGREES) /* without a nearer neighbour */
 #define ALONG (4 * DEGREES)    /* of a yarn: no angle of its own */
@@ -82,7 +83,7 @@ struct lattice {
 
 static struct lattice lattice_of(size_t sections)
 {
-    size_t side = 4 * (size_t)fmax(3, round(PER_SECTION * (double)sections / 4));
+    size_t side = 4 * (size_t)fmin(fmax(3, round(PER_SECTION * (double)sections / 4)), 0.25 * MOST_SIDE);
     return (struct lattice){side, side * side / 4, (int)fmin(ORDER, floor(REACHED * (double)side)), NULL};
 }
 
@@ -146,6 +147,12 @@ static double _Complex wave_of(const struct lattice *lattice, int m, int l)
     return 0.5 * sum / (double)lattice->places;
 }
 
+/* Of the waves that the cloth has, those not too short for the lattice. */
+static bool is_told(const struct lattice *lattice, int m, int l)
+{
+    return (m || l) && (m + l) % 2 == 0 && m * m + l * l <= lattice->reach * (lattice->reach + 1);
+}
+
 static enum ww_status find_node(struct node *node, struct lattice *lattice, const struct ww_line *line,
                                 const struct ww_inverse *inverse, const struct ww_scales *scales, size_t ply,
                                 struct ww_error *error)
@@ -158,14 +165,11 @@ static enum ww_status find_node(struct node *node, struct lattice *lattice, cons
     if (!status)
         status = see_lattice(lattice, line, inverse, scan, ply, error);
     for (int m = 0; m <= lattice->reach && !status; m++)
-        for (int l = -lattice->reach; l <= lattice->reach; l++) {
-            bool outside = m * m + l * l > lattice->reach * (lattice->reach + 1), told = (m || l) && (m + l) % 2 == 0;
-            if (outside || !told)
-                continue;
-            double pitch = scan->pair ? scan->pitch : 0;
-            node->lack[place_of(m, l)] =
-                wave_of(lattice, m, l) * ww_turned(-0.5 * pitch * transverse(&scan->ply[ply], m, l));
-        }
+        for (int l = -lattice->reach; l <= lattice->reach; l++)
+            if (is_told(lattice, m, l)) {
+                double phase = scan->pair ? 0.5 * scan->pitch * transverse(&scan->ply[ply], m, l) : 0;
+                node->lack[place_of(m, l)] = wave_of(lattice, m, l) * ww_turned(-phase);
+            }
     node->wanted = false;
     ww_scan_destroy(scan);
     return status;
@@ -286,23 +290,28 @@ static double _Complex lack_of(const struct node *node, struct folded at, struct
     return sign * (at.conjugate ? conj(lack) : lack);
 }
 
+/* Of a value that is eps, c0^2 S^2, the change is 2 c0^2 S dS. */
+static double per_slowness(const struct ww_scan *scan, const struct ww_ply_scan *ply)
+{
+    return scan->averaging == WW_FLIGHT ? 1 : 2 * WW_C0 * sqrt(creal(ply->coefficient[0][WW_MEAN][0]));
+}
+
 void ww_rest_add(const struct ww_rest *rest, const struct ww_scan *scan, size_t index)
 {
+    if (!rest || index >= rest->plies)
+        return;
     struct ww_ply_scan *ply = &scan->ply[index];
     struct folded at = fold(atan2(ply->ux, ply->uy));
-    double mean =
-        creal(ply->coefficient[0][WW_MEAN][0]); /* of a value that is eps, c0^2 S^2, the change is 2 c0^2 S dS */
-    double per = scan->averaging == WW_FLIGHT ? 1 : 2 * WW_C0 * sqrt(mean);
-    for (size_t n = 0; rest && n < rest->ply[index].nodes; n++) {
+    double pitch = scan->pair ? scan->pitch : 0;
+    for (size_t n = 0; n < rest->ply[index].nodes; n++) {
         const struct node *node = &rest->ply[index].node[n];
-        double weight = per * weight_of(&rest->ply[index], n, at.angle);
+        double weight = per_slowness(scan, ply) * weight_of(&rest->ply[index], n, at.angle);
         for (size_t w = 1; w < ply->waves && weight > 0; w++) {
             struct ww_wave wave = ply->wave[w];
             if (wave.m > ORDER || abs(wave.l) > ORDER)
                 continue;
-            double _Complex lack = weight * lack_of(node, at, wave);
-            double pitch = scan->pair ? scan->pitch : 0;
-            double _Complex seen = lack * ww_turned(0.5 * pitch * transverse(ply, wave.m, wave.l));
+            double _Complex seen =
+                weight * lack_of(node, at, wave) * ww_turned(0.5 * pitch * transverse(ply, wave.m, wave.l));
             ply->coefficient[0][WW_MEAN][w] += seen;
             if (scan->pair)
                 ply->coefficient[1][WW_MEAN][w] += conj(seen);

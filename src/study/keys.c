@@ -27,8 +27,8 @@ const struct study_row study_row[STUDY_KEYS] = {
      AT(positions)},
     {{"study", "sections", WW_STUDY_WHOLE, WW_PURE, 0.0, 64.0, false, "9", "9",
       "full cross-sections along warp, along fill, and on each of two ways along a diagonal (three with several "
-      "plies), "
-      "that the fast answer is set against; 0 for none"},
+      "plies), that the fast answer is set against; where a trace runs off the yarns, their square and more over the "
+      "cell of each ply; 0 for none"},
      AT(sections)},
 
     {{"stackup", "resin", WW_STUDY_NAME, WW_PURE, 0.0, 0.0, false, "", "low-loss",
