@@ -53,7 +53,7 @@ WW_API enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_lin
                                    struct ww_error *error);
 /* Scales that ww_calibrate has filled, or a copy, get a rest of their own, to be cleared: what they have, and for the trace
  * at each of angle[angles] [rad] from the warp of the panel what sections tell on a lattice over the cell of every ply whose
- * yarns lie more than 4 deg off it. `sections` 9 are 100 of these an angle and ply, in proportion to their square, with half
+ * yarns lie more than 4 deg off it. `sections` 9 are 113 of these an angle and ply, in proportion to their square, with half
  * the line's fineness. Statuses as above; on failure the rest is NULL. */
 WW_API enum ww_status ww_calibrate_at(struct ww_scales *scales, const struct ww_line *line, size_t sections,
                                       const double *angle, size_t angles, struct ww_error *error);

@@ -6,10 +6,11 @@
  * of these is all that keeps step with the trace, that is as much of the skew. So at some angles the difference between
  * full sections and the kernel is taken on a lattice of places over the cell of each ply, the others at their lateral
  * mean, and wave by wave it is added. The kernel being near, the difference is smooth where the cloth is not: what a lattice
- * of 20 by 20 cannot tell apart hardly matters up to its eighth order, and a grid half as fine tells it as well.
+ * of 15 by 15 cannot tell apart hardly matters up to its tenth order, and a grid half as fine tells it as well.
  *
- * The cloth looks the same half a cell on along both axes, and turned by half a turn, which makes of leg 1 leg 2: a quarter
- * of the places tells all. Seen from the leg itself, a(k) = S^(k) exp(-i k.n pitch/2), what is lacking changes little over
+ * The cloth looks the same half a cell on along both axes: with an odd number of places to a side the lattice sees it there as
+ * well, between its places, and waves that it takes for each other differ by 15 in both orders, or by 30 in one. The cloth
+ * looks the same turned by half a turn, which makes of leg 1 leg 2: half of the places tell all. Seen from the leg itself, a(k) = S^(k) exp(-i k.n pitch/2), what is lacking changes little over
  * ten degrees. It is interpolated between the angles, and fades towards where yarns run along the trace, for there it
  * is the families that count, and they have factors of their own. Angles are folded into the first quarter:
  *   a(k; theta + pi) = conj a(k; theta),   a(m, l; pi - theta) = (-1)^m conj a(m, -l; theta),
@@ -27,15 +28,16 @@
 #define COARSE 0.5 /* of the line's fineness */
 #define COARSEST 0.25
 #define RESIDUAL 1e-2   /* of the sections, as in calibrate.c */
-#define PER_SECTION 2.2 /* places across the lattice for a section along a way */
-#define REACHED 0.44    /* of the lattice's places: order of the waves it tells, 8 of 20 */
-#define MOST_SIDE 32    /* places across: more tell no more */
+#define PER_SECTION 1.6 /* places across the lattice for a section along a way */
+#define REACHED 0.7     /* of the lattice's places across: sum of the orders of the waves it tells, 10 of 15 */
+#define LEAST_SIDE 9
+#define MOST_SIDE 25 /* more tell no more */
 #define DEGREES (WW_PI / 180)
 #define FADES (22.5 * DEGREES) /* without a nearer neighbour */
 #define ALONG (4 * DEGREES)    /* of a yarn: no angle of its own */
 #define SAME (1 * DEGREES)     /* one angle */
 
-enum { ORDER = 8, SIDE = 2 * ORDER + 1, WAVES = (ORDER + 1) * SIDE };
+enum { ORDER = 10, SIDE = 2 * ORDER + 1, WAVES = (ORDER + 1) * SIDE };
 
 /* At one angle of the trace from the warp of one ply, within the first quarter. */
 struct node {
@@ -74,7 +76,8 @@ static struct folded fold(double theta)
 
 /* --- finding it ------------------------------------------------------------------------------------------------------- */
 
-/* A quarter of a lattice over the cell of one ply. */
+/* A lattice over the cell of one ply: its first places, row by row, of which the last is its own image turned by half a
+ * turn. */
 struct lattice {
     size_t side, places;
     int reach;
@@ -83,8 +86,8 @@ struct lattice {
 
 static struct lattice lattice_of(size_t sections)
 {
-    size_t side = 4 * (size_t)fmin(fmax(3, round(PER_SECTION * (double)sections / 4)), 0.25 * MOST_SIDE);
-    return (struct lattice){side, side * side / 4, (int)fmin(ORDER, floor(REACHED * (double)side)), NULL};
+    size_t side = (size_t)fmin(fmax(round(PER_SECTION * (double)sections), LEAST_SIDE), MOST_SIDE) | 1;
+    return (struct lattice){side, (side * side + 1) / 2, (int)fmin(ORDER, floor(REACHED * (double)side)), NULL};
 }
 
 /* In cells. */
@@ -134,7 +137,7 @@ static double transverse(const struct ww_ply_scan *ply, int m, int l)
     return 2 * WW_PI * (l * ply->ux / ply->ly - m * ply->uy / ply->lx);
 }
 
-/* Leg 2 sees at r what leg 1 sees at -r, and both what they see half a cell on. */
+/* Leg 2 sees at r what leg 1 sees at -r. */
 static double _Complex wave_of(const struct lattice *lattice, int m, int l)
 {
     double _Complex sum = 0;
@@ -142,15 +145,16 @@ static double _Complex wave_of(const struct lattice *lattice, int m, int l)
         double place[2];
         lattice_place(lattice, i, place);
         double _Complex turn = ww_turned(2 * WW_PI * (m * place[0] + l * place[1]));
-        sum += lattice->lack[i][0] * conj(turn) + lattice->lack[i][1] * turn;
+        double _Complex both = lattice->lack[i][0] * conj(turn) + lattice->lack[i][1] * turn;
+        sum += i + 1 < lattice->places ? both : 0.5 * both;
     }
-    return 0.5 * sum / (double)lattice->places;
+    return sum / (double)(lattice->side * lattice->side);
 }
 
 /* Of the waves that the cloth has, those not too short for the lattice. */
 static bool is_told(const struct lattice *lattice, int m, int l)
 {
-    return (m || l) && (m + l) % 2 == 0 && m * m + l * l <= lattice->reach * (lattice->reach + 1);
+    return (m || l) && (m + l) % 2 == 0 && m + abs(l) <= lattice->reach;
 }
 
 static enum ww_status find_node(struct node *node, struct lattice *lattice, const struct ww_line *line,
