@@ -39,7 +39,7 @@ struct ww_verify_mean {
     double section[2]; /* mean of the sections */
     size_t sections;   /* evenly spread, the first at the start; as many as it took to settle, or as are allowed */
     double settled;    /* change of their mean signal at the last doubling of their number [s/m] */
-    double rms;        /* of section less kernel of the signal over the sections [s/m] */
+    double rms; /* of section less kernel of the signal over the sections; of a single trace, less its mean [s/m] */
     double rms_signal; /* of the kernel's signal itself there; of a single trace, less its mean [s/m] */
     double *local[2];  /* [sections] what each of them gave */
     int iterations;    /* most of any */

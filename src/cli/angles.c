@@ -126,7 +126,7 @@ static void WW_PRINTF(2, 3) say(struct words *words, const char *format, ...)
 /* Tenths of a degree, upwards: whoever turns by so much is not short of it. */
 static double upward(double angle)
 {
-    return ceil(10.0 * angle / DEG - 1e-6) / 10.0;
+    return ceil(10.0 * angle / DEG - 1e-6) / 10.0 + 0.0; /* 0 without a sign */
 }
 
 static double downward(double angle)

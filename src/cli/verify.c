@@ -35,10 +35,10 @@ enum ww_status verify_solve(const struct job *job, const struct skew_part *kerne
 
 static const double ps = 1e-12, ps_per_mm = 1e-9;
 
-/* "-0.605 ps  -0.14 %" of the other way less the kernel, over the length. */
-static void show_difference(const struct ww_verify *v, double kernel, double other)
+/* "-0.605 ps  -0.14 %" of the other way less the kernel, over a length. */
+static void show_difference(double kernel, double other, double length)
 {
-    double difference = (other - kernel) * v->length / ps;
+    double difference = (other - kernel) * length / ps;
     printf(" %+9.*f ps", fabs(difference) < 10.0 ? 3 : 2, difference);
     if (kernel != 0.0)
         printf(" %+6.2f %%", 100.0 * (other / kernel - 1.0));
@@ -81,7 +81,7 @@ static void show_starts(const struct ww_verify *v)
             double kernel = row_value(place->kernel, row), section = row_value(place->section.delay, row);
             printf("  %-18s %-5s %9.5f %9.5f", row ? "" : place->name, row_name(v, row), kernel / ps_per_mm,
                    section / ps_per_mm);
-            show_difference(v, kernel, section);
+            show_difference(kernel, section, v->length);
             if (row == 0)
                 show_solution(place->section.iterations, place->section.residual, place->section.seconds);
             putchar('\n');
@@ -92,6 +92,13 @@ static void show_starts(const struct ww_verify *v)
                v->scale_sections);
 }
 
+/* What differs on average over a period adds up over the length of the trace; over a stretch that does not repeat it does
+ * not. */
+static double over_of(const struct ww_verify *v, const struct ww_verify_mean *mean)
+{
+    return mean->periodic ? v->length : mean->stretch;
+}
+
 static void show_mean_rows(const struct ww_verify *v, const char *name, const struct ww_verify_mean *mean)
 {
     for (int row = 0; row < rows_of(v); row++) {
@@ -99,10 +106,10 @@ static void show_mean_rows(const struct ww_verify *v, const char *name, const st
         double volume = row_value(mean->volume.delay, row);
         printf("  %-18s %-5s %9.5f %9.5f", row ? "" : name, row_name(v, row), kernel / ps_per_mm,
                section / ps_per_mm);
-        show_difference(v, kernel, section);
+        show_difference(kernel, section, over_of(v, mean));
         if (mean->has_volume) {
             printf(" %9.5f", volume / ps_per_mm);
-            show_difference(v, kernel, volume);
+            show_difference(kernel, volume, over_of(v, mean));
         }
         putchar('\n');
     }
@@ -129,8 +136,8 @@ static void show_means_of(const struct ww_verify *v, size_t m)
     if (first->ply)
         snprintf(ply, sizeof ply, " of ply %zu, the others at their lateral mean, which moves both legs alike",
                  first->ply);
-    printf("\nmean over %s of %.4g mm%s [ps/mm]\n", first->periodic ? "one period" : "a stretch",
-           first->stretch * 1e3, ply);
+    printf("\nmean over %s of %.4g mm%s [ps/mm]; differences over %s\n", first->periodic ? "one period" : "a stretch",
+           first->stretch * 1e3, ply, first->periodic ? "the whole length" : "the stretch");
     printf("  %-18s %-5s %9s %9s %21s", "place", "", "kernel", "sections", "sections less kernel");
     printf(first->has_volume ? " %9s %21s\n" : "\n", "volume", "volume less kernel");
     for (size_t i = 0; i < v->places; i++) {
@@ -179,11 +186,11 @@ static void show_worst(const struct ww_verify *v)
     printf("\nwhat the worst %s grows by along the trace\n", what);
     printf("  %-18s %9.5f ps/mm\n", "kernel", v->worst_kernel / ps_per_mm);
     printf("  %-18s %9.5f ps/mm", "sections", v->worst_section / ps_per_mm);
-    show_difference(v, v->worst_kernel, v->worst_section);
+    show_difference(v->worst_kernel, v->worst_section, v->length);
     putchar('\n');
     if (v->error[WW_AGAINST_VOLUME] >= 0.0) {
         printf("  %-18s %9.5f ps/mm", "volume", v->worst_volume / ps_per_mm);
-        show_difference(v, v->worst_kernel, v->worst_volume);
+        show_difference(v->worst_kernel, v->worst_volume, v->length);
         putchar('\n');
     }
 }

@@ -275,11 +275,11 @@ static json_t *legs(const struct ww_verify *v, const double leg[2], double unit)
     return whole(array, good);
 }
 
-/* What one way differs from the kernel by, over the length of the study. */
-static bool put_difference(json_t *o, const struct ww_verify *v, const char *key, const char *share_key,
-                           const double kernel[2], const double other[2])
+/* What one way differs from the kernel by, over a length. */
+static bool put_difference(json_t *o, const struct ww_verify *v, double length, const char *key,
+                           const char *share_key, const double kernel[2], const double other[2])
 {
-    double difference[2] = {(other[0] - kernel[0]) * v->length, (other[1] - kernel[1]) * v->length};
+    double difference[2] = {(other[0] - kernel[0]) * length, (other[1] - kernel[1]) * length};
     double share[2] = {other[0] / kernel[0] - 1.0, other[1] / kernel[1] - 1.0};
     return put(o, key, legs(v, difference, ps)) && put(o, share_key, legs(v, share, 1.0));
 }
@@ -301,29 +301,31 @@ static json_t *full_object(const struct ww_full *full)
 static json_t *start_object(const struct ww_verify *v, const struct ww_verify_place *place)
 {
     json_t *o = json_object();
-    bool good = put(o, "kernel_ps_per_mm", legs(v, place->kernel, ps / mm)) &&
-                put(o, "section_ps_per_mm", legs(v, place->section.delay, ps / mm)) &&
-                put_difference(o, v, "difference_ps", "difference_share", place->kernel, place->section.delay) &&
-                put(o, "solution", full_object(&place->section));
+    bool good =
+        put(o, "kernel_ps_per_mm", legs(v, place->kernel, ps / mm)) &&
+        put(o, "section_ps_per_mm", legs(v, place->section.delay, ps / mm)) &&
+        put_difference(o, v, v->length, "difference_ps", "difference_share", place->kernel, place->section.delay) &&
+        put(o, "solution", full_object(&place->section));
     return whole(o, good);
 }
 
 static json_t *mean_object(const struct ww_verify *v, const struct ww_verify_mean *mean)
 {
     json_t *o = json_object();
-    bool good =
-        put(o, "ply", mean->ply ? json_integer((json_int_t)mean->ply) : json_null()) &&
-        put(o, "stretch_um", number(mean->stretch, um)) && put(o, "periodic", json_boolean(mean->periodic)) &&
-        put(o, "sections", json_integer((json_int_t)mean->sections)) &&
-        put(o, "settled_ps_per_mm", number(mean->settled, ps / mm)) &&
-        put(o, "rms_difference_ps_per_mm", number(mean->rms, ps / mm)) &&
-        put(o, "kernel_ps_per_mm", legs(v, mean->kernel, ps / mm)) &&
-        put(o, "section_ps_per_mm", legs(v, mean->section, ps / mm)) &&
-        put_difference(o, v, "section_difference_ps", "section_difference_share", mean->kernel, mean->section) &&
-        put(o, "section_solution", solution_object(mean->iterations, mean->residual, mean->seconds));
+    double over = mean->periodic ? v->length : mean->stretch; /* the rest does not repeat */
+    bool good = put(o, "ply", mean->ply ? json_integer((json_int_t)mean->ply) : json_null()) &&
+                put(o, "stretch_um", number(mean->stretch, um)) && put(o, "periodic", json_boolean(mean->periodic)) &&
+                put(o, "sections", json_integer((json_int_t)mean->sections)) &&
+                put(o, "settled_ps_per_mm", number(mean->settled, ps / mm)) &&
+                put(o, "rms_difference_ps_per_mm", number(mean->rms, ps / mm)) &&
+                put(o, "kernel_ps_per_mm", legs(v, mean->kernel, ps / mm)) &&
+                put(o, "section_ps_per_mm", legs(v, mean->section, ps / mm)) &&
+                put_difference(o, v, over, "section_difference_ps", "section_difference_share", mean->kernel,
+                               mean->section) &&
+                put(o, "section_solution", solution_object(mean->iterations, mean->residual, mean->seconds));
     if (mean->has_volume)
         good = good && put(o, "volume_ps_per_mm", legs(v, mean->volume.delay, ps / mm)) &&
-               put_difference(o, v, "volume_difference_ps", "volume_difference_share", mean->kernel,
+               put_difference(o, v, over, "volume_difference_ps", "volume_difference_share", mean->kernel,
                               mean->volume.delay) &&
                put(o, "volume_solution", full_object(&mean->volume));
     else

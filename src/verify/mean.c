@@ -141,12 +141,12 @@ static enum ww_status double_sections(const struct ww_verify_context *context, c
     return status;
 }
 
-/* How far the sections' signal is from the kernel's, point by point. Without a period the kernel's mean, too, is that of
- * these points. */
+/* How far the sections' signal is from the kernel's, point by point; of a single trace less what it is everywhere, which a
+ * spread does not have. Without a period the kernel's mean, too, is that of these points. */
 static enum ww_status scatter(const struct ww_verify_context *context, const double (*start)[2],
                               struct ww_verify_mean *mean, struct ww_error *error)
 {
-    double difference = 0, signal = 0, level = context->pair ? 0 : mean->kernel[0], sum[2] = {0, 0};
+    double difference = 0, offset = 0, signal = 0, level = context->pair ? 0 : mean->kernel[0], sum[2] = {0, 0};
     enum ww_status status = WW_OK;
     for (size_t i = 0; i < mean->sections && !status; i++) {
         double at = mean->stretch * (double)i / (double)mean->sections, kernel[2];
@@ -155,13 +155,14 @@ static enum ww_status scatter(const struct ww_verify_context *context, const dou
         double here = signal_of(context, kernel);
         double there = signal_of(context, (const double[2]){mean->local[0][i], mean->local[1][i]});
         difference += pow(there - here, 2) / (double)mean->sections;
+        offset += context->pair ? 0 : (there - here) / (double)mean->sections;
         signal += pow(here - level, 2) / (double)mean->sections;
         for (int leg = 0; leg < 2; leg++)
             sum[leg] += kernel[leg] / (double)mean->sections;
     }
     if (!mean->periodic)
         memcpy(mean->kernel, sum, sizeof sum);
-    mean->rms = sqrt(difference);
+    mean->rms = sqrt(fmax(difference - offset * offset, 0));
     mean->rms_signal = sqrt(signal);
     return status;
 }

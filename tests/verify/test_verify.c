@@ -298,6 +298,21 @@ static void an_angle_without_a_period_has_sections_alone(void **state)
     release(&f);
 }
 
+/* A single trace's delay is off by as much everywhere, which its spread does not have: that is no scatter. */
+static void an_offset_is_no_scatter_of_a_single_trace(void **state)
+{
+    (void)state;
+    struct fixture f;
+    struct ww_error error = {0};
+    const char *turned[] = {"trace.angle = 30 deg"};
+    prepare(&f, HEAD ONE_PLY, turned, 1);
+    assert_ok(verify(&f, &quick, &error), error);
+    const struct ww_verify_mean *mean = f.verify.place[0].mean;
+    assert_true(mean->rms > 0 && mean->rms < 0.05 * mean->rms_signal);
+    assert_true(fabs(mean->section[0] - mean->kernel[0]) > 2 * mean->rms);
+    release(&f);
+}
+
 static void without_cloth_nothing_differs(void **state)
 {
     (void)state;
@@ -478,6 +493,7 @@ int main(void)
         cmocka_unit_test(the_only_ply_by_number_is_all_of_them),
         cmocka_unit_test(a_ply_at_its_mean_does_not_care_where_it_lies),
         cmocka_unit_test(an_angle_without_a_period_has_sections_alone),
+        cmocka_unit_test(an_offset_is_no_scatter_of_a_single_trace),
         cmocka_unit_test(without_cloth_nothing_differs),
         cmocka_unit_test(too_large_a_volume_is_left_out_beforehand),
         cmocka_unit_test(a_field_that_does_not_converge_leaves_no_number),
