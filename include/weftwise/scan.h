@@ -45,7 +45,7 @@ struct ww_scales {
      * shares it */
     struct ww_rest *rest;
 };
-/* Solves full cross-sections, `sections` of them (made odd, or twice as many where a pair's pitch nulls its skew) along each of the
+/* Solves full cross-sections, `sections` of them (made odd, or four times as many where a pair's pitch nulls its skew) along each of the
  * warp and the fill of the first ply, from where the kernel finds the worst, and as near to each other along two ways of a
  * diagonal, three with several plies; more where a null calls for the legs' own. 0: none, all factors 0. WW_NOT_CONVERGED,
  * WW_NO_MEMORY. */

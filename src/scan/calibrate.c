@@ -51,7 +51,7 @@
 
 /* Half a period on, plain weave is the same but for over and under. What is alike in both halves an odd number of sections
  * sees as twice as many would, for those of the second half fall between the places of the first. What changes its sign,
- * and outweighs the rest where a null leaves little of it, only an even number cancels: there it takes twice as many. */
+ * and outweighs the rest where a null leaves little of it, only an even number cancels: there it takes four times as many. */
 static size_t odd(size_t count)
 {
     return count | 1;
@@ -190,7 +190,7 @@ static enum ww_status scale_skew(const struct way *whole, const struct ww_extrem
 {
     struct way way = *whole;
     struct mean mean = {0};
-    way.count = nulled ? 2 * whole->count : odd(whole->count);
+    way.count = nulled ? 4 * whole->count : odd(whole->count);
     enum ww_status status = sample(&way, WW_SKEW, high, &mean, error);
     *scale = factor(mean.kernel, mean.full, mean.relief);
     return status;
