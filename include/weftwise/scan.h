@@ -45,10 +45,10 @@ struct ww_scales {
      * shares it */
     struct ww_rest *rest;
 };
-/* Solves full cross-sections, `sections` of them (made odd, or four times as many where a pair's pitch nulls its skew) along each of the
- * warp and the fill of the first ply, from where the kernel finds the worst, and as near to each other along two ways of a
- * diagonal, three with several plies; more where a null calls for the legs' own. 0: none, all factors 0. WW_NOT_CONVERGED,
- * WW_NO_MEMORY. */
+/* Solves full cross-sections, `sections` of them (made odd, or four times as many where a pair's pitch nulls its skew) along
+ * each of the warp and the fill of the first ply, from where the kernel finds the worst, and as near to each other along two
+ * ways of a diagonal, three with several plies; more where a null calls for the legs' own. 0: none, all factors 0.
+ * WW_NOT_CONVERGED, WW_NO_MEMORY. */
 WW_API enum ww_status ww_calibrate(struct ww_scales *scales, const struct ww_line *line, size_t sections,
                                    struct ww_error *error);
 /* Scales that ww_calibrate has filled, or a copy, get a rest of their own, to be cleared: what they have, and for the trace

@@ -10,9 +10,10 @@
  *
  * The cloth looks the same half a cell on along both axes: with an odd number of places to a side the lattice sees it there as
  * well, between its places, and waves that it takes for each other differ by 15 in both orders, or by 30 in one. The cloth
- * looks the same turned by half a turn, which makes of leg 1 leg 2: half of the places tell all. Seen from the leg itself, a(k) = S^(k) exp(-i k.n pitch/2), what is lacking changes little over
- * ten degrees. It is interpolated between the angles, and fades towards where yarns run along the trace, for there it
- * is the families that count, and they have factors of their own. Angles are folded into the first quarter:
+ * looks the same turned by half a turn, which makes of leg 1 leg 2: half of the places tell all. Seen from the leg itself,
+ * a(k) = S^(k) exp(-i k.n pitch/2), what is lacking changes little over ten degrees. It is interpolated between the angles,
+ * and fades towards where yarns run along the trace, for there it is the families that count, and they have factors of
+ * their own. Angles are folded into the first quarter:
  *   a(k; theta + pi) = conj a(k; theta),   a(m, l; pi - theta) = (-1)^m conj a(m, -l; theta),
  * the latter because the cloth's mirror image is the cloth half a cell on.
  */
@@ -20,7 +21,6 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "core/parallel.h"
 #include "line/full.h"

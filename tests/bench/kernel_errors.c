@@ -23,7 +23,7 @@
 #define DEGREES (WW_PI / 180)
 #define MANY 32       /* sections of the reference, over a period of a yarn */
 #define MORE (3 * 64) /* over three cells at an angle: with 96 some references were 4 % off */
-#define RESIDUAL 1e-3
+#define RESIDUAL 1e-3 /* the delay is off by its square: tests/scan/test_calibrate.c */
 
 struct condition {
     const char *name, *glass;
