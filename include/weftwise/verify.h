@@ -107,6 +107,9 @@ WW_API char *ww_verify_not_covered(const struct ww_study *study, char *out, size
 
 /* The signal of two legs: leg 1 less leg 2 of a pair, leg 1 of a single trace. */
 WW_API double ww_verify_signal(const struct ww_verify *verify, const double leg[2]);
+/* The length over which a difference of such means is told [m]: what differs over a period adds up over the whole trace,
+ * over a stretch that does not repeat it does not. */
+WW_API double ww_verify_over(const struct ww_verify *verify, const struct ww_verify_mean *mean);
 
 /* The kernel's delay per length [s/m] of each leg, mean over `length` from distance `along` behind the starts, with
  * the cloth of one ply (from 1) in place and the others at their mean, or all (0). length 0: right there. */

@@ -92,13 +92,6 @@ static void show_starts(const struct ww_verify *v)
                v->scale_sections);
 }
 
-/* What differs on average over a period adds up over the length of the trace; over a stretch that does not repeat it does
- * not. */
-static double over_of(const struct ww_verify *v, const struct ww_verify_mean *mean)
-{
-    return mean->periodic ? v->length : mean->stretch;
-}
-
 static void show_mean_rows(const struct ww_verify *v, const char *name, const struct ww_verify_mean *mean)
 {
     for (int row = 0; row < rows_of(v); row++) {
@@ -106,10 +99,10 @@ static void show_mean_rows(const struct ww_verify *v, const char *name, const st
         double volume = row_value(mean->volume.delay, row);
         printf("  %-18s %-5s %9.5f %9.5f", row ? "" : name, row_name(v, row), kernel / ps_per_mm,
                section / ps_per_mm);
-        show_difference(kernel, section, over_of(v, mean));
+        show_difference(kernel, section, ww_verify_over(v, mean));
         if (mean->has_volume) {
             printf(" %9.5f", volume / ps_per_mm);
-            show_difference(kernel, volume, over_of(v, mean));
+            show_difference(kernel, volume, ww_verify_over(v, mean));
         }
         putchar('\n');
     }

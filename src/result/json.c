@@ -312,7 +312,7 @@ static json_t *start_object(const struct ww_verify *v, const struct ww_verify_pl
 static json_t *mean_object(const struct ww_verify *v, const struct ww_verify_mean *mean)
 {
     json_t *o = json_object();
-    double over = mean->periodic ? v->length : mean->stretch; /* the rest does not repeat */
+    double over = ww_verify_over(v, mean);
     bool good = put(o, "ply", mean->ply ? json_integer((json_int_t)mean->ply) : json_null()) &&
                 put(o, "stretch_um", number(mean->stretch, um)) && put(o, "periodic", json_boolean(mean->periodic)) &&
                 put(o, "sections", json_integer((json_int_t)mean->sections)) &&

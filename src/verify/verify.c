@@ -26,6 +26,11 @@ double ww_verify_signal(const struct ww_verify *verify, const double leg[2])
     return verify->pair ? leg[0] - leg[1] : leg[0];
 }
 
+double ww_verify_over(const struct ww_verify *verify, const struct ww_verify_mean *mean)
+{
+    return mean->periodic ? verify->length : mean->stretch;
+}
+
 static void tell(const struct ww_verify_options *options, const char *what, const char *where)
 {
     char text[160];
