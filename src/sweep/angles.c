@@ -4,7 +4,7 @@
  *
  * Two passes. The first is quick and misses nothing (fan.c, course.c): every ply's extremes over the whole range, a
  * fraction of a lobe apart. From it come the directions in which skew revives (revivals.c), the figure to design by and
- * the windows that meet the budget (windows.c). The second asks ww_turned_solve for the worst and the chances at the
+ * the windows that meet the budget (windows.c). The second asks ww_placements_solve for the worst and the chances at the
  * angles that are shown, where the first, good to 0.5 %, is not enough: those asked for; about each revival, over LOBES
  * of its lobes, some a quarter of pitch/length apart, so that no peak falls between two of them; and the ends of the
  * windows.
@@ -18,7 +18,7 @@
 #include <string.h>
 
 #include "core/parallel.h"
-#include "scan/turned.h"
+#include "chance/placements.h"
 
 #define LOBES 3
 #define STEPS_PER_PITCH 4
@@ -147,12 +147,12 @@ static enum ww_status choose_shown(struct shown *shown, const struct ww_angles *
 static enum ww_status solve_one(struct ww_at_angle *at, const struct ww_line *line,
                                 const struct ww_angles_request *request, struct ww_error *error)
 {
-    struct ww_turned turned = {0};
-    enum ww_status status = ww_turned_solve(&turned, line, &request->skew, at->angle, true, error);
+    struct ww_placements turned = {0};
+    enum ww_status status = ww_placements_solve(&turned, line, &request->skew, at->angle, true, error);
     at->worst = turned.worst;
     at->median = turned.median;
     at->p99 = turned.p99;
-    ww_turned_clear(&turned);
+    ww_placements_clear(&turned);
     return status;
 }
 

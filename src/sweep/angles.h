@@ -5,8 +5,8 @@
 #ifndef WW_SWEEP_ANGLES_H
 #define WW_SWEEP_ANGLES_H
 
-#include "scan/rest.h"
-#include "sweep/fan.h"
+#include "correct/correction.h"
+#include "chance/angle_table.h"
 #include "weftwise/sweep.h"
 
 /* WW_INVALID with one line that says what is wrong of the range, the step, the length or the turn. */

@@ -23,7 +23,7 @@
 #include <string.h>
 
 #include "core/parallel.h"
-#include "scan/turned.h"
+#include "chance/placements.h"
 #include "sweep/tally.h"
 
 #define MAP_FINENESS 0.5     /* of the map, as a share of the line's */
@@ -58,16 +58,16 @@ static enum ww_status solve_choice(const struct ww_pitch_request *request, doubl
 {
     struct ww_trace trace = {.width = width, .thickness = request->trace.thickness, .pitch = pitch};
     struct ww_line_options options = {.fineness = fineness};
-    struct ww_turned turned = {0};
+    struct ww_placements turned = {0};
     struct ww_line *line = NULL;
     enum ww_status status = ww_line_create(&line, request->stack, &trace, &options, error);
     if (!status)
-        status = ww_turned_solve(&turned, line, &request->skew, request->skew.angle, false, error);
+        status = ww_placements_solve(&turned, line, &request->skew, request->skew.angle, false, error);
     if (!status) {
         const struct ww_line_summary *summary = ww_line_summary(line);
         *given = (struct given){summary->pitch, turned.worst, pitch > 0 ? summary->z_diff : summary->z0};
     }
-    ww_turned_clear(&turned);
+    ww_placements_clear(&turned);
     ww_line_destroy(line);
     return status;
 }
@@ -460,15 +460,15 @@ static enum ww_status lose(const struct ww_pitch *pitch, const struct ww_line *l
                            const struct ww_pitch_request *request, size_t i, struct ww_error *error)
 {
     struct ww_skew_request skew = request->skew;
-    struct ww_turned turned = {0};
+    struct ww_placements turned = {0};
     bool by_angle = i < LOSS_SAMPLES;
     size_t sample = i % LOSS_SAMPLES;
     if (!by_angle)
         skew.scan.stretch = pitch->stretch[sample];
     double angle = skew.angle + (by_angle ? pitch->angle[sample] : 0);
-    enum ww_status status = ww_turned_solve(&turned, line, &skew, angle, false, error);
+    enum ww_status status = ww_placements_solve(&turned, line, &skew, angle, false, error);
     (by_angle ? pitch->at_angle : pitch->at_stretch)[sample] = turned.worst;
-    ww_turned_clear(&turned);
+    ww_placements_clear(&turned);
     return status;
 }
 

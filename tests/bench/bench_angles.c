@@ -17,7 +17,7 @@
 #include <string.h>
 #include <time.h>
 
-#include "scan/turned.h"
+#include "chance/placements.h"
 #include "sweep/angles.h"
 #include "weftwise/result.h"
 #include "weftwise/study.h"
@@ -160,13 +160,13 @@ static double time_turned(const struct subject *subject, bool likely)
 {
     double best = HUGE_VAL;
     for (int round = 0; round < ROUNDS; round++) {
-        struct ww_turned turned;
+        struct ww_placements turned;
         struct ww_error error = {0};
         double start = worked();
-        check(ww_turned_solve(&turned, subject->line, &subject->request, (3 + 9 * round) * DEG, likely, &error),
+        check(ww_placements_solve(&turned, subject->line, &subject->request, (3 + 9 * round) * DEG, likely, &error),
               &error);
         best = fmin(best, worked() - start);
-        ww_turned_clear(&turned);
+        ww_placements_clear(&turned);
     }
     return best;
 }
@@ -242,16 +242,16 @@ static void compare(const struct subject *subject, const char *python, const cha
     const double tried[] = {10, 38};
     for (size_t i = 0; i < sizeof tried / sizeof *tried; i++) {
         double seconds = 0, worst = 0;
-        struct ww_turned turned;
+        struct ww_placements turned;
         struct ww_error error = {0};
         if (!run_script(subject, python, script, tried[i] * DEG, POSITIONS, &seconds, &worst)) {
             printf("the script could not be run: no ratio\n");
             return;
         }
-        check(ww_turned_solve(&turned, subject->line, &subject->request, tried[i] * DEG, true, &error), &error);
+        check(ww_placements_solve(&turned, subject->line, &subject->request, tried[i] * DEG, true, &error), &error);
         printf("spline sampling at %2.0f deg: %7.2f s, %6.0f times as long; worst %.4f ps, here %.4f ps\n", tried[i],
                seconds, seconds / per_angle, worst, turned.worst * 1e12);
-        ww_turned_clear(&turned);
+        ww_placements_clear(&turned);
     }
 }
 
@@ -259,13 +259,13 @@ static void compare(const struct subject *subject, const char *python, const cha
 static void tell_angle(const struct subject *subject, double angle, const char *path)
 {
     const struct ww_cell *cell = &subject->study.stack.ply[0].cell;
-    struct ww_turned turned;
+    struct ww_placements turned;
     struct ww_error error = {0};
-    check(ww_turned_solve(&turned, subject->line, &subject->request, angle, true, &error), &error);
+    check(ww_placements_solve(&turned, subject->line, &subject->request, angle, true, &error), &error);
     write_map(subject, angle, path);
     printf("%.17g %.17g %.17g %.17g %.17g\n", cell->lx, cell->ly, angle - subject->study.stack.ply[0].turn,
            subject->request.length, turned.worst);
-    ww_turned_clear(&turned);
+    ww_placements_clear(&turned);
 }
 
 int main(int count, char **argument)

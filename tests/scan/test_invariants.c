@@ -3,9 +3,9 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include "../line/board.h"
-#include "scan/chance.h"
+#include "chance/distribution.h"
 #include "scan/extremes.h"
-#include "scan/piece.h"
+#include "scan/path.h"
 
 #include <stdlib.h>
 
@@ -26,11 +26,11 @@ static const double angles[] = {0, 0.3, -0.8, 0.5 * WW_PI, 2.0, 3.0};
 /* Value of one ply from one start. */
 static double value(const struct ww_scan *scan, size_t ply, enum ww_signal signal, double length, double x, double y)
 {
-    struct ww_piece piece;
+    struct ww_path piece;
     struct ww_error error = {0};
-    assert_ok(ww_piece_init(&piece, scan, ply, signal, WW_MEAN, length, &error), error);
-    double here = ww_piece_local(&piece, x, y).value;
-    ww_piece_clear(&piece);
+    assert_ok(ww_path_init(&piece, scan, ply, signal, WW_MEAN, length, &error), error);
+    double here = ww_path_expand(&piece, x, y).value;
+    ww_path_clear(&piece);
     return here;
 }
 
@@ -472,9 +472,9 @@ static void half_the_rows_tell_all_of_a_plain_weave(void **state)
             ww_map_clear(&map);
             ww_scan_destroy(scan);
         }
-    const struct ww_wave wave[] = {{0, 0}, {0, 2}, {1, -1}, {2, 1}};
-    assert_int_equal(ww_waves_rows(wave, 3, 32), 16);
-    assert_int_equal(ww_waves_rows(wave, 4, 32), 32);
+    const struct ww_order wave[] = {{0, 0}, {0, 2}, {1, -1}, {2, 1}};
+    assert_int_equal(ww_orders_rows(wave, 3, 32), 16);
+    assert_int_equal(ww_orders_rows(wave, 4, 32), 32);
     board_close(&board);
 }
 

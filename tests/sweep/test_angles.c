@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include "../line/board.h"
-#include "scan/turned.h"
+#include "chance/placements.h"
 #include "sweep/angles.h"
 
 #include <stdlib.h>
@@ -59,11 +59,11 @@ static const struct ww_at_angle *at_angle(const struct ww_angles *angles, double
 /* The slow way: all positions at that very angle. */
 static double worst_at(const struct board *board, const struct ww_skew_request *request, double angle)
 {
-    struct ww_turned turned;
+    struct ww_placements turned;
     struct ww_error error = {0};
-    assert_ok(ww_turned_solve(&turned, board->line, request, angle, false, &error), error);
+    assert_ok(ww_placements_solve(&turned, board->line, request, angle, false, &error), error);
     double worst = turned.worst;
-    ww_turned_clear(&turned);
+    ww_placements_clear(&turned);
     return worst;
 }
 
@@ -186,17 +186,17 @@ static double each_ply_turned(const struct board *board, const struct ww_skew_re
     double high[2] = {0}, low[2] = {0}, spread[2] = {0}, step = PITCH / LENGTH / 40;
     int each_side = (int)ceil(request->turn / step);
     for (int i = -each_side; i <= each_side; i++) {
-        struct ww_turned turned;
+        struct ww_placements turned;
         struct ww_error error = {0};
         assert_ok(
-            ww_turned_solve(&turned, board->line, request, angle + i * request->turn / each_side, false, &error),
+            ww_placements_solve(&turned, board->line, request, angle + i * request->turn / each_side, false, &error),
             error);
         for (int p = 0; p < 2; p++) {
             high[p] = fmax(high[p], turned.high[p].value);
             low[p] = fmin(low[p], turned.low[p].value);
             spread[p] = fmax(spread[p], turned.high[p].value - turned.low[p].value);
         }
-        ww_turned_clear(&turned);
+        ww_placements_clear(&turned);
     }
     return pair ? fmax(high[0] + high[1], -low[0] - low[1]) : spread[0] + spread[1];
 }

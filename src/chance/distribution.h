@@ -2,10 +2,10 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#ifndef WW_SCAN_CHANCE_H
-#define WW_SCAN_CHANCE_H
+#ifndef WW_CHANCE_DISTRIBUTION_H
+#define WW_CHANCE_DISTRIBUTION_H
 
-#include "scan/delay.h"
+#include "scan/slowness.h"
 
 /* Distribution of a map that repeats in x and y, on bins centred at whole multiples of step > 0. A sample of its first
  * `rows` stands for the plane over its square; the others repeat these. Sums to 1, and keeps the mean of the samples, to

@@ -14,9 +14,9 @@
  * longest route. A leg's lengths differ at the bends of a route: it runs past the end of the centre line's piece by its
  * offset times tan(bend/2). The quasi-static limit is taken to first order, delay = L d eps/(2 c0 sqrt(eps)).
  *
- * Accuracy: within 0.5 % of ww_turned_solve, of the largest value in its neighbourhood (tests/sweep/test_angles.c).
+ * Accuracy: within 0.5 % of ww_placements_solve, of the largest value in its neighbourhood (tests/sweep/test_angles.c).
  */
-#include "sweep/fan.h"
+#include "chance/angle_table.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -56,7 +56,7 @@ struct harvest {
 static double _Complex *harvested(const struct harvest *harvest, const struct ww_fan *fan, size_t ply, size_t angle,
                                   size_t leg)
 {
-    return harvest->wave + ((ply * fan->count + angle) * 2 + leg) * DENSE;
+    return harvest->order + ((ply * fan->count + angle) * 2 + leg) * DENSE;
 }
 
 static enum ww_status scan_angle(const struct harvest *harvest, struct ww_fan *fan, size_t index,
@@ -76,9 +76,9 @@ static enum ww_status scan_angle(const struct harvest *harvest, struct ww_fan *f
             const double _Complex *c = ply->coefficient[leg][WW_MEAN];
             double _Complex *dense = harvested(harvest, fan, p, index, leg);
             double slowness = scan->averaging == WW_FLIGHT ? 1 : 1 / (2 * WW_C0 * sqrt(creal(c[0]))); /* per eps */
-            for (size_t w = 0; w < ply->waves; w++)
-                if (ply->wave[w].m <= MOST_ORDER && abs(ply->wave[w].l) <= MOST_ORDER)
-                    dense[dense_place(ply->wave[w].m, ply->wave[w].l)] = slowness * c[w];
+            for (size_t w = 0; w < ply->harmonics; w++)
+                if (ply->order[w].m <= MOST_ORDER && abs(ply->order[w].l) <= MOST_ORDER)
+                    dense[dense_place(ply->order[w].m, ply->order[w].l)] = slowness * c[w];
             if (index == 0 && p == 0 && leg == 0)
                 fan->mean = scan->averaging == WW_FLIGHT ? creal(c[0]) : sqrt(creal(c[0])) / WW_C0;
             if (index == 0) {
@@ -145,12 +145,12 @@ static enum ww_status keep_waves(struct ww_fan *fan, const struct harvest *harve
     limit *= limit;
     largest[dense_place(0, 0)] = INFINITY;
     for (size_t i = 0; i < DENSE; i++)
-        ply->waves += largest[i] > limit;
-    ply->wave = calloc(ply->waves, sizeof *ply->wave);
+        ply->harmonics += largest[i] > limit;
+    ply->order = calloc(ply->harmonics, sizeof *ply->order);
     for (size_t leg = 0; leg < 2; leg++)
-        ply->seen[leg] = calloc(fan->count * ply->waves, sizeof *ply->seen[leg]);
-    if (!ply->wave || !ply->seen[0] || !ply->seen[1]) {
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves at %zu angles", ply->waves,
+        ply->seen[leg] = calloc(fan->count * ply->harmonics, sizeof *ply->seen[leg]);
+    if (!ply->order || !ply->seen[0] || !ply->seen[1]) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves at %zu angles", ply->harmonics,
                               fan->count);
         goto done;
     }
@@ -158,13 +158,13 @@ static enum ww_status keep_waves(struct ww_fan *fan, const struct harvest *harve
     for (int m = 0; m <= MOST_ORDER; m++)
         for (int l = -MOST_ORDER; l <= MOST_ORDER; l++)
             if ((m || l) && largest[dense_place(m, l)] > limit)
-                ply->wave[w++] = (struct ww_wave){m, l};
-    ply->rows = ww_waves_rows(ply->wave, ply->waves, POSITIONS);
+                ply->order[w++] = (struct ww_order){m, l};
+    ply->rows = ww_orders_rows(ply->order, ply->harmonics, POSITIONS);
     for (size_t a = 0; a < fan->count; a++)
         for (size_t leg = 0; leg < 2; leg++)
-            for (w = 0; w < ply->waves; w++)
-                ply->seen[leg][a * ply->waves + w] =
-                    harvested(harvest, fan, p, a, leg)[dense_place(ply->wave[w].m, ply->wave[w].l)];
+            for (w = 0; w < ply->harmonics; w++)
+                ply->seen[leg][a * ply->harmonics + w] =
+                    harvested(harvest, fan, p, a, leg)[dense_place(ply->order[w].m, ply->order[w].l)];
 done:
     free(largest);
     return status;
@@ -214,13 +214,13 @@ enum ww_status ww_fan_create(struct ww_fan **out, const struct ww_line *line, co
         fan->ply[p].turn = line->stack->ply[p].turn;
     choose_angles(fan, line, from, to);
     ww_tally_part(tally, 0.25, fan->count);
-    harvest.wave = calloc((plies ? plies : 1) * fan->count * 2 * DENSE, sizeof *harvest.wave);
-    status = harvest.wave ? scan_angles(&harvest, fan, tally, error)
+    harvest.order = calloc((plies ? plies : 1) * fan->count * 2 * DENSE, sizeof *harvest.order);
+    status = harvest.order ? scan_angles(&harvest, fan, tally, error)
                           : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", fan->count);
     for (size_t p = 0; p < plies && !status; p++)
         status = keep_waves(fan, &harvest, p, longest, error);
 done:
-    free(harvest.wave);
+    free(harvest.order);
     if (status)
         ww_fan_destroy(fan);
     else
@@ -238,7 +238,7 @@ void ww_fan_destroy(struct ww_fan *fan)
     if (!fan)
         return;
     for (size_t p = 0; fan->ply && p < fan->plies; p++) {
-        free(fan->ply[p].wave);
+        free(fan->ply[p].order);
         free(fan->ply[p].seen[0]);
         free(fan->ply[p].seen[1]);
     }
@@ -300,7 +300,7 @@ enum ww_status ww_look_create(struct ww_look **out, const struct ww_fan *fan, st
     if (!status && ww_fan_parts(fan) > fan->plies)
         status = ww_together_create(&look->together, fan->plies, error);
     for (size_t i = 0; i < ways && !status; i++) {
-        size_t waves = fan->ply[i / fan->pieces].waves;
+        size_t waves = fan->ply[i / fan->pieces].harmonics;
         double _Complex *seen = calloc(2 * waves, sizeof *seen);
         if (!seen)
             status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", waves);
@@ -325,10 +325,10 @@ static void interpolate(const struct ww_fan *fan, const struct ww_fan_ply *ply, 
     const double weight[STENCIL] = {-t * (t - 1) * (t - 2) / 6, (t + 1) * (t - 1) * (t - 2) / 2,
                                     -(t + 1) * t * (t - 2) / 2, (t + 1) * t * (t - 1) / 6};
     for (size_t leg = 0; leg < (fan->pair ? 2 : 1); leg++) {
-        const double _Complex *row = ply->seen[leg] + (size_t)base * ply->waves;
-        for (size_t w = 0; w < ply->waves; w++)
-            seen[leg][w] = weight[0] * row[w] + weight[1] * row[w + ply->waves] +
-                           weight[2] * row[w + 2 * ply->waves] + weight[3] * row[w + 3 * ply->waves];
+        const double _Complex *row = ply->seen[leg] + (size_t)base * ply->harmonics;
+        for (size_t w = 0; w < ply->harmonics; w++)
+            seen[leg][w] = weight[0] * row[w] + weight[1] * row[w + ply->harmonics] +
+                           weight[2] * row[w + 2 * ply->harmonics] + weight[3] * row[w + 3 * ply->harmonics];
     }
 }
 
@@ -365,7 +365,7 @@ void ww_look_at(struct ww_look *look, double angle)
     }
 }
 
-static double _Complex *coefficient_of(struct ww_look *look, struct ww_wave wave)
+static double _Complex *coefficient_of(struct ww_look *look, struct ww_order wave)
 {
     size_t row = POSITIONS / 2 + 1;
     return &look->series->coef[(size_t)(wave.l < 0 ? wave.l + POSITIONS : wave.l) * row + (size_t)wave.m];
@@ -380,12 +380,12 @@ static void lay_straight(struct ww_look *look, size_t p, double stretch)
     double length = stretch * way->length, x = WW_PI * length * way->ux / ply->lx,
            y = WW_PI * length * way->uy / ply->ly;
     struct ww_stepper halves = ww_stepper_of(x, y);
-    for (size_t w = 1; w < ply->waves; w++) {
-        double half = ply->wave[w].m * x + ply->wave[w].l * y;
-        double _Complex turn = ww_stepper_to(&halves, ply->wave[w]);
+    for (size_t w = 1; w < ply->harmonics; w++) {
+        double half = ply->order[w].m * x + ply->order[w].l * y;
+        double _Complex turn = ww_stepper_to(&halves, ply->order[w]);
         double _Complex seen = way->seen[0][w] - (fan->pair ? way->seen[1][w] : 0);
         double sinc = fabs(half) < 0.1 ? ww_sinc(half) : cimag(turn) / half;
-        *coefficient_of(look, ply->wave[w]) = seen * turn * (length * sinc);
+        *coefficient_of(look, ply->order[w]) = seen * turn * (length * sinc);
     }
     if (fan->pair)
         look->series->coef[0] = creal(way->seen[0][0] - way->seen[1][0]) * length;
@@ -408,7 +408,7 @@ static void raise(struct powers *powers, const struct ww_fan_ply *ply, double x,
     }
 }
 
-static double _Complex power_of(const struct powers *powers, struct ww_wave wave)
+static double _Complex power_of(const struct powers *powers, struct ww_order wave)
 {
     return powers->x[wave.m] * powers->y[MOST_ORDER + wave.l];
 }
@@ -422,14 +422,14 @@ static void add_leg(struct ww_look *look, size_t p, const struct leg_of_way *way
     struct powers begin, end;
     raise(&begin, ply, stretch * way->x + from * way->ux, stretch * way->y + from * way->uy);
     raise(&end, ply, stretch * way->x + to * way->ux, stretch * way->y + to * way->uy);
-    for (size_t w = 1; w < ply->waves; w++) {
-        double kx = 2 * WW_PI * ply->wave[w].m / ply->lx, ky = 2 * WW_PI * ply->wave[w].l / ply->ly;
+    for (size_t w = 1; w < ply->harmonics; w++) {
+        double kx = 2 * WW_PI * ply->order[w].m / ply->lx, ky = 2 * WW_PI * ply->order[w].l / ply->ly;
         double advance = kx * way->ux + ky * way->uy, phase = advance * (to - from);
-        double _Complex at_begin = power_of(&begin, ply->wave[w]);
+        double _Complex at_begin = power_of(&begin, ply->order[w]);
         double _Complex whole = fabs(phase) < short_way
                                     ? at_begin * (to - from) * (1 - phase * phase / 6 + 0.5 * I * phase)
-                                    : (power_of(&end, ply->wave[w]) - at_begin) / (I * advance);
-        *coefficient_of(look, ply->wave[w]) += sign * way->seen[leg][w] * whole;
+                                    : (power_of(&end, ply->order[w]) - at_begin) / (I * advance);
+        *coefficient_of(look, ply->order[w]) += sign * way->seen[leg][w] * whole;
     }
 }
 
@@ -489,7 +489,7 @@ static void gather(struct ww_yarns *yarns, const struct ww_look *look, size_t p)
     *yarns = (struct ww_yarns){.lx = ply->lx, .ly = ply->ly, .ux = way->ux, .uy = way->uy};
     for (int leg = 0; leg < (fan->pair ? 2 : 1); leg++) {
         yarns->mean[leg] = fan->mean;
-        ww_yarns_put(yarns, leg, ply->wave, way->seen[leg], ply->waves, 1);
+        ww_yarns_put(yarns, leg, ply->order, way->seen[leg], ply->harmonics, 1);
     }
 }
 
@@ -550,13 +550,13 @@ static double _Complex still_wave(const struct ww_look *look, size_t p, int m, i
     double kx = 2 * WW_PI * m / ply->lx, ky = 2 * WW_PI * l / ply->ly, whole = 0;
     double _Complex sum = 0;
     size_t w = 1;
-    while (w < ply->waves && (ply->wave[w].m != n * m || ply->wave[w].l != n * l))
+    while (w < ply->harmonics && (ply->order[w].m != n * m || ply->order[w].l != n * l))
         w++;
     for (size_t i = 0; i < fan->pieces; i++) {
         const struct leg_of_way *way = &look->way[p * fan->pieces + i];
         double phase = n * (kx * way->x + ky * way->y);
         whole += way->length;
-        if (w < ply->waves && fabs(kx * way->ux + ky * way->uy) < STILL * hypot(kx, ky))
+        if (w < ply->harmonics && fabs(kx * way->ux + ky * way->uy) < STILL * hypot(kx, ky))
             sum += way->length * (cos(phase) + I * sin(phase)) *
                    (fan->pair ? way->seen[0][w] - way->seen[1][w] : way->seen[0][w]);
     }

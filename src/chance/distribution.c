@@ -8,7 +8,7 @@
  * plane that is the sum of two even spreads, one per direction; for the lesser stand two points of equal variance.
  * Registrations of different plies are independent and their values add, so distributions convolve.
  */
-#include "scan/chance.h"
+#include "chance/distribution.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -2,24 +2,24 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "scan/turned.h"
+#include "chance/placements.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "scan/chance.h"
+#include "chance/distribution.h"
 #include "scan/extremes.h"
 #include "scan/together.h"
 
 #define POSITIONS_FOR_EXTREMES 64 /* across; tops are climbed to from there */
 
-double ww_judged(bool pair, double high, double low)
+double ww_design_value(bool pair, double high, double low)
 {
     return pair ? fmax(high, 0 - low) : high - low; /* 0 without a sign */
 }
 
-static enum ww_status turned_init(struct ww_turned *turned, size_t plies, struct ww_error *error)
+static enum ww_status turned_init(struct ww_placements *turned, size_t plies, struct ww_error *error)
 {
     memset(turned, 0, sizeof *turned);
     turned->plies = plies;
@@ -29,7 +29,7 @@ static enum ww_status turned_init(struct ww_turned *turned, size_t plies, struct
                                        : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
 }
 
-static enum ww_status find_chances(struct ww_turned *turned, const struct ww_scan *scan, const struct ww_map *map,
+static enum ww_status find_chances(struct ww_placements *turned, const struct ww_scan *scan, const struct ww_map *map,
                                    struct ww_error *error)
 {
     enum ww_status status =
@@ -41,7 +41,7 @@ static enum ww_status find_chances(struct ww_turned *turned, const struct ww_sca
     return WW_OK;
 }
 
-enum ww_status ww_turned_solve(struct ww_turned *turned, const struct ww_line *line,
+enum ww_status ww_placements_solve(struct ww_placements *turned, const struct ww_line *line,
                                const struct ww_skew_request *request, double angle, bool likely,
                                struct ww_error *error)
 {
@@ -69,7 +69,7 @@ enum ww_status ww_turned_solve(struct ww_turned *turned, const struct ww_line *l
     if (!status)
         status = ww_together_reach(scan, scan->pair ? WW_SKEW : WW_LEG1, request->length, more, error);
     if (!status) {
-        turned->worst = ww_judged(scan->pair, high + more[0], low + more[1]);
+        turned->worst = ww_design_value(scan->pair, high + more[0], low + more[1]);
         status = likely ? find_chances(turned, scan, map, error) : WW_OK;
     }
     ww_scan_destroy(scan);
@@ -77,11 +77,11 @@ enum ww_status ww_turned_solve(struct ww_turned *turned, const struct ww_line *l
         ww_map_clear(&map[p]);
     free(map);
     if (status)
-        ww_turned_clear(turned);
+        ww_placements_clear(turned);
     return status;
 }
 
-void ww_turned_clear(struct ww_turned *turned)
+void ww_placements_clear(struct ww_placements *turned)
 {
     free(turned->high);
     free(turned->low);

@@ -13,7 +13,7 @@
  *
  * The quasi-static limit is the same integral of eps: delay = L sqrt(mean eps)/c0.
  */
-#include "scan/piece.h"
+#include "scan/path.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -26,14 +26,14 @@
 /* k.u of one wave [rad/m]. */
 static double advance(const struct ww_ply_scan *ply, size_t w)
 {
-    return 2 * WW_PI * (ply->wave[w].m / ply->lx * ply->ux + ply->wave[w].l / ply->ly * ply->uy);
+    return 2 * WW_PI * (ply->order[w].m / ply->lx * ply->ux + ply->order[w].l / ply->ly * ply->uy);
 }
 
 /* Mean along the way of one wave: exp(i k.u L/2) sinc(k.u L/2). */
 static double _Complex along_the_way(const struct ww_ply_scan *ply, size_t w, double length)
 {
     double half = 0.5 * advance(ply, w) * length;
-    return ww_turned(half) * ww_sinc(half);
+    return ww_phasor(half) * ww_sinc(half);
 }
 
 static enum ww_status check(const struct ww_scan *scan, size_t ply, enum ww_signal signal, double length,
@@ -48,23 +48,23 @@ static enum ww_status check(const struct ww_scan *scan, size_t ply, enum ww_sign
     return WW_OK;
 }
 
-static enum ww_status take_straight(struct ww_piece *piece, enum ww_estimate estimate, bool two,
+static enum ww_status take_straight(struct ww_path *piece, enum ww_estimate estimate, bool two,
                                     struct ww_error *error)
 {
     const struct ww_ply_scan *ply = piece->ply;
-    piece->waves = ply->waves;
-    piece->wave = ply->wave;
-    piece->first = calloc((two ? 2 : 1) * ply->waves, sizeof *piece->first);
+    piece->harmonics = ply->harmonics;
+    piece->order = ply->order;
+    piece->first = calloc((two ? 2 : 1) * ply->harmonics, sizeof *piece->first);
     if (!piece->first)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", ply->waves);
-    piece->second = two ? piece->first + ply->waves : NULL;
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", ply->harmonics);
+    piece->second = two ? piece->first + ply->harmonics : NULL;
     const double _Complex *leg1 = ply->coefficient[0][estimate], *leg2 = ply->coefficient[1][estimate];
     enum ww_signal signal = piece->signal;
     double x = WW_PI * piece->length * ply->ux / ply->lx, y = WW_PI * piece->length * ply->uy / ply->ly;
     struct ww_stepper halves = ww_stepper_of(x, y);
-    for (size_t w = 0; w < ply->waves; w++) { /* along_the_way, with the sines at hand */
-        double _Complex turn = ww_stepper_to(&halves, ply->wave[w]);
-        double half = ply->wave[w].m * x + ply->wave[w].l * y;
+    for (size_t w = 0; w < ply->harmonics; w++) { /* along_the_way, with the sines at hand */
+        double _Complex turn = ww_stepper_to(&halves, ply->order[w]);
+        double half = ply->order[w].m * x + ply->order[w].l * y;
         double _Complex way = turn * (fabs(half) < 0.1 ? ww_sinc(half) : cimag(turn) / half);
         piece->first[w] = way * (signal == WW_LEG2           ? leg2[w]
                                  : signal == WW_SKEW && !two ? leg1[w] - leg2[w]
@@ -96,9 +96,9 @@ static enum ww_status sums_init(struct sums *sums, const struct ww_scan *scan, s
     *sums = (struct sums){0};
     for (size_t i = 0; i < scan->pieces; i++) {
         const struct ww_ply_scan *ply = &scan->piece[i].scan->ply[index];
-        for (size_t w = 0; w < ply->waves; w++) {
-            sums->m_most = ply->wave[w].m > sums->m_most ? ply->wave[w].m : sums->m_most;
-            sums->l_most = abs(ply->wave[w].l) > sums->l_most ? abs(ply->wave[w].l) : sums->l_most;
+        for (size_t w = 0; w < ply->harmonics; w++) {
+            sums->m_most = ply->order[w].m > sums->m_most ? ply->order[w].m : sums->m_most;
+            sums->l_most = abs(ply->order[w].l) > sums->l_most ? abs(ply->order[w].l) : sums->l_most;
         }
     }
     sums->count = (size_t)(sums->m_most + 1) * (size_t)(2 * sums->l_most + 1);
@@ -111,42 +111,42 @@ static enum ww_status sums_init(struct sums *sums, const struct ww_scan *scan, s
 }
 
 /* Adds one piece whose centre line starts at (x, y) of the ply's cloth. */
-static void add_piece(struct sums *sums, const struct ww_scan *scan, const struct ww_scan_piece *of, size_t index,
+static void add_piece(struct sums *sums, const struct ww_scan *scan, const struct ww_scan_segment *of, size_t index,
                       enum ww_estimate estimate, double own, double x, double y)
 {
     const struct ww_ply_scan *ply = &of->scan->ply[index];
     for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++) {
-        struct ww_stretch stretch = ww_leg_stretch(scan, of, own, leg);
+        struct ww_leg_span stretch = ww_leg_span(scan, of, own, leg);
         sums->length[leg] += stretch.length;
-        for (size_t w = 0; w < ply->waves; w++) {
-            size_t at = (size_t)(ply->wave[w].m * (2 * sums->l_most + 1) + ply->wave[w].l + sums->l_most);
-            double phase = 2 * WW_PI * (ply->wave[w].m * x / ply->lx + ply->wave[w].l * y / ply->ly);
+        for (size_t w = 0; w < ply->harmonics; w++) {
+            size_t at = (size_t)(ply->order[w].m * (2 * sums->l_most + 1) + ply->order[w].l + sums->l_most);
+            double phase = 2 * WW_PI * (ply->order[w].m * x / ply->lx + ply->order[w].l * y / ply->ly);
             sums->met[at] = true;
             sums->leg[leg][at] += ply->coefficient[leg][estimate][w] *
-                                  ww_turned(phase + advance(ply, w) * stretch.start) * stretch.length *
+                                  ww_phasor(phase + advance(ply, w) * stretch.start) * stretch.length *
                                   along_the_way(ply, w, stretch.length);
         }
     }
 }
 
 /* The sums as means over the length, listed wave by wave. */
-static enum ww_status list_sums(struct ww_piece *piece, const struct sums *sums, bool two, struct ww_error *error)
+static enum ww_status list_sums(struct ww_path *piece, const struct sums *sums, bool two, struct ww_error *error)
 {
     for (size_t i = 0; i < sums->count; i++)
-        piece->waves += sums->met[i];
-    piece->owned = calloc(piece->waves, sizeof *piece->owned);
-    piece->first = calloc((two ? 2 : 1) * piece->waves, sizeof *piece->first);
+        piece->harmonics += sums->met[i];
+    piece->owned = calloc(piece->harmonics, sizeof *piece->owned);
+    piece->first = calloc((two ? 2 : 1) * piece->harmonics, sizeof *piece->first);
     if (!piece->owned || !piece->first)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", piece->waves);
-    piece->wave = piece->owned;
-    piece->second = two ? piece->first + piece->waves : NULL;
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", piece->harmonics);
+    piece->order = piece->owned;
+    piece->second = two ? piece->first + piece->harmonics : NULL;
     size_t zero = (size_t)sums->l_most; /* wave 0 comes first */
     for (size_t k = 0, w = 1; k < sums->count; k++) {
         if (!sums->met[k])
             continue;
         size_t at = k == zero ? 0 : w++;
         piece->owned[at] =
-            (struct ww_wave){(int)k / (2 * sums->l_most + 1), (int)k % (2 * sums->l_most + 1) - sums->l_most};
+            (struct ww_order){(int)k / (2 * sums->l_most + 1), (int)k % (2 * sums->l_most + 1) - sums->l_most};
         double _Complex leg1 = sums->leg[0][k], leg2 = sums->leg[1][k];
         if (two) {
             piece->first[at] = leg1 / sums->length[0];
@@ -162,7 +162,7 @@ static enum ww_status list_sums(struct ww_piece *piece, const struct sums *sums,
     return WW_OK;
 }
 
-static enum ww_status sum_route(struct ww_piece *piece, size_t index, enum ww_estimate estimate, bool two,
+static enum ww_status sum_route(struct ww_path *piece, size_t index, enum ww_estimate estimate, bool two,
                                 struct ww_error *error)
 {
     const struct ww_scan *scan = piece->scan;
@@ -170,10 +170,10 @@ static enum ww_status sum_route(struct ww_piece *piece, size_t index, enum ww_es
     enum ww_status status = sums_init(&sums, scan, index, error);
     double x = 0, y = 0;
     for (size_t i = 0; i < scan->pieces && !status; i++) {
-        const struct ww_scan_piece *of = &scan->piece[i];
+        const struct ww_scan_segment *of = &scan->piece[i];
         double own = of->share * piece->length;
         for (int leg = 0; leg < 2 && !status; leg++)
-            if (piece->length > 0 && !(ww_leg_stretch(scan, of, own, leg).length > 0))
+            if (piece->length > 0 && !(ww_leg_span(scan, of, own, leg).length > 0))
                 status = ww_error_set(error, WW_INVALID, NULL, 0,
                                       "piece %zu of the route, %g um long, is too short for the bends at its ends",
                                       i + 1, own * 1e6);
@@ -189,7 +189,7 @@ static enum ww_status sum_route(struct ww_piece *piece, size_t index, enum ww_es
     return status;
 }
 
-enum ww_status ww_piece_init(struct ww_piece *piece, const struct ww_scan *scan, size_t index, enum ww_signal signal,
+enum ww_status ww_path_init(struct ww_path *piece, const struct ww_scan *scan, size_t index, enum ww_signal signal,
                              enum ww_estimate estimate, double length, struct ww_error *error)
 {
     memset(piece, 0, sizeof *piece);
@@ -197,15 +197,15 @@ enum ww_status ww_piece_init(struct ww_piece *piece, const struct ww_scan *scan,
     if (status)
         return status;
     bool two = signal == WW_SKEW && scan->averaging == WW_QUASI_STATIC;
-    *piece = (struct ww_piece){.scan = scan, .ply = &scan->ply[index], .signal = signal, .length = length};
+    *piece = (struct ww_path){.scan = scan, .ply = &scan->ply[index], .signal = signal, .length = length};
     status =
         scan->pieces ? sum_route(piece, index, estimate, two, error) : take_straight(piece, estimate, two, error);
     if (status)
-        ww_piece_clear(piece);
+        ww_path_clear(piece);
     return status;
 }
 
-void ww_piece_clear(struct ww_piece *piece)
+void ww_path_clear(struct ww_path *piece)
 {
     free(piece->first);
     free(piece->owned);
@@ -213,15 +213,15 @@ void ww_piece_clear(struct ww_piece *piece)
 }
 
 /* Sum over the waves at one place, with derivatives. */
-static struct ww_local sum_at(const struct ww_piece *piece, const double _Complex *c, double x, double y)
+static struct ww_expansion sum_at(const struct ww_path *piece, const double _Complex *c, double x, double y)
 {
     const struct ww_ply_scan *ply = piece->ply;
-    struct ww_local at = {0};
+    struct ww_expansion at = {0};
     double kx = 2 * WW_PI / ply->lx, ky = 2 * WW_PI / ply->ly;
     struct ww_stepper waves = ww_stepper_of(kx * x, ky * y);
-    for (size_t w = 0; w < piece->waves; w++) {
-        double m = kx * piece->wave[w].m, l = ky * piece->wave[w].l, twice = piece->wave[w].m ? 2 : 1;
-        double _Complex wave = ww_stepper_to(&waves, piece->wave[w]);
+    for (size_t w = 0; w < piece->harmonics; w++) {
+        double m = kx * piece->order[w].m, l = ky * piece->order[w].l, twice = piece->order[w].m ? 2 : 1;
+        double _Complex wave = ww_stepper_to(&waves, piece->order[w]);
         double co = creal(wave), si = cimag(wave);
         double real = twice * (creal(c[w]) * co - cimag(c[w]) * si);
         double turn = -twice * (creal(c[w]) * si + cimag(c[w]) * co); /* d real / d phase */
@@ -236,10 +236,10 @@ static struct ww_local sum_at(const struct ww_piece *piece, const double _Comple
 }
 
 /* Delay from mean eps, L sqrt(mean)/c0, derivatives by the chain rule. */
-static struct ww_local delay_from_eps(struct ww_local a, double length)
+static struct ww_expansion delay_from_eps(struct ww_expansion a, double length)
 {
     double root = sqrt(a.value), first = length / (2 * WW_C0 * root), second = -first / (2 * a.value);
-    return (struct ww_local){length * root / WW_C0,
+    return (struct ww_expansion){length * root / WW_C0,
                              first * a.dx,
                              first * a.dy,
                              first * a.xx + second * a.dx * a.dx,
@@ -247,21 +247,21 @@ static struct ww_local delay_from_eps(struct ww_local a, double length)
                              first * a.yy + second * a.dy * a.dy};
 }
 
-static struct ww_local minus(struct ww_local a, struct ww_local b, double times)
+static struct ww_expansion minus(struct ww_expansion a, struct ww_expansion b, double times)
 {
-    return (struct ww_local){a.value - times * b.value, a.dx - times * b.dx, a.dy - times * b.dy,
+    return (struct ww_expansion){a.value - times * b.value, a.dx - times * b.dx, a.dy - times * b.dy,
                              a.xx - times * b.xx,       a.xy - times * b.xy, a.yy - times * b.yy};
 }
 
-struct ww_local ww_piece_local(const struct ww_piece *piece, double x, double y)
+struct ww_expansion ww_path_expand(const struct ww_path *piece, double x, double y)
 {
     double length = piece->length;
-    struct ww_local at = sum_at(piece, piece->first, x, y);
+    struct ww_expansion at = sum_at(piece, piece->first, x, y);
     if (piece->second)
         return minus(delay_from_eps(at, length), delay_from_eps(sum_at(piece, piece->second, x, y), length), 1);
     double mean = creal(piece->first[0]);
     if (piece->scan->averaging == WW_FLIGHT) {
-        at = minus((struct ww_local){0}, at, -length);
+        at = minus((struct ww_expansion){0}, at, -length);
         at.value -= piece->signal == WW_SKEW ? 0 : length * mean;
         return at;
     }
@@ -271,7 +271,7 @@ struct ww_local ww_piece_local(const struct ww_piece *piece, double x, double y)
 }
 
 /* Sum over the waves on the grid of positions, times `scale`, about a mean. Waves too short for the grid are left out. */
-static enum ww_status sum_map(const struct ww_piece *piece, const double _Complex *c, double scale, double mean,
+static enum ww_status sum_map(const struct ww_path *piece, const double _Complex *c, double scale, double mean,
                               double *value, struct ww_error *error)
 {
     size_t n = piece->scan->positions, row = n / 2 + 1;
@@ -281,9 +281,9 @@ static enum ww_status sum_map(const struct ww_piece *piece, const double _Comple
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu by %zu", n, n);
     struct ww_stepper shift =
         ww_stepper_of(WW_PI / (double)n, WW_PI / (double)n); /* samples lie half a step from the origin */
-    for (size_t w = 0; w < piece->waves; w++) {
-        int m = piece->wave[w].m, l = piece->wave[w].l;
-        double _Complex shifted = scale * c[w] * ww_stepper_to(&shift, piece->wave[w]);
+    for (size_t w = 0; w < piece->harmonics; w++) {
+        int m = piece->order[w].m, l = piece->order[w].l;
+        double _Complex shifted = scale * c[w] * ww_stepper_to(&shift, piece->order[w]);
         if (m <= most && abs(l) <= most)
             spectrum[(size_t)(l < 0 ? l + (int)n : l) * row + (size_t)m] = shifted;
     }
@@ -293,7 +293,7 @@ static enum ww_status sum_map(const struct ww_piece *piece, const double _Comple
     return status;
 }
 
-enum ww_status ww_piece_map(const struct ww_piece *piece, double *value, struct ww_error *error)
+enum ww_status ww_path_map(const struct ww_path *piece, double *value, struct ww_error *error)
 {
     const struct ww_scan *scan = piece->scan;
     size_t samples = scan->positions * scan->positions;
@@ -316,14 +316,14 @@ enum ww_status ww_scan_map(const struct ww_scan *scan, size_t index, enum ww_sig
                            double length, struct ww_map *map, struct ww_error *error)
 {
     memset(map, 0, sizeof *map);
-    struct ww_piece piece;
-    enum ww_status status = ww_piece_init(&piece, scan, index, signal, estimate, length, error);
+    struct ww_path piece;
+    enum ww_status status = ww_path_init(&piece, scan, index, signal, estimate, length, error);
     if (status)
         return status;
     status = ww_map_init(map, scan->positions, scan->positions, piece.ply->lx, piece.ply->ly, error);
     if (!status)
-        status = ww_piece_map(&piece, map->value, error);
-    ww_piece_clear(&piece);
+        status = ww_path_map(&piece, map->value, error);
+    ww_path_clear(&piece);
     if (status)
         ww_map_clear(map);
     return status;
@@ -333,11 +333,11 @@ enum ww_status ww_scan_value(const struct ww_scan *scan, size_t ply, enum ww_sig
                              double length, double x, double y, double *value, struct ww_error *error)
 {
     *value = 0;
-    struct ww_piece piece;
-    enum ww_status status = ww_piece_init(&piece, scan, ply, signal, estimate, length, error);
+    struct ww_path piece;
+    enum ww_status status = ww_path_init(&piece, scan, ply, signal, estimate, length, error);
     if (!status)
-        *value = ww_piece_local(&piece, x, y).value;
-    ww_piece_clear(&piece);
+        *value = ww_path_expand(&piece, x, y).value;
+    ww_path_clear(&piece);
     return status;
 }
 
@@ -346,12 +346,12 @@ double ww_scan_average_at(const struct ww_scan *scan, size_t index, enum ww_sign
 {
     const struct ww_ply_scan *ply = &scan->ply[index];
     double sum = 0;
-    for (size_t w = 0; w < ply->waves; w++) {
+    for (size_t w = 0; w < ply->harmonics; w++) {
         double _Complex c = signal == WW_LEG2 ? ply->coefficient[1][e][w] : ply->coefficient[0][e][w];
         if (signal == WW_SKEW)
             c -= ply->coefficient[1][e][w];
-        double phase = 2 * WW_PI * (ply->wave[w].m * x / ply->lx + ply->wave[w].l * y / ply->ly);
-        sum += (ply->wave[w].m ? 2 : 1) * creal(c * ww_turned(phase) * along_the_way(ply, w, length));
+        double phase = 2 * WW_PI * (ply->order[w].m * x / ply->lx + ply->order[w].l * y / ply->ly);
+        sum += (ply->order[w].m ? 2 : 1) * creal(c * ww_phasor(phase) * along_the_way(ply, w, length));
     }
     return sum;
 }
@@ -371,27 +371,27 @@ struct trail {
 /* Integral of exp(i a s') over 0..s, where the wave now stands at exp(i a s). */
 static double _Complex integral_of_wave(double a, double s, double _Complex here)
 {
-    return fabs(a * s) < 1e-3 ? s * ww_turned(0.5 * a * s) * ww_sinc(0.5 * a * s) : (here - 1) / (I * a);
+    return fabs(a * s) < 1e-3 ? s * ww_phasor(0.5 * a * s) * ww_sinc(0.5 * a * s) : (here - 1) / (I * a);
 }
 
 static double _Complex integral_to(double a, double s)
 {
-    return integral_of_wave(a, s, ww_turned(a * s));
+    return integral_of_wave(a, s, ww_phasor(a * s));
 }
 
 static void add_wave(const struct trail *trail, const struct ww_ply_scan *ply, size_t w, const double start[2],
                      size_t legs)
 {
     double a = advance(ply, w);
-    double phase = 2 * WW_PI * (ply->wave[w].m * start[0] / ply->lx + ply->wave[w].l * start[1] / ply->ly);
-    double _Complex turn = ww_turned(a * trail->step), here = 0, c[2] = {0}, begun[2] = {0};
+    double phase = 2 * WW_PI * (ply->order[w].m * start[0] / ply->lx + ply->order[w].l * start[1] / ply->ly);
+    double _Complex turn = ww_phasor(a * trail->step), here = 0, c[2] = {0}, begun[2] = {0};
     for (size_t leg = 0; leg < legs; leg++) {
-        c[leg] = (ply->wave[w].m ? 2 : 1) * ply->coefficient[leg][WW_MEAN][w] * ww_turned(phase);
+        c[leg] = (ply->order[w].m ? 2 : 1) * ply->coefficient[leg][WW_MEAN][w] * ww_phasor(phase);
         begun[leg] = integral_to(a, trail->begin[leg]);
     }
     for (size_t i = 0; i < trail->count; i++) {
         double s = trail->from + (double)i * trail->step;
-        here = i % STEPS_BETWEEN_SINES ? here * turn : ww_turned(a * s);
+        here = i % STEPS_BETWEEN_SINES ? here * turn : ww_phasor(a * s);
         double _Complex integral = integral_of_wave(a, s, here);
         for (size_t leg = 0; leg < legs; leg++) {
             trail->local[leg][i] += creal(c[leg] * here);
@@ -401,15 +401,15 @@ static void add_wave(const struct trail *trail, const struct ww_ply_scan *ply, s
 }
 
 /* The integral of what waves over the whole of a leg's stretch of one piece. */
-static double whole_stretch(const struct ww_ply_scan *ply, const double start[2], struct ww_stretch stretch,
+static double whole_stretch(const struct ww_ply_scan *ply, const double start[2], struct ww_leg_span stretch,
                             size_t leg)
 {
     double sum = 0;
-    for (size_t w = 1; w < ply->waves; w++) {
+    for (size_t w = 1; w < ply->harmonics; w++) {
         double a = advance(ply, w);
-        double phase = 2 * WW_PI * (ply->wave[w].m * start[0] / ply->lx + ply->wave[w].l * start[1] / ply->ly);
+        double phase = 2 * WW_PI * (ply->order[w].m * start[0] / ply->lx + ply->order[w].l * start[1] / ply->ly);
         double _Complex integral = integral_to(a, stretch.start + stretch.length) - integral_to(a, stretch.start);
-        sum += (ply->wave[w].m ? 2 : 1) * creal(ply->coefficient[leg][WW_MEAN][w] * ww_turned(phase) * integral);
+        sum += (ply->order[w].m ? 2 : 1) * creal(ply->coefficient[leg][WW_MEAN][w] * ww_phasor(phase) * integral);
     }
     return sum;
 }
@@ -437,22 +437,22 @@ static void follow(const struct ww_scan *scan, size_t index, const double start[
 {
     size_t legs = scan->pair ? 2 : 1, next = 0;
     double done[2] = {0}, passed = 0, x = start[0], y = start[1];
-    for (size_t j = 0; j < ww_scan_pieces(scan) && next < all->count; j++) {
-        struct ww_scan_piece of = ww_scan_piece_at(scan, j);
+    for (size_t j = 0; j < ww_scan_segments(scan) && next < all->count; j++) {
+        struct ww_scan_segment of = ww_scan_segment_at(scan, j);
         const struct ww_ply_scan *ply = &of.scan->ply[index];
         double own = of.share * route_length, here[2] = {x, y};
-        bool last = j + 1 == ww_scan_pieces(scan);
+        bool last = j + 1 == ww_scan_segments(scan);
         size_t first = next;
         while (next < all->count && (last || all->from + (double)next * all->step < passed + own))
             next++;
         struct trail trail = {
             .from = all->from + (double)first * all->step - passed, .step = all->step, .count = next - first};
         for (size_t leg = 0; leg < legs; leg++) {
-            trail.begin[leg] = ww_leg_stretch(scan, &of, own, (int)leg).start;
+            trail.begin[leg] = ww_leg_span(scan, &of, own, (int)leg).start;
             trail.local[leg] = all->local[leg] + first;
             trail.integral[leg] = all->integral[leg] + first;
         }
-        for (size_t w = 1; w < ply->waves && trail.count; w++)
+        for (size_t w = 1; w < ply->harmonics && trail.count; w++)
             add_wave(&trail, ply, w, here, legs);
         for (size_t i = first; i < next; i++) {
             double integral[2] = {all->integral[0][i] + done[0], all->integral[1][i] + done[1]};
@@ -461,7 +461,7 @@ static void follow(const struct ww_scan *scan, size_t index, const double start[
                 all->local[leg][i] += creal(ply->coefficient[leg][WW_MEAN][0]) - of.scan->level[leg][WW_MEAN];
         }
         for (size_t leg = 0; leg < legs && !last; leg++)
-            done[leg] += whole_stretch(ply, here, ww_leg_stretch(scan, &of, own, (int)leg), leg);
+            done[leg] += whole_stretch(ply, here, ww_leg_span(scan, &of, own, (int)leg), leg);
         passed += own;
         x += own * ply->ux;
         y += own * ply->uy;

@@ -8,7 +8,7 @@
 
 #include "../line/structure.h"
 #include "line/full.h"
-#include "scan/rest.h"
+#include "correct/correction.h"
 
 #define SECTIONS 9
 

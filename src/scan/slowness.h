@@ -1,14 +1,14 @@
-/* delay.h - inside a scan.
+/* slowness.h - inside a scan: the slowness of each leg over the cell.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#ifndef WW_SCAN_DELAY_H
-#define WW_SCAN_DELAY_H
+#ifndef WW_SCAN_SLOWNESS_H
+#define WW_SCAN_SLOWNESS_H
 
 #include <complex.h>
 
 #include "line/line.h"
-#include "scan/wave.h"
+#include "scan/order.h"
 #include "weftwise/scan.h"
 
 /* Slowness [s/m] (flight) or permittivity (quasi-static) of each leg with one ply at registration r:
@@ -17,14 +17,14 @@
 struct ww_ply_scan {
     double lx, ly;
     double ux, uy; /* direction of travel in the frame of this ply's cloth */
-    size_t waves;
-    struct ww_wave *wave;
+    size_t harmonics;
+    struct ww_order *order;
     double _Complex *coefficient[2][WW_ESTIMATES]; /* [leg][estimate][wave] */
 };
 
 /* One piece of a route: the scan of its direction, its share of the length, and the bends at its ends [rad], positive to
  * the right. */
-struct ww_scan_piece {
+struct ww_scan_segment {
     const struct ww_scan *scan;
     double share, bend_in, bend_out;
 };
@@ -36,28 +36,27 @@ struct ww_scan {
     double pitch; /* of the pair [m] */
     size_t positions;
     enum ww_averaging averaging;
-    double between;                /* interplay of the plies, see ww_scales */
     double level[2][WW_ESTIMATES]; /* of each leg with every ply at its mean */
     struct ww_ply_scan *ply;       /* of a route: in the direction of its first piece */
     size_t pieces;                 /* 0: straight */
-    struct ww_scan_piece *piece;
+    struct ww_scan_segment *piece;
     size_t others; /* scans of the route's other directions */
     struct ww_scan **other;
 };
 
 /* Piece i of the trace, the only one where it is straight. */
-size_t ww_scan_pieces(const struct ww_scan *scan);
-struct ww_scan_piece ww_scan_piece_at(const struct ww_scan *scan, size_t i);
+size_t ww_scan_segments(const struct ww_scan *scan);
+struct ww_scan_segment ww_scan_segment_at(const struct ww_scan *scan, size_t i);
 
 /* Rows of a ply's maps that tell all (wave.h), whatever the signal and the length. */
 size_t ww_scan_rows(const struct ww_scan *scan, size_t ply);
 
 /* Where a leg runs within a piece of given length: it starts that far along the piece, and is that long. Mitred bends make
  * the outer leg longer and the inner one shorter. */
-struct ww_stretch {
+struct ww_leg_span {
     double start, length;
 };
-struct ww_stretch ww_leg_stretch(const struct ww_scan *scan, const struct ww_scan_piece *piece, double length,
+struct ww_leg_span ww_leg_span(const struct ww_scan *scan, const struct ww_scan_segment *piece, double length,
                                  int leg);
 
 /* Leg 1 less leg 2 by their lengths alone, every ply at its mean [s]. */

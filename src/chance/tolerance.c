@@ -9,7 +9,7 @@
  * the turn they are independent, so the chance that all of N meet a limit is the mean over turns of F^N, and their worst
  * is on average the integral of 1 - F^N.
  */
-#include "scan/tolerance.h"
+#include "chance/tolerance.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -17,8 +17,8 @@
 
 #include "core/parallel.h"
 #include "line/line.h"
-#include "scan/chance.h"
-#include "scan/turned.h"
+#include "chance/distribution.h"
+#include "chance/placements.h"
 
 #define POSITIONS 128        /* across, of the maps at each point of the grid, at most */
 #define ANGLES_PER_LOBE 4.0  /* angles tried per first null of the slowest harmonic, pitch/length */
@@ -31,13 +31,13 @@ struct grid {
     int each_side; /* angles on either side of the nominal */
     size_t angles, stretches, points;
     double step;
-    struct ww_turned *at; /* [angles][stretches] */
+    struct ww_placements *at; /* [angles][stretches] */
 };
 
 static void grid_clear(struct grid *grid)
 {
     for (size_t i = 0; grid->at && i < grid->points; i++)
-        ww_turned_clear(&grid->at[i]);
+        ww_placements_clear(&grid->at[i]);
     free(grid->at);
     memset(grid, 0, sizeof *grid);
 }
@@ -101,7 +101,7 @@ static enum ww_status grid_solve(struct grid *grid, const struct ww_line *line, 
             request->scan.positions && request->scan.positions < POSITIONS ? request->scan.positions : POSITIONS;
         here.scan.stretch = stretch_at(grid, i) * request->count_tolerance;
         ww_failure_keep(&failure, i,
-                        ww_turned_solve(&grid->at[i], line, &here, request->angle + turn_at(grid, i), true, &mine),
+                        ww_placements_solve(&grid->at[i], line, &here, request->angle + turn_at(grid, i), true, &mine),
                         &mine);
     }
     return failure.status;
@@ -130,11 +130,11 @@ static void take_worst(struct ww_skew *skew, const struct grid *grid, const stru
         sum_high += skew->pair ? top : spread;
         sum_low += skew->pair ? bottom : 0;
     }
-    skew->worst_with_turn = ww_judged(skew->pair, sum_high, sum_low);
+    skew->worst_with_turn = ww_design_value(skew->pair, sum_high, sum_low);
 }
 
 /* One point of the grid: its share in what a pair, and the lanes together, have to expect. */
-static enum ww_status take_chances(struct ww_skew *skew, const struct ww_turned *at, double weight,
+static enum ww_status take_chances(struct ww_skew *skew, const struct ww_placements *at, double weight,
                                    const struct ww_skew_request *request, struct ww_error *error)
 {
     /* a limit is held against a pair's skew, or the difference of two equal single traces */

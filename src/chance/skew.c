@@ -11,12 +11,12 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "scan/chance.h"
+#include "chance/distribution.h"
 #include "scan/extremes.h"
-#include "scan/rest.h"
+#include "correct/correction.h"
 #include "scan/together.h"
-#include "scan/tolerance.h"
-#include "scan/turned.h"
+#include "chance/tolerance.h"
+#include "chance/placements.h"
 
 /* Worst of the bounds: sums over plies of refined extremes of one estimate. */
 static enum ww_status worst_of(const struct ww_scan *scan, enum ww_estimate e, double length, double *worst,
@@ -32,7 +32,7 @@ static enum ww_status worst_of(const struct ww_scan *scan, enum ww_estimate e, d
         high += h.value;
         low += l.value;
     }
-    *worst = ww_judged(pair, high, low);
+    *worst = ww_design_value(pair, high, low);
     return WW_OK;
 }
 
@@ -100,15 +100,15 @@ static enum ww_status compare_with_plain(struct ww_skew *skew, const struct ww_l
                                          const struct ww_skew_request *request, struct ww_error *error)
 {
     struct ww_skew_request plain = *request;
-    struct ww_turned turned = {0};
+    struct ww_placements turned = {0};
     memset(&plain.scan.scales, 0, sizeof plain.scan.scales);
     skew->scale = 1;
     enum ww_status status = WW_OK;
     if (request->sections > 0)
-        status = ww_turned_solve(&turned, line, &plain, request->angle, false, error);
+        status = ww_placements_solve(&turned, line, &plain, request->angle, false, error);
     if (turned.worst > 0)
         skew->scale = (skew->pair ? skew->worst : skew->spread) / turned.worst;
-    ww_turned_clear(&turned);
+    ww_placements_clear(&turned);
     return status;
 }
 
@@ -174,7 +174,7 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
     skew->slowest = skew->mean_delay + leg_high + leg_more[0];
     skew->spread = leg_high + leg_more[0] - leg_low - leg_more[1];
     skew->mismatch = ww_scan_mismatch(scan, length);
-    skew->worst = ww_judged(skew->pair, high + more[0], low + more[1]);
+    skew->worst = ww_design_value(skew->pair, high + more[0], low + more[1]);
 
     status = ww_distribution_of_plies(&skew->distribution, scan, skew->map, skew->high, skew->low, error);
     if (!status)

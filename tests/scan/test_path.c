@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include "check.h"
-#include "scan/piece.h"
+#include "scan/path.h"
 
 #include <stdlib.h>
 
@@ -11,7 +11,7 @@
 struct by_hand {
     struct ww_scan scan;
     struct ww_ply_scan ply;
-    struct ww_wave wave[8];
+    struct ww_order wave[8];
     double _Complex c1[8], c2[8];
 };
 
@@ -19,7 +19,7 @@ static void start_by_hand(struct by_hand *b, double mean, double angle_from_x)
 {
     memset(b, 0, sizeof *b);
     b->ply = (struct ww_ply_scan){
-        .lx = 0.5, .ly = 0.6, .ux = cos(angle_from_x), .uy = sin(angle_from_x), .waves = 1, .wave = b->wave};
+        .lx = 0.5, .ly = 0.6, .ux = cos(angle_from_x), .uy = sin(angle_from_x), .harmonics = 1, .order = b->order};
     b->c1[0] = mean;
     for (int e = 0; e < WW_ESTIMATES; e++) {
         b->ply.coefficient[0][e] = b->c1;
@@ -31,11 +31,11 @@ static void start_by_hand(struct by_hand *b, double mean, double angle_from_x)
 static void add_wave(struct by_hand *b, double _Complex *c, double a, int m, int l, double p)
 {
     double _Complex half = 0.5 * a * (cos(p) + I * sin(p));
-    b->wave[b->ply.waves] = (struct ww_wave){m, l};
-    c[b->ply.waves++] = half;
+    b->order[b->ply.harmonics] = (struct ww_order){m, l};
+    c[b->ply.harmonics++] = half;
     if (m == 0) { /* both signs of l are kept there */
-        b->wave[b->ply.waves] = (struct ww_wave){0, -l};
-        c[b->ply.waves++] = conj(half);
+        b->order[b->ply.harmonics] = (struct ww_order){0, -l};
+        c[b->ply.harmonics++] = conj(half);
     }
 }
 
@@ -60,12 +60,12 @@ static void integrals_are_those_of_quadrature(void **state)
         double mean = ww_scan_average_at(&b.scan, 0, WW_LEG1, WW_MEAN, table[i].length, table[i].x, table[i].y);
         assert_close(mean * table[i].length, table[i].integral, 2e-13, 0);
         /* the same through a piece: value is the delay less its mean */
-        struct ww_piece piece;
+        struct ww_path piece;
         struct ww_error error = {0};
-        assert_ok(ww_piece_init(&piece, &b.scan, 0, WW_LEG1, WW_MEAN, table[i].length, &error), error);
-        struct ww_local local = ww_piece_local(&piece, table[i].x, table[i].y);
+        assert_ok(ww_path_init(&piece, &b.scan, 0, WW_LEG1, WW_MEAN, table[i].length, &error), error);
+        struct ww_expansion local = ww_path_expand(&piece, table[i].x, table[i].y);
         assert_close(local.value, table[i].integral - 3.7 * table[i].length, 0, 1e-11);
-        ww_piece_clear(&piece);
+        ww_path_clear(&piece);
     }
 }
 
@@ -99,22 +99,22 @@ static void map_holds_the_values_at_its_positions(void **state)
         for (int signal = WW_LEG1; signal <= WW_SKEW; signal++) {
             struct by_hand b;
             struct ww_map map;
-            struct ww_piece piece;
+            struct ww_path piece;
             struct ww_error error = {0};
             start_pair(&b, (enum ww_averaging)averaging);
             assert_ok(ww_scan_map(&b.scan, 0, (enum ww_signal)signal, WW_MEAN, 1.3, &map, &error), error);
-            assert_ok(ww_piece_init(&piece, &b.scan, 0, (enum ww_signal)signal, WW_MEAN, 1.3, &error), error);
+            assert_ok(ww_path_init(&piece, &b.scan, 0, (enum ww_signal)signal, WW_MEAN, 1.3, &error), error);
             double scale = averaging == WW_FLIGHT ? 1 : 1 / WW_C0;
             for (size_t i = 0; i < map.nx * map.ny; i += 37) {
                 double x = ((double)(i % map.nx) + 0.5) * map.lx / (double)map.nx;
                 double y = ((double)(i / map.nx) + 0.5) * map.ly / (double)map.ny;
                 double value;
-                assert_close(map.value[i], ww_piece_local(&piece, x, y).value, 0, 1e-13 * scale);
+                assert_close(map.value[i], ww_path_expand(&piece, x, y).value, 0, 1e-13 * scale);
                 assert_ok(ww_scan_value(&b.scan, 0, (enum ww_signal)signal, WW_MEAN, 1.3, x, y, &value, &error),
                           error);
                 assert_close(map.value[i], value, 0, 1e-13 * scale);
             }
-            ww_piece_clear(&piece);
+            ww_path_clear(&piece);
             ww_map_clear(&map);
         }
 }
@@ -126,20 +126,20 @@ static void derivatives_are_those_of_the_value(void **state)
     for (int averaging = WW_FLIGHT; averaging <= WW_QUASI_STATIC; averaging++)
         for (int signal = WW_LEG1; signal <= WW_SKEW; signal++) {
             struct by_hand b;
-            struct ww_piece piece;
+            struct ww_path piece;
             struct ww_error error = {0};
             double scale = averaging == WW_FLIGHT ? 1 : 1 / WW_C0;
             start_pair(&b, (enum ww_averaging)averaging);
-            assert_ok(ww_piece_init(&piece, &b.scan, 0, (enum ww_signal)signal, WW_MEAN, 0.2, &error), error);
-            struct ww_local at = ww_piece_local(&piece, x, y);
-            struct ww_local right = ww_piece_local(&piece, x + h, y), left = ww_piece_local(&piece, x - h, y);
-            struct ww_local above = ww_piece_local(&piece, x, y + h), below = ww_piece_local(&piece, x, y - h);
+            assert_ok(ww_path_init(&piece, &b.scan, 0, (enum ww_signal)signal, WW_MEAN, 0.2, &error), error);
+            struct ww_expansion at = ww_path_expand(&piece, x, y);
+            struct ww_expansion right = ww_path_expand(&piece, x + h, y), left = ww_path_expand(&piece, x - h, y);
+            struct ww_expansion above = ww_path_expand(&piece, x, y + h), below = ww_path_expand(&piece, x, y - h);
             assert_close((right.value - left.value) / (2 * h), at.dx, 1e-5, 1e-5 * scale);
             assert_close((above.value - below.value) / (2 * h), at.dy, 1e-5, 1e-5 * scale);
             assert_close((right.dx - left.dx) / (2 * h), at.xx, 1e-5, 1e-4 * scale);
             assert_close((above.dx - below.dx) / (2 * h), at.xy, 1e-5, 1e-4 * scale);
             assert_close((above.dy - below.dy) / (2 * h), at.yy, 1e-5, 1e-4 * scale);
-            ww_piece_clear(&piece);
+            ww_path_clear(&piece);
         }
 }
 
@@ -164,10 +164,10 @@ static void profile_runs_with_the_pieces(void **state)
             double here2 = ww_scan_average_at(&b.scan, 0, WW_LEG2, WW_MEAN, 0, x, y);
             assert_close(dk1[i], averaging == WW_FLIGHT ? pow(here1 * WW_C0, 2) : here1, 1e-12, 0);
             assert_close(dk2[i], averaging == WW_FLIGHT ? pow(here2 * WW_C0, 2) : here2, 1e-12, 0);
-            struct ww_piece piece;
-            assert_ok(ww_piece_init(&piece, &b.scan, 0, WW_SKEW, WW_MEAN, s, &error), error);
-            assert_close(running[i], ww_piece_local(&piece, start[0][0], start[0][1]).value, 1e-11, 1e-11 * scale);
-            ww_piece_clear(&piece);
+            struct ww_path piece;
+            assert_ok(ww_path_init(&piece, &b.scan, 0, WW_SKEW, WW_MEAN, s, &error), error);
+            assert_close(running[i], ww_path_expand(&piece, start[0][0], start[0][1]).value, 1e-11, 1e-11 * scale);
+            ww_path_clear(&piece);
         }
     }
 }

@@ -13,8 +13,8 @@
 /* Waves of one ply at every scanned angle. */
 struct ww_fan_ply {
     double lx, ly, turn;
-    size_t waves;
-    struct ww_wave *wave;     /* wave 0 is the mean */
+    size_t harmonics;
+    struct ww_order *order;     /* wave 0 is the mean */
     size_t rows;              /* of the small map that tell all */
     double _Complex *seen[2]; /* [angle][wave]: slowness of each leg [s/m] */
 };
@@ -55,7 +55,7 @@ struct ww_reach {
     double high, low;
 };
 struct ww_reach ww_look_reach(struct ww_look *look, size_t part, double stretch);
-/* The worst of all plies together [s], as ww_turned_solve judges it. */
+/* The worst of all plies together [s], as ww_placements_solve judges it. */
 double ww_look_worst(struct ww_look *look, double stretch);
 /* What stands still of one ply at the angle looked at: waves (m, l), 2 (m, l) .. along the pieces where k.u = 0. Value per
  * length of the route at the worst placement [s/m], as one ply is judged, and the harmonic that has the most of it; 0

@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include "check.h"
-#include "scan/chance.h"
+#include "chance/distribution.h"
 
 #include <stdlib.h>
 

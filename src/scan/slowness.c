@@ -1,4 +1,4 @@
-/* delay.c - what each leg sees over the cell, as waves.
+/* slowness.c - what each leg sees over the cell, as harmonics.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
@@ -11,15 +11,13 @@
  *
  * Flight adds slowness along the way; the quasi-static limit adds eps and takes the root of its mean.
  */
-#include "scan/delay.h"
+#include "scan/slowness.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "core/transform.h"
-#include "scan/rest.h"
-#include "scan/together.h"
 
 #define POSITIONS 256
 #define MOST_POSITIONS 4096
@@ -173,96 +171,6 @@ static const double *measure(const struct field *f)
     return largest;
 }
 
-static enum ww_family family_of(struct ww_wave wave)
-{
-    enum ww_family crossing = wave.m % 2 ? WW_OVER_WAVES : WW_CROSSING_WAVES;
-    return wave.l == 0 ? WW_WARP_WAVES : wave.m == 0 ? WW_FILL_WAVES : crossing;
-}
-
-static double or_one(double factor)
-{
-    return factor > 0 ? factor : 1;
-}
-
-#define NEAR                                                                                                         \
-    (5 * WW_PI / 180) /* of a direction in which waves stand still: there a nulled skew keeps its own factor */
-
-/* How near the trace runs to where the waves of warp or fill stand still: 1 there, falling off as a bell of width NEAR. */
-static double nearness(const struct ww_ply_scan *ply, enum ww_family family)
-{
-    double off = atan2(fabs(ply->ux), fabs(ply->uy)) - (family == WW_WARP_WAVES ? 0 : 0.5 * WW_PI);
-    return exp(-0.5 * off * off / (NEAR * NEAR));
-}
-
-/* Scales what varies over the cell, of the mean estimate: what the legs have in common, and what they differ by. A pair
- * whose pitch nulls a family's skew leaves little of it, and how little the kernel cannot tell well; but turned away the
- * null is gone, and the waves err as those of the legs do. The longer a wave is across the trace, the less the kernel errs
- * in it: with the square of its number there. */
-static void scale_waves(struct ww_ply_scan *ply, bool pair, const struct ww_scales *scales)
-{
-    double _Complex *one = ply->coefficient[0][WW_MEAN], *two = ply->coefficient[1][WW_MEAN];
-    double leg[WW_FAMILIES], skew[WW_FAMILIES];
-    for (enum ww_family f = WW_WARP_WAVES; f < WW_FAMILIES; f++) {
-        leg[f] = or_one(scales->leg[f]) - 1;
-        skew[f] = f >= WW_CROSSING_WAVES ? 0 : (or_one(scales->skew[f]) - or_one(scales->leg[f])) * nearness(ply, f);
-    }
-    for (size_t w = 1; w < ply->waves; w++) {
-        enum ww_family f = family_of(ply->wave[w]);
-        double kx = ply->wave[w].m / ply->lx, ky = ply->wave[w].l / ply->ly, kn = ply->ux * ky - ply->uy * kx;
-        double of_leg = 1 + leg[f] * kn * kn / (kx * kx + ky * ky), of_skew = of_leg + skew[f];
-        double _Complex common = 0.5 * of_leg * (one[w] + two[w]), half = 0.5 * of_skew * (one[w] - two[w]);
-        one[w] = pair ? common + half : of_leg * one[w];
-        two[w] = pair ? common - half : 0;
-    }
-}
-
-/* Of an order of either sign. */
-static double _Complex either(const double _Complex *order, int l)
-{
-    return l < 0 ? conj(order[-l]) : order[l];
-}
-
-/* Adds the two products of warp and fill (weftwise/scan.h) to the crossings' waves, of the first with the families as the
- * kernel has them. Of a value that is eps the slowness is the root: half as much for the same strength. */
-static void add_products(struct ww_ply_scan *ply, const struct ww_scan *scan, const struct ww_yarns *yarns,
-                         const struct ww_columns *columns, double series, const struct ww_kernel *kernel,
-                         const struct ww_scales *scales)
-{
-    bool flight = scan->averaging == WW_FLIGHT;
-    double qx = -2 * WW_PI * ply->uy / ply->lx, qy = 2 * WW_PI * ply->ux / ply->ly;
-    double mean[2] = {creal(ply->coefficient[0][WW_MEAN][0]), creal(ply->coefficient[1][WW_MEAN][0])};
-    double interplay = flight ? scales->interplay : 0.5 * scales->interplay;
-    double stacked =
-        scales->stacked * series * (flight ? 0.25 : 0.5); /* the slowness varies by half as much as its square */
-    for (size_t w = 1; w < ply->waves; w++) {
-        int m = ply->wave[w].m, l = ply->wave[w].l;
-        if (m == 0 || l == 0 || m > WW_YARN_ORDERS || abs(l) > WW_YARN_ORDERS)
-            continue;
-        double _Complex both = stacked * columns->warp[m] * either(columns->fill, l);
-        double _Complex across = both != 0 ? ww_kernel_across(kernel, m * qx + l * qy) : 0;
-        for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++)
-            ply->coefficient[leg][WW_MEAN][w] +=
-                interplay / mean[leg] * yarns->warp[leg][m] * either(yarns->fill[leg], l) +
-                mean[leg] * both * (leg ? conj(across) : across);
-    }
-}
-
-/* The waves of the mean estimate as full cross-sections set them right. */
-static void set_right(struct ww_ply_scan *ply, const struct ww_scan *scan, const struct ww_line *line, size_t index,
-                      const struct ww_scales *scales)
-{
-    struct ww_yarns yarns = {0};
-    struct ww_columns columns = {{0}, {0}};
-    bool products = scales->interplay != 0 || scales->stacked != 0;
-    for (int leg = 0; leg < (scan->pair ? 2 : 1) && products; leg++)
-        ww_yarns_put(&yarns, leg, ply->wave, ply->coefficient[leg][WW_MEAN], ply->waves, 1);
-    if (scales->stacked != 0)
-        ww_line_columns(line, index, scan->angle - line->stack->ply[index].turn, &columns);
-    scale_waves(ply, scan->pair, scales);
-    if (products)
-        add_products(ply, scan, &yarns, &columns, 1 / ww_line_side(line, index), &line->kernel[index], scales);
-}
-
 /* Lists the waves that matter, by m and then by l. */
 static enum ww_status list_waves(struct ww_ply_scan *ply, const struct field *f, struct ww_error *error)
 {
@@ -273,33 +181,33 @@ static enum ww_status list_waves(struct ww_ply_scan *ply, const struct field *f,
         for (int l = -l_most; l <= l_most; l++)
             if ((m || l) && square[place_of(f, m, l)] > largest)
                 largest = square[place_of(f, m, l)];
-    ply->wave = calloc((size_t)(m_most + 1) * (size_t)(2 * l_most + 1), sizeof *ply->wave);
-    if (!ply->wave)
+    ply->order = calloc((size_t)(m_most + 1) * (size_t)(2 * l_most + 1), sizeof *ply->order);
+    if (!ply->order)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the waves of a map");
-    ply->waves = 1; /* wave 0 is the mean */
+    ply->harmonics = 1; /* wave 0 is the mean */
     for (int m = 0; m <= m_most; m++)
         for (int l = -l_most; l <= l_most; l++)
             if ((m || l) && square[place_of(f, m, l)] > NEGLIGIBLE * NEGLIGIBLE * largest)
-                ply->wave[ply->waves++] = (struct ww_wave){m, l};
+                ply->order[ply->harmonics++] = (struct ww_order){m, l};
     return WW_OK;
 }
 
 static enum ww_status keep_waves(struct ww_ply_scan *ply, const struct field *f, struct ww_error *error)
 {
     enum ww_status status = list_waves(ply, f, error);
-    double _Complex *all = status ? NULL : calloc(2 * WW_ESTIMATES * ply->waves, sizeof *all);
+    double _Complex *all = status ? NULL : calloc(2 * WW_ESTIMATES * ply->harmonics, sizeof *all);
     if (!status && !all)
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", ply->waves);
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", ply->harmonics);
     if (status)
         return status;
     for (size_t leg = 0; leg < 2; leg++)
         for (size_t e = 0; e < WW_ESTIMATES; e++)
-            ply->coefficient[leg][e] = all + (leg * WW_ESTIMATES + e) * ply->waves;
+            ply->coefficient[leg][e] = all + (leg * WW_ESTIMATES + e) * ply->harmonics;
     /* samples lie at the middle of their boxes, half a box from the origin of r */
     struct ww_stepper shift = ww_stepper_of(-WW_PI / (double)f->nx, -WW_PI / (double)f->ny);
-    for (size_t w = 0; w < ply->waves; w++) {
-        size_t place = place_of(f, ply->wave[w].m, ply->wave[w].l);
-        double _Complex shifted = ww_stepper_to(&shift, ply->wave[w]);
+    for (size_t w = 0; w < ply->harmonics; w++) {
+        size_t place = place_of(f, ply->order[w].m, ply->order[w].l);
+        double _Complex shifted = ww_stepper_to(&shift, ply->order[w]);
         for (size_t leg = 0; leg < 2; leg++)
             for (size_t e = 0; e < WW_ESTIMATES; e++)
                 if (f->spectrum[leg][e])
@@ -360,7 +268,6 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
     scan->angle = angle;
     scan->positions = options->positions ? options->positions : POSITIONS;
     scan->averaging = options->averaging;
-    scan->between = options->scales.between;
 
     double mean[WW_CHANGES] = {0};
     for (size_t p = 0; p < plies; p++) {
@@ -374,10 +281,6 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
             see_samples(scan, line, mean, 1, leg, e, &scan->level[leg][e]);
     for (size_t p = 0; p < plies && !status; p++)
         status = scan_ply(scan, line, p, options, bounds, change + p * most * WW_CHANGES, mean, error);
-    for (size_t p = 0; p < plies && !status; p++)
-        set_right(&scan->ply[p], scan, line, p, &options->scales);
-    for (size_t p = 0; p < plies && !status; p++)
-        ww_rest_add(options->scales.rest, scan, p);
 done:
     free(change);
     if (status)
@@ -462,7 +365,7 @@ static enum ww_status create_route(struct ww_scan **out, const struct ww_line *l
     for (size_t i = 0; i < scan->pieces; i++)
         length += route[i].length;
     for (size_t i = 0; i < scan->pieces && !status; i++) {
-        struct ww_scan_piece *piece = &scan->piece[i];
+        struct ww_scan_segment *piece = &scan->piece[i];
         status = scan_of_direction(scan, line, angle + route[i].angle, bounds, options, &piece->scan, error);
         piece->share = route[i].length / length;
         piece->bend_in = i > 0 ? bend_between(&route[i - 1], &route[i]) : 0;
@@ -476,43 +379,43 @@ done:
     return status;
 }
 
-size_t ww_scan_pieces(const struct ww_scan *scan)
+size_t ww_scan_segments(const struct ww_scan *scan)
 {
     return scan->pieces ? scan->pieces : 1;
 }
 
-struct ww_scan_piece ww_scan_piece_at(const struct ww_scan *scan, size_t i)
+struct ww_scan_segment ww_scan_segment_at(const struct ww_scan *scan, size_t i)
 {
-    return scan->pieces ? scan->piece[i] : (struct ww_scan_piece){.scan = scan, .share = 1};
+    return scan->pieces ? scan->piece[i] : (struct ww_scan_segment){.scan = scan, .share = 1};
 }
 
 size_t ww_scan_rows(const struct ww_scan *scan, size_t index)
 {
     size_t rows = 0;
-    for (size_t i = 0; i < ww_scan_pieces(scan) && rows < scan->positions; i++) {
-        const struct ww_ply_scan *ply = &ww_scan_piece_at(scan, i).scan->ply[index];
-        size_t of_piece = ww_waves_rows(ply->wave, ply->waves, scan->positions);
+    for (size_t i = 0; i < ww_scan_segments(scan) && rows < scan->positions; i++) {
+        const struct ww_ply_scan *ply = &ww_scan_segment_at(scan, i).scan->ply[index];
+        size_t of_piece = ww_orders_rows(ply->order, ply->harmonics, scan->positions);
         rows = of_piece > rows ? of_piece : rows;
     }
     return rows;
 }
 
-struct ww_stretch ww_leg_stretch(const struct ww_scan *scan, const struct ww_scan_piece *piece, double length,
+struct ww_leg_span ww_leg_span(const struct ww_scan *scan, const struct ww_scan_segment *piece, double length,
                                  int leg)
 {
     double side = (scan->pair ? 0.5 : 0) * (leg ? -scan->pitch : scan->pitch); /* outside of a bend to the right */
     double in = side * tan(0.5 * piece->bend_in), out = side * tan(0.5 * piece->bend_out);
-    return (struct ww_stretch){-in, length + in + out};
+    return (struct ww_leg_span){-in, length + in + out};
 }
 
 double ww_scan_mismatch(const struct ww_scan *scan, double length)
 {
     double sum = 0;
     for (size_t i = 0; i < scan->pieces && scan->pair; i++) {
-        const struct ww_scan_piece *piece = &scan->piece[i];
+        const struct ww_scan_segment *piece = &scan->piece[i];
         double own = length * piece->share;
         for (int leg = 0; leg < 2; leg++) {
-            double extra = ww_leg_stretch(scan, piece, own, leg).length - own;
+            double extra = ww_leg_span(scan, piece, own, leg).length - own;
             sum += (leg ? -1 : 1) * straight_mean_delay(piece->scan, leg, 1) * extra;
         }
     }
@@ -541,7 +444,7 @@ void ww_scan_destroy(struct ww_scan *scan)
     if (!scan)
         return;
     for (size_t p = 0; p < scan->plies; p++) {
-        free(scan->ply[p].wave);
+        free(scan->ply[p].order);
         free(scan->ply[p].coefficient[0][0]);
     }
     free(scan->ply);
@@ -561,8 +464,8 @@ double ww_scan_delay(const struct ww_scan *scan, double average, double length)
 double ww_scan_mean_delay(const struct ww_scan *scan, enum ww_signal leg, double length)
 {
     double sum = 0;
-    for (size_t i = 0; i < ww_scan_pieces(scan); i++) {
-        struct ww_scan_piece piece = ww_scan_piece_at(scan, i);
+    for (size_t i = 0; i < ww_scan_segments(scan); i++) {
+        struct ww_scan_segment piece = ww_scan_segment_at(scan, i);
         sum += straight_mean_delay(piece.scan, leg == WW_LEG2, piece.share * length);
     }
     return sum;

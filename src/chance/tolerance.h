@@ -2,8 +2,8 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#ifndef WW_SCAN_TOLERANCE_H
-#define WW_SCAN_TOLERANCE_H
+#ifndef WW_CHANCE_TOLERANCE_H
+#define WW_CHANCE_TOLERANCE_H
 
 #include "weftwise/scan.h"
 
