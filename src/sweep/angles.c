@@ -157,19 +157,19 @@ static enum ww_status solve_one(struct ww_at_angle *at, const struct ww_line *li
 }
 
 static enum ww_status solve_shown(struct ww_angles *angles, const struct ww_line *line,
-                                  const struct ww_angles_request *request, struct ww_tally *tally,
+                                  const struct ww_angles_request *request, struct ww_progress_run *progress,
                                   struct ww_error *error)
 {
     struct ww_failure failure = {.error = error};
     int count = (int)angles->count;
-    ww_tally_part(tally, 1, angles->count);
+    ww_progress_part(progress, 1, angles->count);
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
 #endif
     for (int i = 0; i < count; i++) {
         struct ww_error mine = {0};
         ww_failure_keep(&failure, (size_t)i, solve_one(&angles->at[i], line, request, &mine), &mine);
-        ww_tally_step(tally);
+        ww_progress_step(progress);
     }
     return failure.status;
 }
@@ -224,7 +224,7 @@ enum ww_status ww_angles_solve(struct ww_angles *angles, const struct ww_line *l
     if (status)
         return status;
     double turn = request->skew.turn;
-    struct ww_tally tally = {.progress = request->progress};
+    struct ww_progress_run progress = {.host = request->progress};
     struct ww_fan *fan = NULL;
     struct ww_look *look = NULL;
     struct ww_course course = {0};
@@ -233,11 +233,11 @@ enum ww_status ww_angles_solve(struct ww_angles *angles, const struct ww_line *l
     angles->turn = turn;
     angles->budget = request->skew.budget;
     status = ww_fan_create(&fan, line, &request->skew, request->from - turn, request->to + turn, request->skew.length,
-                           &tally, error);
+                           &progress, error);
     if (!status)
         status = ww_look_create(&look, fan, error);
     if (!status)
-        status = ww_course_solve(&course, fan, request, &tally, error);
+        status = ww_course_solve(&course, fan, request, &progress, error);
     if (!status)
         status = ww_revivals_find(angles,
                                   &(struct ww_search){.fan = fan,
@@ -264,7 +264,7 @@ enum ww_status ww_angles_solve(struct ww_angles *angles, const struct ww_line *l
     if (request->quick)
         look_at_shown(angles, look);
     else
-        status = solve_shown(angles, line, request, &tally, error);
+        status = solve_shown(angles, line, request, &progress, error);
     for (size_t i = 0; i < angles->count && !status; i++)
         angles->at[i].design = fmax(angles->at[i].worst, ww_course_design(&course, look, angles->at[i].angle));
 done:

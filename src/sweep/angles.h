@@ -30,7 +30,7 @@ struct ww_course {
     double worst;       /* of all plies, anywhere */
 };
 enum ww_status ww_course_solve(struct ww_course *course, const struct ww_fan *fan,
-                               const struct ww_angles_request *request, struct ww_tally *tally,
+                               const struct ww_angles_request *request, struct ww_progress_run *progress,
                                struct ww_error *error);
 void ww_course_clear(struct ww_course *course);
 /* The largest over the turn to both sides, every ply turned on its own, as ww_skew.worst_with_turn. */

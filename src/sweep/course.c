@@ -62,7 +62,7 @@ static void walk(struct ww_course *course, struct ww_look *look, size_t index)
     }
 }
 
-static enum ww_status walk_all(struct ww_course *course, const struct ww_fan *fan, struct ww_tally *tally,
+static enum ww_status walk_all(struct ww_course *course, const struct ww_fan *fan, struct ww_progress_run *progress,
                                struct ww_error *error)
 {
     struct ww_failure failure = {.error = error};
@@ -80,7 +80,7 @@ static enum ww_status walk_all(struct ww_course *course, const struct ww_fan *fa
         for (int i = 0; i < count; i++) {
             if (look)
                 walk(course, look, (size_t)i);
-            ww_tally_step(tally);
+            ww_progress_step(progress);
         }
         ww_look_destroy(look);
     }
@@ -113,13 +113,13 @@ static double together(const struct ww_course *course, size_t index)
 }
 
 enum ww_status ww_course_solve(struct ww_course *course, const struct ww_fan *fan,
-                               const struct ww_angles_request *request, struct ww_tally *tally,
+                               const struct ww_angles_request *request, struct ww_progress_run *progress,
                                struct ww_error *error)
 {
     enum ww_status status = course_init(course, fan, request, error);
-    ww_tally_part(tally, 0.45, course->count);
+    ww_progress_part(progress, 0.45, course->count);
     if (!status)
-        status = walk_all(course, fan, tally, error);
+        status = walk_all(course, fan, progress, error);
     if (status) {
         ww_course_clear(course);
         return status;

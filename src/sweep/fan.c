@@ -90,7 +90,7 @@ static enum ww_status scan_angle(const struct harvest *harvest, struct ww_fan *f
     return WW_OK;
 }
 
-static enum ww_status scan_angles(const struct harvest *harvest, struct ww_fan *fan, struct ww_tally *tally,
+static enum ww_status scan_angles(const struct harvest *harvest, struct ww_fan *fan, struct ww_progress_run *progress,
                                   struct ww_error *error)
 {
     struct ww_failure failure = {.error = error};
@@ -101,7 +101,7 @@ static enum ww_status scan_angles(const struct harvest *harvest, struct ww_fan *
     for (int i = 0; i < count; i++) {
         struct ww_error mine = {0};
         ww_failure_keep(&failure, (size_t)i, scan_angle(harvest, fan, (size_t)i, &mine), &mine);
-        ww_tally_step(tally);
+        ww_progress_step(progress);
     }
     return failure.status;
 }
@@ -190,7 +190,8 @@ static void choose_angles(struct ww_fan *fan, const struct ww_line *line, double
 }
 
 enum ww_status ww_fan_create(struct ww_fan **out, const struct ww_line *line, const struct ww_skew_request *request,
-                             double from, double to, double longest, struct ww_tally *tally, struct ww_error *error)
+                             double from, double to, double longest, struct ww_progress_run *progress,
+                             struct ww_error *error)
 {
     *out = NULL;
     struct ww_fan *fan = calloc(1, sizeof *fan);
@@ -213,9 +214,9 @@ enum ww_status ww_fan_create(struct ww_fan **out, const struct ww_line *line, co
     for (size_t p = 0; p < plies; p++)
         fan->ply[p].turn = line->stack->ply[p].turn;
     choose_angles(fan, line, from, to);
-    ww_tally_part(tally, 0.25, fan->count);
+    ww_progress_part(progress, 0.25, fan->count);
     harvest.wave = calloc((plies ? plies : 1) * fan->count * 2 * DENSE, sizeof *harvest.wave);
-    status = harvest.wave ? scan_angles(&harvest, fan, tally, error)
+    status = harvest.wave ? scan_angles(&harvest, fan, progress, error)
                           : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", fan->count);
     for (size_t p = 0; p < plies && !status; p++)
         status = keep_waves(fan, &harvest, p, longest, error);

@@ -6,7 +6,7 @@
 #define WW_SWEEP_FAN_H
 
 #include "scan/together.h"
-#include "sweep/tally.h"
+#include "sweep/progress.h"
 
 #define WW_LOOK_POSITIONS WW_TOGETHER_SIDE /* across, of the small map */
 
@@ -38,7 +38,8 @@ struct ww_fan {
 /* Scans for all angles in [from, to] and lengths up to `longest` [m]. The request, with its route, must outlive the
  * fan. Statuses of ww_scan_create. */
 enum ww_status ww_fan_create(struct ww_fan **fan, const struct ww_line *line, const struct ww_skew_request *request,
-                             double from, double to, double longest, struct ww_tally *tally, struct ww_error *error);
+                             double from, double to, double longest, struct ww_progress_run *progress,
+                             struct ww_error *error);
 void ww_fan_destroy(struct ww_fan *fan);
 
 /* What a value is the sum of: one part for each ply, and one for what several of them do to each other. */

@@ -51,12 +51,12 @@ static enum ww_status choose_angles(struct ww_lengths *lengths, const struct ww_
     return WW_OK;
 }
 
-static enum ww_status fill(struct ww_lengths *lengths, const struct ww_fan *fan, struct ww_tally *tally,
+static enum ww_status fill(struct ww_lengths *lengths, const struct ww_fan *fan, struct ww_progress_run *progress,
                            struct ww_error *error)
 {
     struct ww_failure failure = {.error = error};
     int count = (int)lengths->angles;
-    ww_tally_part(tally, 1, lengths->angles);
+    ww_progress_part(progress, 1, lengths->angles);
 #ifdef _OPENMP
 #pragma omp parallel num_threads(ww_threads())
 #endif
@@ -73,7 +73,7 @@ static enum ww_status fill(struct ww_lengths *lengths, const struct ww_fan *fan,
             for (size_t k = 0; look && k < lengths->lengths; k++)
                 lengths->worst[k * lengths->angles + (size_t)i] =
                     ww_look_worst(look, lengths->length[k] / fan->length);
-            ww_tally_step(tally);
+            ww_progress_step(progress);
         }
         ww_look_destroy(look);
     }
@@ -119,10 +119,10 @@ enum ww_status ww_lengths_solve(struct ww_lengths *lengths, const struct ww_line
     if (status)
         return status;
     const struct ww_angles_request *angles = &request->angles;
-    struct ww_tally tally = {.progress = angles->progress};
+    struct ww_progress_run progress = {.host = angles->progress};
     struct ww_fan *fan = NULL;
     struct ww_angles revivals = {0};
-    status = ww_fan_create(&fan, line, &angles->skew, angles->from, angles->to, request->to, &tally, error);
+    status = ww_fan_create(&fan, line, &angles->skew, angles->from, angles->to, request->to, &progress, error);
     if (!status)
         status = find_revivals(&revivals, fan, request, error);
     if (!status)
@@ -139,7 +139,7 @@ enum ww_status ww_lengths_solve(struct ww_lengths *lengths, const struct ww_line
     }
     for (size_t k = 0; k < request->count; k++)
         lengths->length[k] = request->from + (request->to - request->from) * (double)k / (double)(request->count - 1);
-    status = fill(lengths, fan, &tally, error);
+    status = fill(lengths, fan, &progress, error);
     run_up(lengths);
 done:
     ww_angles_clear(&revivals);

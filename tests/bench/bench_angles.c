@@ -141,13 +141,13 @@ static double time_bare_sweep(const struct subject *subject, size_t shown)
     struct ww_angles_request request = angles_request(subject);
     struct ww_fan *fan = NULL;
     struct ww_course course = {0};
-    struct ww_tally tally = {0};
+    struct ww_progress_run progress = {0};
     struct ww_error error = {0};
     double turn = request.skew.turn;
     check(ww_fan_create(&fan, subject->line, &request.skew, request.from - turn, request.to + turn,
-                        request.skew.length, &tally, &error),
+                        request.skew.length, &progress, &error),
           &error);
-    check(ww_course_solve(&course, fan, &request, &tally, &error), &error);
+    check(ww_course_solve(&course, fan, &request, &progress, &error), &error);
     double bare = time_bare_scans(subject, fan->count + shown) +
                   time_transforms(WW_LOOK_POSITIONS, WW_LOOK_POSITIONS, false, course.count) +
                   time_transforms(POSITIONS, POSITIONS, false, shown);

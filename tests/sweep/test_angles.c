@@ -348,11 +348,11 @@ static void quick_look_is_the_full_answer(void **state)
             request.route = zigzag;
             request.pieces = 4;
         }
-        struct ww_tally tally = {0};
+        struct ww_progress_run progress = {0};
         struct ww_fan *fan;
         struct ww_look *look;
         struct ww_error error = {0};
-        assert_ok(ww_fan_create(&fan, board.line, &request, 0, 90 * DEGREES, 2 * LENGTH, &tally, &error), error);
+        assert_ok(ww_fan_create(&fan, board.line, &request, 0, 90 * DEGREES, 2 * LENGTH, &progress, &error), error);
         assert_ok(ww_look_create(&look, fan, &error), error);
         double most = 0, tried[60];
         for (int i = 0; i < 60; i++)
