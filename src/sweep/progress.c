@@ -11,21 +11,34 @@ void ww_progress_part(struct ww_progress_run *progress, double to, size_t total)
     progress->from = progress->to;
     progress->to = to;
     progress->total = total;
-    progress->done = 0;
+    atomic_store(&progress->done, 0);
 }
 
+static double share_of(struct ww_progress_run *progress)
+{
+    size_t done = atomic_load(&progress->done);
+    if (done >= progress->total)
+        return progress->to;
+    return progress->from + (progress->to - progress->from) * (double)done / (double)progress->total;
+}
+
+static bool is_news(double share, double told)
+{
+    return share >= told + LEAST_NEWS || (share >= 1 && told < 1);
+}
+
+/* Whoever reports looks once more when it is done: a step that ended meanwhile found `telling` set and left. */
 void ww_progress_step(struct ww_progress_run *progress)
 {
-#ifdef _OPENMP
-#pragma omp critical(ww_progress)
-#endif
-    {
-        progress->done++;
-        double share =
-            progress->from + (progress->to - progress->from) * (double)progress->done / (double)progress->total;
-        if (progress->host.report && (share >= progress->told + LEAST_NEWS || (share >= 1 && progress->told < 1))) {
-            progress->told = share;
+    atomic_fetch_add(&progress->done, 1);
+    if (!progress->host.report)
+        return;
+    while (is_news(share_of(progress), atomic_load(&progress->told)) && !atomic_exchange(&progress->telling, true)) {
+        double share = share_of(progress);
+        if (is_news(share, atomic_load(&progress->told))) {
+            atomic_store(&progress->told, share);
             progress->host.report(progress->host.context, share);
         }
+        atomic_store(&progress->telling, false);
     }
 }
