@@ -49,7 +49,7 @@ struct ww_skew_request {
     double budget;       /* [s]; 0 if none */
     double frequency;    /* [Hz]; 0 if none */
     double rate;         /* symbols per second [1/s]; 0 if none */
-    struct ww_scan_options scan; /* its route and stretch are not read */
+    struct ww_scan_options scan; /* its route is not read */
     size_t sections; /* start positions along each side of the correction's lattice, see ww_correction_request; 0: none */
     const struct ww_correction *correction; /* nodes that are known already, of the same line and sections; may be NULL */
 };

@@ -1,4 +1,4 @@
-/* fan.c - the waves of the cloth over a range of angles.
+/* table.c - the waves of the cloth over a range of angles.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
@@ -26,7 +26,7 @@
 #include "core/transform.h"
 #include "scan/extremes.h"
 
-#define POSITIONS WW_LOOK_POSITIONS
+#define POSITIONS 64
 #define MOST_ORDER (POSITIONS / 2 - 1)
 #define STEP (WW_PI / 180)
 #define STEP_BY_PITCH                                                                                                \
@@ -47,61 +47,61 @@ static size_t dense_place(int m, int l)
 /* --- scanning ------------------------------------------------------------------------------------------------------ */
 
 /* Everything at all angles before the waves that matter are chosen: [ply][angle][leg][DENSE]. */
-struct harvest {
+struct sampled {
     const struct ww_line *line;
     const struct ww_skew_request *request;
-    double _Complex *wave;
+    double _Complex *order;
 };
 
-static double _Complex *harvested(const struct harvest *harvest, const struct ww_fan *fan, size_t ply, size_t angle,
+static double _Complex *sampled_at(const struct sampled *sampled, const struct ww_angle_table *table, size_t ply, size_t angle,
                                   size_t leg)
 {
-    return harvest->order + ((ply * fan->count + angle) * 2 + leg) * DENSE;
+    return sampled->order + ((ply * table->count + angle) * 2 + leg) * DENSE;
 }
 
-static enum ww_status scan_angle(const struct harvest *harvest, struct ww_fan *fan, size_t index,
+static enum ww_status scan_angle(const struct sampled *sampled, struct ww_angle_table *table, size_t index,
                                  struct ww_error *error)
 {
     struct ww_scan *scan = NULL;
-    double angle = fan->first + (double)index * fan->step;
-    struct ww_scan_options options = harvest->request->scan;
+    double angle = table->first + (double)index * table->step;
+    struct ww_scan_options options = sampled->request->scan;
     options.route = NULL;
     options.pieces = 0;
-    enum ww_status status = ww_scan_create_with(&scan, harvest->line, angle, false, &options, error);
+    enum ww_status status = ww_corrected_scan_create_with(&scan, sampled->line, sampled->request->correction, angle, false, &options, error);
     if (status)
         return status;
-    for (size_t p = 0; p < fan->plies; p++)
-        for (size_t leg = 0; leg < (fan->pair ? 2 : 1); leg++) {
+    for (size_t p = 0; p < table->plies; p++)
+        for (size_t leg = 0; leg < (table->pair ? 2 : 1); leg++) {
             const struct ww_ply_scan *ply = &scan->ply[p];
             const double _Complex *c = ply->coefficient[leg][WW_MEAN];
-            double _Complex *dense = harvested(harvest, fan, p, index, leg);
+            double _Complex *dense = sampled_at(sampled, table, p, index, leg);
             double slowness = scan->averaging == WW_FLIGHT ? 1 : 1 / (2 * WW_C0 * sqrt(creal(c[0]))); /* per eps */
             for (size_t w = 0; w < ply->harmonics; w++)
                 if (ply->order[w].m <= MOST_ORDER && abs(ply->order[w].l) <= MOST_ORDER)
                     dense[dense_place(ply->order[w].m, ply->order[w].l)] = slowness * c[w];
             if (index == 0 && p == 0 && leg == 0)
-                fan->mean = scan->averaging == WW_FLIGHT ? creal(c[0]) : sqrt(creal(c[0])) / WW_C0;
+                table->mean = scan->averaging == WW_FLIGHT ? creal(c[0]) : sqrt(creal(c[0])) / WW_C0;
             if (index == 0) {
-                fan->ply[p].lx = ply->lx;
-                fan->ply[p].ly = ply->ly;
+                table->ply[p].lx = ply->lx;
+                table->ply[p].ly = ply->ly;
             }
         }
     ww_scan_destroy(scan);
     return WW_OK;
 }
 
-static enum ww_status scan_angles(const struct harvest *harvest, struct ww_fan *fan, struct ww_tally *tally,
+static enum ww_status scan_angles(const struct sampled *sampled, struct ww_angle_table *table, struct ww_progress_run *progress,
                                   struct ww_error *error)
 {
     struct ww_failure failure = {.error = error};
-    int count = (int)fan->count;
+    int count = (int)table->count;
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
 #endif
     for (int i = 0; i < count; i++) {
         struct ww_error mine = {0};
-        ww_failure_keep(&failure, (size_t)i, scan_angle(harvest, fan, (size_t)i, &mine), &mine);
-        ww_tally_step(tally);
+        ww_failure_keep(&failure, (size_t)i, scan_angle(sampled, table, (size_t)i, &mine), &mine);
+        ww_progress_step(progress);
     }
     return failure.status;
 }
@@ -117,11 +117,11 @@ static double square_of(double _Complex c)
 }
 
 /* largest[DENSE]: squares of each wave, by either leg, over all angles; returns the most that the signal has of any. */
-static double measure(const struct harvest *harvest, const struct ww_fan *fan, size_t ply, double *largest)
+static double measure(const struct sampled *sampled, const struct ww_angle_table *table, size_t ply, double *largest)
 {
     double most = 0;
-    for (size_t a = 0; a < fan->count; a++) {
-        const double _Complex *leg1 = harvested(harvest, fan, ply, a, 0), *leg2 = leg1 + DENSE;
+    for (size_t a = 0; a < table->count; a++) {
+        const double _Complex *leg1 = sampled_at(sampled, table, ply, a, 0), *leg2 = leg1 + DENSE;
         for (size_t i = 0; i < DENSE; i++) {
             double one = square_of(leg1[i]), two = square_of(leg2[i]), signal = square_of(leg1[i] - leg2[i]);
             largest[i] = one > largest[i] ? one : largest[i];
@@ -132,26 +132,26 @@ static double measure(const struct harvest *harvest, const struct ww_fan *fan, s
     return sqrt(most);
 }
 
-static enum ww_status keep_waves(struct ww_fan *fan, const struct harvest *harvest, size_t p, double longest,
+static enum ww_status keep_waves(struct ww_angle_table *table, const struct sampled *sampled, size_t p, double longest,
                                  struct ww_error *error)
 {
-    struct ww_fan_ply *ply = &fan->ply[p];
+    struct ww_angle_table_ply *ply = &table->ply[p];
     double *largest = calloc(DENSE, sizeof *largest);
     enum ww_status status = WW_OK;
     if (!largest)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the waves");
     double pitch = 0.5 * fmin(ply->lx, ply->ly);
-    double limit = measure(harvest, fan, p, largest) * fmin(NEGLIGIBLE, NEGLIGIBLE * pitch / (WW_PI * longest));
+    double limit = measure(sampled, table, p, largest) * fmin(NEGLIGIBLE, NEGLIGIBLE * pitch / (WW_PI * longest));
     limit *= limit;
     largest[dense_place(0, 0)] = INFINITY;
     for (size_t i = 0; i < DENSE; i++)
         ply->harmonics += largest[i] > limit;
     ply->order = calloc(ply->harmonics, sizeof *ply->order);
     for (size_t leg = 0; leg < 2; leg++)
-        ply->seen[leg] = calloc(fan->count * ply->harmonics, sizeof *ply->seen[leg]);
+        ply->seen[leg] = calloc(table->count * ply->harmonics, sizeof *ply->seen[leg]);
     if (!ply->order || !ply->seen[0] || !ply->seen[1]) {
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves at %zu angles", ply->harmonics,
-                              fan->count);
+                              table->count);
         goto done;
     }
     size_t w = 1; /* wave 0 is the mean */
@@ -160,90 +160,84 @@ static enum ww_status keep_waves(struct ww_fan *fan, const struct harvest *harve
             if ((m || l) && largest[dense_place(m, l)] > limit)
                 ply->order[w++] = (struct ww_order){m, l};
     ply->rows = ww_orders_rows(ply->order, ply->harmonics, POSITIONS);
-    for (size_t a = 0; a < fan->count; a++)
+    for (size_t a = 0; a < table->count; a++)
         for (size_t leg = 0; leg < 2; leg++)
             for (w = 0; w < ply->harmonics; w++)
                 ply->seen[leg][a * ply->harmonics + w] =
-                    harvested(harvest, fan, p, a, leg)[dense_place(ply->order[w].m, ply->order[w].l)];
+                    sampled_at(sampled, table, p, a, leg)[dense_place(ply->order[w].m, ply->order[w].l)];
 done:
     free(largest);
     return status;
 }
 
 /* The scans that serve a range of angles of the trace, whatever way its pieces run. */
-static void choose_angles(struct ww_fan *fan, const struct ww_line *line, double from, double to)
+static void choose_angles(struct ww_angle_table *table, const struct ww_line *line, double from, double to)
 {
     double least = INFINITY, most = -INFINITY, side = 0;
-    for (size_t i = 0; i < fan->pieces; i++) {
-        least = fmin(least, fan->route[i].angle);
-        most = fmax(most, fan->route[i].angle);
+    for (size_t i = 0; i < table->pieces; i++) {
+        least = fmin(least, table->route[i].angle);
+        most = fmax(most, table->route[i].angle);
     }
-    for (size_t p = 0; p < fan->plies; p++)
+    for (size_t p = 0; p < table->plies; p++)
         side = fmax(side, fmax(line->harmonics[p].lx, line->harmonics[p].ly));
-    fan->step = STEP;
-    if (fan->pair && fan->plies)
-        fan->step = fmin(STEP, STEP_BY_PITCH * side / fan->pitch);
-    fan->from = from;
-    fan->to = to;
-    fan->first = from + least - fan->step;
-    fan->count = (size_t)ceil((to + most - from - least) / fan->step) + STENCIL;
+    table->step = STEP;
+    if (table->pair && table->plies)
+        table->step = fmin(STEP, STEP_BY_PITCH * side / table->pitch);
+    table->from = from;
+    table->to = to;
+    table->first = (floor((from + least) / table->step) - 1) * table->step; /* the same angles, whatever the range */
+    table->count = (size_t)ceil((to + most - table->first) / table->step) + STENCIL - 1;
 }
 
-enum ww_status ww_fan_create(struct ww_fan **out, const struct ww_line *line, const struct ww_skew_request *request,
-                             double from, double to, double longest, struct ww_tally *tally, struct ww_error *error)
+enum ww_status ww_angle_table_create(struct ww_angle_table **out, const struct ww_line *line, const struct ww_skew_request *request,
+                             double from, double to, double longest, struct ww_progress_run *progress, struct ww_error *error)
 {
     *out = NULL;
-    struct ww_fan *fan = calloc(1, sizeof *fan);
-    struct harvest harvest = {line, request, NULL};
+    struct ww_angle_table *table = calloc(1, sizeof *table);
+    struct sampled sampled = {line, request, NULL};
     enum ww_status status = WW_OK;
     size_t plies = line->stack->plies;
-    if (fan)
-        fan->ply = calloc(plies + 1, sizeof *fan->ply);
-    if (!fan || !fan->ply) {
+    if (table)
+        table->ply = calloc(plies + 1, sizeof *table->ply);
+    if (!table || !table->ply) {
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
         goto done;
     }
-    fan->plies = plies;
-    fan->between = request->scan.scales.between;
-    fan->pair = line->mesh.pair;
-    fan->pitch = fan->pair ? line->summary.pitch : 0;
-    fan->straight.length = fan->length = request->length;
-    fan->route = request->pieces ? request->route : &fan->straight;
-    fan->pieces = request->pieces ? request->pieces : 1;
+    table->plies = plies;
+    table->pair = line->mesh.pair;
+    table->pitch = table->pair ? line->summary.pitch : 0;
+    table->straight.length = table->length = request->length;
+    table->route = request->pieces ? request->route : &table->straight;
+    table->pieces = request->pieces ? request->pieces : 1;
     for (size_t p = 0; p < plies; p++)
-        fan->ply[p].turn = line->stack->ply[p].turn;
-    choose_angles(fan, line, from, to);
-    ww_tally_part(tally, 0.25, fan->count);
-    harvest.order = calloc((plies ? plies : 1) * fan->count * 2 * DENSE, sizeof *harvest.order);
-    status = harvest.order ? scan_angles(&harvest, fan, tally, error)
-                          : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", fan->count);
+        table->ply[p].turn = line->stack->ply[p].turn;
+    choose_angles(table, line, from, to);
+    ww_progress_part(progress, 0.25, table->count);
+    sampled.order = calloc((plies ? plies : 1) * table->count * 2 * DENSE, sizeof *sampled.order);
+    status = sampled.order ? scan_angles(&sampled, table, progress, error)
+                          : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", table->count);
     for (size_t p = 0; p < plies && !status; p++)
-        status = keep_waves(fan, &harvest, p, longest, error);
+        status = keep_waves(table, &sampled, p, longest, error);
 done:
-    free(harvest.order);
+    free(sampled.order);
     if (status)
-        ww_fan_destroy(fan);
+        ww_angle_table_destroy(table);
     else
-        *out = fan;
+        *out = table;
     return status;
 }
 
-size_t ww_fan_parts(const struct ww_fan *fan)
+void ww_angle_table_destroy(struct ww_angle_table *table)
 {
-    return fan->plies + (fan->plies > 1 && fan->between != 0 && fan->route == &fan->straight);
-}
-
-void ww_fan_destroy(struct ww_fan *fan)
-{
-    if (!fan)
+    if (!table)
         return;
-    for (size_t p = 0; fan->ply && p < fan->plies; p++) {
-        free(fan->ply[p].order);
-        free(fan->ply[p].seen[0]);
-        free(fan->ply[p].seen[1]);
+    for (size_t p = 0; table->ply && p < table->plies; p++) {
+        free(table->ply[p].order);
+        free(table->ply[p].seen[0]);
+        free(table->ply[p].seen[1]);
     }
-    free(fan->ply);
-    free(fan);
+    free(table->ply);
+    free(table);
 }
 
 /* --- looking ------------------------------------------------------------------------------------------------------- */
@@ -257,74 +251,67 @@ struct leg_of_way {
     double _Complex *seen[2];  /* [waves] */
 };
 
-struct ww_look {
-    const struct ww_fan *fan;
+struct ww_evaluator {
+    const struct ww_angle_table *table;
     double angle;
     struct leg_of_way *way;     /* [ply][piece] */
     double _Complex **waves_of; /* [ply][piece]: what seen points into */
     struct ww_series *series;
-    struct ww_together *together; /* of several plies */
-    struct ww_yarns *yarns;       /* [ply] */
 };
 
-void ww_look_destroy(struct ww_look *look)
+void ww_evaluator_destroy(struct ww_evaluator *evaluator)
 {
-    if (!look)
+    if (!evaluator)
         return;
-    for (size_t i = 0; look->waves_of && i < look->fan->plies * look->fan->pieces; i++)
-        free(look->waves_of[i]);
-    free(look->waves_of);
-    free(look->way);
-    ww_series_destroy(look->series);
-    ww_together_destroy(look->together);
-    free(look->yarns);
-    free(look);
+    for (size_t i = 0; evaluator->waves_of && i < evaluator->table->plies * evaluator->table->pieces; i++)
+        free(evaluator->waves_of[i]);
+    free(evaluator->waves_of);
+    free(evaluator->way);
+    ww_series_destroy(evaluator->series);
+    free(evaluator);
 }
 
-enum ww_status ww_look_create(struct ww_look **out, const struct ww_fan *fan, struct ww_error *error)
+enum ww_status ww_evaluator_create(struct ww_evaluator **out, const struct ww_angle_table *table, struct ww_error *error)
 {
     *out = NULL;
-    struct ww_look *look = calloc(1, sizeof *look);
-    size_t ways = fan->plies * fan->pieces;
+    struct ww_evaluator *evaluator = calloc(1, sizeof *evaluator);
+    size_t ways = table->plies * table->pieces;
     enum ww_status status = WW_OK;
-    if (look) {
-        look->fan = fan;
-        look->way = calloc(ways + 1, sizeof *look->way);
-        look->waves_of = calloc(ways + 1, sizeof *look->waves_of);
-        look->yarns = calloc(fan->plies + 1, sizeof *look->yarns);
+    if (evaluator) {
+        evaluator->table = table;
+        evaluator->way = calloc(ways + 1, sizeof *evaluator->way);
+        evaluator->waves_of = calloc(ways + 1, sizeof *evaluator->waves_of);
     }
-    if (!look || !look->way || !look->waves_of || !look->yarns)
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a route of %zu pieces", fan->pieces);
+    if (!evaluator || !evaluator->way || !evaluator->waves_of)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a route of %zu pieces", table->pieces);
     else
-        status = ww_series_create(&look->series, POSITIONS, POSITIONS, error);
-    if (!status && ww_fan_parts(fan) > fan->plies)
-        status = ww_together_create(&look->together, fan->plies, error);
+        status = ww_series_create(&evaluator->series, POSITIONS, POSITIONS, error);
     for (size_t i = 0; i < ways && !status; i++) {
-        size_t waves = fan->ply[i / fan->pieces].harmonics;
+        size_t waves = table->ply[i / table->pieces].harmonics;
         double _Complex *seen = calloc(2 * waves, sizeof *seen);
         if (!seen)
             status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", waves);
-        look->waves_of[i] = seen;
-        look->way[i].seen[0] = seen;
-        look->way[i].seen[1] = seen ? seen + waves : NULL;
+        evaluator->waves_of[i] = seen;
+        evaluator->way[i].seen[0] = seen;
+        evaluator->way[i].seen[1] = seen ? seen + waves : NULL;
     }
     if (status)
-        ww_look_destroy(look);
+        ww_evaluator_destroy(evaluator);
     else
-        *out = look;
+        *out = evaluator;
     return status;
 }
 
 /* Waves between the scanned angles, by the cubic through the four about them. */
-static void interpolate(const struct ww_fan *fan, const struct ww_fan_ply *ply, double angle,
+static void interpolate(const struct ww_angle_table *table, const struct ww_angle_table_ply *ply, double angle,
                         double _Complex *seen[2])
 {
-    double at = (angle - fan->first) / fan->step;
-    double base = fmax(0, fmin(floor(at) - 1, (double)(fan->count - STENCIL)));
+    double at = (angle - table->first) / table->step;
+    double base = fmax(0, fmin(floor(at) - 1, (double)(table->count - STENCIL)));
     double t = at - base - 1; /* 0..1 within */
     const double weight[STENCIL] = {-t * (t - 1) * (t - 2) / 6, (t + 1) * (t - 1) * (t - 2) / 2,
                                     -(t + 1) * t * (t - 2) / 2, (t + 1) * t * (t - 1) / 6};
-    for (size_t leg = 0; leg < (fan->pair ? 2 : 1); leg++) {
+    for (size_t leg = 0; leg < (table->pair ? 2 : 1); leg++) {
         const double _Complex *row = ply->seen[leg] + (size_t)base * ply->harmonics;
         for (size_t w = 0; w < ply->harmonics; w++)
             seen[leg][w] = weight[0] * row[w] + weight[1] * row[w + ply->harmonics] +
@@ -338,16 +325,16 @@ static double outrun(double offset, double before, double after)
     return offset * tan(0.5 * remainder(after - before, 2 * WW_PI));
 }
 
-void ww_look_at(struct ww_look *look, double angle)
+void ww_evaluator_turn(struct ww_evaluator *evaluator, double angle)
 {
-    const struct ww_fan *fan = look->fan;
-    look->angle = angle;
-    for (size_t p = 0; p < fan->plies; p++) {
+    const struct ww_angle_table *table = evaluator->table;
+    evaluator->angle = angle;
+    for (size_t p = 0; p < table->plies; p++) {
         double x = 0, y = 0;
-        for (size_t i = 0; i < fan->pieces; i++) {
-            struct leg_of_way *way = &look->way[p * fan->pieces + i];
-            const struct ww_route_piece *piece = &fan->route[i];
-            double theta = angle + piece->angle - fan->ply[p].turn;
+        for (size_t i = 0; i < table->pieces; i++) {
+            struct leg_of_way *way = &evaluator->way[p * table->pieces + i];
+            const struct ww_route_piece *piece = &table->route[i];
+            double theta = angle + piece->angle - table->ply[p].turn;
             way->ux = sin(theta);
             way->uy = cos(theta);
             way->x = x;
@@ -356,39 +343,39 @@ void ww_look_at(struct ww_look *look, double angle)
             x += way->ux * piece->length;
             y += way->uy * piece->length;
             for (size_t leg = 0; leg < 2; leg++) {
-                double offset = leg ? -0.5 * fan->pitch : 0.5 * fan->pitch;
+                double offset = leg ? -0.5 * table->pitch : 0.5 * table->pitch;
                 way->before[leg] = i > 0 ? outrun(offset, piece[-1].angle, piece->angle) : 0;
-                way->past[leg] = i + 1 < fan->pieces ? outrun(offset, piece->angle, piece[1].angle) : 0;
+                way->past[leg] = i + 1 < table->pieces ? outrun(offset, piece->angle, piece[1].angle) : 0;
             }
-            interpolate(fan, &fan->ply[p], angle + piece->angle, way->seen);
+            interpolate(table, &table->ply[p], angle + piece->angle, way->seen);
         }
     }
 }
 
-static double _Complex *coefficient_of(struct ww_look *look, struct ww_order wave)
+static double _Complex *coefficient_of(struct ww_evaluator *evaluator, struct ww_order wave)
 {
     size_t row = POSITIONS / 2 + 1;
-    return &look->series->coef[(size_t)(wave.l < 0 ? wave.l + POSITIONS : wave.l) * row + (size_t)wave.m];
+    return &evaluator->series->coef[(size_t)(wave.l < 0 ? wave.l + POSITIONS : wave.l) * row + (size_t)wave.m];
 }
 
 /* A straight trace: one integral a wave, length exp(i half) sin(half)/half with half = k.u length/2. */
-static void lay_straight(struct ww_look *look, size_t p, double stretch)
+static void lay_straight(struct ww_evaluator *evaluator, size_t p, double stretch)
 {
-    const struct ww_fan *fan = look->fan;
-    const struct ww_fan_ply *ply = &fan->ply[p];
-    const struct leg_of_way *way = &look->way[p];
+    const struct ww_angle_table *table = evaluator->table;
+    const struct ww_angle_table_ply *ply = &table->ply[p];
+    const struct leg_of_way *way = &evaluator->way[p];
     double length = stretch * way->length, x = WW_PI * length * way->ux / ply->lx,
            y = WW_PI * length * way->uy / ply->ly;
     struct ww_stepper halves = ww_stepper_of(x, y);
     for (size_t w = 1; w < ply->harmonics; w++) {
         double half = ply->order[w].m * x + ply->order[w].l * y;
         double _Complex turn = ww_stepper_to(&halves, ply->order[w]);
-        double _Complex seen = way->seen[0][w] - (fan->pair ? way->seen[1][w] : 0);
+        double _Complex seen = way->seen[0][w] - (table->pair ? way->seen[1][w] : 0);
         double sinc = fabs(half) < 0.1 ? ww_sinc(half) : cimag(turn) / half;
-        *coefficient_of(look, ply->order[w]) = seen * turn * (length * sinc);
+        *coefficient_of(evaluator, ply->order[w]) = seen * turn * (length * sinc);
     }
-    if (fan->pair)
-        look->series->coef[0] = creal(way->seen[0][0] - way->seen[1][0]) * length;
+    if (table->pair)
+        evaluator->series->coef[0] = creal(way->seen[0][0] - way->seen[1][0]) * length;
 }
 
 /* exp(i k.r) at one point for every wave: powers of the first wave each way. */
@@ -396,7 +383,7 @@ struct powers {
     double _Complex x[MOST_ORDER + 1], y[2 * MOST_ORDER + 1];
 };
 
-static void raise(struct powers *powers, const struct ww_fan_ply *ply, double x, double y)
+static void raise(struct powers *powers, const struct ww_angle_table_ply *ply, double x, double y)
 {
     double px = 2 * WW_PI * x / ply->lx, py = 2 * WW_PI * y / ply->ly;
     double _Complex one_x = cos(px) + I * sin(px), one_y = cos(py) + I * sin(py);
@@ -414,10 +401,10 @@ static double _Complex power_of(const struct powers *powers, struct ww_order wav
 }
 
 /* Adds what one leg sees along one piece of a route, from the values of each wave at its ends. */
-static void add_leg(struct ww_look *look, size_t p, const struct leg_of_way *way, int leg, double stretch)
+static void add_leg(struct ww_evaluator *evaluator, size_t p, const struct leg_of_way *way, int leg, double stretch)
 {
     const double short_way = 1e-3; /* of the phase from end to end: there the first terms of the series do */
-    const struct ww_fan_ply *ply = &look->fan->ply[p];
+    const struct ww_angle_table_ply *ply = &evaluator->table->ply[p];
     double from = -way->before[leg], to = stretch * way->length + way->past[leg], sign = leg ? -1 : 1;
     struct powers begin, end;
     raise(&begin, ply, stretch * way->x + from * way->ux, stretch * way->y + from * way->uy);
@@ -429,21 +416,21 @@ static void add_leg(struct ww_look *look, size_t p, const struct leg_of_way *way
         double _Complex whole = fabs(phase) < short_way
                                     ? at_begin * (to - from) * (1 - phase * phase / 6 + 0.5 * I * phase)
                                     : (power_of(&end, ply->order[w]) - at_begin) / (I * advance);
-        *coefficient_of(look, ply->order[w]) += sign * way->seen[leg][w] * whole;
+        *coefficient_of(evaluator, ply->order[w]) += sign * way->seen[leg][w] * whole;
     }
 }
 
 /* The mean of a route's skew would be told as what its legs differ by in length: it is left out. */
-static void lay_waves(struct ww_look *look, size_t p, double stretch)
+static void lay_waves(struct ww_evaluator *evaluator, size_t p, double stretch)
 {
-    const struct ww_fan *fan = look->fan;
-    memset(look->series->coef, 0, POSITIONS * (POSITIONS / 2 + 1) * sizeof *look->series->coef);
-    if (fan->pieces == 1)
-        lay_straight(look, p, stretch);
+    const struct ww_angle_table *table = evaluator->table;
+    memset(evaluator->series->coef, 0, POSITIONS * (POSITIONS / 2 + 1) * sizeof *evaluator->series->coef);
+    if (table->pieces == 1)
+        lay_straight(evaluator, p, stretch);
     else
-        for (size_t i = 0; i < fan->pieces; i++)
-            for (int leg = 0; leg < (fan->pair ? 2 : 1); leg++)
-                add_leg(look, p, &look->way[p * fan->pieces + i], leg, stretch);
+        for (size_t i = 0; i < table->pieces; i++)
+            for (int leg = 0; leg < (table->pair ? 2 : 1); leg++)
+                add_leg(evaluator, p, &evaluator->way[p * table->pieces + i], leg, stretch);
 }
 
 /* How much the top by a sample rises over it: of the paraboloid through its neighbours, all eight. On a ridge, where it
@@ -480,104 +467,79 @@ static double highest_top(const double *v, size_t rows, double sign, double most
     return top;
 }
 
-/* What the legs see of the yarns of one ply at the angle looked at. */
-static void gather(struct ww_yarns *yarns, const struct ww_look *look, size_t p)
+/* The map of one ply over all positions. */
+static const double *sum_map(struct ww_evaluator *evaluator, size_t ply, double stretch)
 {
-    const struct ww_fan *fan = look->fan;
-    const struct ww_fan_ply *ply = &fan->ply[p];
-    const struct leg_of_way *way = &look->way[p];
-    *yarns = (struct ww_yarns){.lx = ply->lx, .ly = ply->ly, .ux = way->ux, .uy = way->uy};
-    for (int leg = 0; leg < (fan->pair ? 2 : 1); leg++) {
-        yarns->mean[leg] = fan->mean;
-        ww_yarns_put(yarns, leg, ply->order, way->seen[leg], ply->harmonics, 1);
-    }
+    lay_waves(evaluator, ply, stretch);
+    ww_series_sum(evaluator->series);
+    return evaluator->series->value;
 }
 
-static struct ww_reach reach_between(struct ww_look *look, double stretch)
+struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t part, double stretch)
 {
-    const struct ww_fan *fan = look->fan;
-    double more[2] = {0};
-    if (!look->together)
-        return (struct ww_reach){0, 0};
-    for (size_t p = 0; p < fan->plies; p++)
-        gather(&look->yarns[p], look, p);
-    struct ww_meeting meeting = {.plies = fan->plies,
-                                 .yarns = look->yarns,
-                                 .skew = fan->pair,
-                                 .between = fan->between,
-                                 .length = stretch * fan->straight.length};
-    if (ww_together_matters(&meeting)) {
-        for (size_t p = 0; p < fan->plies; p++) {
-            lay_waves(look, p, stretch);
-            ww_series_sum(look->series);
-            memcpy(ww_together_own(look->together, p), look->series->value,
-                   POSITIONS * POSITIONS * sizeof *look->series->value);
-        }
-        ww_together_climb(look->together, &meeting, more);
-    }
-    return (struct ww_reach){more[0], more[1]};
-}
-
-struct ww_reach ww_look_reach(struct ww_look *look, size_t part, double stretch)
-{
-    if (part == look->fan->plies)
-        return reach_between(look, stretch);
-    lay_waves(look, part, stretch);
-    ww_series_sum(look->series);
-    double range[2], *v = look->series->value;
-    size_t rows = look->fan->ply[part].rows;
-    ww_map_measure(&(struct ww_map){.nx = POSITIONS, .ny = POSITIONS, .value = v}, rows, range);
+    const double *v = sum_map(evaluator, part, stretch);
+    size_t rows = evaluator->table->ply[part].rows;
+    double range[2];
+    ww_map_row_range(&(struct ww_map){.nx = POSITIONS, .ny = POSITIONS, .value = evaluator->series->value}, rows, range);
     return (struct ww_reach){highest_top(v, rows, 1, range[1], range[0]),
                              -highest_top(v, rows, -1, -range[0], -range[1])};
 }
 
-double ww_look_worst(struct ww_look *look, double stretch)
+struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double stretch, size_t *rows)
+{
+    const struct ww_angle_table_ply *of = &evaluator->table->ply[ply];
+    sum_map(evaluator, ply, stretch);
+    *rows = of->rows;
+    return (struct ww_map){POSITIONS, POSITIONS, of->lx, of->ly, evaluator->series->value};
+}
+
+double ww_evaluator_worst(struct ww_evaluator *evaluator, double stretch)
 {
     double high = 0, low = 0;
-    for (size_t p = 0; p < ww_fan_parts(look->fan); p++) {
-        struct ww_reach reach = ww_look_reach(look, p, stretch);
+    for (size_t p = 0; p < evaluator->table->plies; p++) {
+        struct ww_reach reach = ww_evaluator_reach(evaluator, p, stretch);
         high += reach.high;
         low += reach.low;
     }
-    return look->fan->pair ? fmax(high, 0 - low) : high - low;
+    return evaluator->table->pair ? fmax(high, 0 - low) : high - low;
 }
 
 /* Sum over the pieces along which (m, l) stands still of the signal's wave n (m, l), by their shares of the route. */
-static double _Complex still_wave(const struct ww_look *look, size_t p, int m, int l, int n)
+static double _Complex still_wave(const struct ww_evaluator *evaluator, size_t p, int m, int l, int n)
 {
-    const struct ww_fan *fan = look->fan;
-    const struct ww_fan_ply *ply = &fan->ply[p];
+    const struct ww_angle_table *table = evaluator->table;
+    const struct ww_angle_table_ply *ply = &table->ply[p];
     double kx = 2 * WW_PI * m / ply->lx, ky = 2 * WW_PI * l / ply->ly, whole = 0;
     double _Complex sum = 0;
     size_t w = 1;
     while (w < ply->harmonics && (ply->order[w].m != n * m || ply->order[w].l != n * l))
         w++;
-    for (size_t i = 0; i < fan->pieces; i++) {
-        const struct leg_of_way *way = &look->way[p * fan->pieces + i];
+    for (size_t i = 0; i < table->pieces; i++) {
+        const struct leg_of_way *way = &evaluator->way[p * table->pieces + i];
         double phase = n * (kx * way->x + ky * way->y);
         whole += way->length;
         if (w < ply->harmonics && fabs(kx * way->ux + ky * way->uy) < STILL * hypot(kx, ky))
             sum += way->length * (cos(phase) + I * sin(phase)) *
-                   (fan->pair ? way->seen[0][w] - way->seen[1][w] : way->seen[0][w]);
+                   (table->pair ? way->seen[0][w] - way->seen[1][w] : way->seen[0][w]);
     }
     return sum / whole;
 }
 
-double ww_look_still(const struct ww_look *look, size_t p, int m, int l, double worth, int *harmonic)
+double ww_evaluator_growth(const struct ww_evaluator *evaluator, size_t p, int m, int l, double worth, int *harmonic)
 {
     double _Complex c[MOST_ORDER + 1];
     int most = MOST_ORDER / (m > abs(l) ? m : abs(l));
     double high = -INFINITY, low = INFINITY, largest = 0, sum = 0;
     *harmonic = 1;
     for (int n = 1; n <= most; n++) {
-        c[n] = still_wave(look, p, m, l, n);
+        c[n] = still_wave(evaluator, p, m, l, n);
         sum += size_of(c[n]);
         if (size_of(c[n]) > largest) {
             largest = size_of(c[n]);
             *harmonic = n;
         }
     }
-    if (!((look->fan->pair ? 2 : 4) * sum > worth))
+    if (!((evaluator->table->pair ? 2 : 4) * sum > worth))
         return 0;
     for (int i = 0; i < STILL_POSITIONS; i++) {
         double value = 0;
@@ -588,5 +550,5 @@ double ww_look_still(const struct ww_look *look, size_t p, int m, int l, double 
         high = fmax(high, value);
         low = fmin(low, value);
     }
-    return look->fan->pair ? fmax(high, 0 - low) : high - low;
+    return evaluator->table->pair ? fmax(high, 0 - low) : high - low;
 }

@@ -96,7 +96,7 @@ enum ww_status ww_distribution_of_map(struct ww_distribution *d, const struct ww
 {
     memset(d, 0, sizeof *d);
     double range[2], per_step = 1 / step;
-    ww_map_measure(map, rows, range);
+    ww_map_row_range(map, rows, range);
     double margin =
         0.5 * (range[1] - range[0]) * per_step + 3; /* a square reaches so far beyond its sample at most */
     double first = floor(range[0] * per_step - margin);
@@ -280,6 +280,24 @@ double ww_distribution_deviation(const struct ww_distribution *d)
     return sqrt(square);
 }
 
+enum ww_status ww_distribution_add_map(struct ww_distribution *d, const struct ww_map *map, size_t rows, double range,
+                                       bool first, struct ww_error *error)
+{
+    double step = range > 0 ? range / BINS : 1e-21; /* maps without relief have one value, of any step */
+    struct ww_distribution one = {0}, sum = {0};
+    enum ww_status status = ww_distribution_of_map(&one, map, rows, step, error);
+    if (first) {
+        *d = one;
+        return status;
+    }
+    if (!status)
+        status = ww_distribution_combine(d, &one, 1, &sum, error);
+    ww_distribution_clear(d);
+    ww_distribution_clear(&one);
+    *d = sum;
+    return status;
+}
+
 enum ww_status ww_distribution_of_plies(struct ww_distribution *d, const struct ww_scan *scan,
                                         const struct ww_map *map, const struct ww_extreme *high,
                                         const struct ww_extreme *low, struct ww_error *error)
@@ -287,20 +305,8 @@ enum ww_status ww_distribution_of_plies(struct ww_distribution *d, const struct 
     double range = 0;
     for (size_t p = 0; p < scan->plies; p++)
         range += high[p].value - low[p].value;
-    double step = range > 0 ? range / BINS : 1e-21; /* maps without relief have one value, of any step */
     enum ww_status status = WW_OK;
-    for (size_t p = 0; p < scan->plies && !status; p++) {
-        struct ww_distribution one = {0}, sum = {0};
-        status = ww_distribution_of_map(&one, &map[p], ww_scan_rows(scan, p), step, error);
-        if (!status && p > 0)
-            status = ww_distribution_combine(d, &one, 1, &sum, error);
-        if (p == 0)
-            *d = one;
-        else {
-            ww_distribution_clear(d);
-            ww_distribution_clear(&one);
-            *d = sum;
-        }
-    }
+    for (size_t p = 0; p < scan->plies && !status; p++)
+        status = ww_distribution_add_map(d, &map[p], ww_scan_rows(scan, p), range, p == 0, error);
     return status;
 }

@@ -6,6 +6,7 @@
 #define WW_CHANCE_DISTRIBUTION_H
 
 #include "scan/slowness.h"
+#include "weftwise/chance.h"
 
 /* Distribution of a map that repeats in x and y, on bins centred at whole multiples of step > 0. A sample of its first
  * `rows` stands for the plane over its square; the others repeat these. Sums to 1, and keeps the mean of the samples, to
@@ -15,6 +16,10 @@ enum ww_status ww_distribution_of_map(struct ww_distribution *d, const struct ww
 /* Sum (sign +1) or difference (sign -1) of two independent values with equal steps. */
 enum ww_status ww_distribution_combine(const struct ww_distribution *a, const struct ww_distribution *b, int sign,
                                        struct ww_distribution *sum, struct ww_error *error);
+/* Of the sum with one more ply's map, independent of the others (first: of that map alone). range: of the whole sum, the
+ * same for every ply; its bins are a 4096th of it. */
+enum ww_status ww_distribution_add_map(struct ww_distribution *d, const struct ww_map *map, size_t rows, double range,
+                                       bool first, struct ww_error *error);
 /* Of the sum over a scan's plies, whose registrations are independent: their maps and the extremes of these. */
 enum ww_status ww_distribution_of_plies(struct ww_distribution *d, const struct ww_scan *scan,
                                         const struct ww_map *map, const struct ww_extreme *high,

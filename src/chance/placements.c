@@ -1,4 +1,4 @@
-/* turned.c - what all positions of the cloth give at one angle.
+/* placements.c - what all positions of the cloth give at one angle.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -10,7 +10,7 @@
 
 #include "chance/distribution.h"
 #include "scan/extremes.h"
-#include "scan/together.h"
+#include "correct/correction.h"
 
 #define POSITIONS_FOR_EXTREMES 64 /* across; tops are climbed to from there */
 
@@ -19,29 +19,29 @@ double ww_design_value(bool pair, double high, double low)
     return pair ? fmax(high, 0 - low) : high - low; /* 0 without a sign */
 }
 
-static enum ww_status turned_init(struct ww_placements *turned, size_t plies, struct ww_error *error)
+static enum ww_status placements_init(struct ww_placements *placements, size_t plies, struct ww_error *error)
 {
-    memset(turned, 0, sizeof *turned);
-    turned->plies = plies;
-    turned->high = calloc(plies + 1, sizeof *turned->high);
-    turned->low = calloc(plies + 1, sizeof *turned->low);
-    return turned->high && turned->low ? WW_OK
+    memset(placements, 0, sizeof *placements);
+    placements->plies = plies;
+    placements->high = calloc(plies + 1, sizeof *placements->high);
+    placements->low = calloc(plies + 1, sizeof *placements->low);
+    return placements->high && placements->low ? WW_OK
                                        : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
 }
 
-static enum ww_status find_chances(struct ww_placements *turned, const struct ww_scan *scan, const struct ww_map *map,
+static enum ww_status find_chances(struct ww_placements *placements, const struct ww_scan *scan, const struct ww_map *map,
                                    struct ww_error *error)
 {
     enum ww_status status =
-        ww_distribution_of_plies(&turned->distribution, scan, map, turned->high, turned->low, error);
-    if (status || turned->plies == 0)
+        ww_distribution_of_plies(&placements->distribution, scan, map, placements->high, placements->low, error);
+    if (status || placements->plies == 0)
         return status;
-    turned->median = fmin(ww_distribution_quantile(&turned->distribution, 0.5), turned->worst);
-    turned->p99 = fmin(ww_distribution_quantile(&turned->distribution, 0.99), turned->worst);
+    placements->median = fmin(ww_distribution_quantile(&placements->distribution, 0.5), placements->worst);
+    placements->p99 = fmin(ww_distribution_quantile(&placements->distribution, 0.99), placements->worst);
     return WW_OK;
 }
 
-enum ww_status ww_placements_solve(struct ww_placements *turned, const struct ww_line *line,
+enum ww_status ww_placements_solve(struct ww_placements *placements, const struct ww_line *line,
                                const struct ww_skew_request *request, double angle, bool likely,
                                struct ww_error *error)
 {
@@ -51,40 +51,37 @@ enum ww_status ww_placements_solve(struct ww_placements *turned, const struct ww
     options.route = request->route;
     options.pieces = request->pieces;
     struct ww_map *map = calloc(plies + 1, sizeof *map);
-    enum ww_status status = turned_init(turned, plies, error);
+    enum ww_status status = placements_init(placements, plies, error);
     if (!status && !map)
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu maps", plies);
     if (!likely)
         options.positions = POSITIONS_FOR_EXTREMES;
     if (!status)
-        status = ww_scan_create_with(&scan, line, angle, false, &options, error);
+        status = ww_corrected_scan_create_with(&scan, line, request->correction, angle, false, &options, error);
     double high = 0, low = 0;
     for (size_t p = 0; p < plies && !status; p++) {
         status = ww_map_and_extremes(scan, p, scan->pair ? WW_SKEW : WW_LEG1, WW_MEAN, request->length,
-                                     likely ? &map[p] : NULL, &turned->high[p], &turned->low[p], error);
-        high += turned->high[p].value;
-        low += turned->low[p].value;
+                                     likely ? &map[p] : NULL, &placements->high[p], &placements->low[p], error);
+        high += placements->high[p].value;
+        low += placements->low[p].value;
     }
-    double more[2] = {0};
-    if (!status)
-        status = ww_together_reach(scan, scan->pair ? WW_SKEW : WW_LEG1, request->length, more, error);
     if (!status) {
-        turned->worst = ww_design_value(scan->pair, high + more[0], low + more[1]);
-        status = likely ? find_chances(turned, scan, map, error) : WW_OK;
+        placements->worst = ww_design_value(scan->pair, high, low);
+        status = likely ? find_chances(placements, scan, map, error) : WW_OK;
     }
     ww_scan_destroy(scan);
     for (size_t p = 0; map && p < plies; p++)
         ww_map_clear(&map[p]);
     free(map);
     if (status)
-        ww_placements_clear(turned);
+        ww_placements_clear(placements);
     return status;
 }
 
-void ww_placements_clear(struct ww_placements *turned)
+void ww_placements_clear(struct ww_placements *placements)
 {
-    free(turned->high);
-    free(turned->low);
-    ww_distribution_clear(&turned->distribution);
-    memset(turned, 0, sizeof *turned);
+    free(placements->high);
+    free(placements->low);
+    ww_distribution_clear(&placements->distribution);
+    memset(placements, 0, sizeof *placements);
 }

@@ -1,11 +1,11 @@
-/* turned.h - what all positions of the cloth give at one angle.
+/* placements.h - what all positions of the cloth give at one angle.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #ifndef WW_CHANCE_PLACEMENTS_H
 #define WW_CHANCE_PLACEMENTS_H
 
-#include "weftwise/scan.h"
+#include "weftwise/chance.h"
 
 /* Zeroed is valid and empty. "Value" as in struct ww_skew_request. */
 struct ww_placements {
@@ -19,11 +19,11 @@ struct ww_placements {
 /* All positions with the trace at `angle` [rad] from the warp of the panel. Of the request, its length, route and scan
  * (positions, averaging, scale, stretch) are used. likely: the distribution too, from maps of as many positions; without
  * it the maps only find the extremes, and 64 positions across do. Safe to call from several threads on one line. */
-enum ww_status ww_placements_solve(struct ww_placements *turned, const struct ww_line *line,
+enum ww_status ww_placements_solve(struct ww_placements *placements, const struct ww_line *line,
                                const struct ww_skew_request *request, double angle, bool likely,
                                struct ww_error *error);
 /* What a design is judged by: the worst |skew| of a pair, or the spread of a single trace. */
 double ww_design_value(bool pair, double high, double low);
-void ww_placements_clear(struct ww_placements *turned);
+void ww_placements_clear(struct ww_placements *placements);
 
 #endif

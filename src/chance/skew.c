@@ -12,9 +12,8 @@
 #include <string.h>
 
 #include "chance/distribution.h"
-#include "scan/extremes.h"
 #include "correct/correction.h"
-#include "scan/together.h"
+#include "scan/extremes.h"
 #include "chance/tolerance.h"
 #include "chance/placements.h"
 
@@ -66,49 +65,43 @@ static enum ww_status check(const struct ww_skew_request *request, struct ww_err
     return WW_OK;
 }
 
-/* At the angle of every piece; of a route of many, at angles that serve all. */
-static enum ww_status calibrate_pieces(struct ww_scales *scales, const struct ww_line *line,
-                                       const struct ww_skew_request *request, struct ww_error *error)
+struct ww_correction_request ww_skew_correction(const struct ww_skew_request *request, double *angle)
 {
-    double angle[WW_REST_ANGLES];
-    size_t angles = request->pieces;
-    for (size_t i = 0; i < angles && angles <= WW_REST_ANGLES; i++)
-        angle[i] = request->angle + request->route[i].angle;
-    if (angles > WW_REST_ANGLES)
-        angles = ww_rest_angles(0, 0.5 * WW_PI, angle);
-    else if (angles == 0)
-        angle[angles++] = request->angle;
-    return ww_calibrate_at(scales, line, request->sections, angle, angles, error);
+    size_t angles = request->pieces ? request->pieces : 1;
+    for (size_t i = 0; i < angles; i++)
+        angle[i] = request->angle + (request->pieces ? request->route[i].angle : 0);
+    return (struct ww_correction_request){
+        .side = request->sections, .angle = angle, .angles = angles, .before = request->turn, .after = request->turn};
 }
 
-/* The scan of the whole request, with the kernel set against full sections first where these are asked for. */
-static enum ww_status scan_to_scale(struct ww_scan **scan, struct ww_skew *skew, const struct ww_line *line,
-                                    struct ww_skew_request *request, struct ww_error *error)
+/* The correction at all angles of the request; where none is asked for, what is known is taken as it is. */
+static enum ww_status correct(struct ww_skew *skew, const struct ww_line *line, const struct ww_skew_request *request,
+                              struct ww_error *error)
 {
-    enum ww_status status = WW_OK;
-    if (request->sections > 0)
-        status = ww_calibrate(&request->scan.scales, line, request->sections, error);
-    if (request->sections > 0 && !status)
-        status = calibrate_pieces(&request->scan.scales, line, request, error);
-    skew->scales = request->scan.scales;
-    skew->sections = request->sections;
-    return status ? status : ww_scan_create(scan, line, request->angle, &request->scan, error);
+    double *angle = calloc(request->pieces + 1, sizeof *angle);
+    if (!angle)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu segments", request->pieces);
+    struct ww_correction_request wanted = ww_skew_correction(request, angle);
+    enum ww_status status = ww_correction_create(&skew->correction, line, request->correction, &wanted, error);
+    skew->sections = ww_correction_sections(skew->correction);
+    free(angle);
+    return status;
 }
 
-/* What the scales come to here. */
-static enum ww_status compare_with_plain(struct ww_skew *skew, const struct ww_line *line,
-                                         const struct ww_skew_request *request, struct ww_error *error)
+/* What the correction comes to here. */
+static enum ww_status compare_with_kernel(struct ww_skew *skew, const struct ww_line *line,
+                                          const struct ww_skew_request *request, struct ww_error *error)
 {
     struct ww_skew_request plain = *request;
-    struct ww_placements turned = {0};
-    memset(&plain.scan.scales, 0, sizeof plain.scan.scales);
+    struct ww_placements kernel = {0};
+    plain.correction = NULL;
     skew->scale = 1;
     enum ww_status status = WW_OK;
-    if (request->sections > 0)
-        status = ww_placements_solve(&turned, line, &plain, request->angle, false, error);
-    if (turned.worst > 0)
-        skew->scale = (skew->pair ? skew->worst : skew->spread) / turned.worst;
-    ww_placements_clear(&turned);
+    if (skew->correction)
+        status = ww_placements_solve(&kernel, line, &plain, request->angle, false, error);
+    if (kernel.worst > 0)
+        skew->scale = (skew->pair ? skew->worst : skew->spread) / kernel.worst;
+    ww_placements_clear(&kernel);
     return status;
 }
 
@@ -126,7 +119,7 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
 {
     memset(skew, 0, sizeof *skew);
     struct ww_scan *scan = NULL;
-    struct ww_skew_request scaled = *asked, *request = &scaled;
+    struct ww_skew_request own = *asked, *request = &own;
     enum ww_status status = check(request, error);
     if (status)
         return status;
@@ -143,7 +136,10 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
     }
     request->scan.route = request->route;
     request->scan.pieces = request->pieces;
-    status = scan_to_scale(&scan, skew, line, request, error);
+    status = correct(skew, line, request, error);
+    request->correction = skew->correction;
+    if (!status)
+        status = ww_corrected_scan_create(&scan, line, request->correction, request->angle, &request->scan, error);
 
     double high = 0, low = 0, leg_high = 0, leg_low = 0;
     enum ww_signal signal = skew->pair ? WW_SKEW : WW_LEG1;
@@ -158,11 +154,6 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
         leg_high += h.value;
         leg_low += l.value;
     }
-    double more[2] = {0}, leg_more[2] = {0};
-    if (!status)
-        status = ww_together_reach(scan, signal, length, more, error);
-    if (!status)
-        status = ww_together_reach(scan, WW_LEG1, length, leg_more, error);
     if (!status)
         status = worst_of(scan, WW_UPPER, length, &skew->worst_upper, error);
     if (!status)
@@ -170,11 +161,11 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
     if (status)
         goto done;
     skew->mean_delay = ww_scan_mean_delay(scan, WW_LEG1, length);
-    skew->fastest = skew->mean_delay + leg_low + leg_more[1];
-    skew->slowest = skew->mean_delay + leg_high + leg_more[0];
-    skew->spread = leg_high + leg_more[0] - leg_low - leg_more[1];
+    skew->fastest = skew->mean_delay + leg_low;
+    skew->slowest = skew->mean_delay + leg_high;
+    skew->spread = leg_high - leg_low;
     skew->mismatch = ww_scan_mismatch(scan, length);
-    skew->worst = ww_design_value(skew->pair, high + more[0], low + more[1]);
+    skew->worst = ww_design_value(skew->pair, high, low);
 
     status = ww_distribution_of_plies(&skew->distribution, scan, skew->map, skew->high, skew->low, error);
     if (!status)
@@ -182,7 +173,7 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
     if (!status)
         status = ww_tolerance_solve(skew, line, request, error);
     if (!status)
-        status = compare_with_plain(skew, line, request, error);
+        status = compare_with_kernel(skew, line, request, error);
     if (status)
         goto done;
     skew->median = fmin(ww_distribution_quantile(&skew->distribution, 0.5), skew->worst);
@@ -208,7 +199,6 @@ void ww_skew_clear(struct ww_skew *skew)
     free(skew->low);
     ww_distribution_clear(&skew->distribution);
     ww_distribution_clear(&skew->tolerant);
-    if (skew->sections > 0)
-        ww_scales_clear(&skew->scales);
+    ww_correction_release(skew->correction);
     memset(skew, 0, sizeof *skew);
 }

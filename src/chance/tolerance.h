@@ -5,10 +5,10 @@
 #ifndef WW_CHANCE_TOLERANCE_H
 #define WW_CHANCE_TOLERANCE_H
 
-#include "weftwise/scan.h"
+#include "weftwise/chance.h"
 
 /* Fills worst_with_turn, worst_angle, turn_angle_step, the tolerant_ figures, yield and expected_worst of an answer whose
- * other figures are there already. scales: of the kernel. */
+ * other figures are there already. */
 enum ww_status ww_tolerance_solve(struct ww_skew *skew, const struct ww_line *line,
                                   const struct ww_skew_request *request, struct ww_error *error);
 

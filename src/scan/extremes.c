@@ -85,7 +85,7 @@ static double top_by(const struct ww_map *map, size_t ix, size_t iy, double sign
     return top;
 }
 
-void ww_map_measure(const struct ww_map *map, size_t rows, double range[2])
+void ww_map_row_range(const struct ww_map *map, size_t rows, double range[2])
 {
     enum { LANES = 32 }; /* that do not wait for one another */
     const double *v = map->value;
@@ -122,7 +122,7 @@ static struct ww_extreme sample_at(const struct ww_map *map, size_t place)
 static void search(const struct ww_map *map, size_t rows, struct ww_extreme *high, struct ww_extreme *low)
 {
     double range[2], top = -INFINITY, bottom = -INFINITY;
-    ww_map_measure(map, rows, range);
+    ww_map_row_range(map, rows, range);
     double rounding = ROUNDING * (range[1] - range[0]), may_be = 0.25 * (range[1] - range[0]);
     double tall = range[1] - may_be, deep = range[0] + may_be;
     size_t nx = map->nx, highest = 0, lowest = 0;

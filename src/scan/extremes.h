@@ -13,6 +13,6 @@ enum ww_status ww_map_and_extremes(const struct ww_scan *scan, size_t ply, enum 
                                    struct ww_extreme *low, struct ww_error *error);
 
 /* Least and greatest sample of a map's first rows. */
-void ww_map_measure(const struct ww_map *map, size_t rows, double range[2]);
+void ww_map_row_range(const struct ww_map *map, size_t rows, double range[2]);
 
 #endif

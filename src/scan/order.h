@@ -17,11 +17,11 @@ struct ww_order {
 
 /* Rows that tell all of a map of n by n positions: half of them where only waves with m + l even are in it, as in that of a
  * plain weave, whose warp and fill change places half a cell on. Then it repeats after half its sides. */
-static inline size_t ww_orders_rows(const struct ww_order *order, size_t waves, size_t n)
+static inline size_t ww_orders_rows(const struct ww_order *order, size_t orders, size_t n)
 {
     bool even = n % 2 == 0;
-    for (size_t w = 0; w < waves && even; w++)
-        even = (wave[w].m + wave[w].l) % 2 == 0;
+    for (size_t w = 0; w < orders && even; w++)
+        even = (order[w].m + order[w].l) % 2 == 0;
     return even ? n / 2 : n;
 }
 

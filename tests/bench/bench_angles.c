@@ -133,26 +133,26 @@ static struct ww_angles_request angles_request(const struct subject *subject)
     return (struct ww_angles_request){.skew = subject->request, .to = 90 * DEG, .step = 0.5 * DEG};
 }
 
-/* What the sweep over angle needs: its first pass scans the fan and looks from every angle of the course at a small map
+/* What the sweep over angle needs: its first pass scans the table and looks from every angle of the course at a small map
  * (those looks are left out that are added where a window of the turn ends between two of them); the second is one angle
  * for each that is shown. */
 static double time_bare_sweep(const struct subject *subject, size_t shown)
 {
     struct ww_angles_request request = angles_request(subject);
-    struct ww_fan *fan = NULL;
-    struct ww_course course = {0};
-    struct ww_tally tally = {0};
+    struct ww_angle_tables tables = {0};
+    struct ww_envelope envelope = {0};
+    struct ww_progress_run progress = {0};
     struct ww_error error = {0};
     double turn = request.skew.turn;
-    check(ww_fan_create(&fan, subject->line, &request.skew, request.from - turn, request.to + turn,
-                        request.skew.length, &tally, &error),
+    check(ww_angle_tables_create(&tables, subject->line, &request.skew, request.from - turn, request.to + turn,
+                                 request.skew.length, &progress, &error),
           &error);
-    check(ww_course_solve(&course, fan, &request, &tally, &error), &error);
-    double bare = time_bare_scans(subject, fan->count + shown) +
-                  time_transforms(WW_LOOK_POSITIONS, WW_LOOK_POSITIONS, false, course.count) +
-                  time_transforms(POSITIONS, POSITIONS, false, shown);
-    ww_course_clear(&course);
-    ww_fan_destroy(fan);
+    check(ww_envelope_solve(&envelope, &tables, request.from, request.to, turn, request.skew.length, &progress, &error),
+          &error);
+    double bare = time_bare_scans(subject, ww_angle_tables_nominal(&tables)->count + shown) +
+                  time_transforms(64, 64, false, envelope.count) + time_transforms(POSITIONS, POSITIONS, false, shown);
+    ww_envelope_clear(&envelope);
+    ww_angle_tables_destroy(&tables);
     return bare;
 }
 

@@ -10,7 +10,7 @@
  * sqrt(n), and four times that is allowed.
  */
 #include "../line/board.h"
-#include "weftwise/scan.h"
+#include "weftwise/chance.h"
 
 #include <stdlib.h>
 

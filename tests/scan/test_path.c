@@ -11,7 +11,7 @@
 struct by_hand {
     struct ww_scan scan;
     struct ww_ply_scan ply;
-    struct ww_order wave[8];
+    struct ww_order order[8];
     double _Complex c1[8], c2[8];
 };
 

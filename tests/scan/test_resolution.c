@@ -4,6 +4,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include "../line/board.h"
+#include "weftwise/chance.h"
 #include "scan/path.h"
 
 #define MOST_MOVE 5e-3

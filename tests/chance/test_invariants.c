@@ -3,6 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include "../line/board.h"
+#include "weftwise/chance.h"
 #include "chance/distribution.h"
 #include "scan/extremes.h"
 #include "scan/path.h"
