@@ -14,7 +14,7 @@ import re
 import sys
 from pathlib import Path
 
-STAGES = ["core", "fabric", "laminate", "line", "scan", "sweep", "figure", "study", "verify", "result", "cli"]
+STAGES = ["core", "fabric", "laminate", "line", "scan", "sweep", "figure", "study", "verify", "result", "report", "cli"]
 STRANGERS = {("result", "figure"), ("figure", "result")}
 DOORWAY = {  # library header -> the only folders or files under src/ that may include it
     "fftw3.h": ["core/transform.c"],

@@ -5,15 +5,15 @@
 #include "parts.h"
 #include "progress.h"
 
+#include <weftwise/report.h>
 #include <weftwise/result.h>
 
 #include <math.h>
-#include <stdarg.h>
 #include <string.h>
 
 #define DEG (WW_PI / 180.0)
 
-enum { COLUMNS_OF_MAP = 181, LENGTHS_OF_MAP = 100, NUMBER_SIZE = 48, WINDOWS_TOLD = 3 };
+enum { COLUMNS_OF_MAP = 181, LENGTHS_OF_MAP = 100, NUMBER_SIZE = 48 };
 
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
 
@@ -68,7 +68,7 @@ static enum ww_status sweep(struct job *job, struct angles_part *part, const str
                 .angles = request, .from = longest / LENGTHS_OF_MAP, .to = longest, .count = LENGTHS_OF_MAP},
             error);
     if (!status)
-        angles_sentence(&part->angles, part->sentence, sizeof part->sentence);
+        ww_words_angles(&part->angles, part->sentence, sizeof part->sentence);
     return status;
 }
 
@@ -103,141 +103,6 @@ void angles_clear(struct angles_part *part)
     ww_angles_clear(&part->angles);
     ww_lengths_clear(&part->lengths);
     memset(part, 0, sizeof *part);
-}
-
-/* --- in words -------------------------------------------------------------------------------------------------------------- */
-
-/* Text that grows at its end; what does not fit is cut. */
-struct words {
-    char *out;
-    size_t size, used;
-};
-
-static void WW_PRINTF(2, 3) say(struct words *words, const char *format, ...)
-{
-    va_list arguments;
-    va_start(arguments, format);
-    int length = vsnprintf(words->out + words->used, words->size - words->used, format, arguments);
-    va_end(arguments);
-    words->used += length > 0 ? (size_t)length : 0;
-    words->used = words->used < words->size ? words->used : words->size - 1;
-}
-
-/* Tenths of a degree, upwards: whoever turns by so much is not short of it. */
-static double upward(double angle)
-{
-    return ceil(10.0 * angle / DEG - 1e-6) / 10.0 + 0.0; /* 0 without a sign */
-}
-
-static double downward(double angle)
-{
-    return floor(10.0 * angle / DEG + 1e-6) / 10.0;
-}
-
-/* Is there an angle `direction` + k 180 deg in the range? */
-static bool has_direction(const struct ww_angles *angles, double direction)
-{
-    const double rounding = 1e-9;
-    double from = angles->at[0].angle, to = angles->at[angles->count - 1].angle;
-    return direction + WW_PI * ceil((from - direction) / WW_PI - rounding) <= to + rounding;
-}
-
-static void say_windows(struct words *words, const struct ww_angles *angles)
-{
-    for (size_t i = 0; i < angles->windows && i < WINDOWS_TOLD; i++) {
-        const struct ww_window *window = &angles->window[i];
-        const char *joint = i == 0 ? "" : i + 1 == angles->windows ? " and " : ", ";
-        double from = upward(window->from), to = downward(window->to);
-        if (from < to)
-            say(words, "%s%.1f to %.1f deg", joint, from, to);
-        else
-            say(words, "%s%.3f deg", joint, 0.5 * (window->from + window->to) / DEG);
-    }
-    if (angles->windows > WINDOWS_TOLD)
-        say(words, " and %zu more", angles->windows - WINDOWS_TOLD);
-}
-
-static const struct ww_at_angle *least_of(const struct ww_angles *angles)
-{
-    const struct ww_at_angle *least = angles->at;
-    for (size_t i = 1; i < angles->count; i++)
-        least = angles->at[i].design < least->design ? &angles->at[i] : least;
-    return least;
-}
-
-static const struct ww_at_angle *most_of(const struct ww_angles *angles)
-{
-    const struct ww_at_angle *most = angles->at;
-    for (size_t i = 1; i < angles->count; i++)
-        most = angles->at[i].design > most->design ? &angles->at[i] : most;
-    return most;
-}
-
-static bool all_safe(const struct ww_angles *angles)
-{
-    const double rounding = 1e-9;
-    return angles->windows == 1 && angles->window[0].from <= angles->at[0].angle + rounding &&
-           angles->window[0].to >= angles->at[angles->count - 1].angle - rounding;
-}
-
-/* How far to keep from the yarns. */
-static void say_yarns(struct words *words, const struct ww_angles *angles)
-{
-    bool warp = has_direction(angles, 0.0), fill = has_direction(angles, 0.5 * WW_PI);
-    bool from_warp = warp && angles->safe_from_warp > 0.0, from_fill = fill && angles->safe_from_fill > 0.0;
-    if (from_warp && from_fill)
-        say(words, "Turn at least %.1f deg away from the warp and %.1f deg from the fill",
-            upward(angles->safe_from_warp), upward(angles->safe_from_fill));
-    else if (from_warp)
-        say(words, "Turn at least %.1f deg away from the warp%s", upward(angles->safe_from_warp),
-            fill ? "; the fill is safe" : "");
-    else if (from_fill)
-        say(words, "Turn at least %.1f deg away from the fill%s", upward(angles->safe_from_fill),
-            warp ? "; the warp is safe" : "");
-    else if (warp || fill)
-        say(words, "%s safe", warp && fill ? "Warp and fill are" : warp ? "The warp is" : "The fill is");
-}
-
-/* Between the yarns. */
-static void say_diagonal(struct words *words, const struct ww_angles *angles)
-{
-    const char *joint = words->used ? "; " : "";
-    if (!has_direction(angles, 0.25 * WW_PI))
-        return;
-    if (angles->safe_from_diagonal > 0.0)
-        say(words, "%s45 deg is not safe: turn at least %.1f deg away from it", joint,
-            upward(angles->safe_from_diagonal));
-    else
-        say(words, "%s45 deg is safe", joint);
-}
-
-void angles_sentence(const struct ww_angles *angles, char *out, size_t size)
-{
-    struct words words = {out, size, 0};
-    double from = angles->at[0].angle / DEG, to = angles->at[angles->count - 1].angle / DEG;
-    const struct ww_at_angle *least = least_of(angles), *most = most_of(angles);
-    out[0] = '\0';
-    if (!(angles->budget > 0.0)) {
-        say(&words,
-            "There is no budget to judge by: designing for the turn of the cloth, the least is %.3g ps at %.1f deg "
-            "and "
-            "the most %.3g ps at %.1f deg.",
-            least->design * 1e12, least->angle / DEG, most->design * 1e12, most->angle / DEG);
-    } else if (angles->windows == 0) {
-        say(&words, "No angle from %g to %g deg meets the budget of %g ps: the least is %.3g ps at %.1f deg.", from,
-            to, angles->budget * 1e12, least->design * 1e12, least->angle / DEG);
-    } else if (all_safe(angles)) {
-        say(&words, "Every angle from %g to %g deg meets the budget of %g ps; the most is %.3g ps at %.1f deg.", from,
-            to, angles->budget * 1e12, most->design * 1e12, most->angle / DEG);
-    } else {
-        say_yarns(&words, angles);
-        say_diagonal(&words, angles);
-        if (angles->windows > 1 || words.used == 0) {
-            say(&words, "%s", words.used ? "; in all, safe are " : "Safe are ");
-            say_windows(&words, angles);
-        }
-        say(&words, ".");
-    }
 }
 
 /* --- files ----------------------------------------------------------------------------------------------------------------- */

@@ -6,6 +6,7 @@
 
 #include "progress.h"
 
+#include <weftwise/report.h>
 #include <weftwise/result.h>
 
 #include <math.h>
@@ -13,7 +14,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { TEXT_SIZE = 48, SUBJECT_SIZE = 80 };
+enum { SUBJECT_SIZE = 80 };
 
 /* --- the study ---------------------------------------------------------------------------------------------------------- */
 
@@ -32,98 +33,19 @@ static enum ww_status choose_folder(struct job *job, struct ww_error *error)
                         PATH_SIZE - SUBJECT_SIZE - 1);
 }
 
-/* Append to the conditions; what does not fit is cut. */
-static void WW_PRINTF(2, 3) add(struct job *job, const char *format, ...)
-{
-    size_t used = strlen(job->conditions);
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(job->conditions + used, sizeof job->conditions - used, format, arguments);
-    va_end(arguments);
-}
-
-/* "1080 100 um + 1080 100 um; pair 100 um wide, 220 um pitch; 50 mm at 0 deg from the warp" */
-static void describe(struct job *job)
-{
-    const struct ww_study *study = &job->study;
-    char width[TEXT_SIZE], pitch[TEXT_SIZE], length[TEXT_SIZE], angle[TEXT_SIZE], thickness[TEXT_SIZE];
-    for (size_t i = 0; i < study->stack.plies; i++) {
-        const struct ww_layer *layer = &study->stack.layer[study->stack.ply[i].layer];
-        add(job, "%s%s %s", i > 0 ? " + " : "", layer->style.name,
-            ww_number_format(thickness, sizeof thickness, layer->thickness, WW_LENGTH, 6));
-    }
-    ww_number_format(width, sizeof width, study->trace.width, WW_LENGTH, 6);
-    ww_number_format(pitch, sizeof pitch, study->trace.pitch, WW_LENGTH, 6);
-    ww_number_format(length, sizeof length, study->length, WW_LENGTH, 6);
-    ww_number_format(angle, sizeof angle, study->angle, WW_ANGLE, 6);
-    bool turned = study->angle != 0.0;
-    const char *joint = study->stack.plies > 0 ? "; " : "no cloth; ";
-    if (study->trace.pitch > 0.0)
-        add(job, "%spair %s wide, %s pitch", joint, width, pitch);
-    else
-        add(job, "%strace %s wide", joint, width);
-    if (study->pieces > 0)
-        add(job, "; route of %zu pieces, %s%s%s", study->pieces, length, turned ? ", turned by " : "",
-            turned ? angle : "");
-    else
-        add(job, "; %s at %s from the warp", length, angle);
-}
-
-/* Is text[0] behind a whole word? */
-static bool word_ends(char next)
-{
-    return next == '\0' || strchr(" ;,:.)", next) != NULL;
-}
-
-void job_typeset(const char *plain, char *out, size_t size)
-{
-    static const struct {
-        const char *typed, *set;
-    } sign[] = {{" um", " \xc2\xb5m"}, {" deg", "\xc2\xb0"}};
-    size_t used = 0;
-    for (const char *at = plain; *at && used + 4 < size;) {
-        const char *put = NULL;
-        for (size_t i = 0; i < sizeof sign / sizeof *sign && !put; i++) {
-            size_t length = strlen(sign[i].typed);
-            if (strncmp(at, sign[i].typed, length) == 0 && word_ends(at[length])) {
-                put = sign[i].set;
-                at += length;
-            }
-        }
-        if (!put)
-            out[used++] = *at++;
-        for (; put && *put; put++)
-            out[used++] = *put;
-    }
-    out[used] = '\0';
-}
-
-/* The conditions as a caption. */
-static void typeset(struct job *job)
+/* The caption of figures: the conditions, and the pitch solved where it is not the one given. */
+static void write_caption(struct job *job)
 {
     char plain[sizeof job->conditions + sizeof job->pitch_note + 2];
     snprintf(plain, sizeof plain, "%s%s%s", job->conditions, job->pitch_note[0] ? "; " : "", job->pitch_note);
-    job_typeset(plain, job->caption, sizeof job->caption);
-}
-
-/* Copper edges lie on the grid's nodes: where width and pitch share no step, the nearest pitch that does was solved. */
-static void note_pitch(struct job *job, double solved)
-{
-    const double silent = 1e-9; /* [m] */
-    char number[TEXT_SIZE], away[TEXT_SIZE];
-    double given = job->study.trace.pitch;
-    if (given <= 0.0 || fabs(solved - given) <= silent)
-        return;
-    snprintf(job->pitch_note, sizeof job->pitch_note, "pitch solved on the grid: %s, %s from the one given",
-             ww_number_format(number, sizeof number, solved, WW_LENGTH, 6),
-             ww_number_format(away, sizeof away, fabs(solved - given), WW_LENGTH, 2));
-    typeset(job);
+    ww_words_typeset(plain, job->caption, sizeof job->caption);
 }
 
 struct ww_line_summary job_line(struct job *job, const struct ww_line *line, const struct ww_skew *skew)
 {
     struct ww_line_summary summary = *ww_line_summary(line);
-    note_pitch(job, summary.pitch);
+    ww_words_pitch_solved(&job->study, &summary, job->pitch_note, sizeof job->pitch_note);
+    write_caption(job);
     summary.delay = skew->mean_delay / job->study.length;
     summary.dk_eff = summary.delay * WW_C0 * (summary.delay * WW_C0);
     if (skew->pair)
@@ -153,8 +75,8 @@ enum ww_status job_open(struct job *job, const struct options *options, struct w
     job->text = ww_study_text(&job->study);
     if (!job->text)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the study as text");
-    describe(job);
-    typeset(job);
+    ww_words_conditions(&job->study, job->conditions, sizeof job->conditions);
+    write_caption(job);
     job->figure = (struct ww_figure_options){.format = options->format,
                                              .width = options->width,
                                              .dpi = options->dpi,
@@ -249,19 +171,13 @@ enum ww_status job_save_map(struct job *job, const char *name, const struct ww_m
 
 /* --- the Dk of each ply ----------------------------------------------------------------------------------------------------- */
 
-void job_subject(const struct job *job, size_t ply, char *out, size_t size)
-{
-    const struct ww_stack *stack = &job->study.stack;
-    snprintf(out, size, "ply %zu, %s", ply + 1, stack->layer[stack->ply[ply].layer].style.name);
-}
-
 void job_starts(const struct job *job, const double (*start)[2], char *out, size_t size)
 {
     size_t used = 0;
     out[0] = '\0';
     for (size_t i = 0; i < job->study.stack.plies && used < size; i++) {
         char subject[SUBJECT_SIZE];
-        job_subject(job, i, subject, sizeof subject);
+        ww_words_ply(&job->study, i, subject, sizeof subject);
         used += (size_t)snprintf(out + used, size - used, "%s(%.0f, %.0f) \xc2\xb5m on %s", i ? "; " : "starts at ",
                                  start[i][0] * 1e6, start[i][1] * 1e6, subject);
     }
@@ -284,7 +200,7 @@ static enum ww_status draw_dk(struct job *job, size_t index, const double start[
                                    .warp_pitch = 0.5 * ply->cell.lx,
                                    .fill_pitch = 0.5 * ply->cell.ly,
                                    .trace = &trace};
-    job_subject(job, index, subject, sizeof subject);
+    ww_words_ply(&job->study, index, subject, sizeof subject);
     snprintf(name, sizeof name, "dk-ply%zu", index + 1);
     enum ww_status status = job_begin(job, error, ww_figure_format_name(job->figure.format), "%s", name);
     if (!status)

@@ -48,10 +48,6 @@ enum ww_status job_begin(struct job *job, struct ww_error *error, const char *en
 enum ww_status job_end(struct job *job, enum ww_status status, struct ww_error *error);
 /* "starts at (109, 151) µm on ply 1, 1080; ..." */
 void job_starts(const struct job *job, const double (*start)[2], char *out, size_t size);
-/* In print's own signs: "100 um at 10 deg" is 100 µm at 10°. What does not fit is cut. */
-void job_typeset(const char *plain, char *out, size_t size);
-/* "ply 1, 1080" */
-void job_subject(const struct job *job, size_t ply, char *out, size_t size);
 /* The Dk map of each ply with the trace on it, as figure and as data. start: where the trace begins on each, in the
  * ply's own frame; NULL: along the edge of the cell. */
 enum ww_status job_draw_dk(struct job *job, const double (*start)[2], struct ww_error *error);

@@ -31,8 +31,6 @@ enum ww_status verify_solve(const struct job *job, const struct skew_part *kerne
                             struct ww_verify *verify, struct ww_error *error);
 enum ww_status verify_save(struct job *job, const struct skew_part *kernel, const struct ww_verify *verify,
                            struct ww_error *error);
-/* What the numbers are worth, in one sentence. */
-void verify_error_bar(const struct job *job, const struct ww_verify *verify, char *out, size_t size);
 
 /* angles: over the range of the command line, and over length. */
 struct angles_part {
@@ -46,8 +44,6 @@ enum ww_status angles_solve(struct job *job, const struct skew_part *known, stru
                             struct ww_error *error);
 enum ww_status angles_save(struct job *job, const struct angles_part *part, struct ww_error *error);
 void angles_clear(struct angles_part *part);
-/* How far to turn away from the yarns, in one sentence. */
-void angles_sentence(const struct ww_angles *angles, char *out, size_t size);
 
 /* compare: of these styles; the ply that changes and what becomes of its resin are the command line's. in_short: fewer
  * angles. */

@@ -5,22 +5,61 @@
  * Runs the parts of the other commands, saves their files, and ties them together on report.html. Of the full solutions
  * only those of the worst placement are taken, so that the whole stays a matter of seconds: they make the error bar.
  */
-#include "report.h"
-
+#include "parts.h"
 #include "progress.h"
 
-#include <math.h>
+#include <weftwise/fabric.h>
+#include <weftwise/report.h>
+#include <weftwise/result.h>
 
 enum { NAME_SIZE = 80 };
+
+/* Zeroed is valid and empty. */
+struct report {
+    struct job job;
+    struct skew_part kernel;
+    struct ww_verify verify;
+    struct angles_part angles;
+    struct ww_alternatives alternatives;
+    struct ww_comparison comparison;
+    struct ww_pitch pitch; /* of a pair */
+};
+
+/* What goes onto the page. folder: PATH_SIZE, lives as long as the report is used. */
+static struct ww_report parts_of(const struct report *report, char *folder)
+{
+    const struct job *job = &report->job;
+    snprintf(folder, PATH_SIZE, "%.*s/", PATH_SIZE - NAME_SIZE, job->folder);
+    return (struct ww_report){.study = &job->study,
+                              .line = &report->kernel.summary,
+                              .skew = &report->kernel.skew,
+                              .verify = &report->verify,
+                              .angles = &report->angles.angles,
+                              .lengths = &report->angles.lengths,
+                              .comparison = &report->comparison,
+                              .pitch = &report->pitch,
+                              .figures = folder,
+                              .format = job->figure.format,
+                              .file = job->file,
+                              .files = job->files};
+}
 
 /* --- solving and saving --------------------------------------------------------------------------------------------------- */
 
 static enum ww_status solve_alternatives(struct report *report, struct ww_error *error)
 {
-    enum ww_status status = alternatives_choose(&report->alternatives, &report->job, error);
+    const struct job *job = &report->job;
+    struct ww_weaves weaves = {0};
+    char folder[PATH_SIZE];
+    enum ww_status status = ww_study_find_weaves(job->options->weaves, folder, sizeof folder, error);
+    if (!status)
+        status = ww_weaves_open(&weaves, folder, NULL, error);
+    if (!status)
+        status = ww_alternatives_choose(&report->alternatives, &job->study.stack, &weaves, error);
     if (!status && report->alternatives.count > 0)
-        status = compare_solve(&report->job, report->alternatives.candidate, report->alternatives.count, true,
+        status = compare_solve(job, report->alternatives.candidate, report->alternatives.count, true,
                                &report->comparison, error);
+    ww_weaves_close(&weaves);
     return status;
 }
 
@@ -49,13 +88,15 @@ static enum ww_status solve(struct report *report, struct ww_error *error)
 
 static enum ww_status save_page(struct report *report, struct ww_error *error)
 {
+    char folder[PATH_SIZE];
     struct job *job = &report->job;
+    struct ww_report parts = parts_of(report, folder);
     struct ww_output output = {0};
     enum ww_status status = job_begin(job, error, "html", "report");
     if (!status)
         status = ww_output_open(&output, job->path, error);
     if (!status)
-        status = report_write_page(report, output.stream, error);
+        status = ww_report_write(&parts, output.stream, error);
     if (!status)
         status = ww_output_commit(&output, error);
     ww_output_discard(&output);
@@ -63,11 +104,11 @@ static enum ww_status save_page(struct report *report, struct ww_error *error)
 }
 
 /* The documents that are there, in the order of the page. */
-static enum ww_status write_json(const struct report *report, FILE *stream, struct ww_error *error)
+static enum ww_status write_json(const struct report *report, const struct ww_answer *answer, FILE *stream,
+                                 struct ww_error *error)
 {
     static const char *const part[] = {"skew", "angles", "compare", "pitch", "verify"};
     enum { PARTS = sizeof part / sizeof *part };
-    const struct answer *answer = &report->answer;
     const struct ww_report_item sentence[] = {{"question", answer->question},
                                               {"verdict", answer->verdict},
                                               {"how_bad", answer->how_bad},
@@ -88,7 +129,7 @@ static enum ww_status write_json(const struct report *report, FILE *stream, stru
                                  count, error);
 }
 
-static enum ww_status save_json(struct report *report, struct ww_error *error)
+static enum ww_status save_json(struct report *report, const struct ww_answer *answer, struct ww_error *error)
 {
     struct job *job = &report->job;
     struct ww_output output = {0};
@@ -96,14 +137,14 @@ static enum ww_status save_json(struct report *report, struct ww_error *error)
     if (!status)
         status = ww_output_open(&output, job->path, error);
     if (!status)
-        status = write_json(report, output.stream, error);
+        status = write_json(report, answer, output.stream, error);
     if (!status)
         status = ww_output_commit(&output, error);
     ww_output_discard(&output);
     return job_end(job, status, error);
 }
 
-static enum ww_status save(struct report *report, struct ww_error *error)
+static enum ww_status save(struct report *report, const struct ww_answer *answer, struct ww_error *error)
 {
     struct job *job = &report->job;
     enum ww_status status = job_make_folder(job, error);
@@ -118,7 +159,7 @@ static enum ww_status save(struct report *report, struct ww_error *error)
     if (!status)
         status = verify_save(job, &report->kernel, &report->verify, error);
     if (!status)
-        status = save_json(report, error);
+        status = save_json(report, answer, error);
     if (!status)
         status = save_page(report, error);
     return status;
@@ -135,18 +176,18 @@ static enum ww_status check(const struct options *options, struct ww_error *erro
                         "a page cannot show figures in PDF; give --format png or svg, and print report.html to PDF");
 }
 
-static enum ww_status show(const struct report *report, struct ww_error *error)
+static enum ww_status show(const struct report *report, const struct ww_answer *answer, struct ww_error *error)
 {
     const struct options *options = report->job.options;
     if (options->json)
-        return write_json(report, stdout, error);
+        return write_json(report, answer, stdout, error);
     if (options->quiet)
         return WW_OK;
     show_title(&report->job);
-    printf("\n%s\n\n", report->answer.verdict);
-    paragraph(printf("how bad?"), 14, report->answer.how_bad);
-    paragraph(printf("how likely?"), 14, report->answer.how_likely);
-    paragraph(printf("what to do?"), 14, report->answer.what_to_do);
+    printf("\n%s\n\n", answer->verdict);
+    paragraph(printf("how bad?"), 14, answer->how_bad);
+    paragraph(printf("how likely?"), 14, answer->how_likely);
+    paragraph(printf("what to do?"), 14, answer->what_to_do);
     show_files(&report->job);
     printf("\nThe page to read is %s/report.html.\n", report->job.folder);
     return WW_OK;
@@ -156,7 +197,7 @@ static void report_clear(struct report *report)
 {
     ww_pitch_clear(&report->pitch);
     ww_comparison_clear(&report->comparison);
-    alternatives_clear(&report->alternatives);
+    ww_alternatives_clear(&report->alternatives);
     angles_clear(&report->angles);
     ww_verify_clear(&report->verify);
     skew_clear(&report->kernel);
@@ -166,6 +207,9 @@ static void report_clear(struct report *report)
 enum outcome report_run(const struct options *options)
 {
     static struct report report;
+    char folder[PATH_SIZE];
+    struct ww_report parts = {0};
+    struct ww_answer answer;
     struct ww_error error = {0};
     bool over = false;
     progress_start(!options->quiet);
@@ -177,13 +221,14 @@ enum outcome report_run(const struct options *options)
     if (!status)
         status = solve(&report, &error);
     if (!status) {
-        report_say(&report);
-        status = save(&report, &error);
+        parts = parts_of(&report, folder);
+        ww_report_answer(&parts, &answer);
+        status = save(&report, &answer, &error);
     }
     progress_end();
     if (!status) {
-        over = job_over(&report.job, report_judged(&report));
-        status = show(&report, &error);
+        over = job_over(&report.job, ww_report_judged(&parts));
+        status = show(&report, &answer, &error);
     }
     report_clear(&report);
     if (status)

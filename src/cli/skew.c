@@ -5,6 +5,7 @@
 #include "parts.h"
 #include "progress.h"
 
+#include <weftwise/report.h>
 #include <weftwise/result.h>
 
 #include <math.h>
@@ -80,7 +81,7 @@ static enum ww_status draw_maps(struct job *job, const struct ww_skew *skew, str
         char subject[SUBJECT_SIZE], name[SUBJECT_SIZE];
         struct ww_figure_skew content = {
             .subject = subject, .pair = skew->pair, .map = &skew->map[i], .high = skew->high[i], .low = skew->low[i]};
-        job_subject(job, i, subject, sizeof subject);
+        ww_words_ply(&job->study, i, subject, sizeof subject);
         snprintf(name, sizeof name, "skew-ply%zu", i + 1);
         status = job_begin(job, error, ww_figure_format_name(job->figure.format), "%s", name);
         if (!status)

@@ -5,6 +5,7 @@
 #include "parts.h"
 #include "progress.h"
 
+#include <weftwise/report.h>
 #include <weftwise/result.h>
 
 #include <math.h>
@@ -188,24 +189,10 @@ static void show_worst(const struct ww_verify *v)
     }
 }
 
-void verify_error_bar(const struct job *job, const struct ww_verify *v, char *out, size_t size)
-{
-    static const char *const against[WW_AGAINSTS] = {"sections solved in full", "the volume solved in full",
-                                                     "the kernel at twice the resolution"};
-    char not_covered[NOT_COVERED_SIZE];
-    double largest = v->error[v->largest];
-    snprintf(
-        out, size,
-        "The error bar on the worst %s of %.2f ps is %.3f ps, %.2f %%: the largest difference found, against %s; "
-        "it does not cover %s.",
-        v->pair ? "skew" : "spread", v->worst / ps, largest / ps, v->worst != 0.0 ? 100.0 * largest / v->worst : 0.0,
-        against[v->largest], ww_verify_not_covered(&job->study, not_covered, sizeof not_covered));
-}
-
 static void show_error_bar(const struct job *job, const struct ww_verify *v)
 {
     char text[NOT_COVERED_SIZE + 256];
-    verify_error_bar(job, v, text, sizeof text);
+    ww_words_error_bar(&job->study, v, text, sizeof text);
     putchar('\n');
     paragraph(0, 0, text);
 }
