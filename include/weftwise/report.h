@@ -84,7 +84,7 @@ WW_API void ww_alternatives_clear(struct ww_alternatives *alternatives);
 
 /* "1080 100 um + 1080 100 um; pair 100 um wide, 220 um pitch; 50 mm at 0 deg from the warp" */
 WW_API char *ww_words_conditions(const struct ww_study *study, char *out, size_t size);
-/* "pitch solved on the grid: 220.05 um, 0.05 um from the one given"; "" where they are the same. */
+/* "pitch solved on the grid: 220.05 um, 50 nm from the one given"; "" where they are the same. */
 WW_API char *ww_words_pitch_solved(const struct ww_study *study, const struct ww_line_summary *line, char *out,
                                    size_t size);
 /* "ply 1, 1080"; ply counts from 0. */

@@ -81,7 +81,7 @@ enum ww_status ww_report_write_angles(const struct ww_report *report, struct ww_
     write_windows(report->angles, page);
     write_revivals(report, page);
     snprintf(text, sizeof text, "Map of the worst %s over routing angle and length.", what);
-    if (!status)
+    if (!status && report->lengths && report->lengths->lengths > 0)
         status =
             ww_report_figure(report, page, "lengths", text, error,
                              "Worst %s over angle and length. Where the colour stays the same from bottom to top a "
@@ -208,7 +208,7 @@ bool ww_report_has_pitch(const struct ww_report *report)
 const struct ww_null *ww_report_null(const struct ww_report *report)
 {
     const struct ww_pitch *pitch = report->pitch;
-    for (size_t i = 0; i < pitch->nulls; i++)
+    for (size_t i = 0; pitch && i < pitch->nulls; i++)
         if (!pitch->null[i].in_width && pitch->null[i].pitch == pitch->null_pitch)
             return &pitch->null[i];
     return NULL;
