@@ -2,8 +2,11 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "parts.h"
+#include "compare.h"
+
 #include "progress.h"
+#include "run.h"
+#include "show.h"
 
 #include <weftwise/result.h>
 

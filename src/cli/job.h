@@ -5,7 +5,7 @@
 #ifndef CLI_JOB_H
 #define CLI_JOB_H
 
-#include "command.h"
+#include "options.h"
 
 #include <weftwise/figure.h>
 #include <weftwise/study.h>
@@ -54,17 +54,5 @@ enum ww_status job_draw_dk(struct job *job, const double (*start)[2], struct ww_
 /* A map as data: NAME.npy and NAME-data.png. */
 enum ww_status job_save_map(struct job *job, const char *name, const struct ww_map *map, const char *quantity,
                             const char *unit, struct ww_error *error);
-
-/* The plies' extremes of the skew, or of a single trace's delay less its mean, added. */
-void skew_sums(const struct ww_skew *skew, double *high, double *low);
-/* Is the worst the positive one? It is where both are equal, as those of a pair are but for rounding. */
-bool skew_worst_is_high(const struct ww_skew *skew);
-
-/* Tables on standard output. */
-void show_title(const struct job *job);
-void show_fabric(const struct job *job);
-void show_line(const struct job *job, const struct ww_line_summary *line);
-void show_skew(const struct job *job, const struct ww_skew *skew);
-void show_files(const struct job *job);
 
 #endif

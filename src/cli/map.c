@@ -2,8 +2,9 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "job.h"
 #include "progress.h"
+#include "run.h"
+#include "show.h"
 
 #include <weftwise/result.h>
 

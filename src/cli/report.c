@@ -5,8 +5,14 @@
  * Runs the parts of the other commands, saves their files, and ties them together on report.html. Of the full solutions
  * only those of the worst placement are taken, so that the whole stays a matter of seconds: they make the error bar.
  */
-#include "parts.h"
+#include "angles.h"
+#include "compare.h"
+#include "pitch.h"
 #include "progress.h"
+#include "run.h"
+#include "show.h"
+#include "skew.h"
+#include "verify.h"
 
 #include <weftwise/fabric.h>
 #include <weftwise/report.h>

@@ -2,8 +2,11 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "parts.h"
+#include "skew.h"
+
 #include "progress.h"
+#include "run.h"
+#include "show.h"
 
 #include <weftwise/report.h>
 #include <weftwise/result.h>
@@ -15,7 +18,8 @@ enum { SUBJECT_SIZE = 80, SAMPLES = 2001, SAMPLES_NEAR = 1201 };
 
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
 
-void skew_sums(const struct ww_skew *skew, double *high, double *low)
+/* The plies' extremes of the skew, or of a single trace's delay less its mean, added. */
+static void add_extremes(const struct ww_skew *skew, double *high, double *low)
 {
     *high = *low = 0.0;
     for (size_t i = 0; i < skew->plies; i++) {
@@ -24,18 +28,20 @@ void skew_sums(const struct ww_skew *skew, double *high, double *low)
     }
 }
 
-bool skew_worst_is_high(const struct ww_skew *skew)
+/* Of each ply the extreme that adds to the worst: the positive one where both signs are equal, as those of a pair are but
+ * for rounding. */
+static const struct ww_extreme *worst_of(const struct ww_skew *skew)
 {
     const double rounding = 1e-9;
     double high = 0.0, low = 0.0;
-    skew_sums(skew, &high, &low);
-    return high >= -low * (1.0 - rounding);
+    add_extremes(skew, &high, &low);
+    return high >= -low * (1.0 - rounding) ? skew->high : skew->low;
 }
 
 static enum ww_status take_starts(struct skew_part *part, struct ww_error *error)
 {
     const struct ww_skew *skew = &part->skew;
-    const struct ww_extreme *worst = skew_worst_is_high(skew) ? skew->high : skew->low;
+    const struct ww_extreme *worst = worst_of(skew);
     part->start = calloc(skew->plies + 1, sizeof *part->start);
     if (!part->start)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", skew->plies);
@@ -149,7 +155,7 @@ done:
 static enum ww_status draw_distribution(struct job *job, const struct ww_skew *skew, struct ww_error *error)
 {
     double high = 0.0, low = 0.0;
-    skew_sums(skew, &high, &low);
+    add_extremes(skew, &high, &low);
     struct ww_figure_distribution content = {.subject =
                                                  skew->plies > 1 ? "plies lie independently of each other" : NULL,
                                              .pair = skew->pair,
@@ -206,7 +212,7 @@ static enum ww_status show(const struct job *job, const struct skew_part *part, 
     show_title(job);
     show_fabric(job);
     show_line(job, &part->summary);
-    show_skew(job, &part->skew);
+    show_skew(job, &part->skew, worst_of(&part->skew));
     show_files(job);
     return WW_OK;
 }
