@@ -110,26 +110,16 @@ void angles_clear(struct angles_part *part)
 
 /* --- files ----------------------------------------------------------------------------------------------------------------- */
 
-static enum ww_status save_json(struct job *job, const struct angles_part *part, struct ww_error *error)
+static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
 {
-    struct ww_output output = {0};
-    enum ww_status status = job_begin(job, error, "json", "angles");
-    if (!status)
-        status = ww_output_open(&output, job->path, error);
-    if (!status)
-        status =
-            ww_result_angles_json(output.stream, &job->study, &part->summary, &part->angles, part->sentence, error);
-    if (!status)
-        status = ww_output_commit(&output, error);
-    ww_output_discard(&output);
-    return job_end(job, status, error);
+    const struct angles_part *part = result;
+    return ww_result_angles_json(stream, &job->study, &part->summary, &part->angles, part->sentence, error);
 }
 
 static enum ww_status save_table(struct job *job, const char *name, const struct ww_column *column, size_t columns,
                                  size_t rows, struct ww_error *error)
 {
-    enum ww_status status = job_begin(job, error, "csv", "%s", name);
-    return status ? status : job_end(job, ww_result_csv(job->path, column, columns, rows, error), error);
+    return job_kept(job, ww_result_csv(job_path(job, name, "csv"), column, columns, rows, error), error);
 }
 
 static enum ww_status save_tables(struct job *job, const struct angles_part *part, struct ww_error *error)
@@ -156,30 +146,24 @@ static enum ww_status save_tables(struct job *job, const struct angles_part *par
 static enum ww_status save_map(struct job *job, const struct ww_lengths *lengths, struct ww_error *error)
 {
     struct ww_map map = {lengths->angles, lengths->lengths, 1.0, 1.0, lengths->worst};
-    enum ww_status status = job_begin(job, error, "npy", "lengths");
-    return status ? status : job_end(job, ww_result_npy(job->path, &map, error), error);
+    return job_kept(job, ww_result_npy(job_path(job, "lengths", "npy"), &map, error), error);
 }
 
 static enum ww_status draw(struct job *job, const struct angles_part *part, struct ww_error *error)
 {
-    const char *ending = ww_figure_format_name(job->figure.format);
     char length[NUMBER_SIZE], subject[2 * NUMBER_SIZE];
     double own = 0.0;
     bool has_own = own_angle(job, &own), several = job->study.stack.plies > 1;
     ww_number_format(length, sizeof length, job->study.length, WW_LENGTH, 6);
     snprintf(subject, sizeof subject, "%s%s", length, several ? ", all plies together" : "");
-    enum ww_status status = job_begin(job, error, ending, "angles");
+    enum ww_status status = job_kept(job,
+                                     ww_figure_draw_angles(job_figure_path(job, "angles"), &job->figure,
+                                                           &(struct ww_figure_angles){subject, &part->angles}, error),
+                                     error);
     if (!status)
-        status = job_end(
+        status = job_kept(
             job,
-            ww_figure_draw_angles(job->path, &job->figure, &(struct ww_figure_angles){subject, &part->angles}, error),
-            error);
-    if (!status)
-        status = job_begin(job, error, ending, "lengths");
-    if (!status)
-        status = job_end(
-            job,
-            ww_figure_draw_lengths(job->path, &job->figure,
+            ww_figure_draw_lengths(job_figure_path(job, "lengths"), &job->figure,
                                    &(struct ww_figure_lengths){.subject = several ? "all plies together" : NULL,
                                                                .pair = part->angles.pair,
                                                                .lengths = &part->lengths,
@@ -193,7 +177,7 @@ static enum ww_status draw(struct job *job, const struct angles_part *part, stru
 
 enum ww_status angles_save(struct job *job, const struct angles_part *part, struct ww_error *error)
 {
-    enum ww_status status = save_json(job, part, error);
+    enum ww_status status = job_save(job, "angles", "json", write_json, part, error);
     if (!status)
         status = save_tables(job, part, error);
     if (!status)
@@ -238,13 +222,10 @@ static void show_revivals(const struct job *job, const struct ww_angles *angles)
     }
 }
 
-static enum ww_status show(const struct job *job, const struct angles_part *part, struct ww_error *error)
+static void show(const struct job *job, const void *result)
 {
+    const struct angles_part *part = result;
     const struct ww_angles *angles = &part->angles;
-    if (job->options->json)
-        return ww_result_angles_json(stdout, &job->study, &part->summary, angles, part->sentence, error);
-    if (job->options->quiet)
-        return WW_OK;
     show_title(job);
     show_fabric(job);
     show_line(job, &part->summary);
@@ -256,7 +237,6 @@ static enum ww_status show(const struct job *job, const struct angles_part *part
         printf("The cloth's count is taken as it is; 'skew' takes in that it may be up to %.3g %% off.\n",
                100.0 * job->study.count_tolerance);
     show_files(job);
-    return WW_OK;
 }
 
 /* Is the angle in a safe window? */
@@ -301,13 +281,9 @@ enum outcome angles_run(const struct options *options)
         status = angles_save(&job, &part, &error);
     progress_end();
     if (!status) {
-        status = show(&job, &part, &error);
+        status = job_print(&job, write_json, show, &part, &error);
         over = options->gate && own_angle(&job, &own) && !is_safe(&part.angles, own);
     }
     angles_clear(&part);
-    job_close(&job);
-    if (status)
-        return fail(&error);
-    enum outcome outcome = finish_output();
-    return outcome ? outcome : over ? OVER_BUDGET : DONE;
+    return job_finish(&job, status, over, &error);
 }

@@ -26,11 +26,11 @@ static enum ww_status choose_folder(struct job *job, struct ww_error *error)
     size_t length = dot && dot > name ? (size_t)(dot - name) : strlen(name);
     int used = job->options->folder ? snprintf(job->folder, sizeof job->folder, "%s", job->options->folder)
                                     : snprintf(job->folder, sizeof job->folder, "out/%.*s", (int)length, name);
-    if (used >= 0 && used < PATH_SIZE - SUBJECT_SIZE)
+    if (used >= 0 && used < PATH_SIZE - FILE_NAME_SIZE)
         return WW_OK;
     return ww_error_set(error, WW_INVALID, NULL, 0,
                         "the path of the output folder is %d bytes long, and at most %d are taken; give -o DIR", used,
-                        PATH_SIZE - SUBJECT_SIZE - 1);
+                        PATH_SIZE - FILE_NAME_SIZE - 1);
 }
 
 /* The caption of figures: the conditions, and the pitch solved where it is not the one given. */
@@ -86,17 +86,6 @@ enum ww_status job_open(struct job *job, const struct options *options, struct w
     return WW_OK;
 }
 
-void job_close(struct job *job)
-{
-    progress_end();
-    ww_study_clear(&job->study);
-    free(job->text);
-    for (size_t i = 0; i < job->files; i++)
-        free(job->file[i]);
-    job->text = NULL;
-    job->files = 0;
-}
-
 enum ww_status job_check_gate(const struct job *job, struct ww_error *error)
 {
     if (!job->options->gate || job->study.budget > 0.0)
@@ -127,23 +116,21 @@ enum ww_status job_make_folder(struct job *job, struct ww_error *error)
     return ww_folder_make(job->folder, error);
 }
 
-enum ww_status job_begin(struct job *job, struct ww_error *error, const char *ending, const char *name, ...)
+const char *job_path(struct job *job, const char *name, const char *ending)
 {
-    char base[SUBJECT_SIZE], step[SUBJECT_SIZE + 16];
-    va_list arguments;
-    va_start(arguments, name);
-    vsnprintf(base, sizeof base, name, arguments);
-    va_end(arguments);
-    snprintf(step, sizeof step, "writing %s.%s", base, ending);
+    char step[FILE_NAME_SIZE + 16];
+    snprintf(step, sizeof step, "writing %s.%s", name, ending);
     progress_step(step);
-    int length = snprintf(job->path, sizeof job->path, "%s/%s.%s", job->folder, base, ending);
-    if (length > 0 && (size_t)length < sizeof job->path)
-        return WW_OK;
-    return ww_error_set(error, WW_INVALID, job->folder, 0, "the path of %s.%s is too long; give a shorter -o DIR",
-                        base, ending);
+    snprintf(job->path, sizeof job->path, "%s/%s.%s", job->folder, name, ending);
+    return job->path;
 }
 
-enum ww_status job_end(struct job *job, enum ww_status status, struct ww_error *error)
+const char *job_figure_path(struct job *job, const char *name)
+{
+    return job_path(job, name, ww_figure_format_name(job->figure.format));
+}
+
+enum ww_status job_kept(struct job *job, enum ww_status status, struct ww_error *error)
 {
     if (status && error && !error->file[0])
         return ww_error_set(error, status, job->path, 0, "%s", error->text);
@@ -156,16 +143,58 @@ enum ww_status job_end(struct job *job, enum ww_status status, struct ww_error *
     return WW_OK;
 }
 
+enum ww_status job_save(struct job *job, const char *name, const char *ending, job_writer *write, const void *result,
+                        struct ww_error *error)
+{
+    struct ww_output output = {0};
+    enum ww_status status = ww_output_open(&output, job_path(job, name, ending), error);
+    if (!status)
+        status = write(output.stream, job, result, error);
+    if (!status)
+        status = ww_output_commit(&output, error);
+    ww_output_discard(&output);
+    return job_kept(job, status, error);
+}
+
+enum ww_status job_print(const struct job *job, job_writer *json, job_shower *show, const void *result,
+                         struct ww_error *error)
+{
+    if (job->options->json)
+        return json(stdout, job, result, error);
+    if (!job->options->quiet)
+        show(job, result);
+    return WW_OK;
+}
+
+static void job_close(struct job *job)
+{
+    progress_end();
+    ww_study_clear(&job->study);
+    free(job->text);
+    for (size_t i = 0; i < job->files; i++)
+        free(job->file[i]);
+    job->text = NULL;
+    job->files = 0;
+}
+
+enum outcome job_finish(struct job *job, enum ww_status status, bool over, const struct ww_error *error)
+{
+    job_close(job);
+    if (status)
+        return fail(error);
+    enum outcome outcome = finish_output();
+    return outcome ? outcome : over ? OVER_BUDGET : DONE;
+}
+
 enum ww_status job_save_map(struct job *job, const char *name, const struct ww_map *map, const char *quantity,
                             const char *unit, struct ww_error *error)
 {
-    enum ww_status status = job_begin(job, error, "npy", "%s", name);
+    char picture[FILE_NAME_SIZE];
+    snprintf(picture, sizeof picture, "%s-data", name);
+    enum ww_status status = job_kept(job, ww_result_npy(job_path(job, name, "npy"), map, error), error);
     if (!status)
-        status = job_end(job, ww_result_npy(job->path, map, error), error);
-    if (!status)
-        status = job_begin(job, error, "png", "%s-data", name);
-    if (!status)
-        status = job_end(job, ww_result_grey_png(job->path, map, quantity, unit, job->text, error), error);
+        status = job_kept(
+            job, ww_result_grey_png(job_path(job, picture, "png"), map, quantity, unit, job->text, error), error);
     return status;
 }
 
@@ -202,9 +231,8 @@ static enum ww_status draw_dk(struct job *job, size_t index, const double start[
                                    .trace = &trace};
     ww_words_ply(&job->study, index, subject, sizeof subject);
     snprintf(name, sizeof name, "dk-ply%zu", index + 1);
-    enum ww_status status = job_begin(job, error, ww_figure_format_name(job->figure.format), "%s", name);
-    if (!status)
-        status = job_end(job, ww_figure_draw_dk(job->path, &job->figure, &content, error), error);
+    enum ww_status status =
+        job_kept(job, ww_figure_draw_dk(job_figure_path(job, name), &job->figure, &content, error), error);
     if (!status)
         status = job_save_map(job, name, dk, "Dk", "", error);
     return status;

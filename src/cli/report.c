@@ -29,13 +29,13 @@ struct report {
     struct ww_alternatives alternatives;
     struct ww_comparison comparison;
     struct ww_pitch pitch; /* of a pair */
+    struct ww_answer answer;
 };
 
-/* What goes onto the page. folder: PATH_SIZE, lives as long as the report is used. */
-static struct ww_report parts_of(const struct report *report, char *folder)
+/* What goes onto the page; figures: the path of its figures without their names. */
+static struct ww_report page_of(const struct report *report, const char *figures)
 {
     const struct job *job = &report->job;
-    snprintf(folder, PATH_SIZE, "%.*s/", PATH_SIZE - NAME_SIZE, job->folder);
     return (struct ww_report){.study = &job->study,
                               .line = &report->kernel.summary,
                               .skew = &report->kernel.skew,
@@ -44,7 +44,7 @@ static struct ww_report parts_of(const struct report *report, char *folder)
                               .lengths = &report->angles.lengths,
                               .comparison = &report->comparison,
                               .pitch = &report->pitch,
-                              .figures = folder,
+                              .figures = figures,
                               .format = job->figure.format,
                               .file = job->file,
                               .files = job->files};
@@ -92,27 +92,19 @@ static enum ww_status solve(struct report *report, struct ww_error *error)
     return status;
 }
 
-static enum ww_status save_page(struct report *report, struct ww_error *error)
+static enum ww_status write_page(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
 {
-    char folder[PATH_SIZE];
-    struct job *job = &report->job;
-    struct ww_report parts = parts_of(report, folder);
-    struct ww_output output = {0};
-    enum ww_status status = job_begin(job, error, "html", "report");
-    if (!status)
-        status = ww_output_open(&output, job->path, error);
-    if (!status)
-        status = ww_report_write(&parts, output.stream, error);
-    if (!status)
-        status = ww_output_commit(&output, error);
-    ww_output_discard(&output);
-    return job_end(job, status, error);
+    char figures[PATH_SIZE + 1];
+    snprintf(figures, sizeof figures, "%s/", job->folder);
+    struct ww_report page = page_of(result, figures);
+    return ww_report_write(&page, stream, error);
 }
 
 /* The documents that are there, in the order of the page. */
-static enum ww_status write_json(const struct report *report, const struct ww_answer *answer, FILE *stream,
-                                 struct ww_error *error)
+static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
 {
+    const struct report *report = result;
+    const struct ww_answer *answer = &report->answer;
     static const char *const part[] = {"skew", "angles", "compare", "pitch", "verify"};
     enum { PARTS = sizeof part / sizeof *part };
     const struct ww_report_item sentence[] = {{"question", answer->question},
@@ -127,30 +119,15 @@ static enum ww_status write_json(const struct report *report, const struct ww_an
     for (size_t i = 0; i < PARTS; i++) {
         if (!present[i])
             continue;
-        snprintf(path[count], PATH_SIZE, "%.*s/%s.json", PATH_SIZE - NAME_SIZE, report->job.folder, part[i]);
+        snprintf(path[count], PATH_SIZE, "%.*s/%s.json", PATH_SIZE - NAME_SIZE, job->folder, part[i]);
         document[count] = (struct ww_report_item){part[i], path[count]};
         count++;
     }
-    return ww_result_report_json(stream, &report->job.study, sentence, sizeof sentence / sizeof *sentence, document,
-                                 count, error);
+    return ww_result_report_json(stream, &job->study, sentence, sizeof sentence / sizeof *sentence, document, count,
+                                 error);
 }
 
-static enum ww_status save_json(struct report *report, const struct ww_answer *answer, struct ww_error *error)
-{
-    struct job *job = &report->job;
-    struct ww_output output = {0};
-    enum ww_status status = job_begin(job, error, "json", "report");
-    if (!status)
-        status = ww_output_open(&output, job->path, error);
-    if (!status)
-        status = write_json(report, answer, output.stream, error);
-    if (!status)
-        status = ww_output_commit(&output, error);
-    ww_output_discard(&output);
-    return job_end(job, status, error);
-}
-
-static enum ww_status save(struct report *report, const struct ww_answer *answer, struct ww_error *error)
+static enum ww_status save(struct report *report, struct ww_error *error)
 {
     struct job *job = &report->job;
     enum ww_status status = job_make_folder(job, error);
@@ -165,9 +142,9 @@ static enum ww_status save(struct report *report, const struct ww_answer *answer
     if (!status)
         status = verify_save(job, &report->kernel, &report->verify, error);
     if (!status)
-        status = save_json(report, answer, error);
+        status = job_save(job, "report", "json", write_json, report, error);
     if (!status)
-        status = save_page(report, error);
+        status = job_save(job, "report", "html", write_page, report, error);
     return status;
 }
 
@@ -182,21 +159,16 @@ static enum ww_status check(const struct options *options, struct ww_error *erro
                         "a page cannot show figures in PDF; give --format png or svg, and print report.html to PDF");
 }
 
-static enum ww_status show(const struct report *report, const struct ww_answer *answer, struct ww_error *error)
+static void show(const struct job *job, const void *result)
 {
-    const struct options *options = report->job.options;
-    if (options->json)
-        return write_json(report, answer, stdout, error);
-    if (options->quiet)
-        return WW_OK;
-    show_title(&report->job);
+    const struct ww_answer *answer = &((const struct report *)result)->answer;
+    show_title(job);
     printf("\n%s\n\n", answer->verdict);
     paragraph(printf("how bad?"), 14, answer->how_bad);
     paragraph(printf("how likely?"), 14, answer->how_likely);
     paragraph(printf("what to do?"), 14, answer->what_to_do);
-    show_files(&report->job);
-    printf("\nThe page to read is %s/report.html.\n", report->job.folder);
-    return WW_OK;
+    show_files(job);
+    printf("\nThe page to read is %s/report.html.\n", job->folder);
 }
 
 static void report_clear(struct report *report)
@@ -207,15 +179,11 @@ static void report_clear(struct report *report)
     angles_clear(&report->angles);
     ww_verify_clear(&report->verify);
     skew_clear(&report->kernel);
-    job_close(&report->job);
 }
 
 enum outcome report_run(const struct options *options)
 {
     static struct report report;
-    char folder[PATH_SIZE];
-    struct ww_report parts = {0};
-    struct ww_answer answer;
     struct ww_error error = {0};
     bool over = false;
     progress_start(!options->quiet);
@@ -227,18 +195,14 @@ enum outcome report_run(const struct options *options)
     if (!status)
         status = solve(&report, &error);
     if (!status) {
-        parts = parts_of(&report, folder);
-        ww_report_answer(&parts, &answer);
-        status = save(&report, &answer, &error);
+        struct ww_report page = page_of(&report, NULL);
+        ww_report_answer(&page, &report.answer);
+        over = job_over(&report.job, ww_report_judged(&page));
+        status = save(&report, &error);
     }
     progress_end();
-    if (!status) {
-        over = job_over(&report.job, ww_report_judged(&parts));
-        status = show(&report, &answer, &error);
-    }
+    if (!status)
+        status = job_print(&report.job, write_json, show, &report, &error);
     report_clear(&report);
-    if (status)
-        return fail(&error);
-    enum outcome outcome = finish_output();
-    return outcome ? outcome : over ? OVER_BUDGET : DONE;
+    return job_finish(&report.job, status, over, &error);
 }
