@@ -107,7 +107,7 @@ struct ww_page_column {
     bool is_number; /* set to the right */
 };
 
-/* To be looked at by the functions below only. */
+/* Private to the functions below. */
 struct ww_page {
     FILE *stream;
     int level; /* of the last heading */
@@ -134,7 +134,7 @@ WW_API void ww_page_contents(const struct ww_page *page, const char *const *part
 /* level 2..6; never more than one below the heading before. */
 WW_API void ww_page_heading(struct ww_page *page, int level, const char *text);
 WW_API void ww_page_text(const struct ww_page *page, enum ww_page_tone tone, const char *format, ...) WW_PRINTF(3, 4);
-/* As it stands, line by line. */
+/* Preformatted text, line by line. */
 WW_API void ww_page_verbatim(const struct ww_page *page, const char *text);
 /* Questions and their answers, boxed. */
 WW_API void ww_page_answer_begin(const struct ww_page *page);
@@ -149,7 +149,7 @@ WW_API enum ww_status ww_page_figure(struct ww_page *page, const char *path, con
  * first of each being the row's heading; the end fills the last row up. */
 WW_API void ww_page_table_begin(struct ww_page *page, const char *caption, const struct ww_page_column *column,
                                 size_t columns, bool is_short);
-/* The row that begins next stands out. */
+/* Mark the row that begins next. */
 WW_API void ww_page_mark_row(struct ww_page *page);
 WW_API void ww_page_cell(struct ww_page *page, const char *format, ...) WW_PRINTF(2, 3);
 WW_API void ww_page_table_end(struct ww_page *page);

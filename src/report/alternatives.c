@@ -1,4 +1,4 @@
-/* alternatives.c - which other glass is worth a look: shipped styles near to what the study has, and the usual remedy.
+/* alternatives.c - which other glass is worth comparing: shipped styles near to what the study has, and the usual remedy.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
@@ -47,7 +47,7 @@ static bool is_among(const struct ww_alternatives *alternatives, const char *nam
     return false;
 }
 
-/* While they are not yet too many. */
+/* Up to the most allowed. */
 static void add(struct ww_alternatives *alternatives, const struct ww_style *style, double thinnest)
 {
     if (style->thickness.value > thinnest || is_among(alternatives, style->name) ||

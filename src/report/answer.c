@@ -190,7 +190,7 @@ static void add_glass(const struct ww_report *report, char *line)
             budget > 0.0 ? ", which meets the budget" : "");
 }
 
-/* A null is as safe as the two that lose it: what each leaves is said. */
+/* What the null leaves, and what is left within each tolerance. */
 static void add_pitch(const struct ww_report *report, char *line)
 {
     const struct ww_null *null = ww_report_null(report);

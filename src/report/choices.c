@@ -182,7 +182,7 @@ enum ww_status ww_report_write_comparison(const struct ww_report *report, struct
     enum ww_status status = ww_report_figure(
         report, page, "compare", text, error,
         "Each glass at the study's angle: the bar ends at the worst, and the shape over it is how often "
-        "which %s occurs.",
+        "each %s occurs.",
         what_of(report));
     write_comparison_table(report, page);
     snprintf(text, sizeof text, "Design %s over routing angle, a curve for each glass style.", what_of(report));
@@ -245,7 +245,7 @@ static void write_nulls(const struct ww_report *report, struct ww_page *page)
         return;
     ww_page_table_begin(page,
                         "Pitches and widths that null the skew, or nearly, with the cloth square and its count as "
-                        "it should be. Set off: the null that the text and the figure below speak of.",
+                        "it should be. Marked: the null that the text and the figure below speak of.",
                         column, WW_COUNT(column), pitch->nulls < 16);
     for (size_t i = 0; i < pitch->nulls; i++) {
         const struct ww_null *null = &pitch->null[i];
@@ -263,7 +263,7 @@ static void write_nulls(const struct ww_report *report, struct ww_page *page)
     ww_page_table_end(page);
 }
 
-/* What the pitch of the null leaves, and what loses it. */
+/* What is left at the pitch of the null, and within the tolerances. */
 static void write_null(const struct ww_report *report, struct ww_page *page)
 {
     const struct ww_pitch *pitch = report->pitch;
@@ -306,7 +306,7 @@ enum ww_status ww_report_write_pitch(const struct ww_report *report, struct ww_p
         status = ww_report_figure(
             report, page, "null", "Worst skew at that pitch against angle, and against the cloth's count being off.",
             error,
-            "How fast that is lost: to the left as the trace turns against the cloth, to the right as the "
-            "cloth's yarn count is off. A null is no safer than the cloth is true.");
+            "How fast the null is lost: to the left as the trace turns against the cloth, to the right as the "
+            "cloth's yarn count is off. A null holds only while the cloth lies square and has its nominal count.");
     return status;
 }

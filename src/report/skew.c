@@ -155,13 +155,14 @@ enum ww_status ww_report_write_skew(const struct ww_report *report, struct ww_pa
     if (!status)
         status = ww_report_figure(
             report, page, "profile",
-            skew->pair ? "Dk that each leg sees along the worst pair, and below it the skew running up with distance."
-                       : "Dk that the trace sees along its slowest placement, and below it the delay running up.",
+            skew->pair
+                ? "Dk that each leg sees along the worst pair, and below it the skew building up with distance."
+                : "Dk that the trace sees along its slowest placement, and below it the delay building up.",
             error,
             skew->pair ? "Why it is bad: the Dk under each leg along the worst placement, and below it how the skew "
                          "builds up. A steady climb means that one leg stays over glass and the other over resin."
                        : "Why it is slow: the Dk under the trace along its slowest placement, and below it how its "
-                         "delay runs away from the mean.");
+                         "delay departs from the mean.");
     return status;
 }
 
@@ -217,11 +218,11 @@ enum ww_status ww_report_write_chance(const struct ww_report *report, struct ww_
              skew->pair ? "skew" : "one trace's delay deviation", ww_words_time(&median, skew->median),
              ww_words_time(&p99, skew->p99));
     ww_page_text(page, WW_PAGE_PLAIN,
-                 "Every position of every ply under the trace is taken as equally likely, one ply not knowing of the "
-                 "other. No fabricator aligns cloth to artwork (common practice, no source).");
+                 "Every position of every ply under the trace is taken as equally likely, independently of the "
+                 "other plies. No fabricator aligns cloth to artwork (common practice, no source).");
     enum ww_status status =
         ww_report_figure(report, page, "distribution", alt, error,
-                         "How often which %s occurs. Bars over the budget, where there is one, are hatched.",
+                         "How often each %s occurs. Bars over the budget, where there is one, are hatched.",
                          skew->pair ? "skew" : "deviation from the mean delay");
     write_chances(report, page);
     return status;

@@ -104,7 +104,7 @@ static void write_trace(const struct ww_report *report, struct ww_page *page)
         ww_page_text(page, WW_PAGE_PLAIN, "Copper edges lie on the grid: %s.", note);
 }
 
-/* How a figure is known, for who must judge it. */
+/* How a figure is known. */
 static const char *origin_in_words(enum ww_origin origin)
 {
     switch (origin) {
