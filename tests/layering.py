@@ -5,7 +5,8 @@ SPDX-License-Identifier: GPL-3.0-or-later
 
 A stage includes only stages above it in STAGES; result and figure do not know each other; cli sees the
 public headers only; each public header meets only those of stages above its own; fftw3.h, ini.h, png.h and
-cairo's headers are each met in one place.
+cairo's headers are each met in one place. Within the stages of ACYCLIC, files use each other's functions and tables one
+way only: none leads back to itself.
 
     layering.py ROOT        check the tree
     layering.py --self-test check that this script can fail
@@ -14,8 +15,9 @@ import re
 import sys
 from pathlib import Path
 
-STAGES = ["core", "fabric", "laminate", "line", "scan", "sweep", "figure", "study", "verify", "result", "cli"]
+STAGES = ["core", "fabric", "laminate", "line", "scan", "sweep", "figure", "study", "verify", "result", "report", "cli"]
 STRANGERS = {("result", "figure"), ("figure", "result")}
+ACYCLIC = ["report", "cli"]
 DOORWAY = {  # library header -> the only folders or files under src/ that may include it
     "fftw3.h": ["core/transform.c"],
     "ini.h": ["core/settings.c"],
@@ -68,6 +70,34 @@ def check_file(path, stage, text, public=False):
     return complaints
 
 
+GLOBAL = re.compile(r"^(?!static\b|typedef\b|extern\b|#|[ \t}{/*])[\w *]*?\b(\w+)(?:\(|(?:\[\])? = )", re.M)
+STATIC = re.compile(r"^static\b[^;=({]*?\b(\w+)(?:[(;\[]| =)", re.M)
+NO_CODE = re.compile(r'/\*.*?\*/|"(?:\\.|[^"\\])*"', re.S)
+
+
+def find_circle(sources):
+    """A chain of .c files, each of which uses a global of the next, that ends where it began; None if there is none."""
+    code = {name: NO_CODE.sub(" ", text) for name, text in sources.items()}
+    owner_of = {found: name for name, text in code.items() for found in GLOBAL.findall(text)}
+    uses = {name: {owner_of[word] for word in set(re.findall(r"\w+", text)) - set(STATIC.findall(text))
+                   if owner_of.get(word, name) != name} for name, text in code.items()}
+    cleared = set()
+
+    def follow(name, chain):
+        if name in chain:
+            return chain[chain.index(name):] + [name]
+        if name in cleared:
+            return None
+        for other in sorted(uses[name]):
+            circle = follow(other, chain + [name])
+            if circle:
+                return circle
+        cleared.add(name)
+        return None
+
+    return next(filter(None, (follow(name, []) for name in sorted(code))), None)
+
+
 def check_tree(root):
     complaints = []
     files = 0
@@ -86,6 +116,11 @@ def check_tree(root):
             complaints.append(f"{relative}: there is no stage of that name")
             continue
         complaints += check_file(relative, path.stem, path.read_text(encoding="utf-8"), public=True)
+    for stage in ACYCLIC:
+        circle = find_circle({path.name: path.read_text(encoding="utf-8")
+                              for path in (root / "src" / stage).glob("*.c")})
+        if circle:
+            complaints.append(f"src/{stage}: a circle of files: {' uses '.join(circle)}")
     if files == 0:
         complaints.append(f"{root}: no source files found")
     return complaints
@@ -115,7 +150,12 @@ def self_test():
         ("src/figure/canvas.c", "figure", "#include <cairo/cairo.h>\n#include <cairo-svg.h>", False),
         ("include/weftwise/line.h", "line", '#include "weftwise/core.h"', True),
     ]
+    one_way = {"a.c": "void a(void)\n{\n    b(); /* c(), \"c\" */\n}\n", "b.c": "int b(void)\n{\n    return c[0];\n}\n",
+               "c.c": "static int a;\nconst int c[] = {1};\n"}
+    circle = dict(one_way, **{"c.c": "const int c[] = {1};\nstatic void own(void)\n{\n    a();\n}\n"})
     wrong = [f"not refused: {c[0]}: {c[2]}" for c in bad if not check_file(*c)]
+    wrong += ["not refused: a circle of files"] if find_circle(circle) != ["a.c", "b.c", "c.c", "a.c"] else []
+    wrong += [f"refused: {find_circle(one_way)}"] if find_circle(one_way) else []
     wrong += [complaint for c in good for complaint in check_file(*c)]
     return wrong
 

@@ -103,64 +103,6 @@ WW_API enum ww_status ww_result_npy(const char *path, const struct ww_map *map, 
 WW_API enum ww_status ww_result_grey_png(const char *path, const struct ww_map *map, const char *quantity,
                                          const char *unit, const char *study, struct ww_error *error);
 
-/* --- a page that people read ------------------------------------------------------------------------------------------
- *
- * One HTML page that needs nothing beside it, no script and no network, written to an open stream from top to bottom. It
- * prints on A4 and on Letter. All text is escaped: nothing in it is markup, a control character or a byte that is no
- * UTF-8 is shown as U+FFFD. Failures of the stream are told by ww_page_end. */
-
-struct ww_page_column {
-    const char *name;
-    bool is_number; /* set to the right */
-};
-
-/* To be looked at by the functions below only. */
-struct ww_page {
-    FILE *stream;
-    int level; /* of the last heading */
-    size_t parts, figures, tables;
-    const struct ww_page_column *column; /* of the open table */
-    size_t columns, cell;
-    bool marked;
-};
-
-enum ww_page_tone {
-    WW_PAGE_PLAIN,   /* a paragraph */
-    WW_PAGE_UNDER,   /* the small line under a heading */
-    WW_PAGE_CAUTION, /* to be heeded */
-    WW_PAGE_GOOD,    /* a verdict, boxed */
-    WW_PAGE_BAD      /* one that must not be overlooked */
-};
-
-/* Head, style and the title as the first heading. */
-WW_API void ww_page_begin(struct ww_page *page, FILE *stream, const char *title);
-/* WW_IO: something could not be written. The stream stays open. */
-WW_API enum ww_status ww_page_end(struct ww_page *page, struct ww_error *error);
-/* Links to the headings of level 2, whose texts these are, in their order. */
-WW_API void ww_page_contents(const struct ww_page *page, const char *const *part, size_t count);
-/* level 2..6; never more than one below the heading before. */
-WW_API void ww_page_heading(struct ww_page *page, int level, const char *text);
-WW_API void ww_page_text(const struct ww_page *page, enum ww_page_tone tone, const char *format, ...) WW_PRINTF(3, 4);
-/* As it stands, line by line. */
-WW_API void ww_page_verbatim(const struct ww_page *page, const char *text);
-/* Questions and their answers, boxed. */
-WW_API void ww_page_answer_begin(const struct ww_page *page);
-WW_API void ww_page_answer(const struct ww_page *page, const char *asks, const char *format, ...) WW_PRINTF(3, 4);
-WW_API void ww_page_answer_end(const struct ww_page *page);
-WW_API void ww_page_files(const struct ww_page *page, char *const *name, size_t count);
-/* Embed the figure of a file that ends in .png or .svg. alt: what it shows, for who does not see it; the caption goes
- * below, numbered. WW_INVALID: another ending; WW_IO: the file cannot be read. */
-WW_API enum ww_status ww_page_figure(struct ww_page *page, const char *path, const char *alt, struct ww_error *error,
-                                     const char *format, ...) WW_PRINTF(5, 6);
-/* column stays the caller's until the table's end. A short table is kept on one sheet. Cells follow row by row, the
- * first of each being the row's heading; the end fills the last row up. */
-WW_API void ww_page_table_begin(struct ww_page *page, const char *caption, const struct ww_page_column *column,
-                                size_t columns, bool is_short);
-/* The row that begins next stands out. */
-WW_API void ww_page_mark_row(struct ww_page *page);
-WW_API void ww_page_cell(struct ww_page *page, const char *format, ...) WW_PRINTF(2, 3);
-WW_API void ww_page_table_end(struct ww_page *page);
-
 #ifdef __cplusplus
 }
 #endif

@@ -2,18 +2,21 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "parts.h"
-#include "progress.h"
+#include "angles.h"
 
+#include "progress.h"
+#include "run.h"
+#include "show.h"
+
+#include <weftwise/report.h>
 #include <weftwise/result.h>
 
 #include <math.h>
-#include <stdarg.h>
 #include <string.h>
 
 #define DEG (WW_PI / 180.0)
 
-enum { COLUMNS_OF_MAP = 181, LENGTHS_OF_MAP = 100, NUMBER_SIZE = 48, WINDOWS_TOLD = 3 };
+enum { COLUMNS_OF_MAP = 181, LENGTHS_OF_MAP = 100, NUMBER_SIZE = 48 };
 
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
 
@@ -68,7 +71,7 @@ static enum ww_status sweep(struct job *job, struct angles_part *part, const str
                 .angles = request, .from = longest / LENGTHS_OF_MAP, .to = longest, .count = LENGTHS_OF_MAP},
             error);
     if (!status)
-        angles_sentence(&part->angles, part->sentence, sizeof part->sentence);
+        ww_words_angles(&part->angles, part->sentence, sizeof part->sentence);
     return status;
 }
 
@@ -103,163 +106,18 @@ void angles_clear(struct angles_part *part)
     memset(part, 0, sizeof *part);
 }
 
-/* --- in words -------------------------------------------------------------------------------------------------------------- */
-
-/* Text that grows at its end; what does not fit is cut. */
-struct words {
-    char *out;
-    size_t size, used;
-};
-
-static void WW_PRINTF(2, 3) say(struct words *words, const char *format, ...)
-{
-    va_list arguments;
-    va_start(arguments, format);
-    int length = vsnprintf(words->out + words->used, words->size - words->used, format, arguments);
-    va_end(arguments);
-    words->used += length > 0 ? (size_t)length : 0;
-    words->used = words->used < words->size ? words->used : words->size - 1;
-}
-
-/* Tenths of a degree, upwards: whoever turns by so much is not short of it. */
-static double upward(double angle)
-{
-    return ceil(10.0 * angle / DEG - 1e-6) / 10.0 + 0.0; /* 0 without a sign */
-}
-
-static double downward(double angle)
-{
-    return floor(10.0 * angle / DEG + 1e-6) / 10.0;
-}
-
-/* Is there an angle `direction` + k 180 deg in the range? */
-static bool has_direction(const struct ww_angles *angles, double direction)
-{
-    const double rounding = 1e-9;
-    double from = angles->at[0].angle, to = angles->at[angles->count - 1].angle;
-    return direction + WW_PI * ceil((from - direction) / WW_PI - rounding) <= to + rounding;
-}
-
-static void say_windows(struct words *words, const struct ww_angles *angles)
-{
-    for (size_t i = 0; i < angles->windows && i < WINDOWS_TOLD; i++) {
-        const struct ww_window *window = &angles->window[i];
-        const char *joint = i == 0 ? "" : i + 1 == angles->windows ? " and " : ", ";
-        double from = upward(window->from), to = downward(window->to);
-        if (from < to)
-            say(words, "%s%.1f to %.1f deg", joint, from, to);
-        else
-            say(words, "%s%.3f deg", joint, 0.5 * (window->from + window->to) / DEG);
-    }
-    if (angles->windows > WINDOWS_TOLD)
-        say(words, " and %zu more", angles->windows - WINDOWS_TOLD);
-}
-
-static const struct ww_at_angle *least_of(const struct ww_angles *angles)
-{
-    const struct ww_at_angle *least = angles->at;
-    for (size_t i = 1; i < angles->count; i++)
-        least = angles->at[i].design < least->design ? &angles->at[i] : least;
-    return least;
-}
-
-static const struct ww_at_angle *most_of(const struct ww_angles *angles)
-{
-    const struct ww_at_angle *most = angles->at;
-    for (size_t i = 1; i < angles->count; i++)
-        most = angles->at[i].design > most->design ? &angles->at[i] : most;
-    return most;
-}
-
-static bool all_safe(const struct ww_angles *angles)
-{
-    const double rounding = 1e-9;
-    return angles->windows == 1 && angles->window[0].from <= angles->at[0].angle + rounding &&
-           angles->window[0].to >= angles->at[angles->count - 1].angle - rounding;
-}
-
-/* How far to keep from the yarns. */
-static void say_yarns(struct words *words, const struct ww_angles *angles)
-{
-    bool warp = has_direction(angles, 0.0), fill = has_direction(angles, 0.5 * WW_PI);
-    bool from_warp = warp && angles->safe_from_warp > 0.0, from_fill = fill && angles->safe_from_fill > 0.0;
-    if (from_warp && from_fill)
-        say(words, "Turn at least %.1f deg away from the warp and %.1f deg from the fill",
-            upward(angles->safe_from_warp), upward(angles->safe_from_fill));
-    else if (from_warp)
-        say(words, "Turn at least %.1f deg away from the warp%s", upward(angles->safe_from_warp),
-            fill ? "; the fill is safe" : "");
-    else if (from_fill)
-        say(words, "Turn at least %.1f deg away from the fill%s", upward(angles->safe_from_fill),
-            warp ? "; the warp is safe" : "");
-    else if (warp || fill)
-        say(words, "%s safe", warp && fill ? "Warp and fill are" : warp ? "The warp is" : "The fill is");
-}
-
-/* Between the yarns. */
-static void say_diagonal(struct words *words, const struct ww_angles *angles)
-{
-    const char *joint = words->used ? "; " : "";
-    if (!has_direction(angles, 0.25 * WW_PI))
-        return;
-    if (angles->safe_from_diagonal > 0.0)
-        say(words, "%s45 deg is not safe: turn at least %.1f deg away from it", joint,
-            upward(angles->safe_from_diagonal));
-    else
-        say(words, "%s45 deg is safe", joint);
-}
-
-void angles_sentence(const struct ww_angles *angles, char *out, size_t size)
-{
-    struct words words = {out, size, 0};
-    double from = angles->at[0].angle / DEG, to = angles->at[angles->count - 1].angle / DEG;
-    const struct ww_at_angle *least = least_of(angles), *most = most_of(angles);
-    out[0] = '\0';
-    if (!(angles->budget > 0.0)) {
-        say(&words,
-            "There is no budget to judge by: designing for the turn of the cloth, the least is %.3g ps at %.1f deg "
-            "and "
-            "the most %.3g ps at %.1f deg.",
-            least->design * 1e12, least->angle / DEG, most->design * 1e12, most->angle / DEG);
-    } else if (angles->windows == 0) {
-        say(&words, "No angle from %g to %g deg meets the budget of %g ps: the least is %.3g ps at %.1f deg.", from,
-            to, angles->budget * 1e12, least->design * 1e12, least->angle / DEG);
-    } else if (all_safe(angles)) {
-        say(&words, "Every angle from %g to %g deg meets the budget of %g ps; the most is %.3g ps at %.1f deg.", from,
-            to, angles->budget * 1e12, most->design * 1e12, most->angle / DEG);
-    } else {
-        say_yarns(&words, angles);
-        say_diagonal(&words, angles);
-        if (angles->windows > 1 || words.used == 0) {
-            say(&words, "%s", words.used ? "; in all, safe are " : "Safe are ");
-            say_windows(&words, angles);
-        }
-        say(&words, ".");
-    }
-}
-
 /* --- files ----------------------------------------------------------------------------------------------------------------- */
 
-static enum ww_status save_json(struct job *job, const struct angles_part *part, struct ww_error *error)
+static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
 {
-    struct ww_output output = {0};
-    enum ww_status status = job_begin(job, error, "json", "angles");
-    if (!status)
-        status = ww_output_open(&output, job->path, error);
-    if (!status)
-        status =
-            ww_result_angles_json(output.stream, &job->study, &part->summary, &part->angles, part->sentence, error);
-    if (!status)
-        status = ww_output_commit(&output, error);
-    ww_output_discard(&output);
-    return job_end(job, status, error);
+    const struct angles_part *part = result;
+    return ww_result_angles_json(stream, &job->study, &part->summary, &part->angles, part->sentence, error);
 }
 
 static enum ww_status save_table(struct job *job, const char *name, const struct ww_column *column, size_t columns,
                                  size_t rows, struct ww_error *error)
 {
-    enum ww_status status = job_begin(job, error, "csv", "%s", name);
-    return status ? status : job_end(job, ww_result_csv(job->path, column, columns, rows, error), error);
+    return job_kept(job, ww_result_csv(job_path(job, name, "csv"), column, columns, rows, error), error);
 }
 
 static enum ww_status save_tables(struct job *job, const struct angles_part *part, struct ww_error *error)
@@ -286,30 +144,24 @@ static enum ww_status save_tables(struct job *job, const struct angles_part *par
 static enum ww_status save_map(struct job *job, const struct ww_lengths *lengths, struct ww_error *error)
 {
     struct ww_map map = {lengths->angles, lengths->lengths, 1.0, 1.0, lengths->worst};
-    enum ww_status status = job_begin(job, error, "npy", "lengths");
-    return status ? status : job_end(job, ww_result_npy(job->path, &map, error), error);
+    return job_kept(job, ww_result_npy(job_path(job, "lengths", "npy"), &map, error), error);
 }
 
 static enum ww_status draw(struct job *job, const struct angles_part *part, struct ww_error *error)
 {
-    const char *ending = ww_figure_format_name(job->figure.format);
     char length[NUMBER_SIZE], subject[2 * NUMBER_SIZE];
     double own = 0.0;
     bool has_own = own_angle(job, &own), several = job->study.stack.plies > 1;
     ww_number_format(length, sizeof length, job->study.length, WW_LENGTH, 6);
     snprintf(subject, sizeof subject, "%s%s", length, several ? ", all plies together" : "");
-    enum ww_status status = job_begin(job, error, ending, "angles");
+    enum ww_status status = job_kept(job,
+                                     ww_figure_draw_angles(job_figure_path(job, "angles"), &job->figure,
+                                                           &(struct ww_figure_angles){subject, &part->angles}, error),
+                                     error);
     if (!status)
-        status = job_end(
+        status = job_kept(
             job,
-            ww_figure_draw_angles(job->path, &job->figure, &(struct ww_figure_angles){subject, &part->angles}, error),
-            error);
-    if (!status)
-        status = job_begin(job, error, ending, "lengths");
-    if (!status)
-        status = job_end(
-            job,
-            ww_figure_draw_lengths(job->path, &job->figure,
+            ww_figure_draw_lengths(job_figure_path(job, "lengths"), &job->figure,
                                    &(struct ww_figure_lengths){.subject = several ? "all plies together" : NULL,
                                                                .pair = part->angles.pair,
                                                                .lengths = &part->lengths,
@@ -323,7 +175,7 @@ static enum ww_status draw(struct job *job, const struct angles_part *part, stru
 
 enum ww_status angles_save(struct job *job, const struct angles_part *part, struct ww_error *error)
 {
-    enum ww_status status = save_json(job, part, error);
+    enum ww_status status = job_save(job, "angles", "json", write_json, part, error);
     if (!status)
         status = save_tables(job, part, error);
     if (!status)
@@ -368,13 +220,10 @@ static void show_revivals(const struct job *job, const struct ww_angles *angles)
     }
 }
 
-static enum ww_status show(const struct job *job, const struct angles_part *part, struct ww_error *error)
+static void show(const struct job *job, const void *result)
 {
+    const struct angles_part *part = result;
     const struct ww_angles *angles = &part->angles;
-    if (job->options->json)
-        return ww_result_angles_json(stdout, &job->study, &part->summary, angles, part->sentence, error);
-    if (job->options->quiet)
-        return WW_OK;
     show_title(job);
     show_fabric(job);
     show_line(job, &part->summary);
@@ -386,7 +235,6 @@ static enum ww_status show(const struct job *job, const struct angles_part *part
         printf("The cloth's count is taken as it is; 'skew' takes in that it may be up to %.3g %% off.\n",
                100.0 * job->study.count_tolerance);
     show_files(job);
-    return WW_OK;
 }
 
 /* Is the angle in a safe window? */
@@ -431,13 +279,9 @@ enum outcome angles_run(const struct options *options)
         status = angles_save(&job, &part, &error);
     progress_end();
     if (!status) {
-        status = show(&job, &part, &error);
+        status = job_print(&job, write_json, show, &part, &error);
         over = options->gate && own_angle(&job, &own) && !is_safe(&part.angles, own);
     }
     angles_clear(&part);
-    job_close(&job);
-    if (status)
-        return fail(&error);
-    enum outcome outcome = finish_output();
-    return outcome ? outcome : over ? OVER_BUDGET : DONE;
+    return job_finish(&job, status, over, &error);
 }

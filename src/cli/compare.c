@@ -2,8 +2,11 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "parts.h"
+#include "compare.h"
+
 #include "progress.h"
+#include "run.h"
+#include "show.h"
 
 #include <weftwise/result.h>
 
@@ -204,19 +207,11 @@ static const char *own_style(const struct job *job)
 
 /* --- files --------------------------------------------------------------------------------------------------------------- */
 
-static enum ww_status save_json(struct job *job, const struct ww_comparison *comparison, struct ww_error *error)
+static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
 {
-    struct ww_output output = {0};
-    enum ww_status status = job_begin(job, error, "json", "compare");
-    if (!status)
-        status = ww_output_open(&output, job->path, error);
-    if (!status)
-        status = ww_result_compare_json(output.stream, &job->study, comparison, (size_t)job->options->ply,
-                                        job->options->same_dk, error);
-    if (!status)
-        status = ww_output_commit(&output, error);
-    ww_output_discard(&output);
-    return job_end(job, status, error);
+    const struct ww_comparison *comparison = result;
+    return ww_result_compare_json(stream, &job->study, comparison, (size_t)job->options->ply, job->options->same_dk,
+                                  error);
 }
 
 /* The numbers of one row of the table, in the order of its columns; what is not known is no number. */
@@ -270,9 +265,7 @@ static enum ww_status save_table(struct job *job, const struct ww_comparison *co
     for (size_t i = 0; i < COLUMNS; i++)
         column[1 + i] = (struct ww_column){head[i].name, &row[0][i], sizeof *row, head[i].unit, NULL};
     column[COLUMNS + 1] = (struct ww_column){.name = "not_usable_because", .text = name + count};
-    status = job_begin(job, error, "csv", "compare");
-    if (!status)
-        status = job_end(job, ww_result_csv(job->path, column, COLUMNS + 2, count, error), error);
+    status = job_kept(job, ww_result_csv(job_path(job, "compare", "csv"), column, COLUMNS + 2, count, error), error);
 done:
     free(row);
     free(name);
@@ -301,9 +294,10 @@ static enum ww_status save_curves(struct job *job, const struct ww_comparison *c
                                        {"angle_deg", &all->angle, sizeof *all, DEG, NULL},
                                        {"worst_ps", &all->worst, sizeof *all, 1e-12, NULL},
                                        {"design_ps", &all->design, sizeof *all, 1e-12, NULL}};
-    status = job_begin(job, error, "csv", "compare-angles");
-    if (!status)
-        status = job_end(job, ww_result_csv(job->path, column, sizeof column / sizeof *column, rows, error), error);
+    status = job_kept(
+        job,
+        ww_result_csv(job_path(job, "compare-angles", "csv"), column, sizeof column / sizeof *column, rows, error),
+        error);
 done:
     free(all);
     free(name);
@@ -338,16 +332,15 @@ static enum ww_status draw(struct job *job, const struct ww_comparison *comparis
     enum ww_status status = WW_OK;
     describe(job, subject, sizeof subject);
     for (size_t i = 0; i < sizeof figure / sizeof *figure && !status && usable(comparison) > 0; i++) {
-        status = job_begin(job, error, ww_figure_format_name(job->figure.format), "%s", figure[i].name);
-        if (!status)
-            status = job_end(job, figure[i].draw(job->path, &job->figure, &content, error), error);
+        status =
+            job_kept(job, figure[i].draw(job_figure_path(job, figure[i].name), &job->figure, &content, error), error);
     }
     return status;
 }
 
 enum ww_status compare_save(struct job *job, const struct ww_comparison *comparison, struct ww_error *error)
 {
-    enum ww_status status = save_json(job, comparison, error);
+    enum ww_status status = job_save(job, "compare", "json", write_json, comparison, error);
     if (!status)
         status = save_table(job, comparison, error);
     if (!status)
@@ -393,17 +386,12 @@ static void show_table(const struct job *job, const struct ww_comparison *compar
            job->options->same_dk ? ", with the Dk that keeps the ply's bulk Dk" : "");
 }
 
-static enum ww_status show(const struct job *job, const struct ww_comparison *comparison, struct ww_error *error)
+static void show(const struct job *job, const void *result)
 {
-    if (job->options->json)
-        return ww_result_compare_json(stdout, &job->study, comparison, (size_t)job->options->ply,
-                                      job->options->same_dk, error);
-    if (job->options->quiet)
-        return WW_OK;
+    const struct ww_comparison *comparison = result;
     show_title(job);
     show_table(job, comparison);
     show_files(job);
-    return WW_OK;
 }
 
 /* --- the command --------------------------------------------------------------------------------------------------------- */
@@ -438,14 +426,10 @@ enum outcome compare_run(const struct options *options)
         status = compare_save(&job, &comparison, &error);
     progress_end();
     if (!status) {
-        status = show(&job, &comparison, &error);
+        status = job_print(&job, write_json, show, &comparison, &error);
         over = options->gate && none_meets(&comparison, job.study.budget);
     }
     ww_comparison_clear(&comparison);
     comparing_clear(&comparing);
-    job_close(&job);
-    if (status)
-        return fail(&error);
-    enum outcome outcome = finish_output();
-    return outcome ? outcome : over ? OVER_BUDGET : DONE;
+    return job_finish(&job, status, over, &error);
 }

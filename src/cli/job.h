@@ -5,12 +5,12 @@
 #ifndef CLI_JOB_H
 #define CLI_JOB_H
 
-#include "command.h"
+#include "options.h"
 
 #include <weftwise/figure.h>
 #include <weftwise/study.h>
 
-enum { PATH_SIZE = 4096, FILES_MOST = 2048 };
+enum { PATH_SIZE = 4096, FILE_NAME_SIZE = 80, FILES_MOST = 2048 }; /* of a folder, of a file's name in it */
 
 /* Zeroed is valid and empty. */
 struct job {
@@ -21,15 +21,14 @@ struct job {
     char pitch_note[128]; /* "" where the pitch solved is the one given */
     char caption[1024];   /* both, as figures carry them */
     char folder[PATH_SIZE];
-    char path[PATH_SIZE];   /* of the file at hand */
-    char *file[FILES_MOST]; /* names of those written, in order */
+    char path[PATH_SIZE + 2 * FILE_NAME_SIZE]; /* of the file at hand */
+    char *file[FILES_MOST];                    /* names of those written, in order */
     size_t files;
     struct ww_figure_options figure;
 };
 
-/* Read and build the study of the command line. */
+/* Read and build the study of the command line. job_finish in any case. */
 enum ww_status job_open(struct job *job, const struct options *options, struct ww_error *error);
-void job_close(struct job *job);
 /* --gate: WW_INVALID where the study lacks the budget to judge by; before any long work. */
 enum ww_status job_check_gate(const struct job *job, struct ww_error *error);
 /* Is that worst, turn of the cloth included, over the budget, and is this asked for? */
@@ -41,34 +40,32 @@ enum ww_status job_place(const struct job *job, enum ww_status status, struct ww
 /* What is shown of the line once all positions are scanned: its delay is the scan's mean over them, its dk_eff the one
  * that goes with that delay, so that delay times length is the mean delay. Notes a pitch that was moved to the grid. */
 struct ww_line_summary job_line(struct job *job, const struct ww_line *line, const struct ww_skew *skew);
-/* Begin the file `name` with its ending: its path is job->path, and progress tells of it. WW_INVALID: too long. */
-enum ww_status job_begin(struct job *job, struct ww_error *error, const char *ending, const char *name, ...)
-    WW_PRINTF(4, 5);
-/* Keep its name for the list, unless it failed. Passes status on. */
-enum ww_status job_end(struct job *job, enum ww_status status, struct ww_error *error);
+/* --- files, saved into the folder --- */
+
+/* The path of the file NAME.ENDING, and of a figure; good until the next one. Progress tells that it is written. */
+const char *job_path(struct job *job, const char *name, const char *ending);
+const char *job_figure_path(struct job *job, const char *name);
+/* The file of job_path is saved, or it failed: keep its name for the list, or put it into the message. Passes status on. */
+enum ww_status job_kept(struct job *job, enum ww_status status, struct ww_error *error);
+/* Writes what a command found to a stream, in one form; shows it as tables on standard output. */
+typedef enum ww_status job_writer(FILE *stream, const struct job *job, const void *result, struct ww_error *error);
+typedef void job_shower(const struct job *job, const void *result);
+/* Save NAME.ENDING through a writer. */
+enum ww_status job_save(struct job *job, const char *name, const char *ending, job_writer *write, const void *result,
+                        struct ww_error *error);
+/* The result on standard output, as the command line wants it: as JSON, as tables, or not at all. */
+enum ww_status job_print(const struct job *job, job_writer *json, job_shower *show, const void *result,
+                         struct ww_error *error);
+/* Close the job, with a message where it failed; the exit status. over: is it over the budget, with --gate? */
+enum outcome job_finish(struct job *job, enum ww_status status, bool over, const struct ww_error *error);
+
 /* "starts at (109, 151) µm on ply 1, 1080; ..." */
 void job_starts(const struct job *job, const double (*start)[2], char *out, size_t size);
-/* In print's own signs: "100 um at 10 deg" is 100 µm at 10°. What does not fit is cut. */
-void job_typeset(const char *plain, char *out, size_t size);
-/* "ply 1, 1080" */
-void job_subject(const struct job *job, size_t ply, char *out, size_t size);
 /* The Dk map of each ply with the trace on it, as figure and as data. start: where the trace begins on each, in the
  * ply's own frame; NULL: along the edge of the cell. */
 enum ww_status job_draw_dk(struct job *job, const double (*start)[2], struct ww_error *error);
 /* A map as data: NAME.npy and NAME-data.png. */
 enum ww_status job_save_map(struct job *job, const char *name, const struct ww_map *map, const char *quantity,
                             const char *unit, struct ww_error *error);
-
-/* The plies' extremes of the skew, or of a single trace's delay less its mean, added. */
-void skew_sums(const struct ww_skew *skew, double *high, double *low);
-/* Is the worst the positive one? It is where both are equal, as those of a pair are but for rounding. */
-bool skew_worst_is_high(const struct ww_skew *skew);
-
-/* Tables on standard output. */
-void show_title(const struct job *job);
-void show_fabric(const struct job *job);
-void show_line(const struct job *job, const struct ww_line_summary *line);
-void show_skew(const struct job *job, const struct ww_skew *skew);
-void show_files(const struct job *job);
 
 #endif

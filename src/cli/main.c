@@ -3,58 +3,14 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include "command.h"
+#include "help.h"
 #include "progress.h"
 
-#include <errno.h>
 #include <signal.h>
-#include <stdarg.h>
 #include <string.h>
 #include <unistd.h>
 
 enum { LIST_SIZE = 256 };
-
-/* --- messages -------------------------------------------------------------------------------------------------------- */
-
-enum outcome fail(const struct ww_error *error)
-{
-    char line[sizeof error->file + sizeof error->text + 32];
-    ww_error_format(error, line, sizeof line);
-    fprintf(stderr, "weftwise: %s\n", line);
-    switch (error->status) {
-    case WW_OK:
-    case WW_IO:
-    case WW_NO_MEMORY:
-    case WW_NOT_CONVERGED:
-        return FAILED;
-    case WW_INVALID:
-    case WW_MALFORMED:
-    case WW_UNPHYSICAL:
-        return BAD_INPUT;
-    }
-    return FAILED;
-}
-
-enum outcome usage(const char *format, ...)
-{
-    char text[512];
-    struct ww_error error = {0};
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(text, sizeof text, format, arguments);
-    va_end(arguments);
-    ww_error_set(&error, WW_INVALID, NULL, 0, "%s", text);
-    return fail(&error);
-}
-
-enum outcome finish_output(void)
-{
-    struct ww_error error = {0};
-    errno = 0;
-    if (fflush(stdout) == 0 && !ferror(stdout))
-        return DONE;
-    ww_error_set(&error, WW_IO, "standard output", 0, "could not be written: %s", strerror(errno ? errno : EIO));
-    return fail(&error);
-}
 
 /* --- which command ------------------------------------------------------------------------------------------------- */
 
@@ -105,7 +61,7 @@ static enum outcome run(const struct options *options)
     }
     if (!of)
         return usage("which command? one of %s; --help explains them", list_commands(list, sizeof list));
-    enum outcome outcome = options_check(options, of);
+    enum outcome outcome = options_check(options, of->bit, of->name);
     if (outcome)
         return outcome;
     size_t operands = options->operands - 1;

@@ -2,10 +2,25 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "job.h"
 #include "progress.h"
+#include "run.h"
+#include "show.h"
 
 #include <weftwise/result.h>
+
+static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
+{
+    (void)result;
+    return ww_result_map_json(stream, &job->study, error);
+}
+
+static void show(const struct job *job, const void *result)
+{
+    (void)result;
+    show_title(job);
+    show_fabric(job);
+    show_files(job);
+}
 
 enum outcome map_run(const struct options *options)
 {
@@ -18,13 +33,7 @@ enum outcome map_run(const struct options *options)
     if (!status)
         status = job_draw_dk(&job, NULL, &error);
     progress_end();
-    if (!status && options->json)
-        status = ww_result_map_json(stdout, &job.study, &error);
-    if (!status && !options->json && !options->quiet) {
-        show_title(&job);
-        show_fabric(&job);
-        show_files(&job);
-    }
-    job_close(&job);
-    return status ? fail(&error) : finish_output();
+    if (!status)
+        status = job_print(&job, write_json, show, NULL, &error);
+    return job_finish(&job, status, false, &error);
 }

@@ -2,7 +2,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "command.h"
+#include "options.h"
 
 #include <weftwise/sweep.h>
 
@@ -265,22 +265,22 @@ static enum outcome check_angles(const struct options *options)
                  ww_number_format(least, sizeof least, 1.01 * span / WW_SWEEP_MOST, WW_ANGLE, 2));
 }
 
-enum outcome options_check(const struct options *options, const struct command *of)
+enum outcome options_check(const struct options *options, unsigned bit, const char *name)
 {
     for (size_t i = 0; i < ROWS; i++)
-        if (!(rows[i].useful & of->bit) && !rows[i].accepted && options->given & bit_of(&rows[i]))
-            return usage("--%s changes nothing in '%s'; leave it out", rows[i].name, of->name);
-    return of->bit & SWEEPING ? check_angles(options) : DONE;
+        if (!(rows[i].useful & bit) && !rows[i].accepted && options->given & bit_of(&rows[i]))
+            return usage("--%s changes nothing in '%s'; leave it out", rows[i].name, name);
+    return bit & SWEEPING ? check_angles(options) : DONE;
 }
 
 /* --- explaining ------------------------------------------------------------------------------------------------------- */
 
-void options_help(const struct command *of)
+void options_help(unsigned bit)
 {
     for (size_t i = 0; i < ROWS; i++) {
         const struct row *row = &rows[i];
         char letter[] = {'-', row->letter, ',', ' ', '\0'};
-        if (of && !(row->useful & of->bit))
+        if (bit && !(row->useful & bit))
             continue;
         int at = printf("  %s--%s%s%s", row->letter ? letter : "    ", row->name, row->argument ? " " : "",
                         row->argument ? row->argument : "");

@@ -2,8 +2,11 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "parts.h"
+#include "pitch.h"
+
 #include "progress.h"
+#include "run.h"
+#include "show.h"
 
 #include <weftwise/result.h>
 
@@ -89,18 +92,10 @@ enum ww_status pitch_solve(const struct job *job, bool in_short, struct ww_pitch
 
 /* --- files --------------------------------------------------------------------------------------------------------------- */
 
-static enum ww_status save_json(struct job *job, const struct ww_pitch *pitch, struct ww_error *error)
+static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
 {
-    struct ww_output output = {0};
-    enum ww_status status = job_begin(job, error, "json", "pitch");
-    if (!status)
-        status = ww_output_open(&output, job->path, error);
-    if (!status)
-        status = ww_result_pitch_json(output.stream, &job->study, pitch, error);
-    if (!status)
-        status = ww_output_commit(&output, error);
-    ww_output_discard(&output);
-    return job_end(job, status, error);
+    const struct ww_pitch *pitch = result;
+    return ww_result_pitch_json(stream, &job->study, pitch, error);
 }
 
 /* A choice of the map as a line of the table. */
@@ -124,9 +119,9 @@ static enum ww_status save_choices(struct job *job, const struct ww_pitch *pitch
             (struct point){is_pair(job) ? pitch->pitch[i % pitch->pitches] : NAN, pitch->width[i / pitch->pitches],
                            built ? pitch->worst[i] : NAN, built ? pitch->impedance[i] : NAN};
     }
-    enum ww_status status = job_begin(job, error, "csv", "pitch");
-    if (!status)
-        status = job_end(job, ww_result_csv(job->path, column, sizeof column / sizeof *column, count, error), error);
+    enum ww_status status = job_kept(
+        job, ww_result_csv(job_path(job, "pitch", "csv"), column, sizeof column / sizeof *column, count, error),
+        error);
     free(point);
     return status;
 }
@@ -137,24 +132,20 @@ static enum ww_status save_loss(struct job *job, const struct ww_pitch *pitch, s
                                        {"worst_at_angle_ps", pitch->at_angle, sizeof(double), 1e-12, NULL},
                                        {"stretch_percent", pitch->stretch, sizeof(double), 0.01, NULL},
                                        {"worst_at_stretch_ps", pitch->at_stretch, sizeof(double), 1e-12, NULL}};
-    enum ww_status status = job_begin(job, error, "csv", "null");
-    return status
-               ? status
-               : job_end(job, ww_result_csv(job->path, column, sizeof column / sizeof *column, pitch->count, error),
-                         error);
+    return job_kept(
+        job, ww_result_csv(job_path(job, "null", "csv"), column, sizeof column / sizeof *column, pitch->count, error),
+        error);
 }
 
 /* Rows are widths, columns pitches; what cannot be built is -1. */
 static enum ww_status save_map(struct job *job, const struct ww_pitch *pitch, struct ww_error *error)
 {
     const struct ww_map map = {pitch->pitches, pitch->widths, 1.0, 1.0, pitch->worst};
-    enum ww_status status = job_begin(job, error, "npy", "pitch");
-    return status ? status : job_end(job, ww_result_npy(job->path, &map, error), error);
+    return job_kept(job, ww_result_npy(job_path(job, "pitch", "npy"), &map, error), error);
 }
 
 static enum ww_status draw(struct job *job, const struct ww_pitch *pitch, struct ww_error *error)
 {
-    const char *ending = ww_figure_format_name(job->figure.format);
     const struct ww_cell *cell = &job->study.stack.ply[0].cell;
     char length[NUMBER_SIZE], angle[NUMBER_SIZE], subject[SUBJECT_SIZE];
     snprintf(subject, sizeof subject, "%s at %s; by the fast method, before its calibration",
@@ -168,20 +159,18 @@ static enum ww_status draw(struct job *job, const struct ww_pitch *pitch, struct
                                       .fill_pitch = 0.5 * cell->ly,
                                       .own_pitch = job->study.trace.pitch,
                                       .own_width = job->study.trace.width};
-    enum ww_status status = job_begin(job, error, ending, "pitch");
-    if (!status)
-        status = job_end(job, ww_figure_draw_pitch(job->path, &job->figure, &content, error), error);
+    enum ww_status status =
+        job_kept(job, ww_figure_draw_pitch(job_figure_path(job, "pitch"), &job->figure, &content, error), error);
     if (!status && pitch->count > 0) {
-        status = job_begin(job, error, ending, "null");
-        if (!status)
-            status = job_end(job, ww_figure_draw_null(job->path, &job->figure, &content, error), error);
+        status =
+            job_kept(job, ww_figure_draw_null(job_figure_path(job, "null"), &job->figure, &content, error), error);
     }
     return status;
 }
 
 enum ww_status pitch_save(struct job *job, const struct ww_pitch *pitch, struct ww_error *error)
 {
-    enum ww_status status = save_json(job, pitch, error);
+    enum ww_status status = job_save(job, "pitch", "json", write_json, pitch, error);
     if (!status)
         status = save_choices(job, pitch, error);
     if (!status)
@@ -252,12 +241,9 @@ static void show_loss(const struct job *job, const struct ww_pitch *pitch)
                ww_number_format(turn, sizeof turn, job->study.turn, WW_ANGLE, 4));
 }
 
-static enum ww_status show(const struct job *job, const struct ww_pitch *pitch, struct ww_error *error)
+static void show(const struct job *job, const void *result)
 {
-    if (job->options->json)
-        return ww_result_pitch_json(stdout, &job->study, pitch, error);
-    if (job->options->quiet)
-        return WW_OK;
+    const struct ww_pitch *pitch = result;
     show_title(job);
     printf("\nworst %s over %s\n", is_pair(job) ? "skew" : "delay spread",
            is_pair(job) ? "pair pitch and trace width" : "trace width");
@@ -269,7 +255,6 @@ static enum ww_status show(const struct job *job, const struct ww_pitch *pitch, 
     show_nulls(job, pitch);
     show_loss(job, pitch);
     show_files(job);
-    return WW_OK;
 }
 
 /* --- the command --------------------------------------------------------------------------------------------------------- */
@@ -298,13 +283,9 @@ enum outcome pitch_run(const struct options *options)
         status = pitch_save(&job, &pitch, &error);
     progress_end();
     if (!status) {
-        status = show(&job, &pitch, &error);
+        status = job_print(&job, write_json, show, &pitch, &error);
         over = options->gate && misses(&pitch, job.study.budget);
     }
     ww_pitch_clear(&pitch);
-    job_close(&job);
-    if (status)
-        return fail(&error);
-    enum outcome outcome = finish_output();
-    return outcome ? outcome : over ? OVER_BUDGET : DONE;
+    return job_finish(&job, status, over, &error);
 }

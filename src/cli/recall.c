@@ -2,7 +2,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "command.h"
+#include "run.h"
 
 #include <weftwise/figure.h>
 #include <weftwise/result.h>

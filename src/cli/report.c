@@ -5,22 +5,67 @@
  * Runs the parts of the other commands, saves their files, and ties them together on report.html. Of the full solutions
  * only those of the worst placement are taken, so that the whole stays a matter of seconds: they make the error bar.
  */
-#include "report.h"
-
+#include "angles.h"
+#include "compare.h"
+#include "pitch.h"
 #include "progress.h"
+#include "run.h"
+#include "show.h"
+#include "skew.h"
+#include "verify.h"
 
-#include <math.h>
+#include <weftwise/fabric.h>
+#include <weftwise/report.h>
+#include <weftwise/result.h>
 
 enum { NAME_SIZE = 80 };
+
+/* Zeroed is valid and empty. */
+struct report {
+    struct job job;
+    struct skew_part kernel;
+    struct ww_verify verify;
+    struct angles_part angles;
+    struct ww_alternatives alternatives;
+    struct ww_comparison comparison;
+    struct ww_pitch pitch; /* of a pair */
+    struct ww_answer answer;
+};
+
+/* What goes onto the page; figures: the path of its figures without their names. */
+static struct ww_report page_of(const struct report *report, const char *figures)
+{
+    const struct job *job = &report->job;
+    return (struct ww_report){.study = &job->study,
+                              .line = &report->kernel.summary,
+                              .skew = &report->kernel.skew,
+                              .verify = &report->verify,
+                              .angles = &report->angles.angles,
+                              .lengths = &report->angles.lengths,
+                              .comparison = &report->comparison,
+                              .pitch = &report->pitch,
+                              .figures = figures,
+                              .format = job->figure.format,
+                              .file = job->file,
+                              .files = job->files};
+}
 
 /* --- solving and saving --------------------------------------------------------------------------------------------------- */
 
 static enum ww_status solve_alternatives(struct report *report, struct ww_error *error)
 {
-    enum ww_status status = alternatives_choose(&report->alternatives, &report->job, error);
+    const struct job *job = &report->job;
+    struct ww_weaves weaves = {0};
+    char folder[PATH_SIZE];
+    enum ww_status status = ww_study_find_weaves(job->options->weaves, folder, sizeof folder, error);
+    if (!status)
+        status = ww_weaves_open(&weaves, folder, NULL, error);
+    if (!status)
+        status = ww_alternatives_choose(&report->alternatives, &job->study.stack, &weaves, error);
     if (!status && report->alternatives.count > 0)
-        status = compare_solve(&report->job, report->alternatives.candidate, report->alternatives.count, true,
+        status = compare_solve(job, report->alternatives.candidate, report->alternatives.count, true,
                                &report->comparison, error);
+    ww_weaves_close(&weaves);
     return status;
 }
 
@@ -47,27 +92,21 @@ static enum ww_status solve(struct report *report, struct ww_error *error)
     return status;
 }
 
-static enum ww_status save_page(struct report *report, struct ww_error *error)
+static enum ww_status write_page(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
 {
-    struct job *job = &report->job;
-    struct ww_output output = {0};
-    enum ww_status status = job_begin(job, error, "html", "report");
-    if (!status)
-        status = ww_output_open(&output, job->path, error);
-    if (!status)
-        status = report_write_page(report, output.stream, error);
-    if (!status)
-        status = ww_output_commit(&output, error);
-    ww_output_discard(&output);
-    return job_end(job, status, error);
+    char figures[PATH_SIZE + 1];
+    snprintf(figures, sizeof figures, "%s/", job->folder);
+    struct ww_report page = page_of(result, figures);
+    return ww_report_write(&page, stream, error);
 }
 
 /* The documents that are there, in the order of the page. */
-static enum ww_status write_json(const struct report *report, FILE *stream, struct ww_error *error)
+static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
 {
+    const struct report *report = result;
+    const struct ww_answer *answer = &report->answer;
     static const char *const part[] = {"skew", "angles", "compare", "pitch", "verify"};
     enum { PARTS = sizeof part / sizeof *part };
-    const struct answer *answer = &report->answer;
     const struct ww_report_item sentence[] = {{"question", answer->question},
                                               {"verdict", answer->verdict},
                                               {"how_bad", answer->how_bad},
@@ -80,27 +119,12 @@ static enum ww_status write_json(const struct report *report, FILE *stream, stru
     for (size_t i = 0; i < PARTS; i++) {
         if (!present[i])
             continue;
-        snprintf(path[count], PATH_SIZE, "%.*s/%s.json", PATH_SIZE - NAME_SIZE, report->job.folder, part[i]);
+        snprintf(path[count], PATH_SIZE, "%.*s/%s.json", PATH_SIZE - NAME_SIZE, job->folder, part[i]);
         document[count] = (struct ww_report_item){part[i], path[count]};
         count++;
     }
-    return ww_result_report_json(stream, &report->job.study, sentence, sizeof sentence / sizeof *sentence, document,
-                                 count, error);
-}
-
-static enum ww_status save_json(struct report *report, struct ww_error *error)
-{
-    struct job *job = &report->job;
-    struct ww_output output = {0};
-    enum ww_status status = job_begin(job, error, "json", "report");
-    if (!status)
-        status = ww_output_open(&output, job->path, error);
-    if (!status)
-        status = write_json(report, output.stream, error);
-    if (!status)
-        status = ww_output_commit(&output, error);
-    ww_output_discard(&output);
-    return job_end(job, status, error);
+    return ww_result_report_json(stream, &job->study, sentence, sizeof sentence / sizeof *sentence, document, count,
+                                 error);
 }
 
 static enum ww_status save(struct report *report, struct ww_error *error)
@@ -118,9 +142,9 @@ static enum ww_status save(struct report *report, struct ww_error *error)
     if (!status)
         status = verify_save(job, &report->kernel, &report->verify, error);
     if (!status)
-        status = save_json(report, error);
+        status = job_save(job, "report", "json", write_json, report, error);
     if (!status)
-        status = save_page(report, error);
+        status = job_save(job, "report", "html", write_page, report, error);
     return status;
 }
 
@@ -135,32 +159,26 @@ static enum ww_status check(const struct options *options, struct ww_error *erro
                         "a page cannot show figures in PDF; give --format png or svg, and print report.html to PDF");
 }
 
-static enum ww_status show(const struct report *report, struct ww_error *error)
+static void show(const struct job *job, const void *result)
 {
-    const struct options *options = report->job.options;
-    if (options->json)
-        return write_json(report, stdout, error);
-    if (options->quiet)
-        return WW_OK;
-    show_title(&report->job);
-    printf("\n%s\n\n", report->answer.verdict);
-    paragraph(printf("how bad?"), 14, report->answer.how_bad);
-    paragraph(printf("how likely?"), 14, report->answer.how_likely);
-    paragraph(printf("what to do?"), 14, report->answer.what_to_do);
-    show_files(&report->job);
-    printf("\nThe page to read is %s/report.html.\n", report->job.folder);
-    return WW_OK;
+    const struct ww_answer *answer = &((const struct report *)result)->answer;
+    show_title(job);
+    printf("\n%s\n\n", answer->verdict);
+    paragraph(printf("how bad?"), 14, answer->how_bad);
+    paragraph(printf("how likely?"), 14, answer->how_likely);
+    paragraph(printf("what to do?"), 14, answer->what_to_do);
+    show_files(job);
+    printf("\nThe page to read is %s/report.html.\n", job->folder);
 }
 
 static void report_clear(struct report *report)
 {
     ww_pitch_clear(&report->pitch);
     ww_comparison_clear(&report->comparison);
-    alternatives_clear(&report->alternatives);
+    ww_alternatives_clear(&report->alternatives);
     angles_clear(&report->angles);
     ww_verify_clear(&report->verify);
     skew_clear(&report->kernel);
-    job_close(&report->job);
 }
 
 enum outcome report_run(const struct options *options)
@@ -177,17 +195,14 @@ enum outcome report_run(const struct options *options)
     if (!status)
         status = solve(&report, &error);
     if (!status) {
-        report_say(&report);
+        struct ww_report page = page_of(&report, NULL);
+        ww_report_answer(&page, &report.answer);
+        over = job_over(&report.job, ww_report_judged(&page));
         status = save(&report, &error);
     }
     progress_end();
-    if (!status) {
-        over = job_over(&report.job, report_judged(&report));
-        status = show(&report, &error);
-    }
+    if (!status)
+        status = job_print(&report.job, write_json, show, &report, &error);
     report_clear(&report);
-    if (status)
-        return fail(&error);
-    enum outcome outcome = finish_output();
-    return outcome ? outcome : over ? OVER_BUDGET : DONE;
+    return job_finish(&report.job, status, over, &error);
 }

@@ -2,7 +2,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "job.h"
+#include "show.h"
 
 #include <weftwise/line.h>
 #include <weftwise/result.h>
@@ -64,11 +64,10 @@ void show_line(const struct job *job, const struct ww_line_summary *line)
 }
 
 /* Where the traces start that add to the worst, ply by ply. */
-static void show_where(const struct ww_skew *skew, bool high, const char *word)
+static void show_where(const struct ww_extreme *at, size_t plies, const char *word)
 {
     struct text x, y;
-    const struct ww_extreme *at = high ? skew->high : skew->low;
-    for (size_t i = 0; i < skew->plies; i++)
+    for (size_t i = 0; i < plies; i++)
         printf("  %-14s ply %zu at x %s, y %s of its cell\n", i == 0 ? word : "", i + 1,
                show_number(&x, at[i].x, WW_LENGTH, DIGITS), show_number(&y, at[i].y, WW_LENGTH, DIGITS));
 }
@@ -221,15 +220,15 @@ static void show_single(const struct job *job, const struct ww_skew *skew)
     show_signal(job, skew, skew->spread_degrees);
 }
 
-void show_skew(const struct job *job, const struct ww_skew *skew)
+void show_skew(const struct job *job, const struct ww_skew *skew, const struct ww_extreme *worst)
 {
     if (skew->pair) {
         show_pair(job, skew);
-        show_where(skew, skew_worst_is_high(skew), "worst where");
+        show_where(worst, skew->plies, "worst where");
     } else {
         show_single(job, skew);
-        show_where(skew, true, "slowest where");
-        show_where(skew, false, "fastest where");
+        show_where(skew->high, skew->plies, "slowest where");
+        show_where(skew->low, skew->plies, "fastest where");
     }
 }
 

@@ -2,9 +2,13 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "parts.h"
-#include "progress.h"
+#include "skew.h"
 
+#include "progress.h"
+#include "run.h"
+#include "show.h"
+
+#include <weftwise/report.h>
 #include <weftwise/result.h>
 
 #include <math.h>
@@ -14,7 +18,8 @@ enum { SUBJECT_SIZE = 80, SAMPLES = 2001, SAMPLES_NEAR = 1201 };
 
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
 
-void skew_sums(const struct ww_skew *skew, double *high, double *low)
+/* The plies' extremes of the skew, or of a single trace's delay less its mean, added. */
+static void add_extremes(const struct ww_skew *skew, double *high, double *low)
 {
     *high = *low = 0.0;
     for (size_t i = 0; i < skew->plies; i++) {
@@ -23,18 +28,20 @@ void skew_sums(const struct ww_skew *skew, double *high, double *low)
     }
 }
 
-bool skew_worst_is_high(const struct ww_skew *skew)
+/* Of each ply the extreme that adds to the worst: the positive one where both signs are equal, as those of a pair are but
+ * for rounding. */
+static const struct ww_extreme *worst_of(const struct ww_skew *skew)
 {
     const double rounding = 1e-9;
     double high = 0.0, low = 0.0;
-    skew_sums(skew, &high, &low);
-    return high >= -low * (1.0 - rounding);
+    add_extremes(skew, &high, &low);
+    return high >= -low * (1.0 - rounding) ? skew->high : skew->low;
 }
 
 static enum ww_status take_starts(struct skew_part *part, struct ww_error *error)
 {
     const struct ww_skew *skew = &part->skew;
-    const struct ww_extreme *worst = skew_worst_is_high(skew) ? skew->high : skew->low;
+    const struct ww_extreme *worst = worst_of(skew);
     part->start = calloc(skew->plies + 1, sizeof *part->start);
     if (!part->start)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", skew->plies);
@@ -80,11 +87,9 @@ static enum ww_status draw_maps(struct job *job, const struct ww_skew *skew, str
         char subject[SUBJECT_SIZE], name[SUBJECT_SIZE];
         struct ww_figure_skew content = {
             .subject = subject, .pair = skew->pair, .map = &skew->map[i], .high = skew->high[i], .low = skew->low[i]};
-        job_subject(job, i, subject, sizeof subject);
+        ww_words_ply(&job->study, i, subject, sizeof subject);
         snprintf(name, sizeof name, "skew-ply%zu", i + 1);
-        status = job_begin(job, error, ww_figure_format_name(job->figure.format), "%s", name);
-        if (!status)
-            status = job_end(job, ww_figure_draw_skew(job->path, &job->figure, &content, error), error);
+        status = job_kept(job, ww_figure_draw_skew(job_figure_path(job, name), &job->figure, &content, error), error);
         if (!status)
             status = job_save_map(job, name, &skew->map[i], skew->pair ? "skew" : "delay deviation", "s", error);
     }
@@ -128,16 +133,15 @@ static enum ww_status draw_profile(struct job *job, const struct skew_part *part
                                         .count_near = SAMPLES_NEAR,
                                         .dk1_near = near1,
                                         .dk2_near = pair ? near2 : NULL};
-    status = job_begin(job, error, ww_figure_format_name(job->figure.format), "profile");
-    if (!status)
-        status = ww_corrected_scan_create(&scan, part->line, part->skew.correction, job->study.angle, &options, error);
+    status = ww_corrected_scan_create(&scan, part->line, part->skew.correction, job->study.angle, &options, error);
     if (!status)
         status = ww_scan_profile(scan, part->start, length, 0.0, length, SAMPLES, dk1, dk2, running, error);
     if (!status)
         status =
             ww_scan_profile(scan, part->start, length, 0.0, near, SAMPLES_NEAR, near1, near2, near_running, error);
     if (!status)
-        status = job_end(job, ww_figure_draw_profile(job->path, &job->figure, &content, error), error);
+        status = job_kept(job, ww_figure_draw_profile(job_figure_path(job, "profile"), &job->figure, &content, error),
+                          error);
 done:
     ww_scan_destroy(scan);
     free(values);
@@ -147,7 +151,7 @@ done:
 static enum ww_status draw_distribution(struct job *job, const struct ww_skew *skew, struct ww_error *error)
 {
     double high = 0.0, low = 0.0;
-    skew_sums(skew, &high, &low);
+    add_extremes(skew, &high, &low);
     struct ww_figure_distribution content = {.subject =
                                                  skew->plies > 1 ? "plies lie independently of each other" : NULL,
                                              .pair = skew->pair,
@@ -159,30 +163,21 @@ static enum ww_status draw_distribution(struct job *job, const struct ww_skew *s
                                              .spread = skew->pair ? 0.0 : skew->spread,
                                              .budget = job->study.budget,
                                              .over_budget = skew->over_budget};
-    enum ww_status status = job_begin(job, error, ww_figure_format_name(job->figure.format), "distribution");
-    return status ? status
-                  : job_end(job, ww_figure_draw_distribution(job->path, &job->figure, &content, error), error);
+    return job_kept(
+        job, ww_figure_draw_distribution(job_figure_path(job, "distribution"), &job->figure, &content, error), error);
 }
 
 /* --- the command ----------------------------------------------------------------------------------------------------------- */
 
-static enum ww_status save_json(struct job *job, const struct skew_part *part, struct ww_error *error)
+static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
 {
-    struct ww_output output = {0};
-    enum ww_status status = job_begin(job, error, "json", "skew");
-    if (!status)
-        status = ww_output_open(&output, job->path, error);
-    if (!status)
-        status = ww_result_skew_json(output.stream, &job->study, &part->summary, &part->skew, error);
-    if (!status)
-        status = ww_output_commit(&output, error);
-    ww_output_discard(&output);
-    return job_end(job, status, error);
+    const struct skew_part *part = result;
+    return ww_result_skew_json(stream, &job->study, &part->summary, &part->skew, error);
 }
 
 enum ww_status skew_save(struct job *job, const struct skew_part *part, struct ww_error *error)
 {
-    enum ww_status status = save_json(job, part, error);
+    enum ww_status status = job_save(job, "skew", "json", write_json, part, error);
     if (!status)
         status = draw_maps(job, &part->skew, error);
     if (!status)
@@ -194,19 +189,14 @@ enum ww_status skew_save(struct job *job, const struct skew_part *part, struct w
     return status;
 }
 
-static enum ww_status show(const struct job *job, const struct skew_part *part, struct ww_error *error)
+static void show(const struct job *job, const void *result)
 {
-    const struct options *options = job->options;
-    if (options->json)
-        return ww_result_skew_json(stdout, &job->study, &part->summary, &part->skew, error);
-    if (options->quiet)
-        return WW_OK;
+    const struct skew_part *part = result;
     show_title(job);
     show_fabric(job);
     show_line(job, &part->summary);
-    show_skew(job, &part->skew);
+    show_skew(job, &part->skew, worst_of(&part->skew));
     show_files(job);
-    return WW_OK;
 }
 
 enum outcome skew_run(const struct options *options)
@@ -227,13 +217,9 @@ enum outcome skew_run(const struct options *options)
         status = skew_save(&job, &part, &error);
     progress_end();
     if (!status) {
-        status = show(&job, &part, &error);
+        status = job_print(&job, write_json, show, &part, &error);
         over = job_over(&job, part.skew.worst_with_turn);
     }
     skew_clear(&part);
-    job_close(&job);
-    if (status)
-        return fail(&error);
-    enum outcome outcome = finish_output();
-    return outcome ? outcome : over ? OVER_BUDGET : DONE;
+    return job_finish(&job, status, over, &error);
 }

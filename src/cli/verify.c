@@ -2,9 +2,13 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "parts.h"
-#include "progress.h"
+#include "verify.h"
 
+#include "progress.h"
+#include "run.h"
+#include "show.h"
+
+#include <weftwise/report.h>
 #include <weftwise/result.h>
 
 #include <math.h>
@@ -188,24 +192,10 @@ static void show_worst(const struct ww_verify *v)
     }
 }
 
-void verify_error_bar(const struct job *job, const struct ww_verify *v, char *out, size_t size)
-{
-    static const char *const against[WW_AGAINSTS] = {"sections solved in full", "the volume solved in full",
-                                                     "the kernel at twice the resolution"};
-    char not_covered[NOT_COVERED_SIZE];
-    double largest = v->error[v->largest];
-    snprintf(
-        out, size,
-        "The error bar on the worst %s of %.2f ps is %.3f ps, %.2f %%: the largest difference found, against %s; "
-        "it does not cover %s.",
-        v->pair ? "skew" : "spread", v->worst / ps, largest / ps, v->worst != 0.0 ? 100.0 * largest / v->worst : 0.0,
-        against[v->largest], ww_verify_not_covered(&job->study, not_covered, sizeof not_covered));
-}
-
 static void show_error_bar(const struct job *job, const struct ww_verify *v)
 {
     char text[NOT_COVERED_SIZE + 256];
-    verify_error_bar(job, v, text, sizeof text);
+    ww_words_error_bar(&job->study, v, text, sizeof text);
     putchar('\n');
     paragraph(0, 0, text);
 }
@@ -284,8 +274,8 @@ static enum ww_status draw_field(struct job *job, const struct ww_verify *v, con
                                         .plane = plane,
                                         .layer = layer,
                                         .layers = layers};
-    enum ww_status status = job_begin(job, error, ww_figure_format_name(job->figure.format), "section");
-    return status ? status : job_end(job, ww_figure_draw_section(job->path, &job->figure, &content, error), error);
+    return job_kept(job, ww_figure_draw_section(job_figure_path(job, "section"), &job->figure, &content, error),
+                    error);
 }
 
 static enum ww_status draw_section(struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
@@ -353,9 +343,9 @@ static enum ww_status draw_mean(struct job *job, const struct skew_part *kernel,
     char name[TEXT_SIZE] = "along";
     if (mean->ply)
         snprintf(name, sizeof name, "along-ply%zu", mean->ply);
-    if (!status)
-        status = job_begin(job, error, ww_figure_format_name(job->figure.format), "%s", name);
-    return status ? status : job_end(job, ww_figure_draw_along(job->path, &job->figure, &content, error), error);
+    if (status)
+        return status;
+    return job_kept(job, ww_figure_draw_along(job_figure_path(job, name), &job->figure, &content, error), error);
 }
 
 static enum ww_status draw_means(struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
@@ -372,25 +362,22 @@ static enum ww_status draw_means(struct job *job, const struct skew_part *kernel
 
 /* --- the command ----------------------------------------------------------------------------------------------------------- */
 
-static enum ww_status save_json(struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
-                                struct ww_error *error)
+/* What the command found, and what it was found for. */
+struct verified {
+    const struct skew_part *kernel;
+    const struct ww_verify *verify;
+};
+
+static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
 {
-    struct ww_output output = {0};
-    enum ww_status status = job_begin(job, error, "json", "verify");
-    if (!status)
-        status = ww_output_open(&output, job->path, error);
-    if (!status)
-        status = ww_result_verify_json(output.stream, &job->study, &kernel->summary, v, error);
-    if (!status)
-        status = ww_output_commit(&output, error);
-    ww_output_discard(&output);
-    return job_end(job, status, error);
+    const struct verified *verified = result;
+    return ww_result_verify_json(stream, &job->study, &verified->kernel->summary, verified->verify, error);
 }
 
 enum ww_status verify_save(struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
                            struct ww_error *error)
 {
-    enum ww_status status = save_json(job, kernel, v, error);
+    enum ww_status status = job_save(job, "verify", "json", write_json, &(struct verified){kernel, v}, error);
     if (!status)
         status = draw_section(job, kernel, v, error);
     if (!status)
@@ -398,15 +385,12 @@ enum ww_status verify_save(struct job *job, const struct skew_part *kernel, cons
     return status;
 }
 
-static enum ww_status show(const struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
-                           struct ww_error *error)
+static void show(const struct job *job, const void *result)
 {
-    if (job->options->json)
-        return ww_result_verify_json(stdout, &job->study, &kernel->summary, v, error);
-    if (job->options->quiet)
-        return WW_OK;
+    const struct verified *verified = result;
+    const struct ww_verify *v = verified->verify;
     show_title(job);
-    show_line(job, &kernel->summary);
+    show_line(job, &verified->kernel->summary);
     show_starts(v);
     for (size_t m = 0; m < v->place[0].means; m++)
         show_means_of(v, m);
@@ -418,7 +402,6 @@ static enum ww_status show(const struct job *job, const struct skew_part *kernel
     show_resolutions(v);
     show_error_bar(job, v);
     show_files(job);
-    return WW_OK;
 }
 
 enum outcome verify_run(const struct options *options)
@@ -439,9 +422,8 @@ enum outcome verify_run(const struct options *options)
         status = verify_save(&job, &kernel, &verify, &error);
     progress_end();
     if (!status)
-        status = show(&job, &kernel, &verify, &error);
+        status = job_print(&job, write_json, show, &(struct verified){&kernel, &verify}, &error);
     ww_verify_clear(&verify);
     skew_clear(&kernel);
-    job_close(&job);
-    return status ? fail(&error) : finish_output();
+    return job_finish(&job, status, false, &error);
 }

@@ -12,7 +12,7 @@
 
 #include <cmocka.h>
 
-#include "weftwise/result.h"
+#include "weftwise/report.h"
 
 /* A page into memory. */
 struct page {

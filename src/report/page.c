@@ -9,7 +9,7 @@
  * The writer keeps the page in order: a heading never skips a level, a table's rows are whole, every id is used once.
  * The stream's own error flag remembers a failure; ww_page_end reports it.
  */
-#include "weftwise/result.h"
+#include "weftwise/report.h"
 
 #include <assert.h>
 #include <errno.h>

@@ -2,19 +2,15 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "report.h"
+#include "report/sections.h"
 
 #include <weftwise/fabric.h>
 
 #include <string.h>
 
-enum { NAME_SIZE = 80, TEXT_SIZE = 1024 };
-
-#define COUNT(array) (sizeof(array) / sizeof *(array))
-
 /* --- conditions -------------------------------------------------------------------------------------------------------- */
 
-static void write_stackup(const struct report *report, struct ww_page *page)
+static void write_stackup(const struct ww_report *report, struct ww_page *page)
 {
     static const char *const kind[] = {
         [WW_LAYER_PLANE] = "plane",  [WW_LAYER_TRACE] = "trace, and the resin beside it",
@@ -24,11 +20,11 @@ static void write_stackup(const struct report *report, struct ww_page *page)
     };
     static const struct ww_page_column column[] = {
         {"Layer", false}, {"Thickness", true}, {"Resin", false}, {"Dk", true}, {"Loss tangent", true}};
-    const struct ww_stack *stack = &report->job.study.stack;
-    struct words thickness;
+    const struct ww_stack *stack = &report->study->stack;
+    struct ww_words thickness;
     size_t ply = 0;
     ww_page_table_begin(page, "The stackup, top to bottom. Dk and loss tangent: of the layer's resin or solid.",
-                        column, COUNT(column), stack->count < 16);
+                        column, WW_COUNT(column), stack->count < 16);
     for (size_t i = 0; i < stack->count; i++) {
         const struct ww_layer *layer = &stack->layer[i];
         bool own = layer->kind == WW_LAYER_SOLID || layer->kind == WW_LAYER_MASK;
@@ -42,7 +38,7 @@ static void write_stackup(const struct report *report, struct ww_page *page)
         else
             ww_page_cell(page, "%s", kind[layer->kind]);
         ww_page_cell(page, "%s",
-                     layer->thickness > 0.0 ? words_number(&thickness, layer->thickness, WW_LENGTH, 4) : "");
+                     layer->thickness > 0.0 ? ww_words_number(&thickness, layer->thickness, WW_LENGTH, 4) : "");
         ww_page_cell(page, "%s", resin ? layer->resin.name : "");
         if (own || resin) {
             ww_page_cell(page, "%.4g", dk);
@@ -55,10 +51,10 @@ static void write_stackup(const struct report *report, struct ww_page *page)
     ww_page_table_end(page);
 }
 
-static void write_trace(const struct report *report, struct ww_page *page)
+static void write_trace(const struct ww_report *report, struct ww_page *page)
 {
     static const struct ww_page_column column[] = {{"Trace and signal", false}, {"Value", true}};
-    const struct ww_study *study = &report->job.study;
+    const struct ww_study *study = report->study;
     const struct ww_trace *trace = &study->trace;
     const struct row {
         const char *name;
@@ -77,13 +73,13 @@ static void write_trace(const struct report *report, struct ww_page *page)
         {"frequency", study->frequency > 0.0, study->frequency, WW_FREQUENCY},
         {"budget", study->budget > 0.0, study->budget, WW_TIME},
     };
-    struct words value, angle;
-    ww_page_table_begin(page, "Trace and signal.", column, COUNT(column), true);
-    for (size_t i = 0; i < COUNT(row); i++) {
+    struct ww_words value, angle;
+    ww_page_table_begin(page, "Trace and signal.", column, WW_COUNT(column), true);
+    for (size_t i = 0; i < WW_COUNT(row); i++) {
         if (!row[i].known)
             continue;
         ww_page_cell(page, "%s", row[i].name);
-        ww_page_cell(page, "%s", words_number(&value, row[i].value, row[i].dimension, 4));
+        ww_page_cell(page, "%s", ww_words_number(&value, row[i].value, row[i].dimension, 4));
     }
     if (study->rate > 0.0) {
         ww_page_cell(page, "levels of the signal");
@@ -97,17 +93,18 @@ static void write_trace(const struct report *report, struct ww_page *page)
     }
     for (size_t i = 0; i < study->pieces; i++) {
         ww_page_cell(page, "piece %zu of the route", i + 1);
-        ww_page_cell(page, "%s at %s", words_number(&value, study->route[i].length, WW_LENGTH, 4),
-                     words_number(&angle, study->route[i].angle, WW_ANGLE, 4));
+        ww_page_cell(page, "%s at %s", ww_words_number(&value, study->route[i].length, WW_LENGTH, 4),
+                     ww_words_number(&angle, study->route[i].angle, WW_ANGLE, 4));
     }
     ww_page_cell(page, "lanes");
     ww_page_cell(page, "%zu", study->lanes > 0 ? study->lanes : 1);
     ww_page_table_end(page);
-    if (report->job.pitch_note[0])
-        ww_page_text(page, WW_PAGE_PLAIN, "Copper edges lie on the grid: %s.", report->job.pitch_note);
+    char note[WW_CELL_SIZE * 2];
+    if (ww_words_pitch_solved(study, report->line, note, sizeof note)[0])
+        ww_page_text(page, WW_PAGE_PLAIN, "Copper edges lie on the grid: %s.", note);
 }
 
-/* How a figure is known, for who must judge it. */
+/* How a figure is known. */
 static const char *origin_in_words(enum ww_origin origin)
 {
     switch (origin) {
@@ -130,7 +127,7 @@ static const char *origin_in_words(enum ww_origin origin)
 static void write_datum(struct ww_page *page, const char *name, const struct ww_datum *datum,
                         enum ww_dimension dimension)
 {
-    struct words value;
+    struct ww_words value;
     const char *source = datum->source;
     const char *behind = strncmp(source, "from memory", 11) == 0 ? source + 11 : source;
     if (datum->origin == WW_ABSENT)
@@ -138,7 +135,7 @@ static void write_datum(struct ww_page *page, const char *name, const struct ww_
     behind = strncmp(source, "closed: ", 8) == 0 ? source + 8 : behind;
     behind += strspn(behind, ",: ");
     ww_page_cell(page, "%s", name);
-    ww_page_cell(page, "%s", words_number(&value, datum->value, dimension, 4));
+    ww_page_cell(page, "%s", ww_words_number(&value, datum->value, dimension, 4));
     /* A figure worked out from one that is recalled is no better than that. */
     bool recalled = datum->origin == WW_DERIVED && strncmp(source, "from memory", 11) == 0;
     ww_page_cell(page, "%s%s", origin_in_words(datum->origin), recalled ? ", from memory" : "");
@@ -147,7 +144,7 @@ static void write_datum(struct ww_page *page, const char *name, const struct ww_
 
 static void write_yarn(struct ww_page *page, const char *system, const struct ww_yarn *yarn)
 {
-    char name[NAME_SIZE];
+    char name[WW_CELL_SIZE];
     snprintf(name, sizeof name, "%s yarn%s%s", system, yarn->code[0] ? " " : "", yarn->code);
     write_datum(page, name, &yarn->tex, WW_LINEAR_DENSITY);
     snprintf(name, sizeof name, "%s width", system);
@@ -160,10 +157,10 @@ static void write_style(const struct ww_style *style, struct ww_page *page)
 {
     static const struct ww_page_column column[] = {
         {"Figure", false}, {"Value", true}, {"How it is known", false}, {"Source", false}};
-    char caption[TEXT_SIZE];
+    char caption[WW_CAPTION_SIZE];
     snprintf(caption, sizeof caption, "Glass style %s, %s weave: every figure that the cell is made of.", style->name,
              ww_weave_kind_name(style->kind));
-    ww_page_table_begin(page, caption, column, COUNT(column), true);
+    ww_page_table_begin(page, caption, column, WW_COUNT(column), true);
     write_datum(page, "warp count", &style->warp_count, WW_COUNT);
     write_datum(page, "fill count", &style->fill_count, WW_COUNT);
     write_datum(page, "thickness of the fabric", &style->thickness, WW_LENGTH);
@@ -179,20 +176,20 @@ static void write_style(const struct ww_style *style, struct ww_page *page)
         ww_page_text(page, WW_PAGE_UNDER, "%s: %s", style->name, style->note);
 }
 
-static bool style_is_repeated(const struct report *report, size_t ply)
+static bool style_is_repeated(const struct ww_report *report, size_t ply)
 {
     for (size_t i = 0; i < ply; i++)
-        if (strcmp(report_style(report, i)->name, report_style(report, ply)->name) == 0)
+        if (strcmp(ww_report_style(report, i)->name, ww_report_style(report, ply)->name) == 0)
             return true;
     return false;
 }
 
-static void write_resins(const struct report *report, struct ww_page *page)
+static void write_resins(const struct ww_report *report, struct ww_page *page)
 {
     static const struct ww_page_column column[] = {
         {"Resin", false}, {"Dk", true}, {"Loss tangent", true}, {"Source", false}};
-    const struct ww_stack *stack = &report->job.study.stack;
-    ww_page_table_begin(page, "Resins.", column, COUNT(column), true);
+    const struct ww_stack *stack = &report->study->stack;
+    ww_page_table_begin(page, "Resins.", column, WW_COUNT(column), true);
     for (size_t i = 0; i < stack->count; i++) {
         const struct ww_resin *resin = &stack->layer[i].resin;
         bool repeated = !resin->name[0];
@@ -208,10 +205,10 @@ static void write_resins(const struct report *report, struct ww_page *page)
     ww_page_table_end(page);
 }
 
-enum ww_status report_write_sources(const struct report *report, struct ww_page *page, struct ww_error *error)
+enum ww_status ww_report_write_sources(const struct ww_report *report, struct ww_page *page, struct ww_error *error)
 {
     (void)error;
-    const struct ww_stack *stack = &report->job.study.stack;
+    const struct ww_stack *stack = &report->study->stack;
     ww_page_heading(page, 3, "Conditions");
     write_stackup(report, page);
     write_trace(report, page);
@@ -223,7 +220,7 @@ enum ww_status report_write_sources(const struct report *report, struct ww_page 
         "fabricator for both before a decision hangs on them.");
     for (size_t i = 0; i < stack->plies; i++)
         if (!style_is_repeated(report, i))
-            write_style(report_style(report, i), page);
+            write_style(ww_report_style(report, i), page);
     write_resins(report, page);
     return WW_OK;
 }

@@ -2,17 +2,13 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "report.h"
+#include "report/sections.h"
 
 #include <math.h>
 
-enum { NAME_SIZE = 80, TEXT_SIZE = 1024 };
-
-#define COUNT(array) (sizeof(array) / sizeof *(array))
-
-static const char *what_of(const struct report *report)
+static const char *what_of(const struct ww_report *report)
 {
-    return report->kernel.skew.pair ? "skew" : "delay spread";
+    return report->skew->pair ? "skew" : "delay spread";
 }
 
 /* --- which angle? ------------------------------------------------------------------------------------------------------- */
@@ -21,97 +17,98 @@ static void write_windows(const struct ww_angles *angles, struct ww_page *page)
 {
     static const struct ww_page_column column[] = {
         {"Safe window", false}, {"From", true}, {"To", true}, {"Width", true}};
-    struct words from, to, width;
+    struct ww_words from, to, width;
     if (!(angles->budget > 0.0) || angles->windows == 0)
         return;
     ww_page_table_begin(page, "Routing angles, from the warp, that meet the budget with the cloth's turn taken in.",
-                        column, COUNT(column), angles->windows < 16);
+                        column, WW_COUNT(column), angles->windows < 16);
     for (size_t i = 0; i < angles->windows; i++) {
         const struct ww_window *window = &angles->window[i];
         ww_page_cell(page, "%zu", i + 1);
-        ww_page_cell(page, "%s", words_angle_up(&from, window->from));
-        ww_page_cell(page, "%s", words_angle_down(&to, window->to));
-        ww_page_cell(page, "%s", words_angle_down(&width, window->to - window->from));
+        ww_page_cell(page, "%s", ww_words_angle_up(&from, window->from));
+        ww_page_cell(page, "%s", ww_words_angle_down(&to, window->to));
+        ww_page_cell(page, "%s", ww_words_angle_down(&width, window->to - window->from));
     }
     ww_page_table_end(page);
 }
 
-static void write_revivals(const struct report *report, struct ww_page *page)
+static void write_revivals(const struct ww_report *report, struct ww_page *page)
 {
     static const struct ww_page_column column[] = {
         {"Direction", false}, {"(m, l)", true}, {"Angle", true}, {"Grows by", true}, {"Cloth of", false}};
-    const struct ww_angles *angles = &report->angles.angles;
-    char subject[NAME_SIZE];
-    struct words angle;
+    const struct ww_angles *angles = report->angles;
+    char subject[WW_CELL_SIZE];
+    struct ww_words angle;
     if (angles->revivals == 0)
         return;
     ww_page_table_begin(
         page, "Directions of the cloth in which it does not average out: there the worst grows with length.", column,
-        COUNT(column), angles->revivals < 16);
+        WW_COUNT(column), angles->revivals < 16);
     for (size_t i = 0; i < angles->revivals; i++) {
         const struct ww_revival *revival = &angles->revival[i];
-        job_subject(&report->job, revival->ply, subject, sizeof subject);
+        ww_words_ply(report->study, revival->ply, subject, sizeof subject);
         ww_page_cell(page, "%s",
                      revival->l == 0   ? "along the warp"
                      : revival->m == 0 ? "along the fill"
                                        : "a diagonal");
         ww_page_cell(page, "(%d, %d)", revival->m, revival->l);
-        ww_page_cell(page, "%s", words_number(&angle, revival->angle, WW_ANGLE, 4));
+        ww_page_cell(page, "%s", ww_words_number(&angle, revival->angle, WW_ANGLE, 4));
         ww_page_cell(page, "%.3g ps/mm", revival->growth * 1e9);
         ww_page_cell(page, "%s", subject);
     }
     ww_page_table_end(page);
 }
 
-bool report_has_angles(const struct report *report)
+bool ww_report_has_angles(const struct ww_report *report)
 {
-    return report->angles.angles.count > 0;
+    return report->angles && report->angles->count > 0;
 }
 
-enum ww_status report_write_angles(const struct report *report, struct ww_page *page, struct ww_error *error)
+enum ww_status ww_report_write_angles(const struct ww_report *report, struct ww_page *page, struct ww_error *error)
 {
-    char path[PATH_SIZE], text[TEXT_SIZE];
-    const char *what = report->kernel.skew.pair ? "skew" : "spread";
-    job_typeset(report->angles.sentence, text, sizeof text);
-    ww_page_text(page, WW_PAGE_PLAIN, "%s", text);
+    char text[WW_CAPTION_SIZE];
+    const char *what = report->skew->pair ? "skew" : "spread";
+    char sentence[WW_CAPTION_SIZE];
+    ww_words_angles(report->angles, sentence, sizeof sentence);
+    ww_page_text(page, WW_PAGE_PLAIN, "%s", ww_words_typeset(sentence, text, sizeof text));
     snprintf(text, sizeof text, "Worst, 99 of 100 and median %s over routing angle, with safe windows shaded.", what);
-    enum ww_status status = ww_page_figure(
-        page, report_figure(report, "angles", path), text, error,
+    enum ww_status status = ww_report_figure(
+        report, page, "angles", text, error,
         "%s against routing angle. The design curve is the worst while the cloth lies off square by as "
         "much as it may: the one to design by. At an angle the trace crosses many yarns and they average "
         "out.",
-        report->kernel.skew.pair ? "Skew" : "Delay spread");
-    write_windows(&report->angles.angles, page);
+        report->skew->pair ? "Skew" : "Delay spread");
+    write_windows(report->angles, page);
     write_revivals(report, page);
     snprintf(text, sizeof text, "Map of the worst %s over routing angle and length.", what);
-    if (!status)
+    if (!status && report->lengths && report->lengths->lengths > 0)
         status =
-            ww_page_figure(page, report_figure(report, "lengths", path), text, error,
-                           "Worst %s over angle and length. Where the colour stays the same from bottom to top a "
-                           "longer trace is no worse; along the yarns it grows without end.",
-                           what);
+            ww_report_figure(report, page, "lengths", text, error,
+                             "Worst %s over angle and length. Where the colour stays the same from bottom to top a "
+                             "longer trace is no worse; along the yarns it grows without end.",
+                             what);
     return status;
 }
 
 /* --- which glass? ------------------------------------------------------------------------------------------------------- */
 
-bool report_has_comparison(const struct report *report)
+bool ww_report_has_comparison(const struct ww_report *report)
 {
-    return report->comparison.count > 0 && !report->comparison.of[0].status;
+    return report->comparison && report->comparison->count > 0 && !report->comparison->of[0].status;
 }
 
-size_t report_tried(const struct report *report)
+size_t ww_report_tried(const struct ww_report *report)
 {
     size_t tried = 0;
-    for (size_t i = 0; i < report->comparison.count; i++)
-        tried += !report->comparison.of[i].status;
+    for (size_t i = 0; i < report->comparison->count; i++)
+        tried += !report->comparison->of[i].status;
     return tried;
 }
 
-static void write_compared(const struct report *report, const struct ww_compared *of, struct ww_page *page)
+static void write_compared(const struct ww_report *report, const struct ww_compared *of, struct ww_page *page)
 {
-    struct words a;
-    bool own = report_is_own(report, of->name);
+    struct ww_words a;
+    bool own = ww_report_is_own(report, of->name);
     if (own)
         ww_page_mark_row(page);
     ww_page_cell(page, "%s%s", of->name, own ? " (own)" : "");
@@ -119,16 +116,16 @@ static void write_compared(const struct report *report, const struct ww_compared
         ww_page_cell(page, "cannot be used: %s", of->error.text);
         return;
     }
-    ww_page_cell(page, "%s", words_time(&a, of->skew.pair ? of->skew.worst : of->skew.spread));
-    if (report_what_varies(report)[0])
-        ww_page_cell(page, "%s", words_time(&a, of->skew.worst_with_turn));
-    ww_page_cell(page, "%s", words_time(&a, of->skew.p99));
-    ww_page_cell(page, "%s", words_time(&a, of->skew.median));
-    if (report->job.study.budget > 0.0)
-        ww_page_cell(page, "%s", words_share(&a, of->skew.over_budget));
-    if (report->job.study.budget > 0.0) {
+    ww_page_cell(page, "%s", ww_words_time(&a, of->skew.pair ? of->skew.worst : of->skew.spread));
+    if (ww_words_varies(report->study)[0])
+        ww_page_cell(page, "%s", ww_words_time(&a, of->skew.worst_with_turn));
+    ww_page_cell(page, "%s", ww_words_time(&a, of->skew.p99));
+    ww_page_cell(page, "%s", ww_words_time(&a, of->skew.median));
+    if (report->study->budget > 0.0)
+        ww_page_cell(page, "%s", ww_words_share(&a, of->skew.over_budget));
+    if (report->study->budget > 0.0) {
         double safe = of->angles.safe_from_warp;
-        ww_page_cell(page, "%s", safe < 0.0 ? "none" : words_angle_up(&a, safe));
+        ww_page_cell(page, "%s", safe < 0.0 ? "none" : ww_words_angle_up(&a, safe));
     }
     ww_page_cell(page, "%.2f", of->mean_dk);
     if (of->resin_content > 0.0)
@@ -138,78 +135,80 @@ static void write_compared(const struct report *report, const struct ww_compared
     ww_page_cell(page, "%.1f \xce\xa9", of->skew.pair ? of->line.z_diff : of->line.z0);
 }
 
-static void write_comparison_table(const struct report *report, struct ww_page *page)
+static void write_comparison_table(const struct ww_report *report, struct ww_page *page)
 {
     struct ww_page_column column[10] = {{"Glass style", false}, {"Worst", true}};
-    char varies[NAME_SIZE];
+    char varies[WW_CELL_SIZE];
     size_t columns = 2;
-    snprintf(varies, sizeof varies, "With %s", report_what_varies(report));
-    if (report_what_varies(report)[0])
+    snprintf(varies, sizeof varies, "With %s", ww_words_varies(report->study));
+    if (ww_words_varies(report->study)[0])
         column[columns++] = (struct ww_page_column){varies, true};
     column[columns++] = (struct ww_page_column){"99 of 100 below", true};
     column[columns++] = (struct ww_page_column){"Median", true};
-    if (report->job.study.budget > 0.0) {
+    if (report->study->budget > 0.0) {
         column[columns++] = (struct ww_page_column){"Over budget", true};
         column[columns++] = (struct ww_page_column){"Safe from", true};
     }
     column[columns++] = (struct ww_page_column){"Dk of the ply", true};
     column[columns++] = (struct ww_page_column){"Resin, by weight", true};
-    column[columns++] = (struct ww_page_column){report->kernel.skew.pair ? "Z diff" : "Z0", true};
+    column[columns++] = (struct ww_page_column){report->skew->pair ? "Z diff" : "Z0", true};
     ww_page_table_begin(page,
                         "Each style in every ply, the least worst first. Plies keep their thickness, resin refills "
                         "them. Safe from: how far to turn away from the warp.",
                         column, columns, true);
-    for (size_t i = 0; i < report->comparison.count; i++) {
-        write_compared(report, &report->comparison.of[i], page);
+    for (size_t i = 0; i < report->comparison->count; i++) {
+        write_compared(report, &report->comparison->of[i], page);
         while (page->cell > 0)
             ww_page_cell(page, "%s", "");
     }
     ww_page_table_end(page);
 }
 
-enum ww_status report_write_comparison(const struct report *report, struct ww_page *page, struct ww_error *error)
+enum ww_status ww_report_write_comparison(const struct ww_report *report, struct ww_page *page,
+                                          struct ww_error *error)
 {
-    char path[PATH_SIZE], text[TEXT_SIZE];
-    struct words least;
-    const struct ww_compared *best = &report->comparison.of[0];
+    char text[WW_CAPTION_SIZE];
+    struct ww_words least;
+    const struct ww_compared *best = &report->comparison->of[0];
     ww_page_text(
         page, WW_PAGE_PLAIN,
         "The same trace on each glass, all plies replaced: the study's own, the shipped style nearest to it in "
         "thickness, and the spread styles nearest to it in thickness and weight, as far as they fit the plies. Of "
         "these %zu %s has the least, %s. 'weftwise compare' takes any other.",
-        report_tried(report), best->name, words_time(&least, fmax(best->skew.worst_with_turn, best->skew.worst)));
+        ww_report_tried(report), best->name,
+        ww_words_time(&least, fmax(best->skew.worst_with_turn, best->skew.worst)));
     snprintf(text, sizeof text, "Worst, 99 of 100 and median %s of each glass style as bars, least first.",
              what_of(report));
-    enum ww_status status = ww_page_figure(
-        page, report_figure(report, "compare", path), text, error,
+    enum ww_status status = ww_report_figure(
+        report, page, "compare", text, error,
         "Each glass at the study's angle: the bar ends at the worst, and the shape over it is how often "
-        "which %s occurs.",
+        "each %s occurs.",
         what_of(report));
     write_comparison_table(report, page);
     snprintf(text, sizeof text, "Design %s over routing angle, a curve for each glass style.", what_of(report));
     if (!status)
-        status = ww_page_figure(
-            page, report_figure(report, "compare-angles", path), text, error,
+        status = ww_report_figure(
+            report, page, "compare-angles", text, error,
             "The design curve of each glass over routing angle: turning helps them all, but not alike.");
     if (!status)
         status =
-            ww_page_figure(page, report_figure(report, "compare-dk", path),
-                           "Maps of local Dk, one for each glass style, at one scale and in one range of colours.",
-                           error, "Local Dk of each glass at one scale and in one range of colours.");
+            ww_report_figure(report, page, "compare-dk",
+                             "Maps of local Dk, one for each glass style, at one scale and in one range of colours.",
+                             error, "Local Dk of each glass at one scale and in one range of colours.");
     return status;
 }
 
 /* --- which pitch? -------------------------------------------------------------------------------------------------------- */
 
-bool report_has_pitch(const struct report *report)
+bool ww_report_has_pitch(const struct ww_report *report)
 {
-    return report->pitch.pitches > 0;
+    return report->pitch && report->pitch->pitches > 0;
 }
 
-const struct ww_null *report_null(const struct report *report)
+const struct ww_null *ww_report_null(const struct ww_report *report)
 {
-    const struct ww_pitch *pitch = &report->pitch;
-    for (size_t i = 0; i < pitch->nulls; i++)
+    const struct ww_pitch *pitch = report->pitch;
+    for (size_t i = 0; pitch && i < pitch->nulls; i++)
         if (!pitch->null[i].in_width && pitch->null[i].pitch == pitch->null_pitch)
             return &pitch->null[i];
     return NULL;
@@ -226,7 +225,7 @@ static double stretched(const struct ww_pitch *pitch, double share)
     return value[i - 1] + part * (value[i] - value[i - 1]);
 }
 
-double report_null_off(const struct ww_pitch *pitch, double share)
+double ww_report_null_off(const struct ww_pitch *pitch, double share)
 {
     double most = fmax(stretched(pitch, -share), stretched(pitch, share));
     for (size_t i = 0; i < pitch->count; i++)
@@ -235,52 +234,53 @@ double report_null_off(const struct ww_pitch *pitch, double share)
     return most;
 }
 
-static void write_nulls(const struct report *report, struct ww_page *page)
+static void write_nulls(const struct ww_report *report, struct ww_page *page)
 {
     static const struct ww_page_column column[] = {
         {"Least in", false}, {"Pitch", true}, {"Width", true}, {"Worst", true}, {"Z diff", true}};
-    const struct ww_pitch *pitch = &report->pitch;
+    const struct ww_pitch *pitch = report->pitch;
     const double least_shown = 1e-15;
-    struct words a, b, c;
+    struct ww_words a, b, c;
     if (pitch->nulls == 0)
         return;
     ww_page_table_begin(page,
                         "Pitches and widths that null the skew, or nearly, with the cloth square and its count as "
-                        "it should be. Set off: the null that the text and the figure below speak of.",
-                        column, COUNT(column), pitch->nulls < 16);
+                        "it should be. Marked: the null that the text and the figure below speak of.",
+                        column, WW_COUNT(column), pitch->nulls < 16);
     for (size_t i = 0; i < pitch->nulls; i++) {
         const struct ww_null *null = &pitch->null[i];
-        if (null == report_null(report))
+        if (null == ww_report_null(report))
             ww_page_mark_row(page);
         ww_page_cell(page, "%s", null->in_width ? "width" : "pitch");
-        ww_page_cell(page, "%s", words_number(&a, null->pitch, WW_LENGTH, 4));
-        ww_page_cell(page, "%s", words_number(&b, null->width, WW_LENGTH, 4));
+        ww_page_cell(page, "%s", ww_words_number(&a, null->pitch, WW_LENGTH, 4));
+        ww_page_cell(page, "%s", ww_words_number(&b, null->width, WW_LENGTH, 4));
         if (null->worst < least_shown)
-            ww_page_cell(page, "under %s", words_time(&c, least_shown));
+            ww_page_cell(page, "under %s", ww_words_time(&c, least_shown));
         else
-            ww_page_cell(page, "%s", words_time(&c, null->worst));
+            ww_page_cell(page, "%s", ww_words_time(&c, null->worst));
         ww_page_cell(page, "%.1f \xce\xa9", null->impedance);
     }
     ww_page_table_end(page);
 }
 
-/* What the pitch of the null leaves, and what loses it. */
-static void write_null(const struct report *report, struct ww_page *page)
+/* What is left at the pitch of the null, and within the tolerances. */
+static void write_null(const struct ww_report *report, struct ww_page *page)
 {
-    const struct ww_pitch *pitch = &report->pitch;
-    const struct ww_null *null = report_null(report);
-    struct words at, worst, off, turned;
-    char tolerances[TOLERANCES_SIZE], within[2 * TOLERANCES_SIZE] = "";
+    const struct ww_pitch *pitch = report->pitch;
+    const struct ww_null *null = ww_report_null(report);
+    struct ww_words at, worst, off, turned;
+    char tolerances[WW_TOLERANCES_SIZE], within[2 * WW_TOLERANCES_SIZE] = "";
     if (pitch->count == 0)
         return;
-    if (report_tolerances(report, tolerances, sizeof tolerances)[0])
-        snprintf(within, sizeof within, "%s with %s, and ", words_time(&turned, pitch->null_with_turn), tolerances);
-    words_time(&off, report_null_off(pitch, 0.01));
-    words_number(&at, pitch->null_pitch, WW_LENGTH, 4);
+    if (ww_words_tolerances(report->study, tolerances, sizeof tolerances)[0])
+        snprintf(within, sizeof within, "%s with %s, and ", ww_words_time(&turned, pitch->null_with_turn),
+                 tolerances);
+    ww_words_time(&off, ww_report_null_off(pitch, 0.01));
+    ww_words_number(&at, pitch->null_pitch, WW_LENGTH, 4);
     if (null)
         ww_page_text(page, WW_PAGE_PLAIN,
                      "With the legs %s apart %s is left, %s%s where the cloth's yarn count is 1 %% off.", at.of,
-                     words_time(&worst, null->worst), within, off.of);
+                     ww_words_time(&worst, null->worst), within, off.of);
     else
         ww_page_text(page, WW_PAGE_PLAIN,
                      "No pitch within this range nulls it. The least is at %s: %s%s where the cloth's yarn count is "
@@ -288,26 +288,25 @@ static void write_null(const struct report *report, struct ww_page *page)
                      at.of, within, off.of);
 }
 
-enum ww_status report_write_pitch(const struct report *report, struct ww_page *page, struct ww_error *error)
+enum ww_status ww_report_write_pitch(const struct ww_report *report, struct ww_page *page, struct ww_error *error)
 {
-    char path[PATH_SIZE];
-    const struct ww_pitch *pitch = &report->pitch;
+    const struct ww_pitch *pitch = report->pitch;
     ww_page_text(
         page, WW_PAGE_PLAIN,
         "Legs that lie a whole number of warps apart see the same glass, and a trace as wide as a warp pitch "
         "averages it. The impedance changes along with the pitch.");
     write_null(report, page);
-    enum ww_status status = ww_page_figure(page, report_figure(report, "pitch", path),
-                                           "Map of the worst skew over pair pitch and trace width.", error,
-                                           "Worst skew over pair pitch and trace width, cloth square to the trace. "
-                                           "Dark valleys are choices for which both "
-                                           "legs see the same glass.");
+    enum ww_status status =
+        ww_report_figure(report, page, "pitch", "Map of the worst skew over pair pitch and trace width.", error,
+                         "Worst skew over pair pitch and trace width, cloth square to the trace. "
+                         "Dark valleys are choices for which both "
+                         "legs see the same glass.");
     write_nulls(report, page);
     if (!status && pitch->count > 0)
-        status = ww_page_figure(
-            page, report_figure(report, "null", path),
-            "Worst skew at that pitch against angle, and against the cloth's count being off.", error,
-            "How fast that is lost: to the left as the trace turns against the cloth, to the right as the "
-            "cloth's yarn count is off. A null is no safer than the cloth is true.");
+        status = ww_report_figure(
+            report, page, "null", "Worst skew at that pitch against angle, and against the cloth's count being off.",
+            error,
+            "How fast the null is lost: to the left as the trace turns against the cloth, to the right as the "
+            "cloth's yarn count is off. A null holds only while the cloth lies square and has its nominal count.");
     return status;
 }

@@ -1,4 +1,4 @@
-/* alternatives.c - which other glass is worth a look: shipped styles near to what the study has, and the usual remedy.
+/* alternatives.c - which other glass is worth comparing: shipped styles near to what the study has, and the usual remedy.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
@@ -7,7 +7,7 @@
  * there (common practice, no source). The usual remedy is cloth of spread yarn of about the same thickness and weight, so
  * most of the places are for that. The study's own come first.
  */
-#include "report.h"
+#include "weftwise/report.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -39,7 +39,7 @@ static double distance(const struct ww_style *style, const struct ww_stack *stac
     return least;
 }
 
-static bool is_among(const struct alternatives *alternatives, const char *name)
+static bool is_among(const struct ww_alternatives *alternatives, const char *name)
 {
     for (size_t i = 0; i < alternatives->count; i++)
         if (strcmp(alternatives->candidate[i].style.name, name) == 0)
@@ -47,11 +47,11 @@ static bool is_among(const struct alternatives *alternatives, const char *name)
     return false;
 }
 
-/* While they are not yet too many. */
-static void add(struct alternatives *alternatives, const struct ww_style *style, double thinnest)
+/* Up to the most allowed. */
+static void add(struct ww_alternatives *alternatives, const struct ww_style *style, double thinnest)
 {
     if (style->thickness.value > thinnest || is_among(alternatives, style->name) ||
-        alternatives->count == ALTERNATIVES_MOST)
+        alternatives->count == WW_ALTERNATIVES_MOST)
         return;
     struct ww_candidate *candidate = &alternatives->candidate[alternatives->count++];
     candidate->style = *style;
@@ -71,7 +71,7 @@ static const struct ww_style *nearest(const struct ww_style *style, const bool *
 }
 
 /* The nearest first, until there are `most` in all. */
-static void add_nearest(struct alternatives *alternatives, const struct ww_style *style, bool *taken, size_t count,
+static void add_nearest(struct ww_alternatives *alternatives, const struct ww_style *style, bool *taken, size_t count,
                         const struct ww_stack *stack, bool spread, size_t most)
 {
     const struct ww_style *next = NULL;
@@ -81,7 +81,7 @@ static void add_nearest(struct alternatives *alternatives, const struct ww_style
     }
 }
 
-static enum ww_status add_shipped(struct alternatives *alternatives, const struct ww_weaves *weaves,
+static enum ww_status add_shipped(struct ww_alternatives *alternatives, const struct ww_weaves *weaves,
                                   const struct ww_stack *stack, struct ww_error *error)
 {
     struct ww_names names = {0};
@@ -95,8 +95,8 @@ static enum ww_status add_shipped(struct alternatives *alternatives, const struc
     size_t one_more = alternatives->count + 1;
     if (!status) {
         add_nearest(alternatives, style, taken, names.count, stack, false, one_more);
-        add_nearest(alternatives, style, taken, names.count, stack, true, ALTERNATIVES_MOST);
-        add_nearest(alternatives, style, taken, names.count, stack, false, ALTERNATIVES_MOST);
+        add_nearest(alternatives, style, taken, names.count, stack, true, WW_ALTERNATIVES_MOST);
+        add_nearest(alternatives, style, taken, names.count, stack, false, WW_ALTERNATIVES_MOST);
     }
     free(taken);
     free(style);
@@ -104,27 +104,23 @@ static enum ww_status add_shipped(struct alternatives *alternatives, const struc
     return status;
 }
 
-enum ww_status alternatives_choose(struct alternatives *alternatives, const struct job *job, struct ww_error *error)
+enum ww_status ww_alternatives_choose(struct ww_alternatives *alternatives, const struct ww_stack *stack,
+                                      const struct ww_weaves *weaves, struct ww_error *error)
 {
-    const struct ww_stack *stack = &job->study.stack;
-    struct ww_weaves weaves = {0};
-    char folder[PATH_SIZE];
-    alternatives->candidate = calloc(ALTERNATIVES_MOST, sizeof *alternatives->candidate);
-    enum ww_status status = alternatives->candidate
-                                ? ww_study_find_weaves(job->options->weaves, folder, sizeof folder, error)
-                                : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the styles");
-    for (size_t i = 0; i < stack->plies && !status; i++)
+    alternatives->count = 0;
+    alternatives->candidate = calloc(WW_ALTERNATIVES_MOST, sizeof *alternatives->candidate);
+    if (!alternatives->candidate)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the styles");
+    for (size_t i = 0; i < stack->plies; i++)
         add(alternatives, &stack->layer[stack->ply[i].layer].style, thinnest_ply(stack));
-    if (!status)
-        status = ww_weaves_open(&weaves, folder, NULL, error);
-    if (!status)
-        status = add_shipped(alternatives, &weaves, stack, error);
-    ww_weaves_close(&weaves);
+    enum ww_status status = add_shipped(alternatives, weaves, stack, error);
+    if (status)
+        ww_alternatives_clear(alternatives);
     return status;
 }
 
-void alternatives_clear(struct alternatives *alternatives)
+void ww_alternatives_clear(struct ww_alternatives *alternatives)
 {
     free(alternatives->candidate);
-    *alternatives = (struct alternatives){0};
+    *alternatives = (struct ww_alternatives){0};
 }

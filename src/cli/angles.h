@@ -1,0 +1,25 @@
+/* cli/angles.h - the part of angles: solved and saved, for its own command and for the report.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef CLI_ANGLES_H
+#define CLI_ANGLES_H
+
+#include "skew.h"
+
+#include <weftwise/sweep.h>
+
+/* angles: over the range of the command line, and over length. */
+struct angles_part {
+    struct ww_line_summary summary; /* as it is shown */
+    struct ww_angles angles;
+    struct ww_lengths lengths;
+    char sentence[512]; /* the answer in words */
+};
+/* known: has the line and its calibration already; NULL: they are made. */
+enum ww_status angles_solve(struct job *job, const struct skew_part *known, struct angles_part *part,
+                            struct ww_error *error);
+enum ww_status angles_save(struct job *job, const struct angles_part *part, struct ww_error *error);
+void angles_clear(struct angles_part *part);
+
+#endif

@@ -1,0 +1,57 @@
+/* command.c - the table of commands.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "command.h"
+
+#include "run.h"
+
+#include <assert.h>
+
+const struct command command[] = {
+    {"styles", STYLES, "[NAME]", "which fabrics are there, what is each made of, where does each figure come from?",
+     "", 0, 1, false, styles_run},
+    {"new", NEW, "FILE", "a commented study to start from", "FILE, which must not exist.", 1, 1, true, new_run},
+    {"map", MAP, "STUDY", "how uneven is the dielectric?",
+     "dk-plyN.png, the Dk map of each ply with the trace to scale, and the map itself as dk-plyN.npy and "
+     "dk-plyN-data.png.",
+     1, 1, true, map_run},
+    {"skew", SKEW, "STUDY", "how bad can this pair be, where, and how likely?",
+     "skew.json, the result; skew-plyN.png, skew over the position of the cloth, and the map itself as skew-plyN.npy "
+     "and skew-plyN-data.png; profile.png, Dk and running skew along the worst trace; distribution.png; and "
+     "dk-plyN.png as map does. A single trace has a delay spread in place of skew.",
+     1, 1, true, skew_run},
+    {"verify", VERIFY, "STUDY", "can these numbers be trusted?",
+     "verify.json, the result; section.png, the field of the worst cross-section over the cloth; along.png, kernel, "
+     "sections and volume along one period of the cloth (along-plyN.png of each ply in turn where they share none).",
+     1, 1, true, verify_run},
+    {"angles", ANGLES, "STUDY", "which routing angles are safe?",
+     "angles.json, the result; angles.png, worst, p99, median and the figure to design by over angle, and "
+     "angles.csv, the same as a table; lengths.png, the worst over angle and length, with lengths.npy, "
+     "lengths-angle.csv and "
+     "lengths-length.csv, its data and axes.",
+     1, 1, true, angles_run},
+    {"compare", COMPARE, "STUDY STYLE...", "which glass?",
+     "compare.json, the result; compare.png, the styles by their worst, with the distribution, and compare.csv, the "
+     "same as a table; compare-angles.png, the figure to design by over angle, and compare-angles.csv; "
+     "compare-dk.png, the Dk maps side by side. STYLE is a style, or all; 2116/NE is one with its filaments of "
+     "another glass. Plies keep their thickness, and resin refills them. --gate exits with 1 where none of the "
+     "styles meets "
+     "the budget.",
+     2, 4096, true, compare_run},
+    {"pitch", PITCH, "STUDY", "which pair pitch and trace width null the skew?",
+     "pitch.json, the result; pitch.png, the worst over pitch and width, with pitch.npy (rows are widths, -1 where "
+     "legs touch) and pitch.csv, its data and axes; null.png, how fast a null is lost with angle and with "
+     "the cloth's count, and null.csv. Of a single trace, over its width. --gate exits with 1 where even the deepest "
+     "null is over the budget.",
+     1, 1, true, pitch_run},
+    {"report", REPORT, "STUDY", "all of it for a design review, on one page",
+     "report.html, a page that needs nothing beside it, and report.json; and the files of the other commands, of "
+     "which it is made.",
+     1, 1, true, report_run},
+    {"recall", RECALL, "FIGURE", "which study made this figure?",
+     "the study on standard output, and no file: saved as one, it makes the same figure again.", 1, 1, false,
+     recall_run},
+};
+const size_t commands = sizeof command / sizeof *command;
+static_assert(sizeof command / sizeof *command <= COMMANDS_MOST, "COMMANDS_MOST is too small");

@@ -1,0 +1,13 @@
+/* cli/help.h - the help, made from the tables of commands, options and keys.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef CLI_HELP_H
+#define CLI_HELP_H
+
+#include "command.h"
+
+/* The help of one command, or of the program where it is NULL. */
+void help_print(const struct command *of);
+
+#endif

@@ -1,0 +1,236 @@
+/* report_answer.c - the question, the verdict, and the answer in three lines.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * In the words of somebody who lays out boards. What the study does not say (a budget, a rate) is not judged, and the
+ * page says so.
+ */
+#include "report/sections.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <string.h>
+
+static void WW_PRINTF(2, 3) add(char *line, const char *format, ...)
+{
+    size_t used = strlen(line);
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(line + used, WW_ANSWER_SIZE - used, format, arguments);
+    va_end(arguments);
+}
+
+/* --- the question ------------------------------------------------------------------------------------------------------- */
+
+double ww_report_judged(const struct ww_report *report)
+{
+    const struct ww_skew *skew = report->skew;
+    double worst = skew->pair ? skew->worst : skew->spread;
+    return fmax(worst, skew->worst_with_turn);
+}
+
+static void say_question(const struct ww_report *report, char *line)
+{
+    const struct ww_study *study = report->study;
+    struct ww_words budget;
+    add(line, "Nobody controls where the woven glass lies under a trace. %s",
+        report->skew->pair ? "How far apart can it make the two legs of this pair arrive"
+                           : "By how much can two equal traces of this kind on one board differ in delay");
+    if (study->budget > 0.0)
+        add(line, ", and is that within the budget of %s", ww_words_time(&budget, study->budget));
+    add(line, "?");
+}
+
+static void say_verdict(const struct ww_report *report, char *line)
+{
+    struct ww_words found, budget;
+    double limit = report->study->budget, judged = ww_report_judged(report);
+    ww_words_time(&found, judged);
+    ww_words_time(&budget, limit);
+    if (!(limit > 0.0))
+        add(line, "No budget is given, so nothing is judged: at worst %s", found.of);
+    else if (judged > limit)
+        add(line, "\xe2\x9c\x97 Misses the budget: %s at worst, %s allowed", found.of, budget.of);
+    else
+        add(line, "\xe2\x9c\x93 Meets the budget: %s at worst, %s allowed", found.of, budget.of);
+}
+
+/* --- how bad, how likely -------------------------------------------------------------------------------------------------- */
+
+static void add_terms(const struct ww_report *report, double value, char *line)
+{
+    struct ww_skew_request request = ww_study_request(report->study);
+    struct ww_skew_terms terms = ww_skew_terms(value, request.frequency, request.rate);
+    struct ww_words share, rate, frequency;
+    if (request.rate > 0.0)
+        add(line, ", %s of the unit interval at ", ww_words_share(&share, terms.unit_interval_share));
+    if (request.rate > 0.0 && report->study->levels > 2)
+        add(line, "%.4g GBd, %s with %zu levels", request.rate * 1e-9,
+            ww_words_number(&rate, report->study->rate, WW_RATE, 4), report->study->levels);
+    else if (request.rate > 0.0)
+        add(line, "%s", ww_words_number(&rate, report->study->rate, WW_RATE, 4));
+    if (request.frequency > 0.0)
+        add(line, "%s %.*f\xc2\xb0 of phase at %s", request.rate > 0.0 ? " and" : ",", terms.degrees < 10.0 ? 1 : 0,
+            terms.degrees, ww_words_number(&frequency, request.frequency, WW_FREQUENCY, 4));
+}
+
+static void say_how_bad(const struct ww_report *report, char *line)
+{
+    const struct ww_study *study = report->study;
+    struct ww_words worst, budget, by;
+    char tolerances[WW_TOLERANCES_SIZE];
+    double judged = ww_report_judged(report);
+    bool pair = report->skew->pair;
+    ww_words_time(&worst, judged);
+    if (pair)
+        add(line, "In the worst placement one leg arrives %s after the other", worst.of);
+    else
+        add(line, "In the worst placements one trace is %s slower than the other", worst.of);
+    add_terms(report, judged, line);
+    if (ww_words_tolerances(report->study, tolerances, sizeof tolerances)[0])
+        add(line, "; that is with %s", tolerances);
+    ww_words_time(&budget, study->budget);
+    if (!(study->budget > 0.0))
+        add(line, ". The study gives no budget to hold that against.");
+    else if (judged > study->budget)
+        add(line, ". That is %.1f times the budget of %s, over by %s.", judged / study->budget, budget.of,
+            ww_words_time(&by, judged - study->budget));
+    else
+        add(line, ". That leaves %s of the budget of %s.", ww_words_time(&by, study->budget - judged), budget.of);
+}
+
+static void add_tolerant(const struct ww_report *report, char *line)
+{
+    const struct ww_skew *skew = report->skew;
+    const struct ww_study *study = report->study;
+    struct ww_words share, all;
+    if (study->turn > 0.0 || study->count_tolerance > 0.0)
+        add(line, "; with %s at random as well, %s", ww_words_varies(report->study),
+            ww_words_share(&share, skew->tolerant_over_budget));
+    if (study->lanes > 1)
+        add(line, ". All %zu lanes of a board meet it with a chance of %s", study->lanes,
+            ww_words_share(&all, skew->yield));
+}
+
+static void say_how_likely(const struct ww_report *report, char *line)
+{
+    const struct ww_skew *skew = report->skew;
+    const struct ww_study *study = report->study;
+    struct ww_words median, p99, share;
+    if (skew->pair)
+        add(line, "Half of all placements stay below %s, 99 of 100 below %s", ww_words_time(&median, skew->median),
+            ww_words_time(&p99, skew->p99));
+    else
+        add(line, "One trace is within %s of its mean delay in half of all placements, within %s in 99 of 100",
+            ww_words_time(&median, skew->median), ww_words_time(&p99, skew->p99));
+    if (study->budget > 0.0 && skew->over_budget > 0.0) {
+        add(line, ". %s of %s exceed the budget", ww_words_share(&share, skew->over_budget),
+            skew->pair ? "them" : "the pairs of such traces");
+        add_tolerant(report, line);
+    } else if (study->budget > 0.0) {
+        add(line, "; none exceeds the budget");
+    }
+    add(line, ".");
+}
+
+/* --- what to do ------------------------------------------------------------------------------------------------------------- */
+
+/* The angle in a safe window that is nearest to the study's, to a tenth of a degree inwards; false if there is none. */
+static bool nearest_safe(const struct ww_report *report, double *angle)
+{
+    const struct ww_angles *angles = report->angles;
+    double own = report->study->angle, best = HUGE_VAL;
+    for (size_t i = 0; i < angles->windows; i++) {
+        double from = ww_angle_up(angles->window[i].from);
+        double to = ww_angle_down(angles->window[i].to);
+        double nearest = fmin(fmax(own, from), to);
+        if (from <= to && fabs(nearest - own) < best) {
+            best = fabs(nearest - own);
+            *angle = nearest;
+        }
+    }
+    return isfinite(best);
+}
+
+static void add_turn(const struct ww_report *report, char *line)
+{
+    const struct ww_angles *angles = report->angles;
+    struct ww_words by, to, from_angle, to_angle;
+    double angle = 0.0, own = report->study->angle;
+    if (!ww_report_has_angles(report))
+        return;
+    if (nearest_safe(report, &angle))
+        add(line, "Turn the route by at least %s, to %s from the warp: there every placement meets the budget%s. ",
+            ww_words_number(&by, fabs(angle - own), WW_ANGLE, 4), ww_words_number(&to, angle, WW_ANGLE, 4),
+            report->study->turn > 0.0 ? ", and the cloth may still lie off square" : "");
+    else
+        add(line, "No routing angle from %s to %s meets the budget at this length. ",
+            ww_words_number(&from_angle, angles->at[0].angle, WW_ANGLE, 4),
+            ww_words_number(&to_angle, angles->at[angles->count - 1].angle, WW_ANGLE, 4));
+}
+
+/* The glass with the least worst, where it is not the study's own. */
+static void add_glass(const struct ww_report *report, char *line)
+{
+    struct ww_words worst;
+    double budget = report->study->budget;
+    if (!ww_report_has_comparison(report))
+        return;
+    const struct ww_compared *best = &report->comparison->of[0];
+    double judged = fmax(best->skew.worst_with_turn, best->skew.pair ? best->skew.worst : best->skew.spread);
+    size_t tried = ww_report_tried(report);
+    ww_words_time(&worst, judged);
+    if (ww_report_is_own(report, best->name) && report->study->stack.plies == 1)
+        add(line, "Of the %zu glasses tried none is better than the study's own. ", tried);
+    else if (budget > 0.0 && judged > budget)
+        add(line, "None of the %zu glasses tried meets the budget by itself; %s in every ply has the least, %s. ",
+            tried, best->name, worst.of);
+    else
+        add(line, "Of the %zu glasses tried %s in every ply has the least, %s%s. ", tried, best->name, worst.of,
+            budget > 0.0 ? ", which meets the budget" : "");
+}
+
+/* What the null leaves, and what is left within each tolerance. */
+static void add_pitch(const struct ww_report *report, char *line)
+{
+    const struct ww_null *null = ww_report_null(report);
+    const struct ww_pitch *pitch = report->pitch;
+    struct ww_words at, worst;
+    char tolerances[WW_TOLERANCES_SIZE];
+    if (!null)
+        return;
+    double off = ww_report_null_off(pitch, 0.01);
+    add(line, "With the legs %s apart, centre to centre, and %.0f \xce\xa9 differential, %s is left",
+        ww_words_number(&at, null->pitch, WW_LENGTH, 4), null->impedance, ww_words_time(&worst, null->worst));
+    if (ww_words_tolerances(report->study, tolerances, sizeof tolerances)[0])
+        add(line, ", %s with %s", ww_words_time(&worst, pitch->null_with_turn), tolerances);
+    add(line, "; where the yarn count is 1 %% off, %s. ", ww_words_time(&worst, off));
+}
+
+static void say_what_to_do(const struct ww_report *report, char *line)
+{
+    const struct ww_study *study = report->study;
+    if (study->budget > 0.0 && ww_report_judged(report) <= study->budget) {
+        add(line, "Nothing has to change for the weave's sake. ");
+        return;
+    }
+    if (study->budget > 0.0)
+        add_turn(report, line);
+    else
+        add(line, "Settle a budget and put it into the study as 'budget' in [signal]. ");
+    add_glass(report, line);
+    add_pitch(report, line);
+}
+
+void ww_report_answer(const struct ww_report *report, struct ww_answer *answer)
+{
+    memset(answer, 0, sizeof *answer);
+    say_question(report, answer->question);
+    say_verdict(report, answer->verdict);
+    say_how_bad(report, answer->how_bad);
+    say_how_likely(report, answer->how_likely);
+    say_what_to_do(report, answer->what_to_do);
+    size_t length = strlen(answer->what_to_do);
+    if (length > 0 && answer->what_to_do[length - 1] == ' ')
+        answer->what_to_do[length - 1] = '\0';
+}

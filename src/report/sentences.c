@@ -1,0 +1,148 @@
+/* sentences.c - what a sweep over angle and a verification come to, each in a sentence.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include <math.h>
+
+#include "report/words.h"
+
+#define DEG (WW_PI / 180.0)
+
+enum { WINDOWS_TOLD = 3, NOT_COVERED_SIZE = 512 };
+
+static const double rounding = 1e-9; /* [rad] */
+
+/* --- over angle ---------------------------------------------------------------------------------------------------------- */
+
+/* To a tenth of a degree, in degrees. */
+static double up(double angle)
+{
+    return ww_angle_up(angle) / DEG;
+}
+
+static double down(double angle)
+{
+    return ww_angle_down(angle) / DEG;
+}
+
+/* Is there an angle `direction` + k 180 deg in the range? */
+static bool has_direction(const struct ww_angles *angles, double direction)
+{
+    double from = angles->at[0].angle, to = angles->at[angles->count - 1].angle;
+    return direction + WW_PI * ceil((from - direction) / WW_PI - rounding) <= to + rounding;
+}
+
+static const struct ww_at_angle *least_of(const struct ww_angles *angles)
+{
+    const struct ww_at_angle *least = angles->at;
+    for (size_t i = 1; i < angles->count; i++)
+        least = angles->at[i].design < least->design ? &angles->at[i] : least;
+    return least;
+}
+
+static const struct ww_at_angle *most_of(const struct ww_angles *angles)
+{
+    const struct ww_at_angle *most = angles->at;
+    for (size_t i = 1; i < angles->count; i++)
+        most = angles->at[i].design > most->design ? &angles->at[i] : most;
+    return most;
+}
+
+static bool all_safe(const struct ww_angles *angles)
+{
+    return angles->windows == 1 && angles->window[0].from <= angles->at[0].angle + rounding &&
+           angles->window[0].to >= angles->at[angles->count - 1].angle - rounding;
+}
+
+static void add_windows(const struct ww_angles *angles, char *out, size_t size)
+{
+    for (size_t i = 0; i < angles->windows && i < WINDOWS_TOLD; i++) {
+        const struct ww_window *window = &angles->window[i];
+        const char *joint = i == 0 ? "" : i + 1 == angles->windows ? " and " : ", ";
+        double from = up(window->from), to = down(window->to);
+        if (from < to)
+            ww_words_add(out, size, "%s%.1f to %.1f deg", joint, from, to);
+        else
+            ww_words_add(out, size, "%s%.3f deg", joint, 0.5 * (window->from + window->to) / DEG);
+    }
+    if (angles->windows > WINDOWS_TOLD)
+        ww_words_add(out, size, " and %zu more", angles->windows - WINDOWS_TOLD);
+}
+
+/* How far to keep from the yarns. */
+static void add_yarns(const struct ww_angles *angles, char *out, size_t size)
+{
+    bool warp = has_direction(angles, 0.0), fill = has_direction(angles, 0.5 * WW_PI);
+    bool from_warp = warp && angles->safe_from_warp > 0.0, from_fill = fill && angles->safe_from_fill > 0.0;
+    if (from_warp && from_fill)
+        ww_words_add(out, size, "Turn at least %.1f deg away from the warp and %.1f deg from the fill",
+                     up(angles->safe_from_warp), up(angles->safe_from_fill));
+    else if (from_warp)
+        ww_words_add(out, size, "Turn at least %.1f deg away from the warp%s", up(angles->safe_from_warp),
+                     fill ? "; the fill is safe" : "");
+    else if (from_fill)
+        ww_words_add(out, size, "Turn at least %.1f deg away from the fill%s", up(angles->safe_from_fill),
+                     warp ? "; the warp is safe" : "");
+    else if (warp || fill)
+        ww_words_add(out, size, "%s safe", warp && fill ? "Warp and fill are" : warp ? "The warp is" : "The fill is");
+}
+
+static void add_diagonal(const struct ww_angles *angles, char *out, size_t size)
+{
+    if (!has_direction(angles, 0.25 * WW_PI))
+        return;
+    ww_words_add(out, size, "%s45 deg is ", out[0] ? "; " : "");
+    if (angles->safe_from_diagonal > 0.0)
+        ww_words_add(out, size, "not safe: turn at least %.1f deg away from it", up(angles->safe_from_diagonal));
+    else
+        ww_words_add(out, size, "safe");
+}
+
+char *ww_words_angles(const struct ww_angles *angles, char *out, size_t size)
+{
+    double from = angles->at[0].angle / DEG, to = angles->at[angles->count - 1].angle / DEG;
+    double budget = angles->budget * 1e12;
+    const struct ww_at_angle *least = least_of(angles), *most = most_of(angles);
+    out[0] = '\0';
+    if (!(budget > 0.0)) {
+        ww_words_add(out, size,
+                     "There is no budget to judge by: designing for the turn of the cloth, the least is %.3g ps at "
+                     "%.1f deg and the most %.3g ps at %.1f deg.",
+                     least->design * 1e12, least->angle / DEG, most->design * 1e12, most->angle / DEG);
+    } else if (angles->windows == 0) {
+        ww_words_add(out, size,
+                     "No angle from %g to %g deg meets the budget of %g ps: the least is %.3g ps at %.1f deg.", from,
+                     to, budget, least->design * 1e12, least->angle / DEG);
+    } else if (all_safe(angles)) {
+        ww_words_add(out, size,
+                     "Every angle from %g to %g deg meets the budget of %g ps; the most is %.3g ps at %.1f deg.",
+                     from, to, budget, most->design * 1e12, most->angle / DEG);
+    } else {
+        add_yarns(angles, out, size);
+        add_diagonal(angles, out, size);
+        if (angles->windows > 1 || !out[0]) {
+            ww_words_add(out, size, "%s", out[0] ? "; in all, safe are " : "Safe are ");
+            add_windows(angles, out, size);
+        }
+        ww_words_add(out, size, ".");
+    }
+    return out;
+}
+
+/* --- the error bar --------------------------------------------------------------------------------------------------------- */
+
+char *ww_words_error_bar(const struct ww_study *study, const struct ww_verify *verify, char *out, size_t size)
+{
+    static const char *const against[WW_AGAINSTS] = {"sections solved in full", "the volume solved in full",
+                                                     "the kernel at twice the resolution"};
+    char not_covered[NOT_COVERED_SIZE];
+    double largest = verify->error[verify->largest];
+    snprintf(
+        out, size,
+        "The error bar on the worst %s of %.2f ps is %.3f ps, %.2f %%: the largest difference found, against %s; "
+        "it does not cover %s.",
+        verify->pair ? "skew" : "spread", verify->worst * 1e12, largest * 1e12,
+        verify->worst != 0.0 ? 100.0 * largest / verify->worst : 0.0, against[verify->largest],
+        ww_verify_not_covered(study, not_covered, sizeof not_covered));
+    return out;
+}

@@ -1,0 +1,229 @@
+/* skew.c - the sections of the report on the skew: how bad, where, and how likely.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "report/sections.h"
+
+#include <math.h>
+#include <string.h>
+
+/* --- how bad, and where? ------------------------------------------------------------------------------------------------ */
+
+size_t ww_report_rank(const struct ww_skew *skew, size_t ply)
+{
+    size_t rank = 0;
+    double own = skew->high[ply].value - skew->low[ply].value;
+    for (size_t i = 0; i < skew->plies; i++) {
+        double other = skew->high[i].value - skew->low[i].value;
+        rank += i != ply && (other > own || (other == own && i < ply));
+    }
+    return rank;
+}
+
+static void write_row(struct ww_page *page, const char *name, const char *value, const char *meaning)
+{
+    ww_page_cell(page, "%s", name);
+    ww_page_cell(page, "%s", value);
+    ww_page_cell(page, "%s", meaning);
+}
+
+static void write_numbers(const struct ww_report *report, struct ww_page *page)
+{
+    static const struct ww_page_column column[] = {{"Figure", false}, {"Value", true}, {"What it is", false}};
+    const struct ww_skew *skew = report->skew;
+    const struct ww_line_summary *line = report->line;
+    struct ww_words a, b;
+    char text[WW_CAPTION_SIZE];
+    ww_page_table_begin(page, skew->pair ? "The skew of the pair." : "The delay spread of two such traces.", column,
+                        WW_COUNT(column), true);
+    write_row(page, "worst", ww_words_time(&a, skew->pair ? skew->worst : skew->spread),
+              skew->pair ? "over all positions of every ply, at the study's angle"
+                         : "slowest less fastest placement, at the study's angle");
+    char tolerances[WW_TOLERANCES_SIZE], varies[WW_CELL_SIZE];
+    snprintf(varies, sizeof varies, "worst with %s", ww_words_varies(report->study));
+    snprintf(text, sizeof text, "the same with %s; worst with the trace at %s to the warp",
+             ww_words_tolerances(report->study, tolerances, sizeof tolerances),
+             ww_words_number(&a, skew->worst_angle, WW_ANGLE, 3));
+    if (tolerances[0])
+        write_row(page, varies, ww_words_time(&a, skew->worst_with_turn), text);
+    snprintf(text, sizeof text, "%s to %s", ww_words_time(&a, fmin(skew->worst_lower, skew->worst_upper)),
+             ww_words_time(&b, fmax(skew->worst_lower, skew->worst_upper)));
+    write_row(page, "bounds of the fast method", text, "the worst from below and above, before its calibration");
+    snprintf(text, sizeof text, "of %s; half, 95 and 99 of 100 placements stay below",
+             skew->pair ? "the skew, either sign" : "one trace's delay less its mean");
+    char three[WW_CAPTION_SIZE];
+    snprintf(three, sizeof three, "%s, ", ww_words_time(&a, skew->median));
+    snprintf(three + strlen(three), sizeof three - strlen(three), "%s, %s", ww_words_time(&a, skew->p95),
+             ww_words_time(&b, skew->p99));
+    write_row(page, "median, p95, p99", three, text);
+    write_row(page, "standard deviation", ww_words_time(&a, skew->deviation), "over the same placements");
+    if (skew->mismatch != 0.0)
+        write_row(page, "mismatch at bends", ww_words_time(&a, skew->mismatch),
+                  "leg 1 less leg 2 by their lengths alone; in no other number here");
+    snprintf(text, sizeof text, "%s to %s", ww_words_time(&a, skew->fastest), ww_words_time(&b, skew->slowest));
+    write_row(page, "delay", text, skew->pair ? "fastest to slowest leg" : "fastest to slowest placement");
+    if (skew->pair)
+        snprintf(text, sizeof text, "%.1f \xce\xa9", line->z_diff);
+    else
+        snprintf(text, sizeof text, "%.1f \xce\xa9", line->z0);
+    write_row(page, skew->pair ? "differential impedance" : "impedance", text, "of the mean over the cloth");
+    snprintf(text, sizeof text, "%.3f, %.4f", line->dk_eff, line->df_eff);
+    write_row(page, "Dk, loss tangent", text,
+              "as the line sees them, by the mean delay over all positions; copper aside");
+    ww_page_table_end(page);
+}
+
+static void write_term(struct ww_page *page, const char *name, bool known, const char *worst, const char *p99)
+{
+    if (!known)
+        return;
+    ww_page_cell(page, "%s", name);
+    ww_page_cell(page, "%s", worst);
+    ww_page_cell(page, "%s", p99);
+}
+
+static void write_terms(const struct ww_report *report, struct ww_page *page)
+{
+    static const struct ww_page_column column[] = {
+        {"In the signal's terms", false}, {"Worst", true}, {"99 of 100 stay below", true}};
+    static const struct ww_page_column single[] = {{"In the signal's terms", false}, {"Worst", true}, {"", true}};
+    const struct ww_skew *skew = report->skew;
+    struct ww_skew_request request = ww_study_request(report->study);
+    double worst = skew->pair ? skew->worst : skew->spread;
+    struct ww_skew_terms w = ww_skew_terms(worst, request.frequency, request.rate);
+    struct ww_skew_terms p = ww_skew_terms(skew->p99, request.frequency, request.rate);
+    struct ww_words a, b;
+    char left[WW_CAPTION_SIZE], right[WW_CAPTION_SIZE];
+    if (!(request.frequency > 0.0) && !(request.rate > 0.0))
+        return;
+    ww_page_table_begin(page, "The same in the terms of the signal, at the study's angle.",
+                        skew->pair ? column : single, skew->pair ? WW_COUNT(column) : 2, true);
+    snprintf(left, sizeof left, "%.*f\xc2\xb0", w.degrees < 10.0 ? 2 : 1, w.degrees);
+    snprintf(right, sizeof right, "%.*f\xc2\xb0", p.degrees < 10.0 ? 2 : 1, p.degrees);
+    char name[WW_CAPTION_SIZE];
+    snprintf(name, sizeof name, "phase at %s", ww_words_number(&a, request.frequency, WW_FREQUENCY, 4));
+    if (!skew->pair) {
+        ww_page_cell(page, "%s", name);
+        ww_page_cell(page, "%s", request.frequency > 0.0 ? left : "no frequency given");
+        ww_page_table_end(page);
+        return;
+    }
+    write_term(page, name, request.frequency > 0.0, left, right);
+    write_term(page, "share of the unit interval", request.rate > 0.0, ww_words_share(&a, w.unit_interval_share),
+               ww_words_share(&b, p.unit_interval_share));
+    write_term(page, "first null of the differential transmission", w.first_null > 0.0 && p.first_null > 0.0,
+               ww_words_number(&a, w.first_null, WW_FREQUENCY, 3),
+               ww_words_number(&b, p.first_null, WW_FREQUENCY, 3));
+    write_term(page, "converted to common mode at the Nyquist frequency", request.rate > 0.0,
+               ww_words_share(&a, w.conversion), ww_words_share(&b, p.conversion));
+    ww_page_table_end(page);
+}
+
+static enum ww_status write_maps(const struct ww_report *report, struct ww_page *page, struct ww_error *error)
+{
+    const struct ww_skew *skew = report->skew;
+    const char *what = skew->pair ? "Skew" : "Delay less its mean";
+    char name[WW_CELL_SIZE], subject[WW_CELL_SIZE], alt[WW_CAPTION_SIZE];
+    struct ww_words high, low;
+    enum ww_status status = WW_OK;
+    for (size_t i = 0; i < skew->plies && !status; i++) {
+        if (ww_report_rank(skew, i) >= WW_PLIES_SHOWN)
+            continue;
+        ww_words_ply(report->study, i, subject, sizeof subject);
+        snprintf(name, sizeof name, "skew-ply%zu", i + 1);
+        snprintf(alt, sizeof alt, "Map of %s over where the trace starts on %s, from %s to %s.",
+                 skew->pair ? "skew" : "delay deviation", subject, ww_words_time(&low, skew->low[i].value),
+                 ww_words_time(&high, skew->high[i].value));
+        status = ww_report_figure(report, page, name, alt, error,
+                                  "%s that %s alone contributes, over where the %s starts on its cell; the dashed "
+                                  "rectangle is one cell, and triangles mark the worst of either sign.",
+                                  what, subject, skew->pair ? "pair" : "trace");
+    }
+    if (skew->plies > WW_PLIES_SHOWN)
+        ww_page_text(page, WW_PAGE_PLAIN,
+                     "The maps of the other plies, which contribute less, lie beside this page.");
+    return status;
+}
+
+enum ww_status ww_report_write_skew(const struct ww_report *report, struct ww_page *page, struct ww_error *error)
+{
+    const struct ww_skew *skew = report->skew;
+    enum ww_status status = WW_OK;
+    write_numbers(report, page);
+    write_terms(report, page);
+    status = write_maps(report, page, error);
+    if (!status)
+        status = ww_report_figure(
+            report, page, "profile",
+            skew->pair
+                ? "Dk that each leg sees along the worst pair, and below it the skew building up with distance."
+                : "Dk that the trace sees along its slowest placement, and below it the delay building up.",
+            error,
+            skew->pair ? "Why it is bad: the Dk under each leg along the worst placement, and below it how the skew "
+                         "builds up. A steady climb means that one leg stays over glass and the other over resin."
+                       : "Why it is slow: the Dk under the trace along its slowest placement, and below it how its "
+                         "delay departs from the mean.");
+    return status;
+}
+
+/* --- how likely? -------------------------------------------------------------------------------------------------------- */
+
+/* tolerant: NULL where the study lets nothing vary. */
+static void write_chance(struct ww_page *page, const char *name, const char *value, const char *tolerant)
+{
+    ww_page_cell(page, "%s", name);
+    ww_page_cell(page, "%s", value);
+    if (tolerant)
+        ww_page_cell(page, "%s", tolerant);
+}
+
+static void write_chances(const struct ww_report *report, struct ww_page *page)
+{
+    char varies[WW_CELL_SIZE], budget[WW_CELL_SIZE];
+    const char *what = ww_words_varies(report->study);
+    const struct ww_page_column column[] = {
+        {"Chance", false}, {"Cloth lies as the study says", true}, {varies, true}};
+    const struct ww_skew *skew = report->skew;
+    const struct ww_study *study = report->study;
+    struct ww_words a, b;
+    bool vary = what[0] != '\0';
+    snprintf(varies, sizeof varies, "Its %s %s too", what,
+             strchr(what, ' ') && study->turn > 0.0 ? "vary" : "varies");
+    ww_page_table_begin(page,
+                        vary ? "Over a random position of every ply, and over the cloth's tolerances as well."
+                             : "Over a random position of every ply.",
+                        column, vary ? 3 : 2, true);
+    write_chance(page, "median", ww_words_time(&a, skew->median),
+                 vary ? ww_words_time(&b, skew->tolerant_median) : NULL);
+    write_chance(page, "99 of 100 stay below", ww_words_time(&a, skew->p99),
+                 vary ? ww_words_time(&b, skew->tolerant_p99) : NULL);
+    snprintf(budget, sizeof budget, "over the budget of %s", ww_words_time(&a, study->budget));
+    if (study->budget > 0.0)
+        write_chance(page, budget, ww_words_share(&a, skew->over_budget),
+                     vary ? ww_words_share(&b, skew->tolerant_over_budget) : NULL);
+    ww_page_table_end(page);
+    if (study->budget > 0.0 && study->lanes > 1)
+        ww_page_text(page, WW_PAGE_PLAIN,
+                     "All %zu lanes of a board meet the budget with a chance of %s. The worst of them is %s on "
+                     "average.",
+                     study->lanes, ww_words_share(&a, skew->yield), ww_words_time(&b, skew->expected_worst));
+}
+
+enum ww_status ww_report_write_chance(const struct ww_report *report, struct ww_page *page, struct ww_error *error)
+{
+    char alt[WW_CAPTION_SIZE];
+    const struct ww_skew *skew = report->skew;
+    struct ww_words median, p99;
+    snprintf(alt, sizeof alt, "Distribution of %s over all placements of the cloth: median %s, 99 of 100 below %s.",
+             skew->pair ? "skew" : "one trace's delay deviation", ww_words_time(&median, skew->median),
+             ww_words_time(&p99, skew->p99));
+    ww_page_text(page, WW_PAGE_PLAIN,
+                 "Every position of every ply under the trace is taken as equally likely, independently of the "
+                 "other plies. No fabricator aligns cloth to artwork (common practice, no source).");
+    enum ww_status status =
+        ww_report_figure(report, page, "distribution", alt, error,
+                         "How often each %s occurs. Bars over the budget, where there is one, are hatched.",
+                         skew->pair ? "skew" : "deviation from the mean delay");
+    write_chances(report, page);
+    return status;
+}

@@ -1,0 +1,173 @@
+/* words.c - numbers, tolerances and conditions in words.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "report/words.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <string.h>
+
+enum { NUMBER_SIZE = 48 };
+
+void ww_words_add(char *text, size_t size, const char *format, ...)
+{
+    size_t used = strlen(text);
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(text + used, size - used, format, arguments);
+    va_end(arguments);
+}
+
+/* --- numbers ------------------------------------------------------------------------------------------------------------ */
+
+const char *ww_words_time(struct ww_words *words, double value)
+{
+    double ps = value * 1e12;
+    snprintf(words->of, sizeof words->of, "%.*f ps", fabs(ps) < 0.995 ? 3 : fabs(ps) < 9.95 ? 2 : 1, ps);
+    return words->of;
+}
+
+const char *ww_words_number(struct ww_words *words, double value, enum ww_dimension dimension, int digits)
+{
+    char typed[sizeof words->of];
+    ww_number_format(typed, sizeof typed, value, dimension, digits);
+    return ww_words_typeset(typed, words->of, sizeof words->of);
+}
+
+const char *ww_words_share(struct ww_words *words, double share)
+{
+    double percent = 100.0 * share;
+    if (percent > 0.0 && percent < 0.1)
+        snprintf(words->of, sizeof words->of, "under 0.1 %%");
+    else if (percent > 99.9 && percent < 100.0)
+        snprintf(words->of, sizeof words->of, "over 99.9 %%");
+    else
+        snprintf(words->of, sizeof words->of, "%.*f %%", percent >= 100.0 ? 0 : 1, percent);
+    return words->of;
+}
+
+static const double tenth = WW_PI / 1800.0, rounding = 1e-6; /* [rad]; of a tenth */
+
+double ww_angle_up(double angle)
+{
+    return ceil(angle / tenth - rounding) * tenth + 0.0; /* 0 without a sign */
+}
+
+double ww_angle_down(double angle)
+{
+    return floor(angle / tenth + rounding) * tenth;
+}
+
+const char *ww_words_angle_up(struct ww_words *words, double angle)
+{
+    return ww_words_number(words, ww_angle_up(angle), WW_ANGLE, 4);
+}
+
+const char *ww_words_angle_down(struct ww_words *words, double angle)
+{
+    return ww_words_number(words, ww_angle_down(angle), WW_ANGLE, 4);
+}
+
+/* --- tolerances ----------------------------------------------------------------------------------------------------------- */
+
+const char *ww_words_varies(const struct ww_study *study)
+{
+    bool turn = study->turn > 0.0, count = study->count_tolerance > 0.0;
+    return turn && count ? "turn and yarn count" : turn ? "turn" : count ? "yarn count" : "";
+}
+
+const char *ww_words_tolerances(const struct ww_study *study, char *out, size_t size)
+{
+    struct ww_words turn;
+    bool by_turn = study->turn > 0.0, by_count = study->count_tolerance > 0.0;
+    ww_words_number(&turn, study->turn, WW_ANGLE, 3);
+    out[0] = '\0';
+    if (by_turn)
+        ww_words_add(out, size, "the cloth up to %s off square", turn.of);
+    if (by_count)
+        ww_words_add(out, size, "%s yarn count up to %.3g %% off", by_turn ? " and its" : "the cloth's",
+                     100.0 * study->count_tolerance);
+    return out;
+}
+
+/* --- conditions ----------------------------------------------------------------------------------------------------------- */
+
+char *ww_words_conditions(const struct ww_study *study, char *out, size_t size)
+{
+    char width[NUMBER_SIZE], pitch[NUMBER_SIZE], length[NUMBER_SIZE], angle[NUMBER_SIZE], thickness[NUMBER_SIZE];
+    out[0] = '\0';
+    for (size_t i = 0; i < study->stack.plies; i++) {
+        const struct ww_layer *layer = &study->stack.layer[study->stack.ply[i].layer];
+        ww_words_add(out, size, "%s%s %s", i > 0 ? " + " : "", layer->style.name,
+                     ww_number_format(thickness, sizeof thickness, layer->thickness, WW_LENGTH, 6));
+    }
+    ww_number_format(width, sizeof width, study->trace.width, WW_LENGTH, 6);
+    ww_number_format(pitch, sizeof pitch, study->trace.pitch, WW_LENGTH, 6);
+    ww_number_format(length, sizeof length, study->length, WW_LENGTH, 6);
+    ww_number_format(angle, sizeof angle, study->angle, WW_ANGLE, 6);
+    bool turned = study->angle != 0.0;
+    const char *joint = study->stack.plies > 0 ? "; " : "no cloth; ";
+    if (study->trace.pitch > 0.0)
+        ww_words_add(out, size, "%spair %s wide, %s pitch", joint, width, pitch);
+    else
+        ww_words_add(out, size, "%strace %s wide", joint, width);
+    if (study->pieces > 0)
+        ww_words_add(out, size, "; route of %zu pieces, %s%s%s", study->pieces, length, turned ? ", turned by " : "",
+                     turned ? angle : "");
+    else
+        ww_words_add(out, size, "; %s at %s from the warp", length, angle);
+    return out;
+}
+
+/* Copper edges lie on the grid's nodes: where width and pitch share no step, the nearest pitch that does is solved. */
+char *ww_words_pitch_solved(const struct ww_study *study, const struct ww_line_summary *line, char *out, size_t size)
+{
+    const double silent = 1e-9; /* [m] */
+    char number[NUMBER_SIZE], away[NUMBER_SIZE];
+    double given = study->trace.pitch, off = fabs(line->pitch - given);
+    out[0] = '\0';
+    if (given > 0.0 && off > silent)
+        snprintf(out, size, "pitch solved on the grid: %s, %s from the one given",
+                 ww_number_format(number, sizeof number, line->pitch, WW_LENGTH, 6),
+                 ww_number_format(away, sizeof away, off, WW_LENGTH, 2));
+    return out;
+}
+
+char *ww_words_ply(const struct ww_study *study, size_t ply, char *out, size_t size)
+{
+    const struct ww_stack *stack = &study->stack;
+    snprintf(out, size, "ply %zu, %s", ply + 1, stack->layer[stack->ply[ply].layer].style.name);
+    return out;
+}
+
+/* --- signs of print -------------------------------------------------------------------------------------------------------- */
+
+static bool word_ends(char next)
+{
+    return next == '\0' || strchr(" ;,:.)", next) != NULL;
+}
+
+char *ww_words_typeset(const char *typed, char *out, size_t size)
+{
+    static const struct {
+        const char *typed, *set;
+    } sign[] = {{" um", " \xc2\xb5m"}, {" deg", "\xc2\xb0"}};
+    size_t used = 0;
+    for (const char *at = typed; *at && used + 4 < size;) {
+        const char *put = NULL;
+        for (size_t i = 0; i < sizeof sign / sizeof *sign && !put; i++) {
+            size_t length = strlen(sign[i].typed);
+            if (strncmp(at, sign[i].typed, length) == 0 && word_ends(at[length])) {
+                put = sign[i].set;
+                at += length;
+            }
+        }
+        if (!put)
+            out[used++] = *at++;
+        for (; put && *put; put++)
+            out[used++] = *put;
+    }
+    out[used] = '\0';
+    return out;
+}
