@@ -29,6 +29,8 @@ int main(void)
     struct ww_error error = {0};
     if (ww_number_parse("100 um", WW_LENGTH, &length, &error) != WW_OK || ww_study_key(0) == NULL)
         return 1;
+    if (!ww_version_matches(WW_VERSION_MAJOR, WW_VERSION_MINOR))
+        return 2;
     printf("%s\n", ww_version());
     return 0;
 }

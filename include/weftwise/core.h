@@ -30,8 +30,24 @@ extern "C" {
 #define WW_EPS0 8.8541878128e-12 /* electric constant [F/m], CODATA 2018 */
 #define WW_ETA0 376.730313669    /* impedance of free space [ohm], 1/(eps0 c0); not 120 pi */
 
-/* "1.0.0" */
+/* --- version ------------------------------------------------------------------------------------------ */
+
+/* Version of these headers. Structs of requests, options and results are part of the binary interface: their size and
+ * layout are compiled into the host. While the major version is 0, a minor version may add fields at the end of a struct
+ * and change or remove what is public; a patch version changes no layout. Whatever changes the layout of a public struct
+ * also changes the number in the shared library's name (libweftwise.so.N), so a host is built again rather than run
+ * against the new one. Zero a struct before filling it, by = {0} or named fields: a field that is added later means "as
+ * before" at zero. A host that loads the library itself asks ww_version_matches at run time. */
+#define WW_VERSION_MAJOR 0
+#define WW_VERSION_MINOR 1
+#define WW_VERSION_PATCH 0
+#define WW_VERSION "0.1.0"
+
+/* Version of the library that runs, as WW_VERSION is that of the headers. */
 WW_API const char *ww_version(void);
+/* True if a host built with headers of that version may use the library that runs: the same major version and
+ * a minor version no newer than the library's; while the major version is 0, the same minor version. Call it as ww_version_matches(WW_VERSION_MAJOR, WW_VERSION_MINOR). */
+WW_API bool ww_version_matches(int major, int minor);
 
 /* --- errors ------------------------------------------------------------------------------------------- */
 

@@ -12,6 +12,11 @@ const char *ww_version(void)
     return WW_VERSION;
 }
 
+bool ww_version_matches(int major, int minor)
+{
+    return major == WW_VERSION_MAJOR && (major == 0 ? minor == WW_VERSION_MINOR : minor <= WW_VERSION_MINOR);
+}
+
 /* A cut may fall inside a UTF-8 sequence: drop the incomplete tail. */
 static void drop_partial_character(char *text)
 {

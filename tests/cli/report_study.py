@@ -44,6 +44,12 @@ SINGLE = "\n".join(line for line in PAIR.replace(TITLE, "One feed").splitlines()
                    if not line.startswith(("pitch", "rate", "lanes", "budget"))) + "\n"
 
 
+def coarse(text):
+    """As quick as a report can be: for checks of words and statuses."""
+    return text.replace("positions = 64", "positions = 32").replace("fineness = 0.5", "fineness = 0.25").replace(
+        "sections = 4", "sections = 0")
+
+
 def write_report(program, folder, text, name, *arguments, status=0):
     """Run it; the folder of the report, and what was printed."""
     study = pathlib.Path(folder) / f"{name}.ini"

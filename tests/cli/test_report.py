@@ -254,7 +254,7 @@ class Command(unittest.TestCase):
         self.folder = temporary.name
 
     def test_gate_and_json(self):
-        study = report_study.PAIR.replace("length = 50 mm", "length = 30 mm")
+        study = report_study.coarse(report_study.PAIR).replace("length = 50 mm", "length = 30 mm")
         _, printed = report_study.write_report(PROGRAM, self.folder, study, "gate", "--json", "--gate", status=1)
         self.assertTrue(json.loads(printed)["answer"]["verdict"].endswith("2.00 ps allowed"))
         _, printed = report_study.write_report(PROGRAM, self.folder, study.replace("budget = 2 ps", "budget = 90 ps"),
@@ -262,7 +262,7 @@ class Command(unittest.TestCase):
         self.assertEqual(printed, "")
 
     def test_drawings_are_embedded_too(self):
-        out, _ = report_study.write_report(PROGRAM, self.folder, report_study.SINGLE, "svg", "--format=svg", "-q")
+        out, _ = report_study.write_report(PROGRAM, self.folder, report_study.coarse(report_study.SINGLE), "svg", "--format=svg", "-q")
         page = Page((out / "report.html").read_text(encoding="utf-8"))
         self.assertEqual(page.faults, [])
         files = {p.read_bytes() for p in out.glob("*.svg")}
@@ -281,7 +281,7 @@ class Command(unittest.TestCase):
         self.assertNotIn("Which glass?", page.words())
 
     def test_a_route(self):
-        study = report_study.SINGLE + "[route]\npiece = 10 mm 0 deg\npiece = 12 mm 45 deg\n"
+        study = report_study.coarse(report_study.SINGLE) + "[route]\npiece = 10 mm 0 deg\npiece = 12 mm 45 deg\n"
         study = "\n".join(line for line in study.splitlines() if not line.startswith(("length", "angle"))) + "\n"
         out, _ = report_study.write_report(PROGRAM, self.folder, study, "route", "-q")
         page = Page((out / "report.html").read_text(encoding="utf-8"))
@@ -290,7 +290,7 @@ class Command(unittest.TestCase):
         self.assertNotIn("angle from the warp", "".join(page.text["th"]))
 
     def test_levels_and_a_count_that_is_off(self):
-        study = report_study.PAIR.replace("turn = 1 deg", "turn = 2 deg\ncount_tolerance = 1 %").replace(
+        study = report_study.coarse(report_study.PAIR).replace("turn = 1 deg", "turn = 2 deg\ncount_tolerance = 1 %").replace(
             "lanes = 8", "lanes = 8\nlevels = 4")
         out, printed = report_study.write_report(PROGRAM, self.folder, study, "count")
         page = Page((out / "report.html").read_text(encoding="utf-8"))
