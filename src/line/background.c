@@ -11,8 +11,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "line/copper.h"
-
 /* One mode: leg 1 at 1 V, leg 2 (if any) at 1 V, or -1 V if odd. */
 static enum ww_status solve_mode(const struct ww_layered *layered, const struct ww_copper *copper, bool odd,
                                  double *charge, double *total, double **potential, struct ww_error *error)
@@ -32,7 +30,7 @@ static enum ww_status solve_mode(const struct ww_layered *layered, const struct 
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the potential on %zu nodes",
                             nodes * layered->levels);
     for (size_t p = 0; p < copper->count; p++) {
-        double *level = *potential + (copper->node[p].level - 1) * nodes;
+        double *level = *potential + (copper->node[p].level - layered->low) * nodes;
         level[copper->node[p].column - 1] += charge[p];
         if (copper->pair)
             level[copper->columns - copper->node[p].column - 1] += odd ? -charge[p] : charge[p];
@@ -69,36 +67,39 @@ static double share_below(const struct ww_mesh *mesh, const double *potential)
     return below / whole;
 }
 
+enum ww_status ww_background_solve_on(struct ww_background *background, const struct ww_layered *layered,
+                                      const struct ww_copper *copper, bool fields, struct ww_error *error)
+{
+    memset(background, 0, sizeof *background);
+    double *charge = calloc(copper->count, sizeof *charge);
+    if (!charge)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu charges", copper->count);
+    enum ww_status status =
+        solve_mode(layered, copper, false, charge, &background->c_even, fields ? &background->even : NULL, error);
+    if (!status && copper->pair)
+        status =
+            solve_mode(layered, copper, true, charge, &background->c_odd, fields ? &background->odd : NULL, error);
+    free(charge);
+    if (status)
+        ww_background_clear(background);
+    return status;
+}
+
 enum ww_status ww_background_solve(struct ww_background *background, const struct ww_mesh *mesh, bool vacuum,
                                    bool fields, struct ww_error *error)
 {
     memset(background, 0, sizeof *background);
     struct ww_layered layered = {0};
     struct ww_copper copper = {0};
-    double *charge = NULL;
     enum ww_status status = ww_layered_create(&layered, mesh, WW_CROSS_SECTION, vacuum, error);
     if (!status)
         status = ww_copper_create(&copper, mesh, &layered, error);
-    if (status)
-        goto done;
-    charge = calloc(copper.count, sizeof *charge);
-    if (!charge) {
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu charges", copper.count);
-        goto done;
-    }
-    status =
-        solve_mode(&layered, &copper, false, charge, &background->c_even, fields ? &background->even : NULL, error);
-    if (!status && mesh->pair)
-        status =
-            solve_mode(&layered, &copper, true, charge, &background->c_odd, fields ? &background->odd : NULL, error);
+    if (!status)
+        status = ww_background_solve_on(background, &layered, &copper, fields, error);
     if (!status && fields)
         background->below = share_below(mesh, mesh->pair ? background->odd : background->even);
-done:
     ww_layered_destroy(&layered);
     ww_copper_destroy(&copper);
-    free(charge);
-    if (status)
-        ww_background_clear(background);
     return status;
 }
 

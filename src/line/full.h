@@ -22,4 +22,8 @@ enum ww_status ww_section_legs(const struct ww_line *line, const struct ww_inver
                                const double (*place)[2], size_t only, double tolerance, double delay[2],
                                struct ww_error *error);
 
+/* Delay [s/m] of the legs from their charges with leg 1 at 1 V and leg 2 at -1 V, in units of eps0 F/m; single: delay[1] is
+ * 0. */
+void ww_legs_of_charge(const struct ww_line *line, const double charge[2], double delay[2]);
+
 #endif

@@ -33,8 +33,8 @@ static double seconds(void)
     return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
-static enum ww_status board_open(struct board *board, const struct ww_style *style, bool microstrip,
-                                 double *create, struct ww_error *error)
+static enum ww_status board_open(struct board *board, const struct ww_style *style, bool microstrip, double *create,
+                                 struct ww_error *error)
 {
     memset(board, 0, sizeof *board);
     struct ww_resin resin = {.name = "resin", .dk = 3.2};
@@ -85,14 +85,14 @@ static enum ww_status measure(const struct board *board, double *inverse_time, d
         status = ww_local_build(&local, board->line, angle, (const double(*)[2])place, 1, WW_CROSS_SECTION, error);
         *cloth += (seconds() - start) / SECTIONS;
         if (!status)
-            status = ww_conjugate_odd(board->line, &inverse, &local, RESIDUAL, WW_FULL_ITERATIONS, charge, &report,
-                                      error);
+            status =
+                ww_conjugate_odd(board->line, &inverse, &local, RESIDUAL, WW_FULL_ITERATIONS, charge, &report, error);
         *iterations += report.iterations;
         ww_local_clear(&local);
         start = seconds();
         if (!status)
-            status = ww_section_legs(board->line, &inverse, angle, (const double(*)[2])place, 1, RESIDUAL, delay,
-                                     error);
+            status =
+                ww_section_legs(board->line, &inverse, angle, (const double(*)[2])place, 1, RESIDUAL, delay, error);
         *whole += (seconds() - start) / SECTIONS;
     }
     ww_inverse_destroy(&inverse);
@@ -127,7 +127,8 @@ int main(int argc, char **argv)
             failed = 1;
         } else {
             const struct ww_line_summary *s = ww_line_summary(board.line);
-            printf("%-8s %-10s grid %4zu x %3zu  line %6.1f ms  inverse %6.1f ms  section %6.2f ms, of it cloth %6.2f ms, "
+            printf("%-8s %-10s grid %4zu x %3zu  line %6.1f ms  inverse %6.1f ms  section %6.2f ms, of it cloth "
+                   "%6.2f ms, "
                    "%.1f iterations\n",
                    name, microstrip ? "microstrip" : "stripline", s->columns, s->rows, 1e3 * create, 1e3 * inverse,
                    1e3 * whole, 1e3 * cloth, (double)iterations / SECTIONS);
