@@ -376,7 +376,7 @@ enum ww_status ww_conjugate_difference(const struct ww_mesh *mesh, const struct 
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a field of %zu unknowns", s.size);
         goto done;
     }
-    while (norm > rounding && report->iterations < most) {
+    while (start > rounding && report->iterations < most) {
         ww_difference_apply(difference, s.preconditioned, scratch);
         zero_on_copper(&s, scratch);
         for (size_t i = 0; i < s.size; i++) {

@@ -2,8 +2,8 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * On half the line's fineness, odd drive, residual 1e-2, at 30 deg, one thread: the board of kernel_errors.c. Told apart:
- * laying the cloth on the grid, and the whole section.
+ * One grid at fineness 1 in the narrow window, odd drive, residual 1e-2, at 30 deg, one thread: the board of kernel_errors.c.
+ * Told apart: the line, what the sections at one angle share, laying the cloth on the grid, the whole section.
  *
  *   bench_sections WEAVES [STYLE...]
  */
@@ -13,10 +13,11 @@
 #include <time.h>
 
 #include "line/full.h"
+#include "line/sections.h"
 
 #define UM 1e-6
 #define DEGREES (WW_PI / 180)
-#define COARSE 0.5
+#define FINENESS 1
 #define RESIDUAL 1e-2
 #define SECTIONS 40
 
@@ -53,9 +54,8 @@ static enum ww_status board_open(struct board *board, const struct ww_style *sty
     enum ww_status status = ww_stack_build(&board->stack, NULL, error);
     double width = round((microstrip ? 1.8 : 0.9) * ply / UM) * UM, start = seconds();
     struct ww_trace trace = {width, 15 * UM, 2.2 * width};
-    struct ww_line_options options = {.fineness = COARSE};
     if (!status)
-        status = ww_line_create(&board->line, &board->stack, &trace, &options, error);
+        status = ww_line_create_single(&board->line, &board->stack, &trace, FINENESS, error);
     *create = seconds() - start;
     return status;
 }
@@ -66,36 +66,40 @@ static void board_close(struct board *board)
     ww_stack_clear(&board->stack);
 }
 
-static enum ww_status measure(const struct board *board, double *inverse_time, double *cloth, double *whole,
-                              int *iterations, struct ww_error *error)
+struct times {
+    double create, cloth, whole; /* of the sections' shared part; of one section laying the cloth, and in all [s] */
+    int iterations;
+};
+
+static enum ww_status measure(const struct board *board, struct times *times, struct ww_error *error)
 {
-    double place[2][2] = {{0}}, delay[2], angle = 30 * DEGREES, start = seconds();
+    double place[2][2] = {{0}}, delay[2], start = seconds();
     const struct ww_cell *cell = &board->stack.ply[0].cell;
-    struct ww_inverse inverse;
-    enum ww_status status = ww_inverse_create(&inverse, board->line, WW_CROSS_SECTION, error);
-    *inverse_time = seconds() - start;
-    *cloth = *whole = *iterations = 0;
+    struct ww_sections sections;
+    enum ww_status status = ww_sections_create(&sections, board->line, 30 * DEGREES, 1, error);
+    *times = (struct times){.create = seconds() - start};
     for (int i = 0; i < SECTIONS && !status; i++) {
-        struct ww_local local;
-        struct ww_conjugate_report report;
+        struct ww_difference difference;
+        struct ww_conjugate_report report = {0};
         double charge[2];
         place[0][0] = cell->lx * fmod(0.37 * i, 1);
         place[0][1] = cell->ly * fmod(0.71 * i, 1);
         start = seconds();
-        status = ww_local_build(&local, board->line, angle, (const double(*)[2])place, 1, WW_CROSS_SECTION, error);
-        *cloth += (seconds() - start) / SECTIONS;
+        status =
+            ww_difference_build(&difference, board->line, &sections.mesh, &sections.inverse.layered, 30 * DEGREES,
+                                (const double(*)[2])place, 1, sections.from, sections.to, sections.samples, error);
+        times->cloth += (seconds() - start) / SECTIONS;
         if (!status)
-            status =
-                ww_conjugate_odd(board->line, &inverse, &local, RESIDUAL, WW_FULL_ITERATIONS, charge, &report, error);
-        *iterations += report.iterations;
-        ww_local_clear(&local);
+            status = ww_conjugate_difference(&sections.mesh, &sections.inverse, &difference, RESIDUAL,
+                                             WW_FULL_ITERATIONS, charge, &report, error);
+        times->iterations += report.iterations;
+        ww_difference_clear(&difference);
         start = seconds();
         if (!status)
-            status =
-                ww_section_legs(board->line, &inverse, angle, (const double(*)[2])place, 1, RESIDUAL, delay, error);
-        *whole += (seconds() - start) / SECTIONS;
+            status = ww_sections_legs(&sections, (const double(*)[2])place, RESIDUAL, delay, error);
+        times->whole += (seconds() - start) / SECTIONS;
     }
-    ww_inverse_destroy(&inverse);
+    ww_sections_destroy(&sections);
     return status;
 }
 
@@ -104,6 +108,7 @@ int main(int argc, char **argv)
     static const char *const usual[] = {"1080", "2116", "7628", "1017", "2113"};
     struct ww_error error = {0};
     struct ww_weaves weaves = {0};
+    ww_threads_set(1);
     setvbuf(stdout, NULL, _IOLBF, 0);
     if (argc < 2 || ww_weaves_open(&weaves, argv[1], NULL, &error)) {
         fprintf(stderr, "bench_sections: %s\n", argc < 2 ? "give the weaves folder" : error.text);
@@ -115,23 +120,23 @@ int main(int argc, char **argv)
         bool microstrip = i % 2;
         struct ww_style style;
         struct board board = {0};
-        double create = 0, inverse = 0, cloth = 0, whole = 0;
-        int iterations = 0;
+        struct times times = {0};
+        double create = 0;
         enum ww_status status = ww_weaves_style(&weaves, name, &style, &error);
         if (!status)
             status = board_open(&board, &style, microstrip, &create, &error);
         if (!status)
-            status = measure(&board, &inverse, &cloth, &whole, &iterations, &error);
+            status = measure(&board, &times, &error);
         if (status) {
             printf("%-8s %s\n", name, error.text);
             failed = 1;
         } else {
             const struct ww_line_summary *s = ww_line_summary(board.line);
-            printf("%-8s %-10s grid %4zu x %3zu  line %6.1f ms  inverse %6.1f ms  section %6.2f ms, of it cloth "
-                   "%6.2f ms, "
+            printf("%-8s %-10s grid %4zu x %3zu  line %5.1f ms  shared %5.1f ms  section %5.2f ms, of it cloth %5.2f "
+                   "ms, "
                    "%.1f iterations\n",
-                   name, microstrip ? "microstrip" : "stripline", s->columns, s->rows, 1e3 * create, 1e3 * inverse,
-                   1e3 * whole, 1e3 * cloth, (double)iterations / SECTIONS);
+                   name, microstrip ? "microstrip" : "stripline", s->columns, s->rows, 1e3 * create,
+                   1e3 * times.create, 1e3 * times.whole, 1e3 * times.cloth, (double)times.iterations / SECTIONS);
         }
         board_close(&board);
     }
