@@ -66,7 +66,8 @@ WW_API void ww_error_format(const struct ww_error *error, char *out, size_t size
 /* --- progress ------------------------------------------------------------------------------------------- */
 
 /* Whoever waits for long work may hand it this: called with the share done, 0..1, now and then, from one thread at a
- * time and never downwards. Zeroed: nobody waits. */
+ * time (not always the same) and with shares that grow. No lock is held meanwhile, so it may call this library. Zeroed:
+ * nobody waits. */
 struct ww_progress {
     void (*report)(void *context, double share);
     void *context;

@@ -18,7 +18,7 @@
 #define WEFTWISE_FIGURE_H
 
 #include "weftwise/core.h"
-#include "weftwise/scan.h"
+#include "weftwise/chance.h"
 #include "weftwise/sweep.h"
 
 #ifdef __cplusplus

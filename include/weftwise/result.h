@@ -9,7 +9,7 @@
 #include "weftwise/fabric.h"
 #include "weftwise/laminate.h"
 #include "weftwise/line.h"
-#include "weftwise/scan.h"
+#include "weftwise/chance.h"
 #include "weftwise/study.h"
 #include "weftwise/sweep.h"
 #include "weftwise/verify.h"

@@ -13,7 +13,7 @@
 #include "weftwise/fabric.h"
 #include "weftwise/laminate.h"
 #include "weftwise/line.h"
-#include "weftwise/scan.h"
+#include "weftwise/chance.h"
 
 #ifdef __cplusplus
 extern "C" {

@@ -2,7 +2,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Every sweep asks the questions of scan.h again for each choice. "Value" is the worst |skew| of a pair, or the spread of
+ * Every sweep asks the questions of chance.h again for each choice. "Value" is the worst |skew| of a pair, or the spread of
  * a single trace. Angles run from the warp of the panel; with a route they turn it as a whole. Zeroed structs are valid
  * and empty; a result is cleared by its own function. Statuses are those of ww_line_create and ww_skew_solve, and:
  * WW_INVALID for an empty range, a step of 0, or more points than WW_SWEEP_MOST.
@@ -14,7 +14,7 @@
 #include "weftwise/fabric.h"
 #include "weftwise/laminate.h"
 #include "weftwise/line.h"
-#include "weftwise/scan.h"
+#include "weftwise/chance.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -70,9 +70,10 @@ struct ww_angles {
 WW_API enum ww_status ww_angles_solve(struct ww_angles *angles, const struct ww_line *line,
                                       const struct ww_angles_request *request, struct ww_error *error);
 WW_API void ww_angles_clear(struct ww_angles *angles);
-/* ww_calibrate_at for the angles of a sweep, as it is done where skew.sections are asked for: to be shared by several. */
-WW_API enum ww_status ww_angles_calibrate(struct ww_scales *scales, const struct ww_line *line,
-                                          const struct ww_angles_request *request, struct ww_error *error);
+/* The correction that a sweep over these angles takes, to be shared by several: hand it on in request->skew.correction. The
+ * caller releases it. Statuses of ww_correction_create. */
+WW_API enum ww_status ww_angles_correct(struct ww_correction **correction, const struct ww_line *line,
+                                        const struct ww_angles_request *request, struct ww_error *error);
 
 /* Value over angle and length: where skew saturates and where it grows. */
 struct ww_lengths_request {

@@ -10,7 +10,7 @@
 
 #include "weftwise/core.h"
 #include "weftwise/line.h"
-#include "weftwise/scan.h"
+#include "weftwise/chance.h"
 #include "weftwise/study.h"
 
 #ifdef __cplusplus

@@ -79,21 +79,19 @@ enum ww_status angles_solve(struct job *job, const struct skew_part *known, stru
     struct ww_angles_request request = request_of(job);
     struct ww_line *line = NULL;
     enum ww_status status = WW_OK;
-    if (known) {
-        request.skew.scan.scales = known->skew.scales; /* all but the rest, which is asked for at more angles */
-    } else {
+    struct ww_correction *correction = NULL;
+    if (known)
+        request.skew.correction = known->skew.correction;
+    else {
         progress_step("solving the cross-section");
         status = ww_line_create(&line, &job->study.stack, &job->study.trace, &options, error);
-        if (!status)
-            status = ww_calibrate(&request.skew.scan.scales, line, request.skew.sections, error);
     }
     if (!status)
-        status = ww_angles_calibrate(&request.skew.scan.scales, known ? known->line : line, &request, error);
-    request.skew.sections = 0;
-    if (!status) {
+        status = ww_angles_correct(&correction, known ? known->line : line, &request, error);
+    request.skew.correction = correction;
+    if (!status)
         status = sweep(job, part, known ? known->line : line, request, error);
-        ww_scales_clear(&request.skew.scan.scales);
-    }
+    ww_correction_release(correction);
     ww_line_destroy(line);
     return job_place(job, status, error);
 }

@@ -9,7 +9,7 @@
 #include "job.h"
 
 #include <weftwise/line.h>
-#include <weftwise/scan.h>
+#include <weftwise/chance.h>
 #include <weftwise/sweep.h>
 #include <weftwise/verify.h>
 

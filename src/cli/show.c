@@ -6,7 +6,7 @@
 
 #include <weftwise/line.h>
 #include <weftwise/result.h>
-#include <weftwise/scan.h>
+#include <weftwise/chance.h>
 
 #include <math.h>
 #include <string.h>

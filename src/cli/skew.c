@@ -104,7 +104,6 @@ static enum ww_status draw_profile(struct job *job, const struct skew_part *part
 {
     struct ww_scan *scan = NULL;
     struct ww_scan_options options = ww_study_request(&job->study).scan;
-    options.scales = part->skew.scales;
     options.route = job->study.route;
     options.pieces = job->study.pieces;
     double length = job->study.length, period = longest_period(&job->study.stack);
@@ -131,7 +130,7 @@ static enum ww_status draw_profile(struct job *job, const struct skew_part *part
                                         .dk2_near = pair ? near2 : NULL};
     status = job_begin(job, error, ww_figure_format_name(job->figure.format), "profile");
     if (!status)
-        status = ww_scan_create(&scan, part->line, job->study.angle, &options, error);
+        status = ww_corrected_scan_create(&scan, part->line, part->skew.correction, job->study.angle, &options, error);
     if (!status)
         status = ww_scan_profile(scan, part->start, length, 0.0, length, SAMPLES, dk1, dk2, running, error);
     if (!status)

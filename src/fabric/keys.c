@@ -167,7 +167,7 @@ static enum ww_status take_value(const struct reading *reading, const struct ww_
         break;
     case KEY_YARN:
     default:
-        status = yarn_read((struct ww_yarn *)(void *)field, item->value, &inner);
+        status = ww_yarn_read((struct ww_yarn *)(void *)field, item->value, &inner);
         value = datum_of(reading, key)->value;
         datum_of(reading, key)->line = item->line;
         break;
@@ -240,8 +240,8 @@ static enum ww_status check_needed(const struct reading *reading)
     return WW_OK;
 }
 
-enum ww_status keys_read(void *object, const struct section *section, const struct key *table, size_t count,
-                         struct ww_error *error)
+enum ww_status ww_keys_read(void *object, const struct section *section, const struct key *table, size_t count,
+                            struct ww_error *error)
 {
     struct reading reading = {object, section, table, count, error};
     const struct ww_setting *source = ww_settings_find(section->settings, section->name, "source");

@@ -32,7 +32,7 @@ struct section {
 
 /* Fill `object` from the section by the table. WW_MALFORMED: unknown or repeated key, value that does not follow its
  * format; WW_INVALID: a value outside its range, a needed key missing. */
-enum ww_status keys_read(void *object, const struct section *section, const struct key *table, size_t count,
-                         struct ww_error *error);
+enum ww_status ww_keys_read(void *object, const struct section *section, const struct key *table, size_t count,
+                            struct ww_error *error);
 
 #endif

@@ -178,11 +178,11 @@ static enum ww_status take_name(char *name, size_t size, const struct section *s
     return WW_OK;
 }
 
-enum ww_status style_read(struct ww_style *style, const struct section *section, struct ww_error *error)
+enum ww_status ww_style_read(struct ww_style *style, const struct section *section, struct ww_error *error)
 {
     enum ww_status status = take_name(style->name, sizeof style->name, section, error);
     if (!status)
-        status = keys_read(style, section, style_key, table[STYLE_TABLE].count, error);
+        status = ww_keys_read(style, section, style_key, table[STYLE_TABLE].count, error);
     if (status)
         return status;
     strncpy(style->file, section->settings->file ? section->settings->file : "", sizeof style->file - 1);
@@ -193,14 +193,14 @@ enum ww_status style_read(struct ww_style *style, const struct section *section,
     return WW_OK;
 }
 
-enum ww_status glass_read(struct ww_glass *glass, const struct section *section, struct ww_error *error)
+enum ww_status ww_glass_read(struct ww_glass *glass, const struct section *section, struct ww_error *error)
 {
     enum ww_status status = take_name(glass->name, sizeof glass->name, section, error);
-    return status ? status : keys_read(glass, section, glass_key, table[GLASS_TABLE].count, error);
+    return status ? status : ww_keys_read(glass, section, glass_key, table[GLASS_TABLE].count, error);
 }
 
-enum ww_status resin_read(struct ww_resin *resin, const struct section *section, struct ww_error *error)
+enum ww_status ww_resin_read(struct ww_resin *resin, const struct section *section, struct ww_error *error)
 {
     enum ww_status status = take_name(resin->name, sizeof resin->name, section, error);
-    return status ? status : keys_read(resin, section, resin_key, table[RESIN_TABLE].count, error);
+    return status ? status : ww_keys_read(resin, section, resin_key, table[RESIN_TABLE].count, error);
 }

@@ -20,9 +20,9 @@
 enum ww_status ww_style_check(const struct ww_style *style, struct ww_error *error);
 
 /* Read one section as it stands into a zeroed struct: a style is neither closed nor given its glass, of which only the
- * name is read. Statuses of keys_read; on failure the struct is partly filled. */
-enum ww_status style_read(struct ww_style *style, const struct section *section, struct ww_error *error);
-enum ww_status glass_read(struct ww_glass *glass, const struct section *section, struct ww_error *error);
-enum ww_status resin_read(struct ww_resin *resin, const struct section *section, struct ww_error *error);
+ * name is read. Statuses of ww_keys_read; on failure the struct is partly filled. */
+enum ww_status ww_style_read(struct ww_style *style, const struct section *section, struct ww_error *error);
+enum ww_status ww_glass_read(struct ww_glass *glass, const struct section *section, struct ww_error *error);
+enum ww_status ww_resin_read(struct ww_resin *resin, const struct section *section, struct ww_error *error);
 
 #endif

@@ -253,7 +253,7 @@ enum ww_status ww_weaves_glass(const struct ww_weaves *weaves, const char *name,
     enum ww_status status = find_material(weaves, "glass", name, buffer, &section, error);
     *glass = (struct ww_glass){0};
     if (!status)
-        status = glass_read(glass, &section, error);
+        status = ww_glass_read(glass, &section, error);
     if (status)
         *glass = (struct ww_glass){0};
     return status;
@@ -267,7 +267,7 @@ enum ww_status ww_weaves_resin(const struct ww_weaves *weaves, const char *name,
     enum ww_status status = find_material(weaves, "resin", name, buffer, &section, error);
     *resin = (struct ww_resin){0};
     if (!status)
-        status = resin_read(resin, &section, error);
+        status = ww_resin_read(resin, &section, error);
     if (status)
         *resin = (struct ww_resin){0};
     return status;
@@ -281,7 +281,7 @@ static enum ww_status make_style(const struct ww_weaves *weaves, const struct se
 {
     struct ww_error inner = {0};
     struct ww_glass glass;
-    enum ww_status status = style_read(style, section, error);
+    enum ww_status status = ww_style_read(style, section, error);
     if (status)
         return status;
     status = ww_weaves_glass(weaves, style->glass.name, &glass, &inner);

@@ -49,7 +49,7 @@ static const char *find_code(const char *word)
     return NULL;
 }
 
-enum ww_status yarn_read(struct ww_yarn *yarn, const char *text, struct ww_error *error)
+enum ww_status ww_yarn_read(struct ww_yarn *yarn, const char *text, struct ww_error *error)
 {
     char word[32];
     const char *code;

@@ -152,7 +152,7 @@ static void map_range(const struct ww_map *map, double *low, double *high, doubl
     *mean = sum / (double)count;
 }
 
-enum ww_status ply_report(struct ww_ply *ply, double glass_density, double resin_density, struct ww_error *error)
+enum ww_status ww_ply_report(struct ww_ply *ply, double glass_density, double resin_density, struct ww_error *error)
 {
     struct ww_map map = {0};
     double low, high, warp, fill, glass;

@@ -9,6 +9,6 @@
 
 /* Fill the report part of a ply whose cell, thickness and permittivities are set. Densities [kg/m3]; a resin density
  * of 0 means not known. WW_NO_MEMORY. */
-enum ww_status ply_report(struct ww_ply *ply, double glass_density, double resin_density, struct ww_error *error);
+enum ww_status ww_ply_report(struct ww_ply *ply, double glass_density, double resin_density, struct ww_error *error);
 
 #endif

@@ -218,7 +218,7 @@ static enum ww_status ply_build(struct ww_ply *ply, const struct ww_layer *layer
     ply->warp_a = ww_bundle_along(ply->eps_glass, ply->eps_resin, ply->cell.warp_packing);
     ply->fill_t = ww_bundle_across(ply->eps_glass, ply->eps_resin, ply->cell.fill_packing);
     ply->fill_a = ww_bundle_along(ply->eps_glass, ply->eps_resin, ply->cell.fill_packing);
-    return ply_report(ply, glass->density, layer->resin.density, error);
+    return ww_ply_report(ply, glass->density, layer->resin.density, error);
 }
 
 enum ww_status ww_stack_build(struct ww_stack *stack, const struct ww_cell_options *options, struct ww_error *error)

@@ -10,7 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "scan/piece.h"
+#include "scan/path.h"
 
 #define CLIMBS 12     /* steps of Newton's method at most; three do where the top is round */
 #define CLOSE 3e-3    /* samples: so near, the paraboloid's top is that of the harmonics to 1e-10 of the value */
@@ -18,7 +18,7 @@
 
 /* Newton's step to a top (sign +1) or a bottom (-1), along those principal directions that bend the right way, and at
  * most `reach` along each. */
-static void newton_step(const struct ww_local *at, double sign, double reach, double *dx, double *dy)
+static void newton_step(const struct ww_expansion *at, double sign, double reach, double *dx, double *dy)
 {
     double angle = 0.5 * atan2(2 * at->xy, at->xx - at->yy), ax = cos(angle), ay = sin(angle);
     double along[2][2] = {{ax, ay}, {-ay, ax}};
@@ -40,11 +40,11 @@ static void newton_step(const struct ww_local *at, double sign, double reach, do
 }
 
 /* Climbs from a sample of the map to the extreme beside it; a step that does not gain is halved, then given up. */
-static void refine(const struct ww_piece *piece, struct ww_extreme *extreme, double sign)
+static void refine(const struct ww_path *piece, struct ww_extreme *extreme, double sign)
 {
     const struct ww_ply_scan *ply = piece->ply;
     double reach = hypot(ply->lx, ply->ly) / (double)piece->scan->positions, near = CLOSE * reach;
-    struct ww_local here = ww_piece_local(piece, extreme->x, extreme->y);
+    struct ww_expansion here = ww_path_expand(piece, extreme->x, extreme->y);
     for (int i = 0; i < CLIMBS; i++) {
         double dx, dy;
         newton_step(&here, sign, reach, &dx, &dy);
@@ -54,7 +54,7 @@ static void refine(const struct ww_piece *piece, struct ww_extreme *extreme, dou
             here.value += 0.5 * (here.dx * dx + here.dy * dy);
             break;
         }
-        struct ww_local there = ww_piece_local(piece, extreme->x + dx, extreme->y + dy);
+        struct ww_expansion there = ww_path_expand(piece, extreme->x + dx, extreme->y + dy);
         if (sign * there.value > sign * here.value) {
             extreme->x += dx;
             extreme->y += dy;
@@ -85,7 +85,7 @@ static double top_by(const struct ww_map *map, size_t ix, size_t iy, double sign
     return top;
 }
 
-void ww_map_measure(const struct ww_map *map, size_t rows, double range[2])
+void ww_map_row_range(const struct ww_map *map, size_t rows, double range[2])
 {
     enum { LANES = 32 }; /* that do not wait for one another */
     const double *v = map->value;
@@ -122,7 +122,7 @@ static struct ww_extreme sample_at(const struct ww_map *map, size_t place)
 static void search(const struct ww_map *map, size_t rows, struct ww_extreme *high, struct ww_extreme *low)
 {
     double range[2], top = -INFINITY, bottom = -INFINITY;
-    ww_map_measure(map, rows, range);
+    ww_map_row_range(map, rows, range);
     double rounding = ROUNDING * (range[1] - range[0]), may_be = 0.25 * (range[1] - range[0]);
     double tall = range[1] - may_be, deep = range[0] + may_be;
     size_t nx = map->nx, highest = 0, lowest = 0;
@@ -159,20 +159,20 @@ enum ww_status ww_map_and_extremes(const struct ww_scan *scan, size_t ply, enum 
                                    struct ww_extreme *low, struct ww_error *error)
 {
     struct ww_map map = {0};
-    struct ww_piece piece;
+    struct ww_path piece;
     memset(high, 0, sizeof *high);
     memset(low, 0, sizeof *low);
-    enum ww_status status = ww_piece_init(&piece, scan, ply, signal, e, length, error);
+    enum ww_status status = ww_path_init(&piece, scan, ply, signal, e, length, error);
     if (!status)
         status = map_unset(&map, scan->positions, piece.ply, error);
     if (!status)
-        status = ww_piece_map(&piece, map.value, error);
+        status = ww_path_map(&piece, map.value, error);
     if (!status) {
         search(&map, ww_scan_rows(scan, ply), high, low);
         refine(&piece, high, 1);
         refine(&piece, low, -1);
     }
-    ww_piece_clear(&piece);
+    ww_path_clear(&piece);
     if (keep && !status)
         *keep = map;
     else

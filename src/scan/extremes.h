@@ -5,7 +5,7 @@
 #ifndef WW_SCAN_EXTREMES_H
 #define WW_SCAN_EXTREMES_H
 
-#include "scan/delay.h"
+#include "scan/slowness.h"
 
 /* The map of a signal, which is kept where `keep` is not NULL, and its extremes, as ww_scan_extremes. */
 enum ww_status ww_map_and_extremes(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate e,
@@ -13,6 +13,6 @@ enum ww_status ww_map_and_extremes(const struct ww_scan *scan, size_t ply, enum 
                                    struct ww_extreme *low, struct ww_error *error);
 
 /* Least and greatest sample of a map's first rows. */
-void ww_map_measure(const struct ww_map *map, size_t rows, double range[2]);
+void ww_map_row_range(const struct ww_map *map, size_t rows, double range[2]);
 
 #endif

@@ -15,7 +15,7 @@
 #define DEG (WW_PI / 180.0)
 #define AT(field) offsetof(struct ww_study, field)
 
-const struct study_row study_row[STUDY_KEYS] = {
+const struct ww_study_row ww_study_row[STUDY_KEYS] = {
     {{"study", "title", WW_STUDY_TEXT, WW_PURE, 0.0, 0.0, false, "", "Mezzanine link, layer 3",
       "what figures and tables are titled"},
      AT(title)},
@@ -25,10 +25,9 @@ const struct study_row study_row[STUDY_KEYS] = {
     {{"study", "positions", WW_STUDY_WHOLE, WW_PURE, 16.0, 2048.0, false, "256", "256",
       "start positions along each side of the cell: samples of the maps and of the distribution"},
      AT(positions)},
-    {{"study", "sections", WW_STUDY_WHOLE, WW_PURE, 0.0, 64.0, false, "9", "9",
-      "full cross-sections along warp, along fill, and on each of two ways along a diagonal (three with several "
-      "plies), that the fast answer is set against; where a trace runs off the yarns, their square and more over the "
-      "cell of each ply; 0 for none"},
+    {{"study", "sections", WW_STUDY_WHOLE, WW_PURE, 0.0, 25.0, false, "15", "15",
+      "start positions along each side of the cell at which full cross-sections are solved, to correct the fast answer; "
+      "0 for none"},
      AT(sections)},
 
     {{"stackup", "resin", WW_STUDY_NAME, WW_PURE, 0.0, 0.0, false, "", "low-loss",
@@ -98,7 +97,7 @@ static const struct ww_study_form form[] = {
 
 const struct ww_study_key *ww_study_key(size_t index)
 {
-    return index < STUDY_KEYS ? &study_row[index].key : NULL;
+    return index < STUDY_KEYS ? &ww_study_row[index].key : NULL;
 }
 
 const struct ww_study_form *ww_study_form(size_t index)
@@ -106,12 +105,12 @@ const struct ww_study_form *ww_study_form(size_t index)
     return index < sizeof form / sizeof *form ? &form[index] : NULL;
 }
 
-bool study_key_repeats(const struct ww_study_key *key)
+bool ww_study_key_repeats(const struct ww_study_key *key)
 {
     return key->kind == WW_STUDY_LAYER || key->kind == WW_STUDY_PIECE;
 }
 
-const char *law_name(enum ww_law law)
+const char *ww_law_name(enum ww_law law)
 {
     return law == WW_NORMAL ? "normal" : "uniform";
 }
@@ -130,7 +129,7 @@ static bool text_within(char *out, size_t size, double value, enum ww_dimension 
 
 /* Rounding may leave a figure that somebody typed a last place off: its short text is the better one. What was computed
  * keeps every digit (17 tell any two doubles apart). */
-char *number_text(char *out, size_t size, double value, enum ww_dimension dimension)
+char *ww_number_text(char *out, size_t size, double value, enum ww_dimension dimension)
 {
     const double rounding = 2.0 * DBL_EPSILON * fabs(value);
     if (!text_within(out, size, value, dimension, 12, rounding) && !text_within(out, size, value, dimension, 17, 0.0))

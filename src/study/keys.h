@@ -9,19 +9,19 @@
 
 enum { STUDY_KEYS = 19, NUMBER_TEXT = 48 };
 
-struct study_row {
+struct ww_study_row {
     struct ww_study_key key;
     size_t offset; /* of a double (NUMBER, SPREAD), size_t (WHOLE) or char[160] (TEXT); not used by the others */
 };
-extern const struct study_row study_row[STUDY_KEYS];
+extern const struct ww_study_row ww_study_row[STUDY_KEYS];
 
 /* May the key be given several times? */
-bool study_key_repeats(const struct ww_study_key *key);
+bool ww_study_key_repeats(const struct ww_study_key *key);
 
 /* "uniform", "normal". */
-const char *law_name(enum ww_law law);
+const char *ww_law_name(enum ww_law law);
 
 /* The shortest text that ww_number_parse turns into value again, to 2 units in the last place. Returns out. */
-char *number_text(char *out, size_t size, double value, enum ww_dimension dimension);
+char *ww_number_text(char *out, size_t size, double value, enum ww_dimension dimension);
 
 #endif

@@ -265,8 +265,8 @@ static enum ww_status take_resin(const struct reader *reader, unsigned seen, con
     return WW_OK;
 }
 
-enum ww_status layer_read(struct ww_layer *layer, const char *text, const struct ww_weaves *weaves,
-                          const struct ww_resin *fallback, struct ww_error *error)
+enum ww_status ww_layer_read(struct ww_layer *layer, const char *text, const struct ww_weaves *weaves,
+                             const struct ww_resin *fallback, struct ww_error *error)
 {
     struct reader reader = {text, text};
     const struct kind *kind = NULL;
@@ -319,7 +319,7 @@ static bool flows(const struct ww_layer *layer, double *dk, double *df)
     return false;
 }
 
-void layers_fill(struct ww_layer *layer, size_t count)
+void ww_layers_fill(struct ww_layer *layer, size_t count)
 {
     for (size_t i = 1; i + 1 < count; i++) {
         struct ww_layer *trace = &layer[i];
@@ -334,10 +334,10 @@ void layers_fill(struct ww_layer *layer, size_t count)
 static void write_number(FILE *stream, const char *before, double value, enum ww_dimension dimension)
 {
     char text[NUMBER_TEXT];
-    fprintf(stream, "%s%s", before, number_text(text, sizeof text, value, dimension));
+    fprintf(stream, "%s%s", before, ww_number_text(text, sizeof text, value, dimension));
 }
 
-void layer_write(const struct ww_layer *layer, const struct ww_resin *fallback, FILE *stream)
+void ww_layer_write(const struct ww_layer *layer, const struct ww_resin *fallback, FILE *stream)
 {
     const struct kind *kind = kinds;
     while (kind->kind != layer->kind)

@@ -8,15 +8,15 @@
 #include "weftwise/study.h"
 
 /* Read one layer from `text`. fallback is the stackup's resin, NULL if it has none. The fill beside the trace is not
- * known before all layers are: see layers_fill. The message has no file and line. */
-enum ww_status layer_read(struct ww_layer *layer, const char *text, const struct ww_weaves *weaves,
-                          const struct ww_resin *fallback, struct ww_error *error);
+ * known before all layers are: see ww_layers_fill. The message has no file and line. */
+enum ww_status ww_layer_read(struct ww_layer *layer, const char *text, const struct ww_weaves *weaves,
+                             const struct ww_resin *fallback, struct ww_error *error);
 
 /* Set dk and df of what stands beside the copper: the mask or air above it, the resin of the cloth or resin layer
  * above it; under a solid layer, the resin beneath; else what is above. */
-void layers_fill(struct ww_layer *layer, size_t count);
+void ww_layers_fill(struct ww_layer *layer, size_t count);
 
-/* Write the layer as layer_read takes it; fallback as there. Not checked: see ferror. */
-void layer_write(const struct ww_layer *layer, const struct ww_resin *fallback, FILE *stream);
+/* Write the layer as ww_layer_read takes it; fallback as there. Not checked: see ferror. */
+void ww_layer_write(const struct ww_layer *layer, const struct ww_resin *fallback, FILE *stream);
 
 #endif

@@ -65,8 +65,8 @@ static size_t list_sections(const char *section[SECTIONS_MOST])
 {
     size_t count = 0;
     for (size_t i = 0; i < STUDY_KEYS; i++)
-        if (count == 0 || strcmp(section[count - 1], study_row[i].key.section) != 0)
-            section[count++] = study_row[i].key.section;
+        if (count == 0 || strcmp(section[count - 1], ww_study_row[i].key.section) != 0)
+            section[count++] = ww_study_row[i].key.section;
     return count;
 }
 
@@ -74,8 +74,8 @@ static size_t list_keys(const char *section, const char *key[STUDY_KEYS])
 {
     size_t count = 0;
     for (size_t i = 0; i < STUDY_KEYS; i++)
-        if (strcmp(study_row[i].key.section, section) == 0)
-            key[count++] = study_row[i].key.key;
+        if (strcmp(ww_study_row[i].key.section, section) == 0)
+            key[count++] = ww_study_row[i].key.key;
     return count;
 }
 
@@ -83,7 +83,7 @@ static size_t find_row(const char *section, const char *key)
 {
     size_t i = 0;
     while (i < STUDY_KEYS &&
-           (strcmp(study_row[i].key.section, section) != 0 || strcmp(study_row[i].key.key, key) != 0))
+           (strcmp(ww_study_row[i].key.section, section) != 0 || strcmp(ww_study_row[i].key.key, key) != 0))
         i++;
     return i;
 }
@@ -148,7 +148,7 @@ static enum ww_status check_keys(struct reading *reading, struct ww_error *error
         size_t row = find_row(item->section, item->key);
         if (row == STUDY_KEYS)
             return refuse_key(reading, item, error);
-        if (!study_key_repeats(&study_row[row].key) && reading->line[row] != NOT_GIVEN)
+        if (!ww_study_key_repeats(&ww_study_row[row].key) && reading->line[row] != NOT_GIVEN)
             return ww_error_set(error, WW_MALFORMED, place(reading, item->line), item->line,
                                 "%s.%s is given twice (first on line %d); keep one", item->section, item->key,
                                 reading->line[row]);
@@ -166,7 +166,7 @@ static bool replaced_by_route(const struct reading *reading, size_t row)
 static enum ww_status check_required(const struct reading *reading, struct ww_error *error)
 {
     for (size_t i = 0; i < STUDY_KEYS; i++) {
-        const struct ww_study_key *key = &study_row[i].key;
+        const struct ww_study_key *key = &ww_study_row[i].key;
         if (!key->required || reading->line[i] != NOT_GIVEN || replaced_by_route(reading, i))
             continue;
         const char *file = reading->settings.file;
@@ -237,16 +237,16 @@ static enum ww_status take_spread(const struct ww_study_key *key, struct ww_stud
     memcpy(text, value, length);
     text[length] = '\0';
     word += strspn(word, " \t");
-    if (strcmp(word, law_name(WW_NORMAL)) == 0)
+    if (strcmp(word, ww_law_name(WW_NORMAL)) == 0)
         study->turn_law = WW_NORMAL;
-    else if (*word && strcmp(word, law_name(WW_UNIFORM)) != 0)
+    else if (*word && strcmp(word, ww_law_name(WW_UNIFORM)) != 0)
         return ww_error_set(error, WW_MALFORMED, NULL, 0, "the law '%.60s' is not known; give uniform or normal",
                             word);
     return take_number(key, &study->turn, text, error);
 }
 
 /* One value, by its row, into its field. */
-static enum ww_status take_value(const struct study_row *row, struct ww_study *study, const char *value,
+static enum ww_status take_value(const struct ww_study_row *row, struct ww_study *study, const char *value,
                                  struct ww_error *error)
 {
     void *field = (char *)study + row->offset;
@@ -275,13 +275,13 @@ static enum ww_status take_value(const struct study_row *row, struct ww_study *s
 static enum ww_status take_values(const struct reading *reading, struct ww_error *error)
 {
     for (size_t i = 0; i < STUDY_KEYS; i++) {
-        const struct ww_study_key *key = &study_row[i].key;
+        const struct ww_study_key *key = &ww_study_row[i].key;
         const struct ww_setting *item = ww_settings_find(&reading->settings, key->section, key->key);
         const char *value = item ? item->value : key->preset;
         struct ww_error inner = {0};
         if (!item && !key->preset[0])
             continue;
-        enum ww_status status = take_value(&study_row[i], reading->study, value, &inner);
+        enum ww_status status = take_value(&ww_study_row[i], reading->study, value, &inner);
         if (status)
             return ww_error_set(error, status, place(reading, item ? item->line : 0), item ? item->line : 0,
                                 "%s.%s: %s", key->section, key->key, inner.text);
@@ -337,7 +337,7 @@ static enum ww_status take_piece(const struct reading *reading, const struct ww_
     if (study->pieces == ROUTE_MOST)
         return ww_error_set(error, WW_INVALID, place(reading, item->line), item->line,
                             "more than %d pieces; give fewer, longer ones", ROUTE_MOST);
-    enum ww_status status = route_piece_read(&study->route[study->pieces], item->value, &inner);
+    enum ww_status status = ww_route_piece_read(&study->route[study->pieces], item->value, &inner);
     if (status)
         return ww_error_set(error, status, place(reading, item->line), item->line, "route.piece: %s", inner.text);
     line[study->pieces++] = item->line;
@@ -367,7 +367,7 @@ static enum ww_status take_pieces(const struct reading *reading, int *line, stru
 static enum ww_status judge_route(const struct reading *reading, const int *line, struct ww_error *error)
 {
     const struct ww_study *study = reading->study;
-    const struct ww_study_key *length = &study_row[find_row("trace", "length")].key;
+    const struct ww_study_key *length = &ww_study_row[find_row("trace", "length")].key;
     int given = reading->line[find_row("trace", "length")];
     char most[NUMBER_TEXT];
     struct ww_error inner = {0};
@@ -380,7 +380,7 @@ static enum ww_status judge_route(const struct reading *reading, const int *line
         return ww_error_set(error, WW_INVALID, reading->settings.file, 0,
                             "the pieces of the route are %.6g m long together; give at most %s", study->length,
                             ww_number_format(most, sizeof most, length->max, WW_LENGTH, 6));
-    enum ww_status status = route_check(study->route, study->pieces, &study->trace, &at, &inner);
+    enum ww_status status = ww_route_check(study->route, study->pieces, &study->trace, &at, &inner);
     if (!status)
         return WW_OK;
     return ww_error_set(error, status, place(reading, line[at]), line[at], "route.piece: %s", inner.text);
@@ -461,7 +461,7 @@ static enum ww_status take_layer(const struct reading *reading, const struct ww_
         return ww_error_set(error, WW_INVALID, place(reading, item->line), item->line,
                             "more than %zu layers; keep those between the planes of the trace", layers_most);
     struct ww_layer *layer = &study->stack.layer[study->stack.count];
-    enum ww_status status = layer_read(layer, item->value, &reading->weaves, fallback, error);
+    enum ww_status status = ww_layer_read(layer, item->value, &reading->weaves, fallback, error);
     if (status)
         return placed(reading, item->line, status, error);
     layer->line = item->line;
@@ -484,7 +484,7 @@ static enum ww_status take_layers(const struct reading *reading, struct ww_error
             status = take_layer(reading, item, error);
     }
     if (!status)
-        layers_fill(study->stack.layer, study->stack.count);
+        ww_layers_fill(study->stack.layer, study->stack.count);
     return status;
 }
 

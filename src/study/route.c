@@ -23,7 +23,7 @@ static const double rounding = 1e-9; /* of an angle [rad], of a length as a shar
 
 /* --- text ---------------------------------------------------------------------------------------------------------------- */
 
-enum ww_status route_piece_read(struct ww_route_piece *piece, const char *text, struct ww_error *error)
+enum ww_status ww_route_piece_read(struct ww_route_piece *piece, const char *text, struct ww_error *error)
 {
     const char *end = text;
     struct ww_error inner = {0};
@@ -44,11 +44,11 @@ enum ww_status route_piece_read(struct ww_route_piece *piece, const char *text, 
     return WW_OK;
 }
 
-char *route_piece_text(char *out, size_t size, const struct ww_route_piece *piece)
+char *ww_route_piece_text(char *out, size_t size, const struct ww_route_piece *piece)
 {
     char length[NUMBER_TEXT], angle[NUMBER_TEXT];
-    snprintf(out, size, "%s %s", number_text(length, sizeof length, piece->length, WW_LENGTH),
-             number_text(angle, sizeof angle, piece->angle, WW_ANGLE));
+    snprintf(out, size, "%s %s", ww_number_text(length, sizeof length, piece->length, WW_LENGTH),
+             ww_number_text(angle, sizeof angle, piece->angle, WW_ANGLE));
     return out;
 }
 
@@ -167,8 +167,8 @@ static enum ww_status check_way(const struct ww_route_piece *piece, size_t piece
     return WW_OK;
 }
 
-enum ww_status route_check(const struct ww_route_piece *piece, size_t pieces, const struct ww_trace *trace,
-                           size_t *at, struct ww_error *error)
+enum ww_status ww_route_check(const struct ww_route_piece *piece, size_t pieces, const struct ww_trace *trace,
+                              size_t *at, struct ww_error *error)
 {
     struct segment *segment = calloc(pieces + 1, sizeof *segment);
     if (!segment)

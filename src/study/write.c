@@ -23,7 +23,7 @@ static enum ww_status check_stream(FILE *stream, struct ww_error *error)
 static void write_number(FILE *stream, const char *key, double value, enum ww_dimension dimension)
 {
     char text[NUMBER_TEXT];
-    fprintf(stream, "%s = %s\n", key, number_text(text, sizeof text, value, dimension));
+    fprintf(stream, "%s = %s\n", key, ww_number_text(text, sizeof text, value, dimension));
 }
 
 /* --- the study's own sections ------------------------------------------------------------------------------------------ */
@@ -33,7 +33,7 @@ static void write_layers(const struct ww_study *study, FILE *stream)
     const struct ww_resin *fallback = study->resin.name[0] ? &study->resin : NULL;
     for (size_t i = 0; i < study->stack.count; i++) {
         fputs("layer = ", stream);
-        layer_write(&study->stack.layer[i], fallback, stream);
+        ww_layer_write(&study->stack.layer[i], fallback, stream);
         fputc('\n', stream);
     }
 }
@@ -42,14 +42,14 @@ static void write_pieces(const struct ww_study *study, FILE *stream)
 {
     char text[2 * NUMBER_TEXT];
     for (size_t i = 0; i < study->pieces; i++)
-        fprintf(stream, "piece = %s\n", route_piece_text(text, sizeof text, &study->route[i]));
+        fprintf(stream, "piece = %s\n", ww_route_piece_text(text, sizeof text, &study->route[i]));
 }
 
 static void write_spread(FILE *stream, const char *key, double value, enum ww_dimension dimension, enum ww_law law)
 {
     char text[NUMBER_TEXT];
-    fprintf(stream, "%s = %s%s%s\n", key, number_text(text, sizeof text, value, dimension),
-            law == WW_NORMAL ? " " : "", law == WW_NORMAL ? law_name(law) : "");
+    fprintf(stream, "%s = %s%s%s\n", key, ww_number_text(text, sizeof text, value, dimension),
+            law == WW_NORMAL ? " " : "", law == WW_NORMAL ? ww_law_name(law) : "");
 }
 
 /* Of a route, the length is that of its pieces. */
@@ -59,7 +59,7 @@ static bool is_left_out(const struct ww_study *study, const struct ww_study_key 
 }
 
 /* One row of the table; nothing for a key that was left out and has no preset. */
-static void write_row(const struct ww_study *study, const struct study_row *row, FILE *stream)
+static void write_row(const struct ww_study *study, const struct ww_study_row *row, FILE *stream)
 {
     const void *field = (const char *)study + row->offset;
     const struct ww_study_key *key = &row->key;
@@ -210,12 +210,12 @@ enum ww_status ww_study_write(const struct ww_study *study, FILE *stream, struct
 {
     const char *section = "";
     for (size_t i = 0; i < STUDY_KEYS; i++) {
-        if (study_row[i].key.kind == WW_STUDY_PIECE && study->pieces == 0)
+        if (ww_study_row[i].key.kind == WW_STUDY_PIECE && study->pieces == 0)
             continue; /* its section has nothing else */
-        if (strcmp(section, study_row[i].key.section) != 0)
-            fprintf(stream, "%s[%s]\n", i > 0 ? "\n" : "", study_row[i].key.section);
-        section = study_row[i].key.section;
-        write_row(study, &study_row[i], stream);
+        if (strcmp(section, ww_study_row[i].key.section) != 0)
+            fprintf(stream, "%s[%s]\n", i > 0 ? "\n" : "", ww_study_row[i].key.section);
+        section = ww_study_row[i].key.section;
+        write_row(study, &ww_study_row[i], stream);
     }
     write_materials(study, stream);
     return check_stream(stream, error);
@@ -267,7 +267,7 @@ enum ww_status ww_study_write_start(FILE *stream, struct ww_error *error)
           "; weftwise skew FILE tells how much the cloth may skew this trace; weftwise styles lists the cloths.\n",
           stream);
     for (size_t i = 0; i < STUDY_KEYS; i++) {
-        const struct ww_study_key *key = &study_row[i].key;
+        const struct ww_study_key *key = &ww_study_row[i].key;
         const char *mark = key->kind == WW_STUDY_PIECE ? "; " : ""; /* the trace to start from is straight */
         if (strcmp(section, key->section) != 0)
             fprintf(stream, "\n%s[%s]\n", mark, key->section);

@@ -2,9 +2,9 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Two passes. The first is quick and misses nothing (fan.c, course.c): every ply's extremes over the whole range, a
+ * Two passes. The first is quick and misses nothing (table.c, envelope.c): every ply's extremes over the whole range, a
  * fraction of a lobe apart. From it come the directions in which skew revives (revivals.c), the figure to design by and
- * the windows that meet the budget (windows.c). The second asks ww_turned_solve for the worst and the chances at the
+ * the windows that meet the budget (windows.c). The second asks ww_placements_solve for the worst and the chances at the
  * angles that are shown, where the first, good to 0.5 %, is not enough: those asked for; about each revival, over LOBES
  * of its lobes, some a quarter of pitch/length apart, so that no peak falls between two of them; and the ends of the
  * windows.
@@ -18,7 +18,7 @@
 #include <string.h>
 
 #include "core/parallel.h"
-#include "scan/turned.h"
+#include "chance/placements.h"
 
 #define LOBES 3
 #define STEPS_PER_PITCH 4
@@ -62,14 +62,6 @@ enum ww_status ww_angles_check(const struct ww_angles_request *request, struct w
     return WW_OK;
 }
 
-double ww_angles_lobe(const struct ww_fan *fan, double length)
-{
-    double pitch = INFINITY;
-    for (size_t p = 0; p < fan->plies; p++)
-        pitch = fmin(pitch, 0.5 * fmin(fan->ply[p].lx, fan->ply[p].ly));
-    return fmin(pitch / length, WW_PI); /* without a ply there are none */
-}
-
 /* --- the angles that are shown --------------------------------------------------------------------------------------- */
 
 struct shown {
@@ -90,13 +82,13 @@ static int ascending(const void *one, const void *other)
 }
 
 /* Half the width of what is looked at closely about a revival: some lobes of the wave that stands still there. */
-static double close_look(const struct ww_revival *revival, struct ww_look *look, const struct ww_fan *fan,
+static double close_look(const struct ww_revival *revival, struct ww_evaluator *evaluator, const struct ww_angle_table *table,
                          double length)
 {
-    const struct ww_fan_ply *ply = &fan->ply[revival->ply];
+    const struct ww_angle_table_ply *ply = &table->ply[revival->ply];
     int harmonic = 1;
-    ww_look_at(look, revival->angle);
-    ww_look_still(look, revival->ply, revival->m, revival->l, 0, &harmonic);
+    ww_evaluator_turn(evaluator, revival->angle);
+    ww_evaluator_growth(evaluator, revival->ply, revival->m, revival->l, 0, &harmonic);
     return LOBES / (length * harmonic * hypot(revival->m / ply->lx, revival->l / ply->ly));
 }
 
@@ -111,15 +103,15 @@ static void sort_out(struct shown *shown, double apart)
     shown->count = kept;
 }
 
-static enum ww_status choose_shown(struct shown *shown, const struct ww_angles *angles, struct ww_look *look,
-                                   const struct ww_fan *fan, const struct ww_angles_request *request,
+static enum ww_status choose_shown(struct shown *shown, const struct ww_angles *angles, struct ww_evaluator *evaluator,
+                                   const struct ww_angle_table *table, const struct ww_angles_request *request,
                                    struct ww_error *error)
 {
-    double length = request->skew.length, fine = ww_angles_lobe(fan, length) / STEPS_PER_PITCH;
+    double length = request->skew.length, fine = ww_angle_lobe(table, length) / STEPS_PER_PITCH;
     size_t asked = ww_angles_asked(request);
     shown->room = asked + 2 * angles->windows;
     for (size_t i = 0; i < angles->revivals; i++)
-        shown->room += 1 + 2 * (size_t)ceil(close_look(&angles->revival[i], look, fan, length) / fine);
+        shown->room += 1 + 2 * (size_t)ceil(close_look(&angles->revival[i], evaluator, table, length) / fine);
     if (shown->room > WW_SWEEP_MOST)
         return refuse_count((double)shown->room, error);
     shown->angle = calloc(shown->room, sizeof *shown->angle);
@@ -132,7 +124,7 @@ static enum ww_status choose_shown(struct shown *shown, const struct ww_angles *
         show(shown, angles->window[i].to);
     }
     for (size_t i = 0; i < angles->revivals; i++) {
-        double at = angles->revival[i].angle, half = close_look(&angles->revival[i], look, fan, length);
+        double at = angles->revival[i].angle, half = close_look(&angles->revival[i], evaluator, table, length);
         int each_side = fine < request->step ? (int)ceil(half / fine) : 0;
         for (int k = -each_side; k <= each_side; k++)
             if (at + k * fine >= request->from && at + k * fine <= request->to)
@@ -147,70 +139,116 @@ static enum ww_status choose_shown(struct shown *shown, const struct ww_angles *
 static enum ww_status solve_one(struct ww_at_angle *at, const struct ww_line *line,
                                 const struct ww_angles_request *request, struct ww_error *error)
 {
-    struct ww_turned turned = {0};
-    enum ww_status status = ww_turned_solve(&turned, line, &request->skew, at->angle, true, error);
+    struct ww_placements turned = {0};
+    enum ww_status status = ww_placements_solve(&turned, line, &request->skew, at->angle, true, error);
     at->worst = turned.worst;
     at->median = turned.median;
     at->p99 = turned.p99;
-    ww_turned_clear(&turned);
+    ww_placements_clear(&turned);
     return status;
 }
 
 static enum ww_status solve_shown(struct ww_angles *angles, const struct ww_line *line,
-                                  const struct ww_angles_request *request, struct ww_tally *tally,
+                                  const struct ww_angles_request *request, struct ww_progress_run *progress,
                                   struct ww_error *error)
 {
     struct ww_failure failure = {.error = error};
     int count = (int)angles->count;
-    ww_tally_part(tally, 1, angles->count);
+    ww_progress_part(progress, 1, angles->count);
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
 #endif
     for (int i = 0; i < count; i++) {
         struct ww_error mine = {0};
         ww_failure_keep(&failure, (size_t)i, solve_one(&angles->at[i], line, request, &mine), &mine);
-        ww_tally_step(tally);
+        ww_progress_step(progress);
     }
     return failure.status;
 }
 
 /* The worst alone, as the first pass sees it. */
-static void look_at_shown(struct ww_angles *angles, struct ww_look *look)
+static void evaluate_shown(struct ww_angles *angles, struct ww_evaluator *evaluator)
 {
     for (size_t i = 0; i < angles->count; i++) {
-        ww_look_at(look, angles->at[i].angle);
-        angles->at[i].worst = ww_look_worst(look, 1);
+        ww_evaluator_turn(evaluator, angles->at[i].angle);
+        angles->at[i].worst = ww_evaluator_worst(evaluator, 1);
     }
 }
 
-enum ww_status ww_angles_prepare(struct ww_angles_request *own, const struct ww_angles_request *request,
-                                 const struct ww_line *line, struct ww_error *error)
+enum ww_status ww_angles_correct(struct ww_correction **correction, const struct ww_line *line,
+                                 const struct ww_angles_request *request, struct ww_error *error)
 {
-    *own = *request;
-    own->skew.sections = 0;
-    enum ww_status status = ww_angles_check(request, error);
-    if (!status && request->skew.sections > 0)
-        status = ww_calibrate(&own->skew.scan.scales, line, request->skew.sections, error);
-    if (!status && request->skew.sections > 0)
-        status = ww_angles_calibrate(&own->skew.scan.scales, line, request, error);
+    const struct ww_skew_request *skew = &request->skew;
+    *correction = NULL;
+    double *angle = calloc(skew->pieces + 1, sizeof *angle);
+    if (!angle)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu segments", skew->pieces);
+    struct ww_correction_request wanted = ww_skew_correction(skew, angle);
+    wanted.before += fmax(skew->angle - request->from, 0);
+    wanted.after += fmax(request->to - skew->angle, 0);
+    enum ww_status status = ww_correction_create(correction, line, skew->correction, &wanted, error);
+    free(angle);
     return status;
 }
 
-/* In full at the angle of the trace, for the rest as many as a picture needs. */
-enum ww_status ww_angles_calibrate(struct ww_scales *scales, const struct ww_line *line,
-                                   const struct ww_angles_request *request, struct ww_error *error)
+enum ww_status ww_angles_prepare(struct ww_angles_request *own, struct ww_correction **correction,
+                                 const struct ww_angles_request *request, const struct ww_line *line,
+                                 struct ww_error *error)
 {
-    const struct ww_skew_request *skew = &request->skew;
-    struct ww_scales own = *scales;
-    double angle[WW_REST_ANGLES], turn = skew->pieces ? WW_PI : skew->turn;
-    size_t angles = ww_rest_angles(request->from - turn, request->to + turn, angle);
-    bool known = scales->rest;
-    enum ww_status status = known ? WW_OK : ww_calibrate_at(&own, line, skew->sections, &skew->angle, 1, error);
-    *scales = own;
+    *own = *request;
+    *correction = NULL;
+    enum ww_status status = ww_angles_check(request, error);
     if (!status)
-        status = ww_calibrate_at(scales, line, (skew->sections + 1) / 2, angle, angles, error);
-    if (!known)
-        ww_scales_clear(&own);
+        status = ww_angles_correct(correction, line, request, error);
+    own->skew.correction = *correction;
+    return status;
+}
+
+/* Extremes over the whole range first; then what is shown, each angle in full. */
+static enum ww_status solve(struct ww_angles *angles, const struct ww_line *line,
+                            const struct ww_angles_request *request, const struct ww_angle_tables *tables,
+                            struct ww_progress_run *progress, struct ww_error *error)
+{
+    const struct ww_angle_table *table = ww_angle_tables_nominal(tables);
+    const struct ww_skew_request *skew = &request->skew;
+    struct ww_evaluator *evaluator = NULL;
+    struct ww_envelope envelope = {0};
+    struct shown shown = {0};
+    enum ww_status status = ww_evaluator_create(&evaluator, table, error);
+    if (!status)
+        status = ww_envelope_solve(&envelope, tables, request->from, request->to, skew->turn, skew->length, progress,
+                                   error);
+    struct ww_search search = {.table = table,
+                               .evaluator = evaluator,
+                               .from = request->from,
+                               .to = request->to,
+                               .length = skew->length,
+                               .worst = envelope.worst};
+    if (!status)
+        status = ww_revivals_find(angles, &search, error);
+    if (!status)
+        status = ww_windows_find(angles, &envelope, request, error);
+    if (!status)
+        status = choose_shown(&shown, angles, evaluator, table, request, error);
+    if (!status)
+        angles->at = calloc(shown.count, sizeof *angles->at);
+    if (!status && !angles->at)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", shown.count);
+    if (status)
+        goto done;
+    angles->count = shown.count;
+    for (size_t i = 0; i < shown.count; i++)
+        angles->at[i].angle = shown.angle[i];
+    if (request->quick)
+        evaluate_shown(angles, evaluator);
+    else
+        status = solve_shown(angles, line, request, progress, error);
+    for (size_t i = 0; i < angles->count && !status; i++)
+        angles->at[i].design = fmax(angles->at[i].worst, ww_envelope_design(&envelope, angles->at[i].angle));
+done:
+    free(shown.angle);
+    ww_envelope_clear(&envelope);
+    ww_evaluator_destroy(evaluator);
     return status;
 }
 
@@ -219,61 +257,21 @@ enum ww_status ww_angles_solve(struct ww_angles *angles, const struct ww_line *l
 {
     memset(angles, 0, sizeof *angles);
     struct ww_angles_request own;
-    const struct ww_angles_request *request = &own;
-    enum ww_status status = ww_angles_prepare(&own, asked, line, error);
+    struct ww_correction *correction;
+    struct ww_angle_tables tables = {0};
+    struct ww_progress_run progress = {.host = asked->progress};
+    enum ww_status status = ww_angles_prepare(&own, &correction, asked, line, error);
     if (status)
         return status;
-    double turn = request->skew.turn;
-    struct ww_tally tally = {.progress = request->progress};
-    struct ww_fan *fan = NULL;
-    struct ww_look *look = NULL;
-    struct ww_course course = {0};
-    struct shown shown = {0};
     angles->pair = line->mesh.pair;
-    angles->turn = turn;
-    angles->budget = request->skew.budget;
-    status = ww_fan_create(&fan, line, &request->skew, request->from - turn, request->to + turn, request->skew.length,
-                           &tally, error);
+    angles->turn = own.skew.turn;
+    angles->budget = own.skew.budget;
+    status = ww_angle_tables_create(&tables, line, &own.skew, own.from - own.skew.turn, own.to + own.skew.turn,
+                                    own.skew.length, &progress, error);
     if (!status)
-        status = ww_look_create(&look, fan, error);
-    if (!status)
-        status = ww_course_solve(&course, fan, request, &tally, error);
-    if (!status)
-        status = ww_revivals_find(angles,
-                                  &(struct ww_search){.fan = fan,
-                                                      .look = look,
-                                                      .from = request->from,
-                                                      .to = request->to,
-                                                      .length = request->skew.length,
-                                                      .worst = course.worst},
-                                  error);
-    if (!status)
-        status = ww_windows_find(angles, look, &course, request, error);
-    if (!status)
-        status = choose_shown(&shown, angles, look, fan, request, error);
-    if (status)
-        goto done;
-    angles->at = calloc(shown.count, sizeof *angles->at);
-    if (!angles->at) {
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", shown.count);
-        goto done;
-    }
-    angles->count = shown.count;
-    for (size_t i = 0; i < shown.count; i++)
-        angles->at[i].angle = shown.angle[i];
-    if (request->quick)
-        look_at_shown(angles, look);
-    else
-        status = solve_shown(angles, line, request, &tally, error);
-    for (size_t i = 0; i < angles->count && !status; i++)
-        angles->at[i].design = fmax(angles->at[i].worst, ww_course_design(&course, look, angles->at[i].angle));
-done:
-    free(shown.angle);
-    ww_course_clear(&course);
-    ww_look_destroy(look);
-    ww_fan_destroy(fan);
-    if (asked->skew.sections > 0)
-        ww_scales_clear(&own.skew.scan.scales);
+        status = solve(angles, line, &own, &tables, &progress, error);
+    ww_angle_tables_destroy(&tables);
+    ww_correction_release(correction);
     if (status)
         ww_angles_clear(angles);
     return status;

@@ -19,7 +19,7 @@
 #include <string.h>
 
 #include "core/parallel.h"
-#include "sweep/tally.h"
+#include "core/progress.h"
 
 /* The study's own plies, as the others are set beside them. */
 struct base {
@@ -90,8 +90,7 @@ static enum ww_status answer(struct ww_compared *compared, const struct ww_compa
         status = ww_skew_solve(&compared->skew, line, &request->skew, error);
     if (!status) {
         compared->line = *ww_line_summary(line);
-        angles.skew.scan.scales = compared->skew.scales; /* found once, for both */
-        angles.skew.sections = 0;
+        angles.skew.correction = compared->skew.correction; /* solved once, for both */
         status = ww_angles_solve(&compared->angles, line, &angles, error);
     }
     ww_line_destroy(line);
@@ -148,10 +147,10 @@ static int compare_worst(const void *left, const void *right)
 static enum ww_status solve_all(struct ww_comparison *comparison, const struct base *base,
                                 const struct ww_candidate *candidate, struct ww_error *error)
 {
-    struct ww_tally tally = {.progress = base->request->progress};
+    struct ww_progress_run progress = {.host = base->request->progress};
     struct ww_failure failure = {.error = error};
     size_t count = comparison->count;
-    ww_tally_part(&tally, 1, count);
+    ww_progress_part(&progress, 1, count);
 #ifdef _OPENMP
     /* Where there is but one, its own loops have the threads. */
 #pragma omp parallel for num_threads(count < (size_t)ww_threads() ? (int)count : ww_threads()) schedule(dynamic)
@@ -159,7 +158,7 @@ static enum ww_status solve_all(struct ww_comparison *comparison, const struct b
     for (size_t i = 0; i < count; i++) {
         struct ww_error mine = {0};
         ww_failure_keep(&failure, i, solve_one(&comparison->of[i], base, &candidate[i], &mine), &mine);
-        ww_tally_step(&tally);
+        ww_progress_step(&progress);
     }
     return failure.status;
 }

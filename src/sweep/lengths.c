@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * What a leg sees does not depend on the length: waves are taken once for each angle, and each length costs their phases
- * and a small map (fan.c). Angles are those asked for and the directions in which skew revives, so that none is missed
+ * and a small map (table.c). Angles are those asked for and the directions in which skew revives, so that none is missed
  * between two of them.
  */
 #include <math.h>
@@ -51,31 +51,31 @@ static enum ww_status choose_angles(struct ww_lengths *lengths, const struct ww_
     return WW_OK;
 }
 
-static enum ww_status fill(struct ww_lengths *lengths, const struct ww_fan *fan, struct ww_tally *tally,
+static enum ww_status fill(struct ww_lengths *lengths, const struct ww_angle_table *table, struct ww_progress_run *progress,
                            struct ww_error *error)
 {
     struct ww_failure failure = {.error = error};
     int count = (int)lengths->angles;
-    ww_tally_part(tally, 1, lengths->angles);
+    ww_progress_part(progress, 1, lengths->angles);
 #ifdef _OPENMP
 #pragma omp parallel num_threads(ww_threads())
 #endif
     {
-        struct ww_look *look = NULL;
+        struct ww_evaluator *evaluator = NULL;
         struct ww_error mine = {0};
-        ww_failure_keep(&failure, 0, ww_look_create(&look, fan, &mine), &mine);
+        ww_failure_keep(&failure, 0, ww_evaluator_create(&evaluator, table, &mine), &mine);
 #ifdef _OPENMP
 #pragma omp for schedule(dynamic)
 #endif
         for (int i = 0; i < count; i++) {
-            if (look)
-                ww_look_at(look, lengths->angle[i]);
-            for (size_t k = 0; look && k < lengths->lengths; k++)
+            if (evaluator)
+                ww_evaluator_turn(evaluator, lengths->angle[i]);
+            for (size_t k = 0; evaluator && k < lengths->lengths; k++)
                 lengths->worst[k * lengths->angles + (size_t)i] =
-                    ww_look_worst(look, lengths->length[k] / fan->length);
-            ww_tally_step(tally);
+                    ww_evaluator_worst(evaluator, lengths->length[k] / table->length);
+            ww_progress_step(progress);
         }
-        ww_look_destroy(look);
+        ww_evaluator_destroy(evaluator);
     }
     return failure.status;
 }
@@ -89,19 +89,19 @@ static void run_up(struct ww_lengths *lengths)
 }
 
 /* The revivals at the longest length: there they are the narrowest, and stand out the most. */
-static enum ww_status find_revivals(struct ww_angles *revivals, const struct ww_fan *fan,
+static enum ww_status find_revivals(struct ww_angles *revivals, const struct ww_angle_table *table,
                                     const struct ww_lengths_request *request, struct ww_error *error)
 {
     const struct ww_angles_request *angles = &request->angles;
-    struct ww_search search = {.fan = fan, .from = angles->from, .to = angles->to, .length = request->to};
-    enum ww_status status = ww_look_create(&search.look, fan, error);
+    struct ww_search search = {.table = table, .from = angles->from, .to = angles->to, .length = request->to};
+    enum ww_status status = ww_evaluator_create(&search.evaluator, table, error);
     for (size_t i = 0; i < ww_angles_asked(angles) && !status; i++) {
-        ww_look_at(search.look, fmin(angles->from + (double)i * angles->step, angles->to));
-        search.worst = fmax(search.worst, ww_look_worst(search.look, request->to / fan->length));
+        ww_evaluator_turn(search.evaluator, fmin(angles->from + (double)i * angles->step, angles->to));
+        search.worst = fmax(search.worst, ww_evaluator_worst(search.evaluator, request->to / table->length));
     }
     if (!status)
         status = ww_revivals_find(revivals, &search, error);
-    ww_look_destroy(search.look);
+    ww_evaluator_destroy(search.evaluator);
     return status;
 }
 
@@ -115,16 +115,17 @@ enum ww_status ww_lengths_solve(struct ww_lengths *lengths, const struct ww_line
     if (status)
         return status;
     own = *asked;
-    status = ww_angles_prepare(&own.angles, &asked->angles, line, error);
+    struct ww_correction *correction;
+    status = ww_angles_prepare(&own.angles, &correction, &asked->angles, line, error);
     if (status)
         return status;
     const struct ww_angles_request *angles = &request->angles;
-    struct ww_tally tally = {.progress = angles->progress};
-    struct ww_fan *fan = NULL;
+    struct ww_progress_run progress = {.host = angles->progress};
+    struct ww_angle_table *table = NULL;
     struct ww_angles revivals = {0};
-    status = ww_fan_create(&fan, line, &angles->skew, angles->from, angles->to, request->to, &tally, error);
+    status = ww_angle_table_create(&table, line, &angles->skew, angles->from, angles->to, request->to, &progress, error);
     if (!status)
-        status = find_revivals(&revivals, fan, request, error);
+        status = find_revivals(&revivals, table, request, error);
     if (!status)
         status = choose_angles(lengths, &revivals, angles, error);
     if (status)
@@ -139,13 +140,12 @@ enum ww_status ww_lengths_solve(struct ww_lengths *lengths, const struct ww_line
     }
     for (size_t k = 0; k < request->count; k++)
         lengths->length[k] = request->from + (request->to - request->from) * (double)k / (double)(request->count - 1);
-    status = fill(lengths, fan, &tally, error);
+    status = fill(lengths, table, &progress, error);
     run_up(lengths);
 done:
     ww_angles_clear(&revivals);
-    ww_fan_destroy(fan);
-    if (asked->angles.skew.sections > 0)
-        ww_scales_clear(&own.angles.skew.scan.scales);
+    ww_angle_table_destroy(table);
+    ww_correction_release(correction);
     if (status)
         ww_lengths_clear(lengths);
     return status;

@@ -23,8 +23,8 @@
 #include <string.h>
 
 #include "core/parallel.h"
-#include "scan/turned.h"
-#include "sweep/tally.h"
+#include "chance/placements.h"
+#include "core/progress.h"
 
 #define MAP_FINENESS 0.5     /* of the map, as a share of the line's */
 #define NEXT_TO_NOTHING 0.01 /* of the largest: nulls below it are alike */
@@ -58,16 +58,16 @@ static enum ww_status solve_choice(const struct ww_pitch_request *request, doubl
 {
     struct ww_trace trace = {.width = width, .thickness = request->trace.thickness, .pitch = pitch};
     struct ww_line_options options = {.fineness = fineness};
-    struct ww_turned turned = {0};
+    struct ww_placements turned = {0};
     struct ww_line *line = NULL;
     enum ww_status status = ww_line_create(&line, request->stack, &trace, &options, error);
     if (!status)
-        status = ww_turned_solve(&turned, line, &request->skew, request->skew.angle, false, error);
+        status = ww_placements_solve(&turned, line, &request->skew, request->skew.angle, false, error);
     if (!status) {
         const struct ww_line_summary *summary = ww_line_summary(line);
         *given = (struct given){summary->pitch, turned.worst, pitch > 0 ? summary->z_diff : summary->z0};
     }
-    ww_turned_clear(&turned);
+    ww_placements_clear(&turned);
     ww_line_destroy(line);
     return status;
 }
@@ -207,11 +207,11 @@ static bool legs_touch(double pitch, double width)
 }
 
 static enum ww_status solve_map(struct ww_pitch *pitch, const struct ww_pitch_request *request,
-                                struct ww_tally *tally, struct ww_error *error)
+                                struct ww_progress_run *progress, struct ww_error *error)
 {
     size_t points = pitch->pitches * pitch->widths;
     struct ww_failure failure = {.error = error};
-    ww_tally_part(tally, SHARE_OF_MAP, points);
+    ww_progress_part(progress, SHARE_OF_MAP, points);
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(threads_for(points)) schedule(dynamic)
 #endif
@@ -225,7 +225,7 @@ static enum ww_status solve_map(struct ww_pitch *pitch, const struct ww_pitch_re
         pitch->worst[i] = given.worst;
         pitch->impedance[i] = given.impedance;
         ww_failure_keep(&failure, i, failed, &mine);
-        ww_tally_step(tally);
+        ww_progress_step(progress);
     }
     return failure.status;
 }
@@ -394,7 +394,7 @@ static size_t find(const struct ww_pitch *pitch, const struct ww_pitch_request *
 }
 
 static enum ww_status find_nulls(struct ww_pitch *pitch, const struct ww_pitch_request *request,
-                                 struct ww_tally *tally, struct ww_error *error)
+                                 struct ww_progress_run *progress, struct ww_error *error)
 {
     struct descent descent[2 * MOST_NULLS];
     size_t count = is_pair(request) ? find(pitch, request, false, descent) : 0;
@@ -402,14 +402,14 @@ static enum ww_status find_nulls(struct ww_pitch *pitch, const struct ww_pitch_r
     struct ww_failure failure = {.error = error};
     if (count == 0)
         return WW_OK;
-    ww_tally_part(tally, SHARE_OF_NULLS, count);
+    ww_progress_part(progress, SHARE_OF_NULLS, count);
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(threads_for(count)) schedule(dynamic)
 #endif
     for (size_t i = 0; i < count; i++) {
         struct ww_error mine = {0};
         ww_failure_keep(&failure, i, refine(&pitch->null[i], request, descent[i], &mine), &mine);
-        ww_tally_step(tally);
+        ww_progress_step(progress);
     }
     pitch->nulls = count;
     return failure.status;
@@ -460,15 +460,15 @@ static enum ww_status lose(const struct ww_pitch *pitch, const struct ww_line *l
                            const struct ww_pitch_request *request, size_t i, struct ww_error *error)
 {
     struct ww_skew_request skew = request->skew;
-    struct ww_turned turned = {0};
+    struct ww_placements turned = {0};
     bool by_angle = i < LOSS_SAMPLES;
     size_t sample = i % LOSS_SAMPLES;
     if (!by_angle)
         skew.scan.stretch = pitch->stretch[sample];
     double angle = skew.angle + (by_angle ? pitch->angle[sample] : 0);
-    enum ww_status status = ww_turned_solve(&turned, line, &skew, angle, false, error);
+    enum ww_status status = ww_placements_solve(&turned, line, &skew, angle, false, error);
     (by_angle ? pitch->at_angle : pitch->at_stretch)[sample] = turned.worst;
-    ww_turned_clear(&turned);
+    ww_placements_clear(&turned);
     return status;
 }
 
@@ -486,7 +486,7 @@ static enum ww_status turn_null(struct ww_pitch *pitch, const struct ww_line *li
 }
 
 static enum ww_status show_loss(struct ww_pitch *pitch, const struct ww_pitch_request *request,
-                                struct ww_tally *tally, struct ww_error *error)
+                                struct ww_progress_run *progress, struct ww_error *error)
 {
     struct ww_null null = deepest(pitch, request);
     if (!(null.width > 0))
@@ -506,14 +506,14 @@ static enum ww_status show_loss(struct ww_pitch *pitch, const struct ww_pitch_re
     enum ww_status status = ww_line_create(&line, request->stack, &trace, &request->line, error);
     if (status)
         return status;
-    ww_tally_part(tally, 1, 2 * LOSS_SAMPLES);
+    ww_progress_part(progress, 1, 2 * LOSS_SAMPLES);
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
 #endif
     for (size_t i = 0; i < 2 * LOSS_SAMPLES; i++) {
         struct ww_error mine = {0};
         ww_failure_keep(&failure, i, lose(pitch, line, request, i, &mine), &mine);
-        ww_tally_step(tally);
+        ww_progress_step(progress);
     }
     if (!failure.status)
         failure.status = turn_null(pitch, line, request, error);
@@ -525,17 +525,17 @@ static enum ww_status show_loss(struct ww_pitch *pitch, const struct ww_pitch_re
 
 enum ww_status ww_pitch_solve(struct ww_pitch *pitch, const struct ww_pitch_request *request, struct ww_error *error)
 {
-    struct ww_tally tally = {.progress = request->progress};
+    struct ww_progress_run progress = {.host = request->progress};
     memset(pitch, 0, sizeof *pitch);
     enum ww_status status = check(request, error);
     if (!status)
         status = choose_axes(pitch, request, error);
     if (!status)
-        status = solve_map(pitch, request, &tally, error);
+        status = solve_map(pitch, request, &progress, error);
     if (!status)
-        status = find_nulls(pitch, request, &tally, error);
+        status = find_nulls(pitch, request, &progress, error);
     if (!status)
-        status = show_loss(pitch, request, &tally, error);
+        status = show_loss(pitch, request, &progress, error);
     if (status)
         ww_pitch_clear(pitch);
     return status;

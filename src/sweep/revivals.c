@@ -52,8 +52,8 @@ static enum ww_status add(struct ww_angles *angles, struct ww_revival revival, s
 
 static double of_ply(const struct ww_search *search, size_t ply)
 {
-    struct ww_reach reach = ww_look_reach(search->look, ply, search->length / search->fan->length);
-    return search->fan->pair ? fmax(reach.high, -reach.low) : reach.high - reach.low;
+    struct ww_reach reach = ww_evaluator_reach(search->evaluator, ply, search->length / search->table->length);
+    return search->table->pair ? fmax(reach.high, -reach.low) : reach.high - reach.low;
 }
 
 /* The most that the ply gives beside the direction, as far as angles are looked at; a lobe of its wave is that wide. */
@@ -63,9 +63,9 @@ static double beside(const struct ww_search *search, const struct ww_revival *re
     for (int half_lobes = 3; half_lobes <= 5; half_lobes++)
         for (int side = -1; side <= 1; side += 2) {
             double angle = revival->angle + 0.5 * side * half_lobes * lobe;
-            if (angle < search->fan->from || angle > search->fan->to)
+            if (angle < search->table->from || angle > search->table->to)
                 continue;
-            ww_look_at(search->look, angle);
+            ww_evaluator_turn(search->evaluator, angle);
             most = fmax(most, of_ply(search, revival->ply));
         }
     return most;
@@ -75,11 +75,11 @@ static double beside(const struct ww_search *search, const struct ww_revival *re
 static enum ww_status judge(struct ww_angles *angles, const struct ww_search *search, struct ww_revival revival,
                             struct ww_error *error)
 {
-    const struct ww_fan_ply *ply = &search->fan->ply[revival.ply];
+    const struct ww_angle_table_ply *ply = &search->table->ply[revival.ply];
     int harmonic = 1;
     double worth = fmax(MATTERS * search->worst / search->length, ROUNDING / WW_C0);
-    ww_look_at(search->look, revival.angle);
-    revival.growth = ww_look_still(search->look, revival.ply, revival.m, revival.l, worth, &harmonic);
+    ww_evaluator_turn(search->evaluator, revival.angle);
+    revival.growth = ww_evaluator_growth(search->evaluator, revival.ply, revival.m, revival.l, worth, &harmonic);
     if (!(revival.growth > worth))
         return WW_OK;
     double lobe = 1 / (search->length * harmonic * hypot(revival.m / ply->lx, revival.l / ply->ly));
@@ -90,12 +90,12 @@ static enum ww_status judge(struct ww_angles *angles, const struct ww_search *se
 static enum ww_status try_direction(struct ww_angles *angles, const struct ww_search *search,
                                     struct ww_revival revival, struct ww_error *error)
 {
-    const struct ww_fan *fan = search->fan;
-    const struct ww_fan_ply *ply = &fan->ply[revival.ply];
+    const struct ww_angle_table *table = search->table;
+    const struct ww_angle_table_ply *ply = &table->ply[revival.ply];
     double in_cloth = atan2(-revival.l / ply->ly, revival.m / ply->lx);
     enum ww_status status = WW_OK;
-    for (size_t i = 0; i < fan->pieces && !status; i++) {
-        double angle = in_cloth + ply->turn - fan->route[i].angle;
+    for (size_t i = 0; i < table->pieces && !status; i++) {
+        double angle = in_cloth + ply->turn - table->route[i].angle;
         angle += WW_PI * ceil((search->from - SAME - angle) / WW_PI);
         for (; angle <= search->to + SAME && !status; angle += WW_PI) {
             revival.angle = fmin(fmax(angle, search->from), search->to);
@@ -109,7 +109,7 @@ static enum ww_status try_direction(struct ww_angles *angles, const struct ww_se
 enum ww_status ww_revivals_find(struct ww_angles *angles, const struct ww_search *search, struct ww_error *error)
 {
     enum ww_status status = WW_OK;
-    for (size_t p = 0; p < search->fan->plies; p++)
+    for (size_t p = 0; p < search->table->plies; p++)
         for (int m = 0; m <= MOST_ORDER; m++)
             for (int l = m ? -MOST_ORDER : 1; l <= MOST_ORDER && !status; l++)
                 if (common_factor(m, abs(l)) == 1)

@@ -2,7 +2,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * The design figure is sampled as finely as the course; where it crosses the budget between two samples, the end of the
+ * The design figure is sampled as finely as the envelope; where it crosses the budget between two samples, the end of the
  * window is found by halving.
  */
 #include <math.h>
@@ -14,12 +14,12 @@
 #define LEAST_WINDOW 1e-6 /* rad: less is a touch of the budget */
 
 /* The end of a window between an angle that is safe and one that is not. */
-static double end_between(const struct ww_course *course, struct ww_look *look, double safe, double unsafe,
+static double end_between(const struct ww_envelope *envelope, double safe, double unsafe,
                           double budget)
 {
     for (int i = 0; i < HALVINGS; i++) {
         double middle = 0.5 * (safe + unsafe);
-        if (ww_course_design(course, look, middle) <= budget)
+        if (ww_envelope_design(envelope, middle) <= budget)
             safe = middle;
         else
             unsafe = middle;
@@ -54,7 +54,7 @@ static double safe_from(const struct ww_angles *angles, double direction)
     return least < LEAST_WINDOW && least > 0 ? 0 : least;
 }
 
-enum ww_status ww_windows_find(struct ww_angles *angles, struct ww_look *look, const struct ww_course *course,
+enum ww_status ww_windows_find(struct ww_angles *angles, const struct ww_envelope *envelope,
                                const struct ww_angles_request *request, struct ww_error *error)
 {
     double budget = request->skew.budget, start = request->from, before = start;
@@ -62,14 +62,14 @@ enum ww_status ww_windows_find(struct ww_angles *angles, struct ww_look *look, c
     if (!(budget > 0))
         return WW_OK;
     enum ww_status status = WW_OK;
-    bool was_safe = ww_course_design(course, look, before) <= budget;
+    bool was_safe = ww_envelope_design(envelope, before) <= budget;
     for (size_t i = 1; before < request->to && !status; i++) {
-        double here = fmin(request->from + (double)i * course->step, request->to);
-        bool safe = ww_course_design(course, look, here) <= budget;
+        double here = fmin(request->from + (double)i * envelope->step, request->to);
+        bool safe = ww_envelope_design(envelope, here) <= budget;
         if (safe && !was_safe)
-            start = end_between(course, look, here, before, budget);
+            start = end_between(envelope, here, before, budget);
         if (!safe && was_safe)
-            status = add(angles, start, end_between(course, look, before, here, budget), error);
+            status = add(angles, start, end_between(envelope, before, here, budget), error);
         before = here;
         was_safe = safe;
     }

@@ -230,10 +230,10 @@ static void note_resolution(struct ww_verify *v, double factor, const struct ww_
                                                                     .step = s->step};
 }
 
-/* as: the scales to take as they are, so that the kernel's resolution alone counts; NULL: as full sections of that
+/* as: the correction to take as it is, so that the kernel's resolution alone counts; NULL: as full sections of that
  * resolution have them. */
 static enum ww_status solve_resolution(struct ww_verify *v, const struct ww_study *study, double factor,
-                                       const struct ww_scales *as, struct ww_error *error)
+                                       const struct ww_correction *as, struct ww_error *error)
 {
     struct ww_study other = *study; /* shares the layers, has plies of its own */
     struct ww_line *line = NULL;
@@ -248,7 +248,7 @@ static enum ww_status solve_resolution(struct ww_verify *v, const struct ww_stud
     request.turn = 0;
     if (as) {
         request.sections = 0;
-        request.scan.scales = *as;
+        request.correction = as;
     }
     enum ww_status status = ww_study_build(&other, error);
     if (!status)
@@ -267,7 +267,7 @@ static enum ww_status solve_resolutions(struct ww_verify *v, const struct ww_ver
                                         const struct ww_study *study, const struct ww_skew *skew,
                                         struct ww_error *error)
 {
-    const struct ww_scales *as = context->options->only_worst ? &skew->scales : NULL;
+    const struct ww_correction *as = context->options->only_worst ? skew->correction : NULL;
     tell(context->options, "the kernel's answer", "half the resolution");
     enum ww_status status = solve_resolution(v, study, 0.5, as, error);
     note_resolution(v, 1, context->line, skew);
@@ -393,7 +393,6 @@ enum ww_status ww_verify_solve(struct ww_verify *verify, const struct ww_study *
     static const struct ww_verify_options none = {0};
     struct ww_scan_options scanning = ww_study_request(study).scan;
     struct ww_scan *scan = NULL;
-    scanning.scales = skew->scales; /* the kernel as the answer has it */
     *verify = (struct ww_verify){.pair = skew->pair, .length = study->length};
     verify->scale = skew->scale;
     verify->scale_sections = skew->sections;
@@ -405,7 +404,7 @@ enum ww_status ww_verify_solve(struct ww_verify *verify, const struct ww_study *
                                         .scale = verify->worst / study->length};
     if (context.options->without_volume)
         snprintf(verify->no_volume, sizeof verify->no_volume, "it was not asked for");
-    enum ww_status status = ww_scan_create(&scan, line, study->angle, &scanning, error);
+    enum ww_status status = ww_corrected_scan_create(&scan, line, skew->correction, study->angle, &scanning, error);
     context.scan = scan;
     if (!status)
         status = choose_places(verify, &context, skew, error);

@@ -17,7 +17,7 @@
 #include <unistd.h>
 
 #include "weftwise/line.h"
-#include "weftwise/scan.h"
+#include "weftwise/chance.h"
 #include "weftwise/study.h"
 
 extern char **environ;

@@ -17,7 +17,7 @@
 #include <string.h>
 #include <time.h>
 
-#include "scan/turned.h"
+#include "chance/placements.h"
 #include "sweep/angles.h"
 #include "weftwise/result.h"
 #include "weftwise/study.h"
@@ -133,26 +133,26 @@ static struct ww_angles_request angles_request(const struct subject *subject)
     return (struct ww_angles_request){.skew = subject->request, .to = 90 * DEG, .step = 0.5 * DEG};
 }
 
-/* What the sweep over angle needs: its first pass scans the fan and looks from every angle of the course at a small map
+/* What the sweep over angle needs: its first pass scans the table and looks from every angle of the course at a small map
  * (those looks are left out that are added where a window of the turn ends between two of them); the second is one angle
  * for each that is shown. */
 static double time_bare_sweep(const struct subject *subject, size_t shown)
 {
     struct ww_angles_request request = angles_request(subject);
-    struct ww_fan *fan = NULL;
-    struct ww_course course = {0};
-    struct ww_tally tally = {0};
+    struct ww_angle_tables tables = {0};
+    struct ww_envelope envelope = {0};
+    struct ww_progress_run progress = {0};
     struct ww_error error = {0};
     double turn = request.skew.turn;
-    check(ww_fan_create(&fan, subject->line, &request.skew, request.from - turn, request.to + turn,
-                        request.skew.length, &tally, &error),
+    check(ww_angle_tables_create(&tables, subject->line, &request.skew, request.from - turn, request.to + turn,
+                                 request.skew.length, &progress, &error),
           &error);
-    check(ww_course_solve(&course, fan, &request, &tally, &error), &error);
-    double bare = time_bare_scans(subject, fan->count + shown) +
-                  time_transforms(WW_LOOK_POSITIONS, WW_LOOK_POSITIONS, false, course.count) +
-                  time_transforms(POSITIONS, POSITIONS, false, shown);
-    ww_course_clear(&course);
-    ww_fan_destroy(fan);
+    check(ww_envelope_solve(&envelope, &tables, request.from, request.to, turn, request.skew.length, &progress, &error),
+          &error);
+    double bare = time_bare_scans(subject, ww_angle_tables_nominal(&tables)->count + shown) +
+                  time_transforms(64, 64, false, envelope.count) + time_transforms(POSITIONS, POSITIONS, false, shown);
+    ww_envelope_clear(&envelope);
+    ww_angle_tables_destroy(&tables);
     return bare;
 }
 
@@ -160,13 +160,13 @@ static double time_turned(const struct subject *subject, bool likely)
 {
     double best = HUGE_VAL;
     for (int round = 0; round < ROUNDS; round++) {
-        struct ww_turned turned;
+        struct ww_placements turned;
         struct ww_error error = {0};
         double start = worked();
-        check(ww_turned_solve(&turned, subject->line, &subject->request, (3 + 9 * round) * DEG, likely, &error),
+        check(ww_placements_solve(&turned, subject->line, &subject->request, (3 + 9 * round) * DEG, likely, &error),
               &error);
         best = fmin(best, worked() - start);
-        ww_turned_clear(&turned);
+        ww_placements_clear(&turned);
     }
     return best;
 }
@@ -242,16 +242,16 @@ static void compare(const struct subject *subject, const char *python, const cha
     const double tried[] = {10, 38};
     for (size_t i = 0; i < sizeof tried / sizeof *tried; i++) {
         double seconds = 0, worst = 0;
-        struct ww_turned turned;
+        struct ww_placements turned;
         struct ww_error error = {0};
         if (!run_script(subject, python, script, tried[i] * DEG, POSITIONS, &seconds, &worst)) {
             printf("the script could not be run: no ratio\n");
             return;
         }
-        check(ww_turned_solve(&turned, subject->line, &subject->request, tried[i] * DEG, true, &error), &error);
+        check(ww_placements_solve(&turned, subject->line, &subject->request, tried[i] * DEG, true, &error), &error);
         printf("spline sampling at %2.0f deg: %7.2f s, %6.0f times as long; worst %.4f ps, here %.4f ps\n", tried[i],
                seconds, seconds / per_angle, worst, turned.worst * 1e12);
-        ww_turned_clear(&turned);
+        ww_placements_clear(&turned);
     }
 }
 
@@ -259,13 +259,13 @@ static void compare(const struct subject *subject, const char *python, const cha
 static void tell_angle(const struct subject *subject, double angle, const char *path)
 {
     const struct ww_cell *cell = &subject->study.stack.ply[0].cell;
-    struct ww_turned turned;
+    struct ww_placements turned;
     struct ww_error error = {0};
-    check(ww_turned_solve(&turned, subject->line, &subject->request, angle, true, &error), &error);
+    check(ww_placements_solve(&turned, subject->line, &subject->request, angle, true, &error), &error);
     write_map(subject, angle, path);
     printf("%.17g %.17g %.17g %.17g %.17g\n", cell->lx, cell->ly, angle - subject->study.stack.ply[0].turn,
            subject->request.length, turned.worst);
-    ww_turned_clear(&turned);
+    ww_placements_clear(&turned);
 }
 
 int main(int count, char **argument)

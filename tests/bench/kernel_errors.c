@@ -16,13 +16,14 @@
 #include <string.h>
 
 #include "line/full.h"
-#include "scan/together.h"
-#include "weftwise/scan.h"
+#include "scan/slowness.h"
+#include "weftwise/chance.h"
 
 #define UM 1e-6
 #define DEGREES (WW_PI / 180)
 #define MANY 32       /* sections of the reference, over a period of a yarn */
 #define MORE (3 * 64) /* over three cells at an angle: with 96 some references were 4 % off */
+#define STARTS 3
 #define RESIDUAL 1e-3 /* the delay is off by its square: tests/scan/test_calibrate.c */
 
 struct condition {
@@ -46,7 +47,7 @@ static const struct condition condition[] = {
 };
 enum { CONDITIONS = sizeof condition / sizeof *condition };
 
-static size_t sections_each_way = 9; /* that the kernel is scaled to, as a study takes them by default */
+static size_t side = 15; /* of the correction's lattice, as a study has it by default */
 
 struct board {
     struct ww_layer layer[5];
@@ -134,65 +135,25 @@ static enum ww_status skew_from(const struct board *board, const struct ww_scan 
     return failed ? ww_error_set(error, WW_NOT_CONVERGED, NULL, 0, "%d sections did not converge", failed) : status;
 }
 
-/* The fast answer's skew from one placement of the plies. */
-static double fast_from(const struct ww_scan *scan, const struct ww_yarns *yarns, const double (*from)[2],
-                        double stretch)
-{
-    double sum = 0;
-    for (size_t p = 0; p < scan->plies; p++)
-        sum += stretch * ww_scan_average_at(scan, p, WW_SKEW, WW_MEAN, stretch, from[p][0], from[p][1]);
-    struct ww_meeting meeting = {scan->plies, yarns, true, scan->between, stretch};
-    return sum + ww_together_at(&meeting, from);
-}
-
-/* Climbs from a placement by steps along each coordinate, halved when none gains. */
-static double climb(const struct ww_scan *scan, const struct ww_yarns *yarns, double (*from)[2], double stretch)
-{
-    double best = fast_from(scan, yarns, (const double(*)[2])from, stretch), step = scan->ply[0].lx / 16;
-    while (step > scan->ply[0].lx / 1000) {
-        bool gained = false;
-        for (size_t i = 0; i < 4 * scan->plies; i++) {
-            double *at = &from[i / 4][i / 2 % 2], before = *at;
-            *at += i % 2 ? -step : step;
-            double value = fast_from(scan, yarns, (const double(*)[2])from, stretch);
-            gained = gained || value > best;
-            if (value > best)
-                best = value;
-            else
-                *at = before;
-        }
-        step = gained ? step : 0.5 * step;
-    }
-    return best;
-}
-
-/* The worst by full sections, along the placement where the fast answer has it. Where each ply is worst alone they are
- * not together: climbed to from there, and from the plies moved apart by eighths of a cell. */
+/* The worst by full sections, along the placement where the fast answer has it. To first order it does not matter how the
+ * plies lie to each other along the trace, to second order it does: the second ply is moved on by thirds of its longest
+ * period of yarns, and the most counts. */
 static enum ww_status worst_of_sections(const struct board *board, const struct ww_skew *skew, double angle,
                                         double stretch, double *worst, struct ww_error *error)
 {
-    enum { STARTS = 8 };
     struct ww_scan *scan = NULL;
-    struct ww_scan_options scaling = {.scales = skew->scales};
-    struct ww_yarns yarns[2];
-    double best = -INFINITY, found[2][2] = {{0}};
-    enum ww_status status = ww_scan_create(&scan, board->line, angle, &scaling, error);
-    for (size_t p = 0; p < board->stack.plies && !status; p++)
-        ww_yarns_take(&yarns[p], scan, p);
-    for (int start = 0; start < (board->stack.plies > 1 ? STARTS : 1) && !status; start++) {
-        double from[2][2], apart = start / (double)STARTS * board->stack.ply[0].cell.lx;
-        for (size_t p = 0; p < board->stack.plies; p++) {
+    size_t plies = board->stack.plies, starts = plies > 1 ? STARTS : 1;
+    enum ww_status status = ww_corrected_scan_create(&scan, board->line, skew->correction, angle, NULL, error);
+    *worst = -INFINITY;
+    for (size_t start = 0; start < starts && !status; start++) {
+        double from[2][2], apart = (double)start / STARTS * 0.5 * board->stack.ply[0].cell.lx, sum;
+        for (size_t p = 0; p < plies; p++) {
             from[p][0] = skew->high[p].x + (double)p * apart * sin(angle);
             from[p][1] = skew->high[p].y + (double)p * apart * cos(angle);
         }
-        double value = climb(scan, yarns, from, stretch);
-        if (value > best) {
-            best = value;
-            memcpy(found, from, sizeof found);
-        }
+        status = skew_from(board, scan, (const double(*)[2])from, angle, stretch, &sum, error);
+        *worst = fmax(*worst, sum);
     }
-    if (!status)
-        status = skew_from(board, scan, (const double(*)[2])found, angle, stretch, worst, error);
     ww_scan_destroy(scan);
     return status;
 }
@@ -210,7 +171,7 @@ static enum ww_status measure(const struct ww_style *style, const struct conditi
     double stretch = stretch_of(&board, angle);
     struct ww_skew_request request = {.length = stretch, .angle = angle};
     status = ww_skew_solve(&plain, board.line, &request, error);
-    request.sections = sections_each_way;
+    request.sections = side;
     if (!status)
         status = ww_skew_solve(&better, board.line, &request, error);
     request.sections = 0;
@@ -274,7 +235,7 @@ int main(int argc, char **argv)
     }
     int first = 2;
     if (argc > first && strncmp(argv[first], "sections=", 9) == 0)
-        sections_each_way = strtoul(argv[first++] + 9, NULL, 10);
+        side = strtoul(argv[first++] + 9, NULL, 10);
     for (int i = first; i < argc; i++)
         measure_style(&weaves, argv[i], worst);
     for (size_t i = 0; argc == first && i < names.count; i++)

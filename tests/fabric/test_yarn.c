@@ -18,13 +18,13 @@ static void codes_have_the_linear_density_of_their_yield(void **state)
     for (size_t n = 0; n < sizeof table / sizeof *table; n++) {
         struct ww_yarn yarn = {0};
         struct ww_error error = {0};
-        assert_ok(yarn_read(&yarn, table[n].code, &error), error);
+        assert_ok(ww_yarn_read(&yarn, table[n].code, &error), error);
         assert_close(yarn.tex.value, table[n].tex * 1e-6, 5e-4, 0.0);
         assert_int_equal(yarn.tex.origin, WW_DERIVED);
         assert_string_equal(yarn.code, table[n].code);
     }
     struct ww_yarn yarn = {0};
-    assert_int_equal(yarn_read(&yarn, "D450", NULL), WW_OK);
+    assert_int_equal(ww_yarn_read(&yarn, "D450", NULL), WW_OK);
     assert_close(yarn.tex.value, 496055.0 / 45000.0 * 1e-6, 1e-6, 0.0); /* the constant is rounded */
 }
 
@@ -36,7 +36,7 @@ static void a_code_may_be_written_as_the_trade_writes_it(void **state)
     for (size_t n = 0; n < sizeof spelling / sizeof *spelling; n++) {
         struct ww_yarn yarn = {0};
         struct ww_error error = {0};
-        assert_ok(yarn_read(&yarn, spelling[n], &error), error);
+        assert_ok(ww_yarn_read(&yarn, spelling[n], &error), error);
         assert_string_equal(yarn.code, "D450");
     }
 }
@@ -46,7 +46,7 @@ static void a_linear_density_is_taken_as_it_is(void **state)
     (void)state;
     struct ww_yarn yarn = {.code = "D450"};
     struct ww_error error = {0};
-    assert_ok(yarn_read(&yarn, "11.2 tex", &error), error);
+    assert_ok(ww_yarn_read(&yarn, "11.2 tex", &error), error);
     assert_close(yarn.tex.value, 11.2e-6, 1e-15, 0.0);
     assert_int_equal(yarn.tex.origin, WW_USER);
     assert_string_equal(yarn.code, "");
@@ -56,7 +56,7 @@ static void refused(const char *text, const char *part)
 {
     struct ww_yarn yarn = {0};
     struct ww_error error = {0};
-    if (yarn_read(&yarn, text, &error) != WW_MALFORMED)
+    if (ww_yarn_read(&yarn, text, &error) != WW_MALFORMED)
         fail_msg("not refused: %s", text);
     assert_contains(error.text, part);
 }

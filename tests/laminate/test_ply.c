@@ -119,7 +119,7 @@ static void test_column_of_solid_glass_differs_from_resin_by_three(void **state)
     ply.thickness = ply.cell.thickness;
     for (size_t iz = 0; iz < NZ; iz++)
         ply.cell.fill[iz * LEVEL + 7] = 1.0;
-    assert_int_equal(ply_report(&ply, 2580.0, 0.0, NULL), WW_OK);
+    assert_int_equal(ww_ply_report(&ply, 2580.0, 0.0, NULL), WW_OK);
     assert_close(ply.dk_high - ply.dk_low, 3.0, rounding, 0.0);
     assert_close(ply.dk_low, 3.0, rounding, 0.0);
     ww_cell_clear(&ply.cell);
@@ -159,7 +159,7 @@ static void test_report_is_in_order_and_adds_up(void **state)
     struct ww_ply ply;
     setup_ply(&ply, 6.8, 2.4, 0.75);
     scatter(&ply.cell);
-    assert_int_equal(ply_report(&ply, 2580.0, 1200.0, NULL), WW_OK);
+    assert_int_equal(ww_ply_report(&ply, 2580.0, 1200.0, NULL), WW_OK);
     assert_true(ply.dk_low < ply.dk_series && ply.dk_series < ply.dk_high);
     assert_true(ply.dk_series < ply.dk_bulk && ply.dk_bulk < ply.dk_parallel);
 
@@ -170,7 +170,7 @@ static void test_report_is_in_order_and_adds_up(void **state)
     assert_close(ply.glass_fraction, v, 1e-12, 0.0);
     assert_close(ply.resin_content, 1200.0 * (1.0 - v) / (1200.0 * (1.0 - v) + 2580.0 * v), 1e-12, 0.0);
 
-    assert_int_equal(ply_report(&ply, 2580.0, 0.0, NULL), WW_OK);
+    assert_int_equal(ww_ply_report(&ply, 2580.0, 0.0, NULL), WW_OK);
     assert_true(ply.resin_content < 0.0); /* density not known: negative, never NaN */
     ww_cell_clear(&ply.cell);
 }

@@ -5,7 +5,7 @@
  * (That solid glass of 6 beside resin of 3 differs by 3 is in tests/laminate/test_ply.c, where a column of it is made.)
  */
 #include "support/check.h"
-#include "weftwise/scan.h"
+#include "weftwise/chance.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -4,7 +4,7 @@
  */
 #include "direct.h"
 
-#include "scan/piece.h"
+#include "scan/path.h"
 
 /* A coarse cell keeps the slow way bearable. The scan combines capacitances on the cell's own grid, and what that cannot
  * hold of their products is the difference seen here: 1.8e-6 on 30 um with 24 samples, 7e-7 with 36, 4e-7 with 48. */

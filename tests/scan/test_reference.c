@@ -4,7 +4,8 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include "../line/board.h"
-#include "scan/piece.h"
+#include "weftwise/chance.h"
+#include "scan/path.h"
 
 #include <stdio.h>
 #include <stdlib.h>

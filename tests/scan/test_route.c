@@ -7,7 +7,7 @@
  * 2 P tan(b/2) longer than the right.
  */
 #include "direct.h"
-#include "weftwise/scan.h"
+#include "weftwise/chance.h"
 
 #include <stdlib.h>
 

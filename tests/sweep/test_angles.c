@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include "../line/board.h"
-#include "scan/turned.h"
+#include "chance/placements.h"
 #include "sweep/angles.h"
 
 #include <stdlib.h>
@@ -59,11 +59,11 @@ static const struct ww_at_angle *at_angle(const struct ww_angles *angles, double
 /* The slow way: all positions at that very angle. */
 static double worst_at(const struct board *board, const struct ww_skew_request *request, double angle)
 {
-    struct ww_turned turned;
+    struct ww_placements turned;
     struct ww_error error = {0};
-    assert_ok(ww_turned_solve(&turned, board->line, request, angle, false, &error), error);
+    assert_ok(ww_placements_solve(&turned, board->line, request, angle, false, &error), error);
     double worst = turned.worst;
-    ww_turned_clear(&turned);
+    ww_placements_clear(&turned);
     return worst;
 }
 
@@ -186,17 +186,17 @@ static double each_ply_turned(const struct board *board, const struct ww_skew_re
     double high[2] = {0}, low[2] = {0}, spread[2] = {0}, step = PITCH / LENGTH / 40;
     int each_side = (int)ceil(request->turn / step);
     for (int i = -each_side; i <= each_side; i++) {
-        struct ww_turned turned;
+        struct ww_placements turned;
         struct ww_error error = {0};
         assert_ok(
-            ww_turned_solve(&turned, board->line, request, angle + i * request->turn / each_side, false, &error),
+            ww_placements_solve(&turned, board->line, request, angle + i * request->turn / each_side, false, &error),
             error);
         for (int p = 0; p < 2; p++) {
             high[p] = fmax(high[p], turned.high[p].value);
             low[p] = fmin(low[p], turned.low[p].value);
             spread[p] = fmax(spread[p], turned.high[p].value - turned.low[p].value);
         }
-        ww_turned_clear(&turned);
+        ww_placements_clear(&turned);
     }
     return pair ? fmax(high[0] + high[1], -low[0] - low[1]) : spread[0] + spread[1];
 }
@@ -332,7 +332,7 @@ static void turned_ply_shifts_its_revivals(void **state)
     board_close(&turned);
 }
 
-/* The quick look, waves between the scanned angles and small maps, against all positions at the very angle. */
+/* The quick evaluator, waves between the scanned angles and small maps, against all positions at the very angle. */
 static void quick_look_is_the_full_answer(void **state)
 {
     (void)state;
@@ -348,22 +348,22 @@ static void quick_look_is_the_full_answer(void **state)
             request.route = zigzag;
             request.pieces = 4;
         }
-        struct ww_tally tally = {0};
-        struct ww_fan *fan;
-        struct ww_look *look;
+        struct ww_progress_run progress = {0};
+        struct ww_angle_table *table;
+        struct ww_evaluator *evaluator;
         struct ww_error error = {0};
-        assert_ok(ww_fan_create(&fan, board.line, &request, 0, 90 * DEGREES, 2 * LENGTH, &tally, &error), error);
-        assert_ok(ww_look_create(&look, fan, &error), error);
+        assert_ok(ww_angle_table_create(&table, board.line, &request, 0, 90 * DEGREES, 2 * LENGTH, &progress, &error), error);
+        assert_ok(ww_evaluator_create(&evaluator, table, &error), error);
         double most = 0, tried[60];
         for (int i = 0; i < 60; i++)
             most = fmax(most, tried[i] = worst_at(&board, &request, i * 1.517 * DEGREES));
         for (int i = 0; i < 60; i++) {
-            ww_look_at(look, i * 1.517 * DEGREES);
-            assert_close(ww_look_worst(look, 1), tried[i], 0.005, 1e-5 * most);
+            ww_evaluator_turn(evaluator, i * 1.517 * DEGREES);
+            assert_close(ww_evaluator_worst(evaluator, 1), tried[i], 0.005, 1e-5 * most);
             assert_true(tried[i] > 1e-4 * most);
         }
-        ww_look_destroy(look);
-        ww_fan_destroy(fan);
+        ww_evaluator_destroy(evaluator);
+        ww_angle_table_destroy(table);
         board_close(&board);
     }
 }

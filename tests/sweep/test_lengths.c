@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include "../line/board.h"
-#include "scan/turned.h"
+#include "chance/placements.h"
 #include "weftwise/sweep.h"
 
 #define LENGTH 40e-3
@@ -28,11 +28,11 @@ static struct ww_lengths_request request_of(double from, double to, double step)
 static double worst_at(const struct board *board, double angle, double length)
 {
     struct ww_skew_request request = {.length = length};
-    struct ww_turned turned;
+    struct ww_placements turned;
     struct ww_error error = {0};
-    assert_ok(ww_turned_solve(&turned, board->line, &request, angle, false, &error), error);
+    assert_ok(ww_placements_solve(&turned, board->line, &request, angle, false, &error), error);
     double worst = turned.worst;
-    ww_turned_clear(&turned);
+    ww_placements_clear(&turned);
     return worst;
 }
 

@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include "../line/board.h"
-#include "scan/turned.h"
+#include "chance/placements.h"
 #include "weftwise/sweep.h"
 
 #include <stdlib.h>
@@ -121,20 +121,20 @@ static void a_pitch_of_one_warp_leaves_only_the_end(void **state)
     double left[4], most = 0;
     for (size_t i = 0; i < 4; i++) {
         struct ww_skew_request request = {.length = cells[i] * 2 * FILL, .scan = {.positions = 64}};
-        struct ww_turned turned;
+        struct ww_placements turned;
         struct ww_error error = {0};
-        assert_ok(ww_turned_solve(&turned, board.line, &request, 0, false, &error), error);
+        assert_ok(ww_placements_solve(&turned, board.line, &request, 0, false, &error), error);
         left[i] = turned.worst;
-        ww_turned_clear(&turned);
+        ww_placements_clear(&turned);
     }
     board_close(&board);
     open_board(&board, 0.5 * WARP);
     struct ww_skew_request request = {.length = 20 * FILL, .scan = {.positions = 64}};
-    struct ww_turned turned;
+    struct ww_placements turned;
     struct ww_error error = {0};
-    assert_ok(ww_turned_solve(&turned, board.line, &request, 0, false, &error), error);
+    assert_ok(ww_placements_solve(&turned, board.line, &request, 0, false, &error), error);
     most = turned.worst;
-    ww_turned_clear(&turned);
+    ww_placements_clear(&turned);
     board_close(&board);
     /* the grid moves the pitch by up to 0.05 um, 7e-4 of what changes over half a warp pitch */
     assert_true(left[0] < 1e-3 * most && left[2] < 4e-3 * most);

@@ -1,0 +1,111 @@
+/* weftwise/chance.h - how bad and how likely, over all that nobody controls.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Where the cloth lies is uniform over its cell, each ply's registration independent of the others': worst cases of plies add,
+ * distributions convolve. How far it lies off square and how dense it is woven vary within the study's tolerances.
+ */
+#ifndef WEFTWISE_CHANCE_H
+#define WEFTWISE_CHANCE_H
+
+#include "weftwise/core.h"
+#include "weftwise/correct.h"
+#include "weftwise/line.h"
+#include "weftwise/scan.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* Probability of a signed value [s]: bin i holds probability[i] around value first + i step. Sums to 1. */
+struct ww_distribution {
+    size_t count;
+    double first, step;
+    double *probability;
+};
+WW_API void ww_distribution_clear(struct ww_distribution *distribution);
+/* P(|value| > limit), and the smallest v with P(|value| <= v) >= share (share in [0, 1]). */
+WW_API double ww_distribution_exceed(const struct ww_distribution *distribution, double limit);
+WW_API double ww_distribution_quantile(const struct ww_distribution *distribution, double share);
+
+/* How likely the cloth lies turned by how much, within +- turn. */
+enum ww_law {
+    WW_UNIFORM, /* every angle within +- turn alike */
+    WW_NORMAL   /* normal, turn being three standard deviations, cut there */
+};
+
+/* The whole answer for a trace or pair. Times in s. "value" below is skew for a pair, and delay less mean delay for a
+ * single trace. */
+struct ww_skew_request {
+    double length;                      /* [m]; of a route the sum of its pieces */
+    double angle;                       /* [rad] from the warp; turns a route as a whole */
+    const struct ww_route_piece *route; /* [pieces]; NULL: one straight piece. In place of scan.route */
+    size_t pieces;
+    double turn; /* [rad] >= 0: how far the cloth may lie off square */
+    enum ww_law turn_law;
+    double
+        count_tolerance; /* >= 0: by what share of itself the cloth's yarn count may be off, uniformly, either way */
+    size_t lanes;        /* pairs that must all meet the budget; 0 = 1 */
+    double budget;       /* [s]; 0 if none */
+    double frequency;    /* [Hz]; 0 if none */
+    double rate;         /* symbols per second [1/s]; 0 if none */
+    struct ww_scan_options scan; /* its route is not read */
+    size_t sections; /* start positions along each side of the correction's lattice, see ww_correction_request; 0: none */
+    const struct ww_correction *correction; /* nodes that are known already, of the same line and sections; may be NULL */
+};
+
+/* A skew in the terms of the signal; what lacks a frequency, rate or skew is 0. */
+struct ww_skew_terms {
+    double degrees;             /* 360 frequency skew */
+    double unit_interval_share; /* skew rate */
+    double first_null;          /* of the differential transmission, 1/(2 skew) [Hz] */
+    double conversion;          /* |sin(pi f skew)|, what of the wave is common at the Nyquist frequency, rate/2 */
+};
+WW_API struct ww_skew_terms ww_skew_terms(double skew, double frequency, double rate);
+
+struct ww_skew {
+    bool pair;
+    /* per ply, arrays of stack->plies */
+    size_t plies;
+    struct ww_map *map;                  /* of the value over the start position */
+    struct ww_extreme *high, *low;       /* its refined extremes */
+    struct ww_distribution tolerant;     /* the same with turn and count unknown within their tolerances, see below */
+    struct ww_distribution distribution; /* of the value, plies independent and convolved */
+    /* pair: worst |skew|, worst cases of the plies added. single: half of nothing is reported; see spread */
+    double worst, worst_upper, worst_lower;
+    double median, p95, p99; /* of |value| */
+    double over_budget;      /* chance that |value| exceeds the budget (single: that the spread of two equal
+                                traces, each anywhere, exceeds it); 0 without a budget */
+    double worst_with_turn;  /* the design worst: largest within turn and count tolerance, each ply at its own turn */
+    double worst_angle;      /* the angle where that is [rad] */
+    double turn_angle_step;  /* spacing of the angles tried [rad] */
+    /* over registration, turn and count tolerance together, the plies of a board being turned and stretched alike */
+    double tolerant_median, tolerant_p99; /* of |value| */
+    double tolerant_over_budget;          /* as over_budget */
+    double yield; /* chance that all lanes meet the budget, each anywhere on cloth turned alike; 0 without a budget */
+    double expected_worst; /* of the lanes' |skew| (single: difference of two), on average [s] */
+    double mismatch;       /* leg 1 less leg 2 by their lengths at a route's bends, in no other number here [s] */
+    double worst_degrees;  /* 360 frequency worst; 0 without frequency */
+    double unit_interval_share; /* worst * rate; 0 without rate */
+    double fastest, slowest;    /* delay of a leg (any leg of a pair), extremes of the plies added [s] */
+    double spread;              /* slowest - fastest */
+    double spread_degrees;
+    double deviation; /* standard deviation of the value [s] */
+    double mean_delay;
+    struct ww_correction *correction; /* in every number here but worst_upper and worst_lower; NULL: none */
+    size_t sections;                  /* solved for it */
+    double scale; /* what it comes to: worst (spread) over that of the kernel alone; 1 without */
+};
+WW_API enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line,
+                                    const struct ww_skew_request *request, struct ww_error *error);
+WW_API void ww_skew_clear(struct ww_skew *skew);
+
+
+/* The angles that an answer to this request needs corrected: of its trace or segments, within its turn to both sides. angle:
+ * [at least max(1, pieces)] is filled. */
+WW_API struct ww_correction_request ww_skew_correction(const struct ww_skew_request *request, double *angle);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

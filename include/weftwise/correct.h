@@ -1,0 +1,57 @@
+/* weftwise/correct.h - the residual correction: what full cross-sections say beyond the kernel.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * For one ply, the others at their lateral mean, and one angle theta of the trace in the frame of its cloth:
+ *   D(r)  = S_section(r) - S_kernel(r)                       on an odd N x N lattice of start positions r over the cell [s/m]
+ *   D^(k) = (1/N^2) sum over r of D(r) exp(-i k.r)           for |m| + |l| <= 0.7 N, added to the kernel's S^(k).
+ * Found at a few angles (nodes), and linear in theta between neighbouring nodes. Nothing is fitted.
+ */
+#ifndef WEFTWISE_CORRECT_H
+#define WEFTWISE_CORRECT_H
+
+#include "weftwise/core.h"
+#include "weftwise/line.h"
+#include "weftwise/scan.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* Immutable once it is made, and counted: a holder shares it, and releases it when done; from any thread. */
+struct ww_correction;
+
+/* Which angles it must serve: the trace's from the warp of the panel [rad]. */
+struct ww_correction_request {
+    size_t side; /* N, start positions along each side of the cell; made odd, 5 to 25; 0: no correction */
+    /* angles at which the sections are solved themselves, [angles]; more than WW_CORRECTION_OWN different ones are left to
+     * the fixed nodes. A straight trace has one, a route one for each direction of its segments */
+    const double *angle;
+    size_t angles;
+    double before, after; /* >= 0: how far the trace may be turned from each of them, and still be served [rad] */
+};
+enum { WW_CORRECTION_OWN = 4 };
+
+/* Nodes of a ply: the angles asked for, and 0, 22.5, 45, 67.5, 90 deg, as far as one of the angles to serve lies at or beside
+ * them. `known` (may be NULL) of the same line, stretch 0 and side: its nodes are taken over, the missing ones solved, at
+ * half the line's fineness; (N^2 + 1)/2 sections for each node and ply. *correction is NULL with side 0 or without cloth.
+ * Accuracy of the worst skew: tests/bench/kernel_errors.c. WW_INVALID: an angle that is not finite; WW_NOT_CONVERGED,
+ * WW_NO_MEMORY; statuses of ww_line_create. */
+WW_API enum ww_status ww_correction_create(struct ww_correction **correction, const struct ww_line *line,
+                                           const struct ww_correction *known,
+                                           const struct ww_correction_request *request, struct ww_error *error);
+/* One more holder; returns the same. NULL stays NULL. */
+WW_API struct ww_correction *ww_correction_share(struct ww_correction *correction);
+WW_API void ww_correction_release(struct ww_correction *correction);
+/* Sections solved for it, those of `known` included. */
+WW_API size_t ww_correction_sections(const struct ww_correction *correction);
+
+/* ww_scan_create with the correction in the mean estimate, in every direction of a route. correction may be NULL. */
+WW_API enum ww_status ww_corrected_scan_create(struct ww_scan **scan, const struct ww_line *line,
+                                               const struct ww_correction *correction, double angle,
+                                               const struct ww_scan_options *options, struct ww_error *error);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,554 @@
+/* table.c - the waves of the cloth over a range of angles.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Turned by a little, a trace weighs each wave of the cloth nearly as before: what a leg sees, S^(k; theta), is smooth
+ * over degrees. What is not smooth is how long the wave keeps step with the trace, sinc(k.u L/2): its lobes are as
+ * narrow as pitch/length. So the cloth is scanned at angles a degree or so apart, S^ is interpolated between them by
+ * cubics, and the rest is computed at the very angle and length: the value from all positions by
+ *   value(r0) = sum over pieces and waves of exp(i k.r0) [S1^ F1 - S2^ F2],
+ *   F = exp(i k.P) integral of exp(i k.u s) over the leg's part of the piece, which starts at P,
+ * on a map of 64 by 64, the top by its highest sample from the parabola through its neighbours.
+ *
+ * Kept are the waves that this map resolves and that could add a thousandth to the skew of the yarns at rest over the
+ * longest route. A leg's lengths differ at the bends of a route: it runs past the end of the centre line's piece by its
+ * offset times tan(bend/2). The quasi-static limit is taken to first order, delay = L d eps/(2 c0 sqrt(eps)).
+ *
+ * Accuracy: within 0.5 % of ww_placements_solve, of the largest value in its neighbourhood (tests/sweep/test_angles.c).
+ */
+#include "chance/angle_table.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "core/parallel.h"
+#include "core/transform.h"
+#include "scan/extremes.h"
+
+#define POSITIONS 64
+#define MOST_ORDER (POSITIONS / 2 - 1)
+#define STEP (WW_PI / 180)
+#define STEP_BY_PITCH                                                                                                \
+    0.03 /* of a scan against (longest side of a cell)/(pair pitch): phases between legs turn by so little */
+#define NEGLIGIBLE 1e-3 /* of the largest wave over half a yarn pitch */
+#define STENCIL 4
+#define FAR 0.75            /* samples: half the diagonal between four, and some */
+#define STILL 1e-9          /* advance of a wave that stands still, against its length */
+#define STILL_POSITIONS 512 /* along the wave that stands still: its top by so many is short of it by 1e-4 */
+
+enum { SIDE = 2 * MOST_ORDER + 1, DENSE = (MOST_ORDER + 1) * SIDE };
+
+static size_t dense_place(int m, int l)
+{
+    return (size_t)(m * SIDE + l + MOST_ORDER);
+}
+
+/* --- scanning ------------------------------------------------------------------------------------------------------ */
+
+/* Everything at all angles before the waves that matter are chosen: [ply][angle][leg][DENSE]. */
+struct sampled {
+    const struct ww_line *line;
+    const struct ww_skew_request *request;
+    double _Complex *order;
+};
+
+static double _Complex *sampled_at(const struct sampled *sampled, const struct ww_angle_table *table, size_t ply, size_t angle,
+                                  size_t leg)
+{
+    return sampled->order + ((ply * table->count + angle) * 2 + leg) * DENSE;
+}
+
+static enum ww_status scan_angle(const struct sampled *sampled, struct ww_angle_table *table, size_t index,
+                                 struct ww_error *error)
+{
+    struct ww_scan *scan = NULL;
+    double angle = table->first + (double)index * table->step;
+    struct ww_scan_options options = sampled->request->scan;
+    options.route = NULL;
+    options.pieces = 0;
+    enum ww_status status = ww_corrected_scan_create_with(&scan, sampled->line, sampled->request->correction, angle, false, &options, error);
+    if (status)
+        return status;
+    for (size_t p = 0; p < table->plies; p++)
+        for (size_t leg = 0; leg < (table->pair ? 2 : 1); leg++) {
+            const struct ww_ply_scan *ply = &scan->ply[p];
+            const double _Complex *c = ply->coefficient[leg][WW_MEAN];
+            double _Complex *dense = sampled_at(sampled, table, p, index, leg);
+            double slowness = scan->averaging == WW_FLIGHT ? 1 : 1 / (2 * WW_C0 * sqrt(creal(c[0]))); /* per eps */
+            for (size_t w = 0; w < ply->harmonics; w++)
+                if (ply->order[w].m <= MOST_ORDER && abs(ply->order[w].l) <= MOST_ORDER)
+                    dense[dense_place(ply->order[w].m, ply->order[w].l)] = slowness * c[w];
+            if (index == 0 && p == 0 && leg == 0)
+                table->mean = scan->averaging == WW_FLIGHT ? creal(c[0]) : sqrt(creal(c[0])) / WW_C0;
+            if (index == 0) {
+                table->ply[p].lx = ply->lx;
+                table->ply[p].ly = ply->ly;
+            }
+        }
+    ww_scan_destroy(scan);
+    return WW_OK;
+}
+
+static enum ww_status scan_angles(const struct sampled *sampled, struct ww_angle_table *table, struct ww_progress_run *progress,
+                                  struct ww_error *error)
+{
+    struct ww_failure failure = {.error = error};
+    int count = (int)table->count;
+#ifdef _OPENMP
+#pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
+#endif
+    for (int i = 0; i < count; i++) {
+        struct ww_error mine = {0};
+        ww_failure_keep(&failure, (size_t)i, scan_angle(sampled, table, (size_t)i, &mine), &mine);
+        ww_progress_step(progress);
+    }
+    return failure.status;
+}
+
+static double size_of(double _Complex c)
+{
+    return hypot(creal(c), cimag(c));
+}
+
+static double square_of(double _Complex c)
+{
+    return creal(c) * creal(c) + cimag(c) * cimag(c);
+}
+
+/* largest[DENSE]: squares of each wave, by either leg, over all angles; returns the most that the signal has of any. */
+static double measure(const struct sampled *sampled, const struct ww_angle_table *table, size_t ply, double *largest)
+{
+    double most = 0;
+    for (size_t a = 0; a < table->count; a++) {
+        const double _Complex *leg1 = sampled_at(sampled, table, ply, a, 0), *leg2 = leg1 + DENSE;
+        for (size_t i = 0; i < DENSE; i++) {
+            double one = square_of(leg1[i]), two = square_of(leg2[i]), signal = square_of(leg1[i] - leg2[i]);
+            largest[i] = one > largest[i] ? one : largest[i];
+            largest[i] = two > largest[i] ? two : largest[i];
+            most = i != dense_place(0, 0) && signal > most ? signal : most;
+        }
+    }
+    return sqrt(most);
+}
+
+static enum ww_status keep_waves(struct ww_angle_table *table, const struct sampled *sampled, size_t p, double longest,
+                                 struct ww_error *error)
+{
+    struct ww_angle_table_ply *ply = &table->ply[p];
+    double *largest = calloc(DENSE, sizeof *largest);
+    enum ww_status status = WW_OK;
+    if (!largest)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the waves");
+    double pitch = 0.5 * fmin(ply->lx, ply->ly);
+    double limit = measure(sampled, table, p, largest) * fmin(NEGLIGIBLE, NEGLIGIBLE * pitch / (WW_PI * longest));
+    limit *= limit;
+    largest[dense_place(0, 0)] = INFINITY;
+    for (size_t i = 0; i < DENSE; i++)
+        ply->harmonics += largest[i] > limit;
+    ply->order = calloc(ply->harmonics, sizeof *ply->order);
+    for (size_t leg = 0; leg < 2; leg++)
+        ply->seen[leg] = calloc(table->count * ply->harmonics, sizeof *ply->seen[leg]);
+    if (!ply->order || !ply->seen[0] || !ply->seen[1]) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves at %zu angles", ply->harmonics,
+                              table->count);
+        goto done;
+    }
+    size_t w = 1; /* wave 0 is the mean */
+    for (int m = 0; m <= MOST_ORDER; m++)
+        for (int l = -MOST_ORDER; l <= MOST_ORDER; l++)
+            if ((m || l) && largest[dense_place(m, l)] > limit)
+                ply->order[w++] = (struct ww_order){m, l};
+    ply->rows = ww_orders_rows(ply->order, ply->harmonics, POSITIONS);
+    for (size_t a = 0; a < table->count; a++)
+        for (size_t leg = 0; leg < 2; leg++)
+            for (w = 0; w < ply->harmonics; w++)
+                ply->seen[leg][a * ply->harmonics + w] =
+                    sampled_at(sampled, table, p, a, leg)[dense_place(ply->order[w].m, ply->order[w].l)];
+done:
+    free(largest);
+    return status;
+}
+
+/* The scans that serve a range of angles of the trace, whatever way its pieces run. */
+static void choose_angles(struct ww_angle_table *table, const struct ww_line *line, double from, double to)
+{
+    double least = INFINITY, most = -INFINITY, side = 0;
+    for (size_t i = 0; i < table->pieces; i++) {
+        least = fmin(least, table->route[i].angle);
+        most = fmax(most, table->route[i].angle);
+    }
+    for (size_t p = 0; p < table->plies; p++)
+        side = fmax(side, fmax(line->harmonics[p].lx, line->harmonics[p].ly));
+    table->step = STEP;
+    if (table->pair && table->plies)
+        table->step = fmin(STEP, STEP_BY_PITCH * side / table->pitch);
+    table->from = from;
+    table->to = to;
+    table->first = (floor((from + least) / table->step) - 1) * table->step; /* the same angles, whatever the range */
+    table->count = (size_t)ceil((to + most - table->first) / table->step) + STENCIL - 1;
+}
+
+enum ww_status ww_angle_table_create(struct ww_angle_table **out, const struct ww_line *line, const struct ww_skew_request *request,
+                             double from, double to, double longest, struct ww_progress_run *progress, struct ww_error *error)
+{
+    *out = NULL;
+    struct ww_angle_table *table = calloc(1, sizeof *table);
+    struct sampled sampled = {line, request, NULL};
+    enum ww_status status = WW_OK;
+    size_t plies = line->stack->plies;
+    if (table)
+        table->ply = calloc(plies + 1, sizeof *table->ply);
+    if (!table || !table->ply) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
+        goto done;
+    }
+    table->plies = plies;
+    table->pair = line->mesh.pair;
+    table->pitch = table->pair ? line->summary.pitch : 0;
+    table->straight.length = table->length = request->length;
+    table->route = request->pieces ? request->route : &table->straight;
+    table->pieces = request->pieces ? request->pieces : 1;
+    for (size_t p = 0; p < plies; p++)
+        table->ply[p].turn = line->stack->ply[p].turn;
+    choose_angles(table, line, from, to);
+    ww_progress_part(progress, 0.25, table->count);
+    sampled.order = calloc((plies ? plies : 1) * table->count * 2 * DENSE, sizeof *sampled.order);
+    status = sampled.order ? scan_angles(&sampled, table, progress, error)
+                          : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", table->count);
+    for (size_t p = 0; p < plies && !status; p++)
+        status = keep_waves(table, &sampled, p, longest, error);
+done:
+    free(sampled.order);
+    if (status)
+        ww_angle_table_destroy(table);
+    else
+        *out = table;
+    return status;
+}
+
+void ww_angle_table_destroy(struct ww_angle_table *table)
+{
+    if (!table)
+        return;
+    for (size_t p = 0; table->ply && p < table->plies; p++) {
+        free(table->ply[p].order);
+        free(table->ply[p].seen[0]);
+        free(table->ply[p].seen[1]);
+    }
+    free(table->ply);
+    free(table);
+}
+
+/* --- looking ------------------------------------------------------------------------------------------------------- */
+
+/* One piece of the route at the angle looked at, over one ply. */
+struct leg_of_way {
+    double ux, uy;             /* in the frame of the ply's cloth */
+    double x, y;               /* where it starts, the route at its own length [m] */
+    double length;             /* [m] */
+    double before[2], past[2]; /* each leg starts so much before the piece, and runs past it [m] */
+    double _Complex *seen[2];  /* [waves] */
+};
+
+struct ww_evaluator {
+    const struct ww_angle_table *table;
+    double angle;
+    struct leg_of_way *way;     /* [ply][piece] */
+    double _Complex **waves_of; /* [ply][piece]: what seen points into */
+    struct ww_series *series;
+};
+
+void ww_evaluator_destroy(struct ww_evaluator *evaluator)
+{
+    if (!evaluator)
+        return;
+    for (size_t i = 0; evaluator->waves_of && i < evaluator->table->plies * evaluator->table->pieces; i++)
+        free(evaluator->waves_of[i]);
+    free(evaluator->waves_of);
+    free(evaluator->way);
+    ww_series_destroy(evaluator->series);
+    free(evaluator);
+}
+
+enum ww_status ww_evaluator_create(struct ww_evaluator **out, const struct ww_angle_table *table, struct ww_error *error)
+{
+    *out = NULL;
+    struct ww_evaluator *evaluator = calloc(1, sizeof *evaluator);
+    size_t ways = table->plies * table->pieces;
+    enum ww_status status = WW_OK;
+    if (evaluator) {
+        evaluator->table = table;
+        evaluator->way = calloc(ways + 1, sizeof *evaluator->way);
+        evaluator->waves_of = calloc(ways + 1, sizeof *evaluator->waves_of);
+    }
+    if (!evaluator || !evaluator->way || !evaluator->waves_of)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a route of %zu pieces", table->pieces);
+    else
+        status = ww_series_create(&evaluator->series, POSITIONS, POSITIONS, error);
+    for (size_t i = 0; i < ways && !status; i++) {
+        size_t waves = table->ply[i / table->pieces].harmonics;
+        double _Complex *seen = calloc(2 * waves, sizeof *seen);
+        if (!seen)
+            status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", waves);
+        evaluator->waves_of[i] = seen;
+        evaluator->way[i].seen[0] = seen;
+        evaluator->way[i].seen[1] = seen ? seen + waves : NULL;
+    }
+    if (status)
+        ww_evaluator_destroy(evaluator);
+    else
+        *out = evaluator;
+    return status;
+}
+
+/* Waves between the scanned angles, by the cubic through the four about them. */
+static void interpolate(const struct ww_angle_table *table, const struct ww_angle_table_ply *ply, double angle,
+                        double _Complex *seen[2])
+{
+    double at = (angle - table->first) / table->step;
+    double base = fmax(0, fmin(floor(at) - 1, (double)(table->count - STENCIL)));
+    double t = at - base - 1; /* 0..1 within */
+    const double weight[STENCIL] = {-t * (t - 1) * (t - 2) / 6, (t + 1) * (t - 1) * (t - 2) / 2,
+                                    -(t + 1) * t * (t - 2) / 2, (t + 1) * t * (t - 1) / 6};
+    for (size_t leg = 0; leg < (table->pair ? 2 : 1); leg++) {
+        const double _Complex *row = ply->seen[leg] + (size_t)base * ply->harmonics;
+        for (size_t w = 0; w < ply->harmonics; w++)
+            seen[leg][w] = weight[0] * row[w] + weight[1] * row[w + ply->harmonics] +
+                           weight[2] * row[w + 2 * ply->harmonics] + weight[3] * row[w + 3 * ply->harmonics];
+    }
+}
+
+/* By how much the leg at `offset` to the left outruns the centre line at a bend. */
+static double outrun(double offset, double before, double after)
+{
+    return offset * tan(0.5 * remainder(after - before, 2 * WW_PI));
+}
+
+void ww_evaluator_turn(struct ww_evaluator *evaluator, double angle)
+{
+    const struct ww_angle_table *table = evaluator->table;
+    evaluator->angle = angle;
+    for (size_t p = 0; p < table->plies; p++) {
+        double x = 0, y = 0;
+        for (size_t i = 0; i < table->pieces; i++) {
+            struct leg_of_way *way = &evaluator->way[p * table->pieces + i];
+            const struct ww_route_piece *piece = &table->route[i];
+            double theta = angle + piece->angle - table->ply[p].turn;
+            way->ux = sin(theta);
+            way->uy = cos(theta);
+            way->x = x;
+            way->y = y;
+            way->length = piece->length;
+            x += way->ux * piece->length;
+            y += way->uy * piece->length;
+            for (size_t leg = 0; leg < 2; leg++) {
+                double offset = leg ? -0.5 * table->pitch : 0.5 * table->pitch;
+                way->before[leg] = i > 0 ? outrun(offset, piece[-1].angle, piece->angle) : 0;
+                way->past[leg] = i + 1 < table->pieces ? outrun(offset, piece->angle, piece[1].angle) : 0;
+            }
+            interpolate(table, &table->ply[p], angle + piece->angle, way->seen);
+        }
+    }
+}
+
+static double _Complex *coefficient_of(struct ww_evaluator *evaluator, struct ww_order wave)
+{
+    size_t row = POSITIONS / 2 + 1;
+    return &evaluator->series->coef[(size_t)(wave.l < 0 ? wave.l + POSITIONS : wave.l) * row + (size_t)wave.m];
+}
+
+/* A straight trace: one integral a wave, length exp(i half) sin(half)/half with half = k.u length/2. */
+static void lay_straight(struct ww_evaluator *evaluator, size_t p, double stretch)
+{
+    const struct ww_angle_table *table = evaluator->table;
+    const struct ww_angle_table_ply *ply = &table->ply[p];
+    const struct leg_of_way *way = &evaluator->way[p];
+    double length = stretch * way->length, x = WW_PI * length * way->ux / ply->lx,
+           y = WW_PI * length * way->uy / ply->ly;
+    struct ww_stepper halves = ww_stepper_of(x, y);
+    for (size_t w = 1; w < ply->harmonics; w++) {
+        double half = ply->order[w].m * x + ply->order[w].l * y;
+        double _Complex turn = ww_stepper_to(&halves, ply->order[w]);
+        double _Complex seen = way->seen[0][w] - (table->pair ? way->seen[1][w] : 0);
+        double sinc = fabs(half) < 0.1 ? ww_sinc(half) : cimag(turn) / half;
+        *coefficient_of(evaluator, ply->order[w]) = seen * turn * (length * sinc);
+    }
+    if (table->pair)
+        evaluator->series->coef[0] = creal(way->seen[0][0] - way->seen[1][0]) * length;
+}
+
+/* exp(i k.r) at one point for every wave: powers of the first wave each way. */
+struct powers {
+    double _Complex x[MOST_ORDER + 1], y[2 * MOST_ORDER + 1];
+};
+
+static void raise(struct powers *powers, const struct ww_angle_table_ply *ply, double x, double y)
+{
+    double px = 2 * WW_PI * x / ply->lx, py = 2 * WW_PI * y / ply->ly;
+    double _Complex one_x = cos(px) + I * sin(px), one_y = cos(py) + I * sin(py);
+    powers->x[0] = powers->y[MOST_ORDER] = 1;
+    for (int m = 1; m <= MOST_ORDER; m++) {
+        powers->x[m] = powers->x[m - 1] * one_x;
+        powers->y[MOST_ORDER + m] = powers->y[MOST_ORDER + m - 1] * one_y;
+        powers->y[MOST_ORDER - m] = conj(powers->y[MOST_ORDER + m]);
+    }
+}
+
+static double _Complex power_of(const struct powers *powers, struct ww_order wave)
+{
+    return powers->x[wave.m] * powers->y[MOST_ORDER + wave.l];
+}
+
+/* Adds what one leg sees along one piece of a route, from the values of each wave at its ends. */
+static void add_leg(struct ww_evaluator *evaluator, size_t p, const struct leg_of_way *way, int leg, double stretch)
+{
+    const double short_way = 1e-3; /* of the phase from end to end: there the first terms of the series do */
+    const struct ww_angle_table_ply *ply = &evaluator->table->ply[p];
+    double from = -way->before[leg], to = stretch * way->length + way->past[leg], sign = leg ? -1 : 1;
+    struct powers begin, end;
+    raise(&begin, ply, stretch * way->x + from * way->ux, stretch * way->y + from * way->uy);
+    raise(&end, ply, stretch * way->x + to * way->ux, stretch * way->y + to * way->uy);
+    for (size_t w = 1; w < ply->harmonics; w++) {
+        double kx = 2 * WW_PI * ply->order[w].m / ply->lx, ky = 2 * WW_PI * ply->order[w].l / ply->ly;
+        double advance = kx * way->ux + ky * way->uy, phase = advance * (to - from);
+        double _Complex at_begin = power_of(&begin, ply->order[w]);
+        double _Complex whole = fabs(phase) < short_way
+                                    ? at_begin * (to - from) * (1 - phase * phase / 6 + 0.5 * I * phase)
+                                    : (power_of(&end, ply->order[w]) - at_begin) / (I * advance);
+        *coefficient_of(evaluator, ply->order[w]) += sign * way->seen[leg][w] * whole;
+    }
+}
+
+/* The mean of a route's skew would be told as what its legs differ by in length: it is left out. */
+static void lay_waves(struct ww_evaluator *evaluator, size_t p, double stretch)
+{
+    const struct ww_angle_table *table = evaluator->table;
+    memset(evaluator->series->coef, 0, POSITIONS * (POSITIONS / 2 + 1) * sizeof *evaluator->series->coef);
+    if (table->pieces == 1)
+        lay_straight(evaluator, p, stretch);
+    else
+        for (size_t i = 0; i < table->pieces; i++)
+            for (int leg = 0; leg < (table->pair ? 2 : 1); leg++)
+                add_leg(evaluator, p, &evaluator->way[p * table->pieces + i], leg, stretch);
+}
+
+/* How much the top by a sample rises over it: of the paraboloid through its neighbours, all eight. On a ridge, where it
+ * has no top, along its slope. A top lies no further than FAR from the nearest sample. */
+static double rise(const double *v, size_t ix, size_t iy, double sign)
+{
+    size_t n = POSITIONS, left = (ix + n - 1) % n, right = (ix + 1) % n;
+    const double *here = v + iy * n, *below = v + (iy + n - 1) % n * n, *above = v + (iy + 1) % n * n;
+    double gx = 0.5 * sign * (here[right] - here[left]), gy = 0.5 * sign * (above[ix] - below[ix]);
+    double xx = sign * (2 * here[ix] - here[left] - here[right]), yy = sign * (2 * here[ix] - below[ix] - above[ix]);
+    double xy = -0.25 * sign * (above[right] - above[left] - below[right] + below[left]);
+    double determinant = xx * yy - xy * xy, slope = hypot(gx, gy);
+    double x = gx * yy - gy * xy, y = gy * xx - gx * xy; /* times the determinant */
+    if (xx > 0 && yy > 0 && hypot(x, y) < FAR * determinant)
+        return 0.5 * (gx * x + gy * y) / determinant;
+    double bend = slope > 0 ? (gx * gx * xx + 2 * gx * gy * xy + gy * gy * yy) / (slope * slope) : 0;
+    double way = bend > 0 ? fmin(slope / bend, FAR) : 0;
+    return slope * way - 0.5 * bend * way * way;
+}
+
+/* The highest top of sign times the samples of the first rows, where `most` and `least` are their greatest and least. */
+static double highest_top(const double *v, size_t rows, double sign, double most, double least)
+{
+    double from = most - 0.1 * (most - least), top = most;
+    size_t n = POSITIONS;
+    for (size_t iy = 0; iy < rows; iy++)
+        for (size_t ix = 0; ix < n; ix++) {
+            double here = sign * v[iy * n + ix];
+            if (here < from || here < sign * v[iy * n + (ix + 1) % n] || here < sign * v[iy * n + (ix + n - 1) % n] ||
+                here < sign * v[(iy + 1) % n * n + ix] || here < sign * v[(iy + n - 1) % n * n + ix])
+                continue;
+            top = fmax(top, here + rise(v, ix, iy, sign));
+        }
+    return top;
+}
+
+/* The map of one ply over all positions. */
+static const double *sum_map(struct ww_evaluator *evaluator, size_t ply, double stretch)
+{
+    lay_waves(evaluator, ply, stretch);
+    ww_series_sum(evaluator->series);
+    return evaluator->series->value;
+}
+
+struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t part, double stretch)
+{
+    const double *v = sum_map(evaluator, part, stretch);
+    size_t rows = evaluator->table->ply[part].rows;
+    double range[2];
+    ww_map_row_range(&(struct ww_map){.nx = POSITIONS, .ny = POSITIONS, .value = evaluator->series->value}, rows, range);
+    return (struct ww_reach){highest_top(v, rows, 1, range[1], range[0]),
+                             -highest_top(v, rows, -1, -range[0], -range[1])};
+}
+
+struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double stretch, size_t *rows)
+{
+    const struct ww_angle_table_ply *of = &evaluator->table->ply[ply];
+    sum_map(evaluator, ply, stretch);
+    *rows = of->rows;
+    return (struct ww_map){POSITIONS, POSITIONS, of->lx, of->ly, evaluator->series->value};
+}
+
+double ww_evaluator_worst(struct ww_evaluator *evaluator, double stretch)
+{
+    double high = 0, low = 0;
+    for (size_t p = 0; p < evaluator->table->plies; p++) {
+        struct ww_reach reach = ww_evaluator_reach(evaluator, p, stretch);
+        high += reach.high;
+        low += reach.low;
+    }
+    return evaluator->table->pair ? fmax(high, 0 - low) : high - low;
+}
+
+/* Sum over the pieces along which (m, l) stands still of the signal's wave n (m, l), by their shares of the route. */
+static double _Complex still_wave(const struct ww_evaluator *evaluator, size_t p, int m, int l, int n)
+{
+    const struct ww_angle_table *table = evaluator->table;
+    const struct ww_angle_table_ply *ply = &table->ply[p];
+    double kx = 2 * WW_PI * m / ply->lx, ky = 2 * WW_PI * l / ply->ly, whole = 0;
+    double _Complex sum = 0;
+    size_t w = 1;
+    while (w < ply->harmonics && (ply->order[w].m != n * m || ply->order[w].l != n * l))
+        w++;
+    for (size_t i = 0; i < table->pieces; i++) {
+        const struct leg_of_way *way = &evaluator->way[p * table->pieces + i];
+        double phase = n * (kx * way->x + ky * way->y);
+        whole += way->length;
+        if (w < ply->harmonics && fabs(kx * way->ux + ky * way->uy) < STILL * hypot(kx, ky))
+            sum += way->length * (cos(phase) + I * sin(phase)) *
+                   (table->pair ? way->seen[0][w] - way->seen[1][w] : way->seen[0][w]);
+    }
+    return sum / whole;
+}
+
+double ww_evaluator_growth(const struct ww_evaluator *evaluator, size_t p, int m, int l, double worth, int *harmonic)
+{
+    double _Complex c[MOST_ORDER + 1];
+    int most = MOST_ORDER / (m > abs(l) ? m : abs(l));
+    double high = -INFINITY, low = INFINITY, largest = 0, sum = 0;
+    *harmonic = 1;
+    for (int n = 1; n <= most; n++) {
+        c[n] = still_wave(evaluator, p, m, l, n);
+        sum += size_of(c[n]);
+        if (size_of(c[n]) > largest) {
+            largest = size_of(c[n]);
+            *harmonic = n;
+        }
+    }
+    if (!((evaluator->table->pair ? 2 : 4) * sum > worth))
+        return 0;
+    for (int i = 0; i < STILL_POSITIONS; i++) {
+        double value = 0;
+        for (int n = 1; n <= most; n++) {
+            double phase = 2 * WW_PI * n * i / STILL_POSITIONS;
+            value += 2 * (creal(c[n]) * cos(phase) - cimag(c[n]) * sin(phase));
+        }
+        high = fmax(high, value);
+        low = fmin(low, value);
+    }
+    return evaluator->table->pair ? fmax(high, 0 - low) : high - low;
+}

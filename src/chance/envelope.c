@@ -1,0 +1,209 @@
+/* envelope.c - what every ply reaches over a range of angles, and the worst to design by.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * The value goes up and down with the angle in lobes as narrow as pitch/length. It is sampled STEPS_PER_LOBE times a lobe; a
+ * top between samples is that of the parabola through three, and so is the value at the ends of the turn. The cloth lies off
+ * square by an unknown angle up to the turn, and its yarns are closer or further apart by an unknown share, every ply on its
+ * own: the design worst is the sum over the plies of the most that each reaches.
+ */
+#include "chance/envelope.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "core/parallel.h"
+
+#define STEPS_PER_LOBE 8
+#define MOST_ANGLES 40000
+#define ON_SAMPLE 1e-6 /* of a step */
+
+/* --- tables --------------------------------------------------------------------------------------------------------------- */
+
+enum ww_status ww_angle_tables_create(struct ww_angle_tables *tables, const struct ww_line *line,
+                                      const struct ww_skew_request *request, double from, double to, double longest,
+                                      struct ww_progress_run *progress, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    *tables = (struct ww_angle_tables){.count = request->count_tolerance > 0 ? WW_STRETCHES : 1};
+    for (size_t i = 0; i < tables->count && !status; i++) {
+        struct ww_skew_request here = *request;
+        double share = tables->count > 1 ? 2 * (double)i / (double)(tables->count - 1) - 1 : 0;
+        tables->stretch[i] = share * request->count_tolerance;
+        here.scan.stretch = request->scan.stretch + tables->stretch[i];
+        status = ww_angle_table_create(&tables->table[i], line, &here, from, to, longest, progress, error);
+    }
+    if (status)
+        ww_angle_tables_destroy(tables);
+    return status;
+}
+
+void ww_angle_tables_destroy(struct ww_angle_tables *tables)
+{
+    for (size_t i = 0; i < tables->count; i++)
+        ww_angle_table_destroy(tables->table[i]);
+    memset(tables, 0, sizeof *tables);
+}
+
+const struct ww_angle_table *ww_angle_tables_nominal(const struct ww_angle_tables *tables)
+{
+    return tables->table[tables->count / 2];
+}
+
+double ww_angle_lobe(const struct ww_angle_table *table, double length)
+{
+    double pitch = INFINITY;
+    for (size_t p = 0; p < table->plies; p++)
+        pitch = fmin(pitch, 0.5 * fmin(table->ply[p].lx, table->ply[p].ly));
+    return fmin(pitch / length, WW_PI); /* without a ply there are none */
+}
+
+/* --- sampling ------------------------------------------------------------------------------------------------------------- */
+
+static enum ww_status envelope_init(struct ww_envelope *envelope, const struct ww_angle_table *table, double from,
+                                    double to, double turn, double length, struct ww_error *error)
+{
+    double step = fmax(ww_angle_lobe(table, length) / STEPS_PER_LOBE, (to - from + 2 * turn) / MOST_ANGLES);
+    if (turn > 0)
+        step = turn / ceil(turn / step);
+    double first = floor((from - turn) / step + ON_SAMPLE) - 1, last = ceil((to + turn) / step - ON_SAMPLE) + 1;
+    *envelope = (struct ww_envelope){.plies = table->plies,
+                                     .count = (size_t)(last - first) + 1,
+                                     .first = first * step,
+                                     .step = step,
+                                     .turn = turn,
+                                     .pair = table->pair};
+    envelope->high = calloc(envelope->count * (envelope->plies + 1), sizeof *envelope->high);
+    envelope->low = calloc(envelope->count * (envelope->plies + 1), sizeof *envelope->low);
+    return envelope->high && envelope->low
+               ? WW_OK
+               : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", envelope->count);
+}
+
+void ww_envelope_clear(struct ww_envelope *envelope)
+{
+    free(envelope->high);
+    free(envelope->low);
+    memset(envelope, 0, sizeof *envelope);
+}
+
+static double angle_of(const struct ww_envelope *envelope, size_t index)
+{
+    return envelope->first + (double)index * envelope->step;
+}
+
+/* One angle under one stretch of the cloth. What is added over the plies: a pair's extremes; of a single trace, whose two
+ * equals lie on one cloth, the spread. */
+static void sample(struct ww_envelope *envelope, struct ww_evaluator *evaluator, size_t index)
+{
+    ww_evaluator_turn(evaluator, angle_of(envelope, index));
+    for (size_t p = 0; p < envelope->plies; p++) {
+        struct ww_reach reach = ww_evaluator_reach(evaluator, p, 1);
+        double *high = &envelope->high[index * envelope->plies + p], *low = &envelope->low[index * envelope->plies + p];
+        *high = fmax(*high, envelope->pair ? reach.high : reach.high - reach.low);
+        *low = fmin(*low, envelope->pair ? reach.low : 0);
+    }
+}
+
+static enum ww_status sample_all(struct ww_envelope *envelope, const struct ww_angle_table *table,
+                                 struct ww_progress_run *progress, struct ww_error *error)
+{
+    struct ww_failure failure = {.error = error};
+    int count = (int)envelope->count;
+#ifdef _OPENMP
+#pragma omp parallel num_threads(ww_threads())
+#endif
+    {
+        struct ww_evaluator *evaluator = NULL;
+        struct ww_error mine = {0};
+        ww_failure_keep(&failure, 0, ww_evaluator_create(&evaluator, table, &mine), &mine);
+#ifdef _OPENMP
+#pragma omp for schedule(dynamic, 8)
+#endif
+        for (int i = 0; i < count; i++) {
+            if (evaluator)
+                sample(envelope, evaluator, (size_t)i);
+            ww_progress_step(progress);
+        }
+        ww_evaluator_destroy(evaluator);
+    }
+    return failure.status;
+}
+
+static double turned_alike(const struct ww_envelope *envelope, size_t index)
+{
+    double high = 0, low = 0;
+    for (size_t p = 0; p < envelope->plies; p++) {
+        high += envelope->high[index * envelope->plies + p];
+        low += envelope->low[index * envelope->plies + p];
+    }
+    return fmax(high, 0 - low);
+}
+
+enum ww_status ww_envelope_solve(struct ww_envelope *envelope, const struct ww_angle_tables *tables, double from,
+                                 double to, double turn, double length, struct ww_progress_run *progress,
+                                 struct ww_error *error)
+{
+    const struct ww_angle_table *nominal = ww_angle_tables_nominal(tables);
+    enum ww_status status = envelope_init(envelope, nominal, from, to, turn, length, error);
+    ww_progress_part(progress, 0.45, envelope->count * tables->count);
+    for (size_t i = 0; i < envelope->count * envelope->plies && !status; i++) {
+        envelope->high[i] = -INFINITY;
+        envelope->low[i] = INFINITY;
+    }
+    for (size_t i = 0; i < tables->count && !status; i++)
+        status = sample_all(envelope, tables->table[i], progress, error);
+    if (status)
+        ww_envelope_clear(envelope);
+    for (size_t i = 0; i < envelope->count; i++)
+        envelope->worst = fmax(envelope->worst, turned_alike(envelope, i));
+    return status;
+}
+
+/* --- the design worst ----------------------------------------------------------------------------------------------------- */
+
+/* Greatest of sign times the parabola through the samples i-1, i, i+1 over from..to, in steps off sample i. */
+static double top_of(const double *value, size_t stride, double sign, double from, double to)
+{
+    double before = sign * value[0], here = sign * value[stride], after = sign * value[2 * stride];
+    double slope = 0.5 * (after - before), bend = before - 2 * here + after;
+    double top = fmax(here + slope * from + 0.5 * bend * from * from, here + slope * to + 0.5 * bend * to * to);
+    double at = bend < 0 ? -slope / bend : 0;
+    return bend < 0 && at > from && at < to ? fmax(top, here - 0.5 * slope * slope / bend) : top;
+}
+
+/* The most of sign times what one ply reaches within the turn: over each sample's own half steps to both sides. */
+static double within_turn(const struct ww_envelope *e, const double *value, size_t ply, double angle, double sign)
+{
+    double first = (angle - e->turn - e->first) / e->step, last = (angle + e->turn - e->first) / e->step;
+    double most = -INFINITY, last_sample = (double)e->count - 2;
+    for (double i = fmin(fmax(round(first), 1), last_sample); i <= fmin(fmax(round(last), 1), last_sample); i++)
+        most = fmax(most, top_of(value + ((size_t)i - 1) * e->plies + ply, e->plies, sign,
+                                 fmin(fmax(first - i, -0.5), 0.5), fmax(fmin(last - i, 0.5), -0.5)));
+    return most;
+}
+
+double ww_envelope_design(const struct ww_envelope *envelope, double angle)
+{
+    double high = 0, low = 0;
+    for (size_t p = 0; p < envelope->plies; p++) {
+        high += within_turn(envelope, envelope->high, p, angle, 1);
+        low += within_turn(envelope, envelope->low, p, angle, -1);
+    }
+    return fmax(fmax(high, low), 0);
+}
+
+double ww_envelope_worst_angle(const struct ww_envelope *envelope, double angle)
+{
+    double best = angle, most = -INFINITY;
+    for (size_t i = 0; i < envelope->count; i++) {
+        double at = angle_of(envelope, i), value = turned_alike(envelope, i);
+        bool within = fabs(at - angle) <= envelope->turn * (1 + 1e-9);
+        if (within && (value > most * (1 + 1e-9) || most < 0)) {
+            most = value;
+            best = at;
+        }
+    }
+    return best;
+}

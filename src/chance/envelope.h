@@ -1,0 +1,47 @@
+/* envelope.h - what every ply reaches over a range of angles, and the worst to design by.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef WW_CHANCE_ENVELOPE_H
+#define WW_CHANCE_ENVELOPE_H
+
+#include "chance/angle_table.h"
+
+/* Angle tables over the tolerance of the cloth's yarn count: one for each stretch of the cloth, ascending; the middle one as
+ * the study has it. One alone where the count has no tolerance. Zeroed is valid and empty. */
+enum { WW_STRETCHES = 5 };
+struct ww_angle_tables {
+    size_t count;
+    double stretch[WW_STRETCHES];
+    struct ww_angle_table *table[WW_STRETCHES];
+};
+enum ww_status ww_angle_tables_create(struct ww_angle_tables *tables, const struct ww_line *line,
+                                      const struct ww_skew_request *request, double from, double to, double longest,
+                                      struct ww_progress_run *progress, struct ww_error *error);
+void ww_angle_tables_destroy(struct ww_angle_tables *tables);
+const struct ww_angle_table *ww_angle_tables_nominal(const struct ww_angle_tables *tables);
+
+/* Width of a lobe of the slowest harmonic that counts, yarn pitch over length [rad]; at most half a turn. */
+double ww_angle_lobe(const struct ww_angle_table *table, double length);
+
+/* Zeroed is valid and empty. */
+struct ww_envelope {
+    size_t plies, count;
+    double first, step, turn;
+    bool pair;
+    /* [angle][ply] greatest and least over all positions and stretches [s]; of a single trace the spread, and 0 */
+    double *high, *low;
+    double worst; /* of all plies turned alike, anywhere */
+};
+/* Over from..to and by `turn` to both sides of it, at angles an eighth of a lobe apart: multiples of one step, so that two
+ * ranges have the same angles where they meet. */
+enum ww_status ww_envelope_solve(struct ww_envelope *envelope, const struct ww_angle_tables *tables, double from,
+                                 double to, double turn, double length, struct ww_progress_run *progress,
+                                 struct ww_error *error);
+void ww_envelope_clear(struct ww_envelope *envelope);
+/* The design worst at an angle of the range: the largest within +- turn, every ply turned on its own [s]. */
+double ww_envelope_design(const struct ww_envelope *envelope, double angle);
+/* Where within +- turn the plies turned alike reach the most [rad]. */
+double ww_envelope_worst_angle(const struct ww_envelope *envelope, double angle);
+
+#endif

@@ -1,0 +1,87 @@
+/* placements.c - what all positions of the cloth give at one angle.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "chance/placements.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "chance/distribution.h"
+#include "scan/extremes.h"
+#include "correct/correction.h"
+
+#define POSITIONS_FOR_EXTREMES 64 /* across; tops are climbed to from there */
+
+double ww_design_value(bool pair, double high, double low)
+{
+    return pair ? fmax(high, 0 - low) : high - low; /* 0 without a sign */
+}
+
+static enum ww_status placements_init(struct ww_placements *placements, size_t plies, struct ww_error *error)
+{
+    memset(placements, 0, sizeof *placements);
+    placements->plies = plies;
+    placements->high = calloc(plies + 1, sizeof *placements->high);
+    placements->low = calloc(plies + 1, sizeof *placements->low);
+    return placements->high && placements->low ? WW_OK
+                                       : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
+}
+
+static enum ww_status find_chances(struct ww_placements *placements, const struct ww_scan *scan, const struct ww_map *map,
+                                   struct ww_error *error)
+{
+    enum ww_status status =
+        ww_distribution_of_plies(&placements->distribution, scan, map, placements->high, placements->low, error);
+    if (status || placements->plies == 0)
+        return status;
+    placements->median = fmin(ww_distribution_quantile(&placements->distribution, 0.5), placements->worst);
+    placements->p99 = fmin(ww_distribution_quantile(&placements->distribution, 0.99), placements->worst);
+    return WW_OK;
+}
+
+enum ww_status ww_placements_solve(struct ww_placements *placements, const struct ww_line *line,
+                               const struct ww_skew_request *request, double angle, bool likely,
+                               struct ww_error *error)
+{
+    size_t plies = line->stack->plies;
+    struct ww_scan *scan = NULL;
+    struct ww_scan_options options = request->scan;
+    options.route = request->route;
+    options.pieces = request->pieces;
+    struct ww_map *map = calloc(plies + 1, sizeof *map);
+    enum ww_status status = placements_init(placements, plies, error);
+    if (!status && !map)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu maps", plies);
+    if (!likely)
+        options.positions = POSITIONS_FOR_EXTREMES;
+    if (!status)
+        status = ww_corrected_scan_create_with(&scan, line, request->correction, angle, false, &options, error);
+    double high = 0, low = 0;
+    for (size_t p = 0; p < plies && !status; p++) {
+        status = ww_map_and_extremes(scan, p, scan->pair ? WW_SKEW : WW_LEG1, WW_MEAN, request->length,
+                                     likely ? &map[p] : NULL, &placements->high[p], &placements->low[p], error);
+        high += placements->high[p].value;
+        low += placements->low[p].value;
+    }
+    if (!status) {
+        placements->worst = ww_design_value(scan->pair, high, low);
+        status = likely ? find_chances(placements, scan, map, error) : WW_OK;
+    }
+    ww_scan_destroy(scan);
+    for (size_t p = 0; map && p < plies; p++)
+        ww_map_clear(&map[p]);
+    free(map);
+    if (status)
+        ww_placements_clear(placements);
+    return status;
+}
+
+void ww_placements_clear(struct ww_placements *placements)
+{
+    free(placements->high);
+    free(placements->low);
+    ww_distribution_clear(&placements->distribution);
+    memset(placements, 0, sizeof *placements);
+}

@@ -1,0 +1,204 @@
+/* skew.c - the whole answer for a straight trace or pair.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Extremes are searched on the map and refined on the harmonics. Worst cases of plies add, their distributions
+ * convolve. The cloth lies off square by an unknown angle up to `turn`, each ply on its own: the worst over that
+ * tolerance is the sum over plies of each one's worst over it.
+ */
+#include <float.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "chance/distribution.h"
+#include "correct/correction.h"
+#include "scan/extremes.h"
+#include "chance/tolerance.h"
+#include "chance/placements.h"
+
+/* Worst of the bounds: sums over plies of refined extremes of one estimate. */
+static enum ww_status worst_of(const struct ww_scan *scan, enum ww_estimate e, double length, double *worst,
+                               struct ww_error *error)
+{
+    bool pair = scan->pair;
+    double high = 0, low = 0;
+    for (size_t p = 0; p < scan->plies; p++) {
+        struct ww_extreme h, l;
+        enum ww_status status = ww_scan_extremes(scan, p, pair ? WW_SKEW : WW_LEG1, e, length, &h, &l, error);
+        if (status)
+            return status;
+        high += h.value;
+        low += l.value;
+    }
+    *worst = ww_design_value(pair, high, low);
+    return WW_OK;
+}
+
+/* Chance to exceed the budget: of a pair by its skew, of two equal single traces by their difference. */
+static enum ww_status chance(struct ww_skew *skew, double budget, struct ww_error *error)
+{
+    if (budget <= 0 || skew->distribution.count == 0)
+        return WW_OK;
+    if (skew->pair) {
+        skew->over_budget = ww_distribution_exceed(&skew->distribution, budget);
+        return WW_OK;
+    }
+    struct ww_distribution difference = {0};
+    enum ww_status status = ww_distribution_combine(&skew->distribution, &skew->distribution, -1, &difference, error);
+    if (!status)
+        skew->over_budget = ww_distribution_exceed(&difference, budget);
+    ww_distribution_clear(&difference);
+    return status;
+}
+
+static enum ww_status check(const struct ww_skew_request *request, struct ww_error *error)
+{
+    if (!(request->length > 0 && request->length <= 100))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "length %g m is outside (0, 100] m", request->length);
+    if (!(fabs(request->angle) <= 2 * WW_PI) || !(request->turn >= 0 && request->turn <= 0.25 * WW_PI))
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "angle %g deg must lie within 360 deg, turn %g deg in [0, 45] deg",
+                            request->angle * 180 / WW_PI, request->turn * 180 / WW_PI);
+    if (!(request->budget >= 0) || !(request->frequency >= 0) || !(request->rate >= 0))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "budget, frequency and rate must not be negative");
+    return WW_OK;
+}
+
+struct ww_correction_request ww_skew_correction(const struct ww_skew_request *request, double *angle)
+{
+    size_t angles = request->pieces ? request->pieces : 1;
+    for (size_t i = 0; i < angles; i++)
+        angle[i] = request->angle + (request->pieces ? request->route[i].angle : 0);
+    return (struct ww_correction_request){
+        .side = request->sections, .angle = angle, .angles = angles, .before = request->turn, .after = request->turn};
+}
+
+/* The correction at all angles of the request; where none is asked for, what is known is taken as it is. */
+static enum ww_status correct(struct ww_skew *skew, const struct ww_line *line, const struct ww_skew_request *request,
+                              struct ww_error *error)
+{
+    double *angle = calloc(request->pieces + 1, sizeof *angle);
+    if (!angle)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu segments", request->pieces);
+    struct ww_correction_request wanted = ww_skew_correction(request, angle);
+    enum ww_status status = ww_correction_create(&skew->correction, line, request->correction, &wanted, error);
+    skew->sections = ww_correction_sections(skew->correction);
+    free(angle);
+    return status;
+}
+
+/* What the correction comes to here. */
+static enum ww_status compare_with_kernel(struct ww_skew *skew, const struct ww_line *line,
+                                          const struct ww_skew_request *request, struct ww_error *error)
+{
+    struct ww_skew_request plain = *request;
+    struct ww_placements kernel = {0};
+    plain.correction = NULL;
+    skew->scale = 1;
+    enum ww_status status = WW_OK;
+    if (skew->correction)
+        status = ww_placements_solve(&kernel, line, &plain, request->angle, false, error);
+    if (kernel.worst > 0)
+        skew->scale = (skew->pair ? skew->worst : skew->spread) / kernel.worst;
+    ww_placements_clear(&kernel);
+    return status;
+}
+
+struct ww_skew_terms ww_skew_terms(double skew, double frequency, double rate)
+{
+    double nyquist = 0.5 * rate, absolute = fabs(skew);
+    return (struct ww_skew_terms){.degrees = 360 * frequency * absolute,
+                                  .unit_interval_share = rate * absolute,
+                                  .first_null = absolute > 0 ? 0.5 / absolute : 0,
+                                  .conversion = fabs(sin(WW_PI * nyquist * absolute))};
+}
+
+enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, const struct ww_skew_request *asked,
+                             struct ww_error *error)
+{
+    memset(skew, 0, sizeof *skew);
+    struct ww_scan *scan = NULL;
+    struct ww_skew_request own = *asked, *request = &own;
+    enum ww_status status = check(request, error);
+    if (status)
+        return status;
+    size_t plies = line->stack->plies;
+    double length = request->length;
+    skew->pair = line->mesh.pair;
+    skew->plies = plies;
+    skew->map = calloc(plies + 1, sizeof *skew->map);
+    skew->high = calloc(plies + 1, sizeof *skew->high);
+    skew->low = calloc(plies + 1, sizeof *skew->low);
+    if (!skew->map || !skew->high || !skew->low) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
+        goto done;
+    }
+    request->scan.route = request->route;
+    request->scan.pieces = request->pieces;
+    status = correct(skew, line, request, error);
+    request->correction = skew->correction;
+    if (!status)
+        status = ww_corrected_scan_create(&scan, line, request->correction, request->angle, &request->scan, error);
+
+    double high = 0, low = 0, leg_high = 0, leg_low = 0;
+    enum ww_signal signal = skew->pair ? WW_SKEW : WW_LEG1;
+    for (size_t p = 0; p < plies && !status; p++) {
+        status = ww_map_and_extremes(scan, p, signal, WW_MEAN, length, &skew->map[p], &skew->high[p], &skew->low[p],
+                                     error);
+        high += skew->high[p].value;
+        low += skew->low[p].value;
+        struct ww_extreme h = skew->high[p], l = skew->low[p];
+        if (skew->pair && !status)
+            status = ww_scan_extremes(scan, p, WW_LEG1, WW_MEAN, length, &h, &l, error);
+        leg_high += h.value;
+        leg_low += l.value;
+    }
+    if (!status)
+        status = worst_of(scan, WW_UPPER, length, &skew->worst_upper, error);
+    if (!status)
+        status = worst_of(scan, WW_LOWER, length, &skew->worst_lower, error);
+    if (status)
+        goto done;
+    skew->mean_delay = ww_scan_mean_delay(scan, WW_LEG1, length);
+    skew->fastest = skew->mean_delay + leg_low;
+    skew->slowest = skew->mean_delay + leg_high;
+    skew->spread = leg_high - leg_low;
+    skew->mismatch = ww_scan_mismatch(scan, length);
+    skew->worst = ww_design_value(skew->pair, high, low);
+
+    status = ww_distribution_of_plies(&skew->distribution, scan, skew->map, skew->high, skew->low, error);
+    if (!status)
+        status = chance(skew, request->budget, error);
+    if (!status)
+        status = ww_tolerance_solve(skew, line, request, error);
+    if (!status)
+        status = compare_with_kernel(skew, line, request, error);
+    if (status)
+        goto done;
+    skew->median = fmin(ww_distribution_quantile(&skew->distribution, 0.5), skew->worst);
+    skew->p95 = fmin(ww_distribution_quantile(&skew->distribution, 0.95), skew->worst);
+    skew->p99 = fmin(ww_distribution_quantile(&skew->distribution, 0.99), skew->worst);
+    skew->deviation = ww_distribution_deviation(&skew->distribution);
+    skew->worst_degrees = 360 * request->frequency * skew->worst;
+    skew->spread_degrees = 360 * request->frequency * skew->spread;
+    skew->unit_interval_share = request->rate * skew->worst;
+done:
+    ww_scan_destroy(scan);
+    if (status)
+        ww_skew_clear(skew);
+    return status;
+}
+
+void ww_skew_clear(struct ww_skew *skew)
+{
+    for (size_t p = 0; skew->map && p < skew->plies; p++)
+        ww_map_clear(&skew->map[p]);
+    free(skew->map);
+    free(skew->high);
+    free(skew->low);
+    ww_distribution_clear(&skew->distribution);
+    ww_distribution_clear(&skew->tolerant);
+    ww_correction_release(skew->correction);
+    memset(skew, 0, sizeof *skew);
+}

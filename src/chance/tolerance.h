@@ -1,0 +1,15 @@
+/* tolerance.h - the answer over all that nobody controls: where the cloth lies, how it is turned, how dense it is woven.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef WW_CHANCE_TOLERANCE_H
+#define WW_CHANCE_TOLERANCE_H
+
+#include "weftwise/chance.h"
+
+/* Fills worst_with_turn, worst_angle, turn_angle_step, the tolerant_ figures, yield and expected_worst of an answer whose
+ * other figures are there already. */
+enum ww_status ww_tolerance_solve(struct ww_skew *skew, const struct ww_line *line,
+                                  const struct ww_skew_request *request, struct ww_error *error);
+
+#endif

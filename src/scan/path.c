@@ -1,0 +1,518 @@
+/* piece.c - the integral along a trace, straight or of pieces, from every position of the cloth at once.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * With slowness S(r) = sum S^(k) exp(i k.r), the delay of a piece of length L that starts at r0 and runs along u is
+ *   delay(r0) = sum S^(k) exp(i k.r0) L exp(i k.u L/2) sinc(k.u L/2),
+ * exact, wave by wave: no step along the way. One inverse transform gives it from all positions of a grid; a sum over
+ * the waves gives it, with its derivatives, at any one. Waves with k.u = 0 keep their size however long the piece is:
+ * their skew grows with length; all others saturate.
+ *
+ * A route is the sum of its pieces, each with its own direction, n and phase; the legs of a pair start and end where the
+ * mitres of the bends put them. What bends make legs differ in length is no skew of the weave, and left out of it.
+ *
+ * The quasi-static limit is the same integral of eps: delay = L sqrt(mean eps)/c0.
+ */
+#include "scan/path.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "core/transform.h"
+
+#define MOST_LENGTH 1e3 /* [m] */
+
+/* k.u of one wave [rad/m]. */
+static double advance(const struct ww_ply_scan *ply, size_t w)
+{
+    return 2 * WW_PI * (ply->order[w].m / ply->lx * ply->ux + ply->order[w].l / ply->ly * ply->uy);
+}
+
+/* Mean along the way of one wave: exp(i k.u L/2) sinc(k.u L/2). */
+static double _Complex along_the_way(const struct ww_ply_scan *ply, size_t w, double length)
+{
+    double half = 0.5 * advance(ply, w) * length;
+    return ww_phasor(half) * ww_sinc(half);
+}
+
+static enum ww_status check(const struct ww_scan *scan, size_t ply, enum ww_signal signal, double length,
+                            struct ww_error *error)
+{
+    if (ply >= scan->plies)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "ply %zu of %zu", ply + 1, scan->plies);
+    if (signal != WW_LEG1 && !scan->pair)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "a single trace has no second leg");
+    if (!(length >= 0 && length <= MOST_LENGTH))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "length %g m is outside [0, %g] m", length, MOST_LENGTH);
+    return WW_OK;
+}
+
+static enum ww_status take_straight(struct ww_path *piece, enum ww_estimate estimate, bool two,
+                                    struct ww_error *error)
+{
+    const struct ww_ply_scan *ply = piece->ply;
+    piece->harmonics = ply->harmonics;
+    piece->order = ply->order;
+    piece->first = calloc((two ? 2 : 1) * ply->harmonics, sizeof *piece->first);
+    if (!piece->first)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", ply->harmonics);
+    piece->second = two ? piece->first + ply->harmonics : NULL;
+    const double _Complex *leg1 = ply->coefficient[0][estimate], *leg2 = ply->coefficient[1][estimate];
+    enum ww_signal signal = piece->signal;
+    double x = WW_PI * piece->length * ply->ux / ply->lx, y = WW_PI * piece->length * ply->uy / ply->ly;
+    struct ww_stepper halves = ww_stepper_of(x, y);
+    for (size_t w = 0; w < ply->harmonics; w++) { /* along_the_way, with the sines at hand */
+        double _Complex turn = ww_stepper_to(&halves, ply->order[w]);
+        double half = ply->order[w].m * x + ply->order[w].l * y;
+        double _Complex way = turn * (fabs(half) < 0.1 ? ww_sinc(half) : cimag(turn) / half);
+        piece->first[w] = way * (signal == WW_LEG2           ? leg2[w]
+                                 : signal == WW_SKEW && !two ? leg1[w] - leg2[w]
+                                                             : leg1[w]);
+        if (two)
+            piece->second[w] = way * leg2[w];
+    }
+    return WW_OK;
+}
+
+/* Both legs' sums over the pieces of a route, for each (m, l) with m <= m_most, |l| <= l_most. */
+struct sums {
+    int m_most, l_most;
+    size_t count;
+    double _Complex *leg[2]; /* [m][l + l_most] */
+    bool *met;
+    double length[2];
+};
+
+static void sums_clear(struct sums *sums)
+{
+    free(sums->leg[0]);
+    free(sums->met);
+    memset(sums, 0, sizeof *sums);
+}
+
+static enum ww_status sums_init(struct sums *sums, const struct ww_scan *scan, size_t index, struct ww_error *error)
+{
+    *sums = (struct sums){0};
+    for (size_t i = 0; i < scan->pieces; i++) {
+        const struct ww_ply_scan *ply = &scan->piece[i].scan->ply[index];
+        for (size_t w = 0; w < ply->harmonics; w++) {
+            sums->m_most = ply->order[w].m > sums->m_most ? ply->order[w].m : sums->m_most;
+            sums->l_most = abs(ply->order[w].l) > sums->l_most ? abs(ply->order[w].l) : sums->l_most;
+        }
+    }
+    sums->count = (size_t)(sums->m_most + 1) * (size_t)(2 * sums->l_most + 1);
+    sums->leg[0] = calloc(2 * sums->count, sizeof *sums->leg[0]);
+    sums->met = calloc(sums->count, sizeof *sums->met);
+    if (!sums->leg[0] || !sums->met)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", sums->count);
+    sums->leg[1] = sums->leg[0] + sums->count;
+    return WW_OK;
+}
+
+/* Adds one piece whose centre line starts at (x, y) of the ply's cloth. */
+static void add_piece(struct sums *sums, const struct ww_scan *scan, const struct ww_scan_segment *of, size_t index,
+                      enum ww_estimate estimate, double own, double x, double y)
+{
+    const struct ww_ply_scan *ply = &of->scan->ply[index];
+    for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++) {
+        struct ww_leg_span stretch = ww_leg_span(scan, of, own, leg);
+        sums->length[leg] += stretch.length;
+        for (size_t w = 0; w < ply->harmonics; w++) {
+            size_t at = (size_t)(ply->order[w].m * (2 * sums->l_most + 1) + ply->order[w].l + sums->l_most);
+            double phase = 2 * WW_PI * (ply->order[w].m * x / ply->lx + ply->order[w].l * y / ply->ly);
+            sums->met[at] = true;
+            sums->leg[leg][at] += ply->coefficient[leg][estimate][w] *
+                                  ww_phasor(phase + advance(ply, w) * stretch.start) * stretch.length *
+                                  along_the_way(ply, w, stretch.length);
+        }
+    }
+}
+
+/* The sums as means over the length, listed wave by wave. */
+static enum ww_status list_sums(struct ww_path *piece, const struct sums *sums, bool two, struct ww_error *error)
+{
+    for (size_t i = 0; i < sums->count; i++)
+        piece->harmonics += sums->met[i];
+    piece->owned = calloc(piece->harmonics, sizeof *piece->owned);
+    piece->first = calloc((two ? 2 : 1) * piece->harmonics, sizeof *piece->first);
+    if (!piece->owned || !piece->first)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", piece->harmonics);
+    piece->order = piece->owned;
+    piece->second = two ? piece->first + piece->harmonics : NULL;
+    size_t zero = (size_t)sums->l_most; /* wave 0 comes first */
+    for (size_t k = 0, w = 1; k < sums->count; k++) {
+        if (!sums->met[k])
+            continue;
+        size_t at = k == zero ? 0 : w++;
+        piece->owned[at] =
+            (struct ww_order){(int)k / (2 * sums->l_most + 1), (int)k % (2 * sums->l_most + 1) - sums->l_most};
+        double _Complex leg1 = sums->leg[0][k], leg2 = sums->leg[1][k];
+        if (two) {
+            piece->first[at] = leg1 / sums->length[0];
+            piece->second[at] = leg2 / sums->length[1];
+        } else
+            piece->first[at] = (piece->signal == WW_LEG1   ? leg1
+                                : piece->signal == WW_LEG2 ? leg2
+                                                           : leg1 - leg2) /
+                               piece->length;
+        if (k == zero && piece->signal == WW_SKEW && !two)
+            piece->first[at] = 0; /* the lengths' part */
+    }
+    return WW_OK;
+}
+
+static enum ww_status sum_route(struct ww_path *piece, size_t index, enum ww_estimate estimate, bool two,
+                                struct ww_error *error)
+{
+    const struct ww_scan *scan = piece->scan;
+    struct sums sums;
+    enum ww_status status = sums_init(&sums, scan, index, error);
+    double x = 0, y = 0;
+    for (size_t i = 0; i < scan->pieces && !status; i++) {
+        const struct ww_scan_segment *of = &scan->piece[i];
+        double own = of->share * piece->length;
+        for (int leg = 0; leg < 2 && !status; leg++)
+            if (piece->length > 0 && !(ww_leg_span(scan, of, own, leg).length > 0))
+                status = ww_error_set(error, WW_INVALID, NULL, 0,
+                                      "piece %zu of the route, %g um long, is too short for the bends at its ends",
+                                      i + 1, own * 1e6);
+        if (status)
+            break;
+        add_piece(&sums, scan, of, index, estimate, own, x, y);
+        x += own * of->scan->ply[index].ux;
+        y += own * of->scan->ply[index].uy;
+    }
+    if (!status)
+        status = list_sums(piece, &sums, two, error);
+    sums_clear(&sums);
+    return status;
+}
+
+enum ww_status ww_path_init(struct ww_path *piece, const struct ww_scan *scan, size_t index, enum ww_signal signal,
+                             enum ww_estimate estimate, double length, struct ww_error *error)
+{
+    memset(piece, 0, sizeof *piece);
+    enum ww_status status = check(scan, index, signal, length, error);
+    if (status)
+        return status;
+    bool two = signal == WW_SKEW && scan->averaging == WW_QUASI_STATIC;
+    *piece = (struct ww_path){.scan = scan, .ply = &scan->ply[index], .signal = signal, .length = length};
+    status =
+        scan->pieces ? sum_route(piece, index, estimate, two, error) : take_straight(piece, estimate, two, error);
+    if (status)
+        ww_path_clear(piece);
+    return status;
+}
+
+void ww_path_clear(struct ww_path *piece)
+{
+    free(piece->first);
+    free(piece->owned);
+    memset(piece, 0, sizeof *piece);
+}
+
+/* Sum over the waves at one place, with derivatives. */
+static struct ww_expansion sum_at(const struct ww_path *piece, const double _Complex *c, double x, double y)
+{
+    const struct ww_ply_scan *ply = piece->ply;
+    struct ww_expansion at = {0};
+    double kx = 2 * WW_PI / ply->lx, ky = 2 * WW_PI / ply->ly;
+    struct ww_stepper waves = ww_stepper_of(kx * x, ky * y);
+    for (size_t w = 0; w < piece->harmonics; w++) {
+        double m = kx * piece->order[w].m, l = ky * piece->order[w].l, twice = piece->order[w].m ? 2 : 1;
+        double _Complex wave = ww_stepper_to(&waves, piece->order[w]);
+        double co = creal(wave), si = cimag(wave);
+        double real = twice * (creal(c[w]) * co - cimag(c[w]) * si);
+        double turn = -twice * (creal(c[w]) * si + cimag(c[w]) * co); /* d real / d phase */
+        at.value += real;
+        at.dx += m * turn;
+        at.dy += l * turn;
+        at.xx -= m * m * real;
+        at.xy -= m * l * real;
+        at.yy -= l * l * real;
+    }
+    return at;
+}
+
+/* Delay from mean eps, L sqrt(mean)/c0, derivatives by the chain rule. */
+static struct ww_expansion delay_from_eps(struct ww_expansion a, double length)
+{
+    double root = sqrt(a.value), first = length / (2 * WW_C0 * root), second = -first / (2 * a.value);
+    return (struct ww_expansion){length * root / WW_C0,
+                             first * a.dx,
+                             first * a.dy,
+                             first * a.xx + second * a.dx * a.dx,
+                             first * a.xy + second * a.dx * a.dy,
+                             first * a.yy + second * a.dy * a.dy};
+}
+
+static struct ww_expansion minus(struct ww_expansion a, struct ww_expansion b, double times)
+{
+    return (struct ww_expansion){a.value - times * b.value, a.dx - times * b.dx, a.dy - times * b.dy,
+                             a.xx - times * b.xx,       a.xy - times * b.xy, a.yy - times * b.yy};
+}
+
+struct ww_expansion ww_path_expand(const struct ww_path *piece, double x, double y)
+{
+    double length = piece->length;
+    struct ww_expansion at = sum_at(piece, piece->first, x, y);
+    if (piece->second)
+        return minus(delay_from_eps(at, length), delay_from_eps(sum_at(piece, piece->second, x, y), length), 1);
+    double mean = creal(piece->first[0]);
+    if (piece->scan->averaging == WW_FLIGHT) {
+        at = minus((struct ww_expansion){0}, at, -length);
+        at.value -= piece->signal == WW_SKEW ? 0 : length * mean;
+        return at;
+    }
+    at = delay_from_eps(at, length);
+    at.value -= ww_scan_delay(piece->scan, mean, length);
+    return at;
+}
+
+/* Sum over the waves on the grid of positions, times `scale`, about a mean. Waves too short for the grid are left out. */
+static enum ww_status sum_map(const struct ww_path *piece, const double _Complex *c, double scale, double mean,
+                              double *value, struct ww_error *error)
+{
+    size_t n = piece->scan->positions, row = n / 2 + 1;
+    int most = (int)(n - 1) / 2;
+    double _Complex *spectrum = calloc(n * row, sizeof *spectrum);
+    if (!spectrum)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu by %zu", n, n);
+    struct ww_stepper shift =
+        ww_stepper_of(WW_PI / (double)n, WW_PI / (double)n); /* samples lie half a step from the origin */
+    for (size_t w = 0; w < piece->harmonics; w++) {
+        int m = piece->order[w].m, l = piece->order[w].l;
+        double _Complex shifted = scale * c[w] * ww_stepper_to(&shift, piece->order[w]);
+        if (m <= most && abs(l) <= most)
+            spectrum[(size_t)(l < 0 ? l + (int)n : l) * row + (size_t)m] = shifted;
+    }
+    spectrum[0] = mean;
+    enum ww_status status = ww_transform_inverse(spectrum, n, n, value, error);
+    free(spectrum);
+    return status;
+}
+
+enum ww_status ww_path_map(const struct ww_path *piece, double *value, struct ww_error *error)
+{
+    const struct ww_scan *scan = piece->scan;
+    size_t samples = scan->positions * scan->positions;
+    double length = piece->length, mean = creal(piece->first[0]), *second = NULL;
+    if (scan->averaging == WW_FLIGHT)
+        return sum_map(piece, piece->first, length, piece->signal == WW_SKEW ? length * mean : 0, value, error);
+    enum ww_status status = sum_map(piece, piece->first, 1, mean, value, error);
+    if (piece->second && !status) {
+        second = calloc(samples, sizeof *second);
+        status = second ? sum_map(piece, piece->second, 1, creal(piece->second[0]), second, error)
+                        : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu samples", samples);
+    }
+    for (size_t i = 0; i < samples && !status; i++)
+        value[i] = ww_scan_delay(scan, value[i], length) - ww_scan_delay(scan, second ? second[i] : mean, length);
+    free(second);
+    return status;
+}
+
+enum ww_status ww_scan_map(const struct ww_scan *scan, size_t index, enum ww_signal signal, enum ww_estimate estimate,
+                           double length, struct ww_map *map, struct ww_error *error)
+{
+    memset(map, 0, sizeof *map);
+    struct ww_path piece;
+    enum ww_status status = ww_path_init(&piece, scan, index, signal, estimate, length, error);
+    if (status)
+        return status;
+    status = ww_map_init(map, scan->positions, scan->positions, piece.ply->lx, piece.ply->ly, error);
+    if (!status)
+        status = ww_path_map(&piece, map->value, error);
+    ww_path_clear(&piece);
+    if (status)
+        ww_map_clear(map);
+    return status;
+}
+
+enum ww_status ww_scan_value(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate estimate,
+                             double length, double x, double y, double *value, struct ww_error *error)
+{
+    *value = 0;
+    struct ww_path piece;
+    enum ww_status status = ww_path_init(&piece, scan, ply, signal, estimate, length, error);
+    if (!status)
+        *value = ww_path_expand(&piece, x, y).value;
+    ww_path_clear(&piece);
+    return status;
+}
+
+double ww_scan_average_at(const struct ww_scan *scan, size_t index, enum ww_signal signal, enum ww_estimate e,
+                          double length, double x, double y)
+{
+    const struct ww_ply_scan *ply = &scan->ply[index];
+    double sum = 0;
+    for (size_t w = 0; w < ply->harmonics; w++) {
+        double _Complex c = signal == WW_LEG2 ? ply->coefficient[1][e][w] : ply->coefficient[0][e][w];
+        if (signal == WW_SKEW)
+            c -= ply->coefficient[1][e][w];
+        double phase = 2 * WW_PI * (ply->order[w].m * x / ply->lx + ply->order[w].l * y / ply->ly);
+        sum += (ply->order[w].m ? 2 : 1) * creal(c * ww_phasor(phase) * along_the_way(ply, w, length));
+    }
+    return sum;
+}
+
+/* --- along the way ------------------------------------------------------------------------------------------------ */
+
+/* What one ply adds at equal steps s = from + i step along one piece: to the local value of each leg, and to its integral
+ * from where the leg begins. */
+struct trail {
+    double from, step, begin[2];
+    size_t count;
+    double *local[2], *integral[2];
+};
+
+#define STEPS_BETWEEN_SINES 64 /* the wave is turned step by step, and set anew so often: rounding stays at 1e-14 */
+
+/* Integral of exp(i a s') over 0..s, where the wave now stands at exp(i a s). */
+static double _Complex integral_of_wave(double a, double s, double _Complex here)
+{
+    return fabs(a * s) < 1e-3 ? s * ww_phasor(0.5 * a * s) * ww_sinc(0.5 * a * s) : (here - 1) / (I * a);
+}
+
+static double _Complex integral_to(double a, double s)
+{
+    return integral_of_wave(a, s, ww_phasor(a * s));
+}
+
+static void add_wave(const struct trail *trail, const struct ww_ply_scan *ply, size_t w, const double start[2],
+                     size_t legs)
+{
+    double a = advance(ply, w);
+    double phase = 2 * WW_PI * (ply->order[w].m * start[0] / ply->lx + ply->order[w].l * start[1] / ply->ly);
+    double _Complex turn = ww_phasor(a * trail->step), here = 0, c[2] = {0}, begun[2] = {0};
+    for (size_t leg = 0; leg < legs; leg++) {
+        c[leg] = (ply->order[w].m ? 2 : 1) * ply->coefficient[leg][WW_MEAN][w] * ww_phasor(phase);
+        begun[leg] = integral_to(a, trail->begin[leg]);
+    }
+    for (size_t i = 0; i < trail->count; i++) {
+        double s = trail->from + (double)i * trail->step;
+        here = i % STEPS_BETWEEN_SINES ? here * turn : ww_phasor(a * s);
+        double _Complex integral = integral_of_wave(a, s, here);
+        for (size_t leg = 0; leg < legs; leg++) {
+            trail->local[leg][i] += creal(c[leg] * here);
+            trail->integral[leg][i] += creal(c[leg] * (integral - begun[leg]));
+        }
+    }
+}
+
+/* The integral of what waves over the whole of a leg's stretch of one piece. */
+static double whole_stretch(const struct ww_ply_scan *ply, const double start[2], struct ww_leg_span stretch,
+                            size_t leg)
+{
+    double sum = 0;
+    for (size_t w = 1; w < ply->harmonics; w++) {
+        double a = advance(ply, w);
+        double phase = 2 * WW_PI * (ply->order[w].m * start[0] / ply->lx + ply->order[w].l * start[1] / ply->ly);
+        double _Complex integral = integral_to(a, stretch.start + stretch.length) - integral_to(a, stretch.start);
+        sum += (ply->order[w].m ? 2 : 1) * creal(ply->coefficient[leg][WW_MEAN][w] * ww_phasor(phase) * integral);
+    }
+    return sum;
+}
+
+/* The running value of one ply: skew, or delay less its mean, from the means and the integrals of what waves. */
+static double running_value(const struct ww_scan *scan, const struct ww_ply_scan *ply, double s,
+                            const double integral[2])
+{
+    double mean[2], average[2];
+    if (!(s > 0))
+        return 0;
+    for (int leg = 0; leg < 2; leg++) {
+        mean[leg] = creal(ply->coefficient[leg][WW_MEAN][0]);
+        average[leg] = mean[leg] + integral[leg] / s;
+    }
+    if (scan->averaging == WW_FLIGHT)
+        return integral[0] - (scan->pair ? integral[1] : 0) +
+               (scan->pair && !scan->pieces ? s * (mean[0] - mean[1]) : 0);
+    return ww_scan_delay(scan, average[0], s) - ww_scan_delay(scan, scan->pair ? average[1] : mean[0], s);
+}
+
+/* The whole trail over one ply, piece by piece. `all` holds the local values so far, `sum` the running value. */
+static void follow(const struct ww_scan *scan, size_t index, const double start[2], double route_length,
+                   const struct trail *all, double *sum)
+{
+    size_t legs = scan->pair ? 2 : 1, next = 0;
+    double done[2] = {0}, passed = 0, x = start[0], y = start[1];
+    for (size_t j = 0; j < ww_scan_segments(scan) && next < all->count; j++) {
+        struct ww_scan_segment of = ww_scan_segment_at(scan, j);
+        const struct ww_ply_scan *ply = &of.scan->ply[index];
+        double own = of.share * route_length, here[2] = {x, y};
+        bool last = j + 1 == ww_scan_segments(scan);
+        size_t first = next;
+        while (next < all->count && (last || all->from + (double)next * all->step < passed + own))
+            next++;
+        struct trail trail = {
+            .from = all->from + (double)first * all->step - passed, .step = all->step, .count = next - first};
+        for (size_t leg = 0; leg < legs; leg++) {
+            trail.begin[leg] = ww_leg_span(scan, &of, own, (int)leg).start;
+            trail.local[leg] = all->local[leg] + first;
+            trail.integral[leg] = all->integral[leg] + first;
+        }
+        for (size_t w = 1; w < ply->harmonics && trail.count; w++)
+            add_wave(&trail, ply, w, here, legs);
+        for (size_t i = first; i < next; i++) {
+            double integral[2] = {all->integral[0][i] + done[0], all->integral[1][i] + done[1]};
+            sum[i] += running_value(scan, ply, all->from + (double)i * all->step, integral);
+            for (size_t leg = 0; leg < legs; leg++)
+                all->local[leg][i] += creal(ply->coefficient[leg][WW_MEAN][0]) - of.scan->level[leg][WW_MEAN];
+        }
+        for (size_t leg = 0; leg < legs && !last; leg++)
+            done[leg] += whole_stretch(ply, here, ww_leg_span(scan, &of, own, (int)leg), leg);
+        passed += own;
+        x += own * ply->ux;
+        y += own * ply->uy;
+    }
+}
+
+/* The level of a leg where the trail stands at s. */
+static double level_at(const struct ww_scan *scan, double s, double route_length, size_t leg)
+{
+    double passed = 0;
+    for (size_t j = 0; j + 1 < scan->pieces; j++) {
+        passed += scan->piece[j].share * route_length;
+        if (s < passed)
+            return scan->piece[j].scan->level[leg][WW_MEAN];
+    }
+    return scan->pieces ? scan->piece[scan->pieces - 1].scan->level[leg][WW_MEAN] : scan->level[leg][WW_MEAN];
+}
+
+enum ww_status ww_scan_profile(const struct ww_scan *scan, const double (*start)[2], double length, double from,
+                               double to, size_t count, double *dk1, double *dk2, double *running,
+                               struct ww_error *error)
+{
+    if (count < 2 || !(from >= 0) || !(to > from && to <= MOST_LENGTH))
+        return ww_error_set(
+            error, WW_INVALID, NULL, 0,
+            "a profile takes two or more points over a stretch of [0, %g] m, not %zu from %g m to %g m", MOST_LENGTH,
+            count, from, to);
+    if (scan->pieces && (scan->averaging != WW_FLIGHT || !(length > 0)))
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "a profile along a route takes its length and time of flight");
+    size_t legs = scan->pair ? 2 : 1;
+    double *work = calloc(5 * count, sizeof *work);
+    if (!work)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a profile of %zu points", count);
+    struct trail trail = {.from = from, .step = (to - from) / (double)(count - 1), .count = count};
+    trail.local[0] = work;
+    trail.local[1] = work + count;
+    trail.integral[0] = work + 2 * count;
+    trail.integral[1] = work + 3 * count;
+    double *sum = work + 4 * count;
+    for (size_t p = 0; p < scan->plies; p++) {
+        memset(trail.integral[0], 0, 2 * count * sizeof *work);
+        follow(scan, p, start[p], length, &trail, sum);
+    }
+    double *out[2] = {dk1, dk2};
+    for (size_t leg = 0; leg < legs; leg++)
+        for (size_t i = 0; i < count && out[leg]; i++) {
+            double here = level_at(scan, from + (double)i * trail.step, length, leg) + trail.local[leg][i];
+            out[leg][i] = scan->averaging == WW_FLIGHT ? pow(here * WW_C0, 2) : here;
+        }
+    memcpy(running, sum, count * sizeof *sum);
+    free(work);
+    return WW_OK;
+}

@@ -1,0 +1,38 @@
+/* piece.h - a trace, straight or of pieces: its integral over the cloth, from any position.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef WW_SCAN_PATH_H
+#define WW_SCAN_PATH_H
+
+#include "scan/slowness.h"
+
+/* One signal of one ply averaged along a trace: every wave's coefficient times its mean along the way. */
+struct ww_path {
+    const struct ww_scan *scan;
+    const struct ww_ply_scan *ply;
+    enum ww_signal signal;
+    double length;
+    size_t harmonics;
+    const struct ww_order *order;      /* the ply's, or owned */
+    struct ww_order *owned;           /* those of a route: all that any of its directions has */
+    double _Complex *first, *second; /* [waves]; second: leg 2 of a quasi-static skew, else NULL */
+};
+
+/* Zeroed is valid and empty. WW_INVALID: no such ply, a second leg asked of a single trace, length outside [0, 1000] m. */
+enum ww_status ww_path_init(struct ww_path *piece, const struct ww_scan *scan, size_t ply, enum ww_signal signal,
+                             enum ww_estimate estimate, double length, struct ww_error *error);
+void ww_path_clear(struct ww_path *piece);
+
+/* Value [s] as in ww_scan_map with its first and second derivatives over the start position. */
+struct ww_expansion {
+    double value;
+    double dx, dy;     /* [s/m] */
+    double xx, xy, yy; /* [s/m2] */
+};
+struct ww_expansion ww_path_expand(const struct ww_path *piece, double x, double y);
+
+/* Values from all start positions, value[positions][positions]. */
+enum ww_status ww_path_map(const struct ww_path *piece, double *value, struct ww_error *error);
+
+#endif

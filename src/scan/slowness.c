@@ -1,0 +1,472 @@
+/* slowness.c - what each leg sees over the cell, as harmonics.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * The capacitances of the line with one ply at registration r and the others at their mean are, in Fourier space,
+ * sums over slices (line.c). On a grid over the cell they are combined into the permittivity each leg sees,
+ *   C = (C+ + C-)/2,  eps_1 = (C11 - C12)/(Ca11 - Ca12),  eps_2 = (C22 - C12)/(Ca22 - Ca12)
+ * (single: C/Ca), its slowness S = sqrt(eps)/c0 is taken, and transformed back: S(r) = sum S^(k) exp(i k.r). Waves
+ * that matter are kept: what is left out is below 1e-10 of the largest each, and about 2e-8 of the skew together. Several
+ * plies add to first order in the fraction.
+ *
+ * Flight adds slowness along the way; the quasi-static limit adds eps and takes the root of its mean.
+ */
+#include "scan/slowness.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "core/transform.h"
+
+#define POSITIONS 256
+#define MOST_POSITIONS 4096
+#define NEGLIGIBLE 1e-10 /* of the largest wave other than the mean */
+
+/* Capacitances at one registration, in units of eps0 F/m. */
+struct matrix {
+    double c11, c12, c22;
+};
+
+static struct matrix background_capacitance(const struct ww_line *line)
+{
+    if (!line->mesh.pair)
+        return (struct matrix){line->c_even, 0, line->c_even};
+    double own = 0.5 * (line->c_even + line->c_odd);
+    return (struct matrix){own, 0.5 * (line->c_even - line->c_odd), own};
+}
+
+/* What one leg sees, in units of eps0 F/m, from its own and the mutual change of capacitance at one registration: C11 - C12
+ * by the upper form. */
+static inline double upper_seen(struct matrix c0, double own, double mutual)
+{
+    return c0.c11 - c0.c12 + (own - mutual);
+}
+
+/* By the lower form C0 P^-1 C0: with d = (1, -1), C0 d = (c11 - c12) d, so that P^-1 d is all it takes. */
+static inline double lower_seen(struct matrix c0, double own, double mutual, double other)
+{
+    double p11 = c0.c11 + own, p12 = c0.c12 + mutual, p22 = c0.c22 + other;
+    return (c0.c11 - c0.c12) * (c0.c11 * (p22 + p12) - c0.c12 * (p11 + p12)) / (p11 * p22 - p12 * p12);
+}
+
+/* What a leg sees over the samples of a grid, change[WW_CHANGES][samples], as slowness [s/m] or permittivity. */
+static void see_samples(const struct ww_scan *scan, const struct ww_line *line, const double *change, size_t samples,
+                        int leg, enum ww_estimate estimate, double *value)
+{
+    struct matrix c0 = background_capacitance(line);
+    double scale = line->dk_correction / (scan->pair ? line->ca_odd : line->ca_even);
+    bool flight = scan->averaging == WW_FLIGHT;
+    if (flight)
+        scale /= WW_C0 * WW_C0;
+    double upper = estimate == WW_MEAN ? 0.5 : estimate == WW_UPPER, lower = 1 - upper;
+    const double *up_own = change + (leg ? WW_UPPER_22 : WW_UPPER_11) * samples;
+    const double *low_own = change + (leg ? WW_LOWER_22 : WW_LOWER_11) * samples;
+    const double *low_other = change + (leg ? WW_LOWER_11 : WW_LOWER_22) * samples;
+    const double *up_mutual = change + WW_UPPER_12 * samples, *low_mutual = change + WW_LOWER_12 * samples;
+    for (size_t i = 0; i < samples; i++)
+        value[i] = scale * (upper * upper_seen(c0, up_own[i], up_mutual[i]) +
+                            lower * lower_seen(c0, low_own[i], low_mutual[i], low_other[i]));
+    for (size_t i = 0; i < samples && flight; i++)
+        value[i] = sqrt(value[i]);
+}
+
+/* The grid over the cell on which capacitances are combined, and half spectra of what the legs see. */
+struct field {
+    size_t nx, ny, row, half, samples;
+    double *change;        /* [WW_CHANGES][samples]; of a single trace those of 12 and 22 are 0 */
+    double *value;         /* [samples] */
+    double _Complex *work; /* [half] */
+    double _Complex *spectrum[2][WW_ESTIMATES]; /* [half]; NULL: not asked for */
+    double _Complex *spectra;
+};
+
+static enum ww_status field_init(struct field *f, const struct ww_cell *cell, bool pair, bool bounds,
+                                 struct ww_error *error)
+{
+    *f = (struct field){.nx = cell->nx, .ny = cell->ny, .row = cell->nx / 2 + 1};
+    f->half = f->ny * f->row;
+    f->samples = f->nx * f->ny;
+    size_t legs = pair ? 2 : 1, estimates = bounds ? WW_ESTIMATES : 1, signals = legs * estimates, count = 0;
+    f->change = malloc(WW_CHANGES * f->samples * sizeof *f->change);
+    f->work = malloc(f->half * sizeof *f->work);
+    f->value = malloc(f->samples * sizeof *f->value);
+    f->spectra = malloc(signals * f->half * sizeof *f->spectra);
+    if (!f->change || !f->work || !f->value || !f->spectra)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu samples", f->samples);
+    for (size_t leg = 0; leg < legs; leg++)
+        for (size_t e = 0; e < estimates; e++) /* the mean comes first */
+            f->spectrum[leg][e] = f->spectra + count++ * f->half;
+    return WW_OK;
+}
+
+static void field_clear(struct field *f)
+{
+    free(f->change);
+    free(f->work);
+    free(f->value);
+    free(f->spectra);
+    memset(f, 0, sizeof *f);
+}
+
+/* Place of wave (m, l) in a half spectrum. */
+static size_t place_of(const struct field *f, int m, int l)
+{
+    return (size_t)(l < 0 ? l + (int)f->ny : l) * f->row + (size_t)m;
+}
+
+/* A single trace has 11 alone. */
+static bool is_seen(const struct ww_scan *scan, enum ww_change c)
+{
+    return scan->pair || c == WW_UPPER_11 || c == WW_LOWER_11;
+}
+
+/* Changes in Fourier space, those of the ply itself and the mean over all plies -> changes on the grid. */
+static enum ww_status lay_changes(struct field *f, const struct ww_harmonics *h, const double _Complex *change,
+                                  const double mean[WW_CHANGES], const struct ww_scan *scan, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    for (enum ww_change c = 0; c < WW_CHANGES && !status; c++) {
+        double *to = f->change + c * f->samples;
+        if (!is_seen(scan, c)) {
+            memset(to, 0, f->samples * sizeof *to);
+            continue;
+        }
+        memset(f->work, 0, f->half * sizeof *f->work);
+        for (size_t i = 1; i < h->count; i++)
+            f->work[place_of(f, h->harmonic[i].m, h->harmonic[i].l)] = change[i * WW_CHANGES + c];
+        f->work[0] = mean[c];
+        status = ww_transform_inverse(f->work, f->nx, f->ny, to, error);
+    }
+    return status;
+}
+
+/* Changes on the grid -> what the legs see -> spectra. */
+static enum ww_status see(struct field *f, const struct ww_scan *scan, const struct ww_line *line,
+                          struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    for (size_t leg = 0; leg < 2; leg++)
+        for (enum ww_estimate e = WW_MEAN; e < WW_ESTIMATES && !status; e++)
+            if (f->spectrum[leg][e]) {
+                see_samples(scan, line, f->change, f->samples, (int)leg, e, f->value);
+                status = ww_transform_forward(f->value, f->nx, f->ny, f->spectrum[leg][e], error);
+            }
+    return status;
+}
+
+/* Squares of the largest coefficient of any signal, place by place, into the grid of the changes, which have served. */
+static const double *measure(const struct field *f)
+{
+    double *largest = f->change;
+    memset(largest, 0, f->half * sizeof *largest);
+    for (size_t leg = 0; leg < 2; leg++)
+        for (size_t e = 0; e < WW_ESTIMATES; e++) {
+            const double *c = (const double *)f->spectrum[leg][e]; /* pairs of real and imaginary part */
+            for (size_t i = 0; i < f->half && c; i++) {
+                double square = c[2 * i] * c[2 * i] + c[2 * i + 1] * c[2 * i + 1];
+                largest[i] = square > largest[i] ? square : largest[i];
+            }
+        }
+    return largest;
+}
+
+/* Lists the waves that matter, by m and then by l. */
+static enum ww_status list_waves(struct ww_ply_scan *ply, const struct field *f, struct ww_error *error)
+{
+    int m_most = (int)(f->nx - 1) / 2, l_most = (int)(f->ny - 1) / 2;
+    const double *square = measure(f);
+    double largest = 0;
+    for (int m = 0; m <= m_most; m++)
+        for (int l = -l_most; l <= l_most; l++)
+            if ((m || l) && square[place_of(f, m, l)] > largest)
+                largest = square[place_of(f, m, l)];
+    ply->order = calloc((size_t)(m_most + 1) * (size_t)(2 * l_most + 1), sizeof *ply->order);
+    if (!ply->order)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the waves of a map");
+    ply->harmonics = 1; /* wave 0 is the mean */
+    for (int m = 0; m <= m_most; m++)
+        for (int l = -l_most; l <= l_most; l++)
+            if ((m || l) && square[place_of(f, m, l)] > NEGLIGIBLE * NEGLIGIBLE * largest)
+                ply->order[ply->harmonics++] = (struct ww_order){m, l};
+    return WW_OK;
+}
+
+static enum ww_status keep_waves(struct ww_ply_scan *ply, const struct field *f, struct ww_error *error)
+{
+    enum ww_status status = list_waves(ply, f, error);
+    double _Complex *all = status ? NULL : calloc(2 * WW_ESTIMATES * ply->harmonics, sizeof *all);
+    if (!status && !all)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", ply->harmonics);
+    if (status)
+        return status;
+    for (size_t leg = 0; leg < 2; leg++)
+        for (size_t e = 0; e < WW_ESTIMATES; e++)
+            ply->coefficient[leg][e] = all + (leg * WW_ESTIMATES + e) * ply->harmonics;
+    /* samples lie at the middle of their boxes, half a box from the origin of r */
+    struct ww_stepper shift = ww_stepper_of(-WW_PI / (double)f->nx, -WW_PI / (double)f->ny);
+    for (size_t w = 0; w < ply->harmonics; w++) {
+        size_t place = place_of(f, ply->order[w].m, ply->order[w].l);
+        double _Complex shifted = ww_stepper_to(&shift, ply->order[w]);
+        for (size_t leg = 0; leg < 2; leg++)
+            for (size_t e = 0; e < WW_ESTIMATES; e++)
+                if (f->spectrum[leg][e])
+                    ply->coefficient[leg][e][w] = f->spectrum[leg][e][place] * shifted;
+    }
+    for (size_t leg = 0; leg < 2; leg++)
+        for (size_t e = 0; e < WW_ESTIMATES; e++)
+            ply->coefficient[leg][e][0] = creal(ply->coefficient[leg][e][0]);
+    return WW_OK;
+}
+
+static enum ww_status scan_ply(struct ww_scan *scan, const struct ww_line *line, size_t index,
+                               const struct ww_scan_options *options, bool bounds, const double _Complex *change,
+                               const double mean[WW_CHANGES], struct ww_error *error)
+{
+    struct ww_ply_scan *ply = &scan->ply[index];
+    const struct ww_cell *cell = &line->stack->ply[index].cell;
+    double theta = scan->angle - line->stack->ply[index].turn;
+    ply->lx = cell->lx * (1 + options->stretch);
+    ply->ly = cell->ly * (1 + options->stretch);
+    ply->ux = sin(theta);
+    ply->uy = cos(theta);
+    struct field field;
+    enum ww_status status = field_init(&field, cell, scan->pair, bounds, error);
+    if (!status)
+        status = lay_changes(&field, &line->harmonics[index], change, mean, scan, error);
+    if (!status)
+        status = see(&field, scan, line, error);
+    if (!status)
+        status = keep_waves(ply, &field, error);
+    field_clear(&field);
+    return status;
+}
+
+static enum ww_status create_straight(struct ww_scan **out, const struct ww_line *line, double angle, bool bounds,
+                                      const struct ww_scan_options *options, struct ww_error *error)
+{
+    *out = NULL;
+    if (!isfinite(angle) || options->positions > MOST_POSITIONS || !(fabs(options->stretch) <= WW_STRETCH_MOST))
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "a scan takes a finite angle, up to %d positions across and a stretch within %g",
+                            MOST_POSITIONS, WW_STRETCH_MOST);
+    size_t plies = line->stack->plies, most = 1;
+    for (size_t p = 0; p < plies; p++)
+        most = line->harmonics[p].count > most ? line->harmonics[p].count : most;
+    struct ww_scan *scan = calloc(1, sizeof *scan);
+    double _Complex *change = calloc((plies ? plies : 1) * most * WW_CHANGES, sizeof *change);
+    enum ww_status status = WW_OK;
+    if (scan)
+        scan->ply = calloc(plies ? plies : 1, sizeof *scan->ply);
+    if (!scan || !change || !scan->ply) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a scan of %zu plies", plies);
+        goto done;
+    }
+    scan->plies = plies;
+    scan->pair = line->mesh.pair;
+    scan->pitch = line->summary.pitch;
+    scan->angle = angle;
+    scan->positions = options->positions ? options->positions : POSITIONS;
+    scan->averaging = options->averaging;
+
+    double mean[WW_CHANGES] = {0};
+    for (size_t p = 0; p < plies; p++) {
+        double _Complex *of_ply = change + p * most * WW_CHANGES;
+        ww_line_change(line, p, angle - line->stack->ply[p].turn, options->stretch, of_ply);
+        for (enum ww_change c = 0; c < WW_CHANGES; c++)
+            mean[c] += is_seen(scan, c) ? creal(of_ply[c]) : 0;
+    }
+    for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++)
+        for (enum ww_estimate e = WW_MEAN; e < WW_ESTIMATES; e++)
+            see_samples(scan, line, mean, 1, leg, e, &scan->level[leg][e]);
+    for (size_t p = 0; p < plies && !status; p++)
+        status = scan_ply(scan, line, p, options, bounds, change + p * most * WW_CHANGES, mean, error);
+done:
+    free(change);
+    if (status)
+        ww_scan_destroy(scan);
+    else
+        *out = scan;
+    return status;
+}
+
+static double straight_mean_delay(const struct ww_scan *scan, int which, double length)
+{
+    double level = scan->level[which][WW_MEAN], mean = level;
+    for (size_t p = 0; p < scan->plies; p++)
+        mean += creal(scan->ply[p].coefficient[which][WW_MEAN][0]) - level;
+    return ww_scan_delay(scan, mean, length);
+}
+
+/* --- routes ------------------------------------------------------------------------------------------------------- */
+
+#define MOST_PIECES 10000
+#define SHARPEST (150 * WW_PI / 180) /* bend */
+
+/* The bend from one piece to the next, -pi .. pi, positive to the right. */
+static double bend_between(const struct ww_route_piece *from, const struct ww_route_piece *to)
+{
+    return remainder(to->angle - from->angle, 2 * WW_PI);
+}
+
+static enum ww_status check_route(const struct ww_scan_options *options, struct ww_error *error)
+{
+    if (options->pieces == 0 || options->pieces > MOST_PIECES)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "a route of %zu pieces; it takes 1 to %d", options->pieces,
+                            MOST_PIECES);
+    for (size_t i = 0; i < options->pieces; i++) {
+        const struct ww_route_piece *piece = &options->route[i];
+        if (!(piece->length > 0 && isfinite(piece->length) && isfinite(piece->angle)))
+            return ww_error_set(error, WW_INVALID, NULL, 0, "piece %zu of the route has no length", i + 1);
+        if (i > 0 && !(fabs(bend_between(piece - 1, piece)) <= SHARPEST))
+            return ww_error_set(error, WW_INVALID, NULL, 0, "the route folds back on itself at piece %zu", i + 1);
+    }
+    return WW_OK;
+}
+
+/* The scan of one direction of the route: one that is there already, or a new one. */
+static enum ww_status scan_of_direction(struct ww_scan *scan, const struct ww_line *line, double angle, bool bounds,
+                                        const struct ww_scan_options *options, const struct ww_scan **found,
+                                        struct ww_error *error)
+{
+    const double same = 1e-12;
+    *found = NULL;
+    if (fabs(remainder(scan->angle - angle, 2 * WW_PI)) < same)
+        *found = scan;
+    for (size_t i = 0; i < scan->others && !*found; i++)
+        if (scan->other[i] && fabs(remainder(scan->other[i]->angle - angle, 2 * WW_PI)) < same)
+            *found = scan->other[i];
+    if (*found)
+        return WW_OK;
+    enum ww_status status = create_straight(&scan->other[scan->others], line, angle, bounds, options, error);
+    if (!status)
+        *found = scan->other[scan->others++];
+    return status;
+}
+
+static enum ww_status create_route(struct ww_scan **out, const struct ww_line *line, double angle, bool bounds,
+                                   const struct ww_scan_options *options, struct ww_error *error)
+{
+    const struct ww_route_piece *route = options->route;
+    enum ww_status status = check_route(options, error);
+    if (!status)
+        status = create_straight(out, line, angle + route[0].angle, bounds, options, error);
+    if (status)
+        return status;
+    struct ww_scan *scan = *out;
+    double length = 0;
+    scan->piece = calloc(options->pieces, sizeof *scan->piece);
+    scan->other = calloc(options->pieces, sizeof(struct ww_scan *));
+    if (!scan->piece || !scan->other) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a route of %zu pieces", options->pieces);
+        goto done;
+    }
+    scan->pieces = options->pieces;
+    for (size_t i = 0; i < scan->pieces; i++)
+        length += route[i].length;
+    for (size_t i = 0; i < scan->pieces && !status; i++) {
+        struct ww_scan_segment *piece = &scan->piece[i];
+        status = scan_of_direction(scan, line, angle + route[i].angle, bounds, options, &piece->scan, error);
+        piece->share = route[i].length / length;
+        piece->bend_in = i > 0 ? bend_between(&route[i - 1], &route[i]) : 0;
+        piece->bend_out = i + 1 < scan->pieces ? bend_between(&route[i], &route[i + 1]) : 0;
+    }
+done:
+    if (status) {
+        ww_scan_destroy(scan);
+        *out = NULL;
+    }
+    return status;
+}
+
+size_t ww_scan_segments(const struct ww_scan *scan)
+{
+    return scan->pieces ? scan->pieces : 1;
+}
+
+struct ww_scan_segment ww_scan_segment_at(const struct ww_scan *scan, size_t i)
+{
+    return scan->pieces ? scan->piece[i] : (struct ww_scan_segment){.scan = scan, .share = 1};
+}
+
+size_t ww_scan_rows(const struct ww_scan *scan, size_t index)
+{
+    size_t rows = 0;
+    for (size_t i = 0; i < ww_scan_segments(scan) && rows < scan->positions; i++) {
+        const struct ww_ply_scan *ply = &ww_scan_segment_at(scan, i).scan->ply[index];
+        size_t of_piece = ww_orders_rows(ply->order, ply->harmonics, scan->positions);
+        rows = of_piece > rows ? of_piece : rows;
+    }
+    return rows;
+}
+
+struct ww_leg_span ww_leg_span(const struct ww_scan *scan, const struct ww_scan_segment *piece, double length,
+                                 int leg)
+{
+    double side = (scan->pair ? 0.5 : 0) * (leg ? -scan->pitch : scan->pitch); /* outside of a bend to the right */
+    double in = side * tan(0.5 * piece->bend_in), out = side * tan(0.5 * piece->bend_out);
+    return (struct ww_leg_span){-in, length + in + out};
+}
+
+double ww_scan_mismatch(const struct ww_scan *scan, double length)
+{
+    double sum = 0;
+    for (size_t i = 0; i < scan->pieces && scan->pair; i++) {
+        const struct ww_scan_segment *piece = &scan->piece[i];
+        double own = length * piece->share;
+        for (int leg = 0; leg < 2; leg++) {
+            double extra = ww_leg_span(scan, piece, own, leg).length - own;
+            sum += (leg ? -1 : 1) * straight_mean_delay(piece->scan, leg, 1) * extra;
+        }
+    }
+    return sum;
+}
+
+enum ww_status ww_scan_create_with(struct ww_scan **scan, const struct ww_line *line, double angle, bool bounds,
+                                   const struct ww_scan_options *options, struct ww_error *error)
+{
+    const struct ww_scan_options none = {0};
+    *scan = NULL;
+    if (!options)
+        options = &none;
+    return options->route ? create_route(scan, line, angle, bounds, options, error)
+                          : create_straight(scan, line, angle, bounds, options, error);
+}
+
+enum ww_status ww_scan_create(struct ww_scan **scan, const struct ww_line *line, double angle,
+                              const struct ww_scan_options *options, struct ww_error *error)
+{
+    return ww_scan_create_with(scan, line, angle, true, options, error);
+}
+
+void ww_scan_destroy(struct ww_scan *scan)
+{
+    if (!scan)
+        return;
+    for (size_t p = 0; p < scan->plies; p++) {
+        free(scan->ply[p].order);
+        free(scan->ply[p].coefficient[0][0]);
+    }
+    free(scan->ply);
+    for (size_t i = 0; scan->other && i < scan->others; i++)
+        ww_scan_destroy(scan->other[i]);
+    free(scan->other);
+    free(scan->piece);
+    free(scan);
+}
+
+double ww_scan_delay(const struct ww_scan *scan, double average, double length)
+{
+    return length * (scan->averaging == WW_FLIGHT ? average : sqrt(average) / WW_C0);
+}
+
+/* Of a route by its centre line. */
+double ww_scan_mean_delay(const struct ww_scan *scan, enum ww_signal leg, double length)
+{
+    double sum = 0;
+    for (size_t i = 0; i < ww_scan_segments(scan); i++) {
+        struct ww_scan_segment piece = ww_scan_segment_at(scan, i);
+        sum += straight_mean_delay(piece.scan, leg == WW_LEG2, piece.share * length);
+    }
+    return sum;
+}

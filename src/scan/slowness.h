@@ -1,0 +1,77 @@
+/* slowness.h - inside a scan: the slowness of each leg over the cell.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef WW_SCAN_SLOWNESS_H
+#define WW_SCAN_SLOWNESS_H
+
+#include <complex.h>
+
+#include "line/line.h"
+#include "scan/order.h"
+#include "weftwise/scan.h"
+
+/* Slowness [s/m] (flight) or permittivity (quasi-static) of each leg with one ply at registration r:
+ *   S(r) = sum over waves with m = 0 of c exp(i k.r) + 2 Re sum over waves with m > 0 of c exp(i k.r).
+ * At m = 0 both signs of l are kept. */
+struct ww_ply_scan {
+    double lx, ly;
+    double ux, uy; /* direction of travel in the frame of this ply's cloth */
+    size_t harmonics;
+    struct ww_order *order;
+    double _Complex *coefficient[2][WW_ESTIMATES]; /* [leg][estimate][wave] */
+};
+
+/* One piece of a route: the scan of its direction, its share of the length, and the bends at its ends [rad], positive to
+ * the right. */
+struct ww_scan_segment {
+    const struct ww_scan *scan;
+    double share, bend_in, bend_out;
+};
+
+struct ww_scan {
+    size_t plies;
+    bool pair;
+    double angle; /* of the trace; of a route's first piece */
+    double pitch; /* of the pair [m] */
+    size_t positions;
+    enum ww_averaging averaging;
+    double level[2][WW_ESTIMATES]; /* of each leg with every ply at its mean */
+    struct ww_ply_scan *ply;       /* of a route: in the direction of its first piece */
+    size_t pieces;                 /* 0: straight */
+    struct ww_scan_segment *piece;
+    size_t others; /* scans of the route's other directions */
+    struct ww_scan **other;
+};
+
+/* Piece i of the trace, the only one where it is straight. */
+size_t ww_scan_segments(const struct ww_scan *scan);
+struct ww_scan_segment ww_scan_segment_at(const struct ww_scan *scan, size_t i);
+
+/* Rows of a ply's maps that tell all (wave.h), whatever the signal and the length. */
+size_t ww_scan_rows(const struct ww_scan *scan, size_t ply);
+
+/* Where a leg runs within a piece of given length: it starts that far along the piece, and is that long. Mitred bends make
+ * the outer leg longer and the inner one shorter. */
+struct ww_leg_span {
+    double start, length;
+};
+struct ww_leg_span ww_leg_span(const struct ww_scan *scan, const struct ww_scan_segment *piece, double length,
+                                 int leg);
+
+/* Leg 1 less leg 2 by their lengths alone, every ply at its mean [s]. */
+double ww_scan_mismatch(const struct ww_scan *scan, double length);
+
+/* ww_scan_create, and with bounds false without the two bounds, whose coefficients are then all zero: a third of the
+ * transforms is left. */
+enum ww_status ww_scan_create_with(struct ww_scan **scan, const struct ww_line *line, double angle, bool bounds,
+                                   const struct ww_scan_options *options, struct ww_error *error);
+
+/* Delay [s] over length from the mean of slowness or permittivity along the way. */
+double ww_scan_delay(const struct ww_scan *scan, double average, double length);
+
+/* Mean of a signal along a straight way from one start: slowness [s/m] or permittivity. */
+double ww_scan_average_at(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate estimate,
+                          double length, double x, double y);
+
+#endif

@@ -1,0 +1,293 @@
+/* test_correction.c - what full sections on a lattice add to the kernel.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "check.h"
+
+#include <math.h>
+
+#include "../line/structure.h"
+#include "weftwise/chance.h"
+#include "line/full.h"
+#include "correct/correction.h"
+
+#define SIDE 15
+
+static void open_structure(struct structure *structure, const struct structure_options *options)
+{
+    struct ww_error error = {0};
+    if (structure_open(structure, options, &error))
+        fail_msg("%s", error.text);
+}
+
+/* With the nodes of one angle. */
+static struct ww_correction *correction_at(const struct structure *structure, size_t side, double angle)
+{
+    struct ww_correction *correction = NULL;
+    struct ww_error error = {0};
+    struct ww_correction_request request = {.side = side, .angle = &angle, .angles = 1};
+    if (ww_correction_create(&correction, structure->line, NULL, &request, &error))
+        fail_msg("%s", error.text);
+    return correction;
+}
+
+static struct ww_scan *scan_at(const struct structure *structure, const struct ww_correction *correction, double angle,
+                               enum ww_averaging averaging)
+{
+    struct ww_scan *scan = NULL;
+    struct ww_error error = {0};
+    struct ww_scan_options options = {.averaging = averaging};
+    if (ww_corrected_scan_create(&scan, structure->line, correction, angle, &options, &error))
+        fail_msg("%s", error.text);
+    return scan;
+}
+
+static double seen(const struct ww_scan *scan, enum ww_signal signal, double x, double y)
+{
+    return ww_scan_average_at(scan, 0, signal, WW_MEAN, 0, x, y);
+}
+
+/* Places of no symmetry, in cells. */
+static const double place[][2] = {{0.13, 0.41}, {0.37, 0.08}, {0.71, 0.93}, {0.92, 0.55}, {0.26, 0.67}};
+enum { PLACES = sizeof place / sizeof *place };
+
+/* Over three cells at 60 deg an eleventh is left of the worst along the warp, and without it several % of that is missed.
+ * 1.5 %: of the 2 that are promised. As many sections as the `kernel errors` benchmark takes. */
+static void tells_the_skew_at_an_angle(void **state)
+{
+    enum { MANY = 192 };
+    (void)state;
+    struct structure_options options = structure_pair();
+    options.kind = MICROSTRIP;
+    options.style = "2157";
+    options.ply = 162.5 * UM;
+    options.width = 292 * UM;
+    options.pitch = 642.4 * UM;
+    struct structure structure;
+    open_structure(&structure, &options);
+    const struct ww_cell *cell = &structure.stack.ply[0].cell;
+    double angle = 60 * DEGREES, length = 3 * (sin(angle) * cell->lx + cos(angle) * cell->ly), sum = 0;
+    struct ww_skew skew, without;
+    struct ww_inverse inverse;
+    struct ww_error error = {0};
+    struct ww_skew_request request = {.length = length, .angle = angle, .sections = SIDE};
+    assert_int_equal(ww_skew_solve(&skew, structure.line, &request, &error), WW_OK);
+    assert_int_equal(ww_inverse_create(&inverse, structure.line, WW_CROSS_SECTION, &error), WW_OK);
+    for (int i = 0; i < MANY; i++) {
+        double s = (i + 0.5) * length / MANY, delay[2];
+        double at[1][2] = {{skew.high[0].x + s * sin(angle), skew.high[0].y + s * cos(angle)}};
+        if (ww_section_legs(structure.line, &inverse, angle, (const double(*)[2])at, 0, 1e-3, delay, &error))
+            fail_msg("%s", error.text);
+        sum += (delay[0] - delay[1]) * length / MANY;
+    }
+    ww_inverse_destroy(&inverse);
+    assert_close(skew.worst, sum, 0.015, 0);
+    request.sections = 0;
+    assert_int_equal(ww_skew_solve(&without, structure.line, &request, &error), WW_OK);
+    assert_true(fabs(without.worst / sum - 1) > 0.025);
+    ww_skew_clear(&skew);
+    ww_skew_clear(&without);
+    structure_close(&structure);
+}
+
+/* Found at 30 deg, and used at the angles that the cloth cannot tell from it: a trace turned by half a turn has its legs
+ * exchanged, and the cloth's mirror image is the cloth half a cell on, with the legs exchanged too. */
+static void serves_all_angles_that_are_alike(void **state)
+{
+    (void)state;
+    struct structure_options options = structure_pair();
+    struct structure structure;
+    open_structure(&structure, &options);
+    double angle = 30 * DEGREES;
+    struct ww_correction *correction = correction_at(&structure, 5, angle);
+    struct ww_scan *plain = scan_at(&structure, NULL, angle, WW_FLIGHT);
+    struct ww_scan *here = scan_at(&structure, correction, angle, WW_FLIGHT);
+    struct ww_scan *back = scan_at(&structure, correction, angle + WW_PI, WW_FLIGHT);
+    struct ww_scan *mirror = scan_at(&structure, correction, WW_PI - angle, WW_FLIGHT);
+    struct ww_scan *negative = scan_at(&structure, correction, -angle, WW_FLIGHT);
+    double lx = here->ply[0].lx, ly = here->ply[0].ly, most = 0;
+    for (int i = 0; i < PLACES; i++) {
+        double x = place[i][0] * lx, y = place[i][1] * ly;
+        for (int leg = 0; leg < 2; leg++) {
+            enum ww_signal one = leg ? WW_LEG2 : WW_LEG1, other = leg ? WW_LEG1 : WW_LEG2;
+            double added = seen(here, one, x, y) - seen(plain, one, x, y);
+            double value = seen(here, one, x, y);
+            most = fmax(most, fabs(added) / value);
+            assert_close(seen(back, other, x, y), value, 1e-9, 0);
+            assert_close(seen(mirror, other, x + 0.5 * lx, -y), value, 1e-9, 0);
+            assert_close(seen(negative, other, -x + 0.5 * lx, y), value, 1e-9, 0);
+        }
+    }
+    assert_true(most > 1e-4);
+    ww_scan_destroy(plain);
+    ww_scan_destroy(here);
+    ww_scan_destroy(back);
+    ww_scan_destroy(mirror);
+    ww_scan_destroy(negative);
+    ww_correction_release(correction);
+    structure_close(&structure);
+}
+
+/* Between two nodes what one leg sees of it across the trace is linear in the angle: 40 deg is the study's own, 22.5 and 45
+ * are fixed nodes. */
+static void is_linear_between_nodes(void **state)
+{
+    (void)state;
+    struct structure_options options = structure_single();
+    struct structure structure;
+    struct ww_correction *correction = NULL;
+    struct ww_error error = {0};
+    open_structure(&structure, &options);
+    double own = 40 * DEGREES;
+    struct ww_correction_request request = {
+        .side = 5, .angle = &own, .angles = 1, .before = 15 * DEGREES, .after = 4 * DEGREES};
+    assert_int_equal(ww_correction_create(&correction, structure.line, NULL, &request, &error), WW_OK);
+    assert_int_equal(ww_correction_sections(correction), 3 * 13 * structure.stack.plies);
+    const double angle[] = {22.5, 40, 45, 27.5, 42.5};
+    double added[5];
+    for (int a = 0; a < 5; a++) {
+        struct ww_scan *plain = scan_at(&structure, NULL, angle[a] * DEGREES, WW_FLIGHT);
+        struct ww_scan *corrected = scan_at(&structure, correction, angle[a] * DEGREES, WW_FLIGHT);
+        double x = 0.3 * plain->ply[0].lx, y = 0.2 * plain->ply[0].ly;
+        added[a] = seen(corrected, WW_LEG1, x, y) - seen(plain, WW_LEG1, x, y);
+        ww_scan_destroy(plain);
+        ww_scan_destroy(corrected);
+    }
+    double scale = fabs(added[0]) + fabs(added[1]);
+    assert_true(fabs(added[0] - added[1]) > 0.01 * scale);
+    assert_close(added[3], added[0] + (added[1] - added[0]) * 5 / 17.5, 1e-6, 1e-9 * scale);
+    assert_close(added[4], 0.5 * (added[1] + added[2]), 1e-6, 1e-9 * scale);
+    ww_correction_release(correction);
+    structure_close(&structure);
+}
+
+/* Two holders, released in either order; clearing both copies of a shared table used to free it twice. */
+static void is_shared_by_its_holders(void **state)
+{
+    (void)state;
+    struct structure_options options = structure_single();
+    struct structure structure;
+    open_structure(&structure, &options);
+    struct ww_correction *one = correction_at(&structure, 5, 0), *other = ww_correction_share(one);
+    assert_ptr_equal(one, other);
+    ww_correction_release(one);
+    struct ww_scan *scan = scan_at(&structure, other, 0, WW_FLIGHT);
+    assert_true(isfinite(seen(scan, WW_LEG1, 0, 0)));
+    ww_scan_destroy(scan);
+    ww_correction_release(other);
+    assert_null(ww_correction_share(NULL));
+    ww_correction_release(NULL);
+    structure_close(&structure);
+}
+
+/* An answer has its correction; its copy can be passed on, and both be let go. */
+static void an_answer_passes_its_correction_on(void **state)
+{
+    (void)state;
+    struct structure_options options = structure_pair();
+    struct structure structure;
+    open_structure(&structure, &options);
+    struct ww_skew first, second;
+    struct ww_error error = {0};
+    struct ww_skew_request request = {.length = 10e-3, .sections = 5};
+    assert_int_equal(ww_skew_solve(&first, structure.line, &request, &error), WW_OK);
+    request.correction = first.correction;
+    assert_int_equal(ww_skew_solve(&second, structure.line, &request, &error), WW_OK);
+    assert_int_equal(second.sections, first.sections);
+    assert_true(second.worst == first.worst);
+    ww_skew_clear(&first);
+    ww_skew_clear(&second);
+    structure_close(&structure);
+}
+
+/* A ply's own angle counts: cloth turned by 20 deg under a trace at 50 is as cloth laid square under one at 30. */
+static void goes_with_the_turn_of_the_ply(void **state)
+{
+    (void)state;
+    struct structure_options options = structure_pair();
+    struct structure square, turned;
+    open_structure(&square, &options);
+    options.turn = 20 * DEGREES;
+    open_structure(&turned, &options);
+    struct ww_correction *of_square = correction_at(&square, 5, 30 * DEGREES);
+    struct ww_correction *of_turned = correction_at(&turned, 5, 50 * DEGREES);
+    struct ww_scan *one = scan_at(&square, of_square, 30 * DEGREES, WW_FLIGHT);
+    struct ww_scan *other = scan_at(&turned, of_turned, 50 * DEGREES, WW_FLIGHT);
+    for (int i = 0; i < PLACES; i++) {
+        double x = place[i][0] * one->ply[0].lx, y = place[i][1] * one->ply[0].ly;
+        assert_close(seen(other, WW_LEG1, x, y), seen(one, WW_LEG1, x, y), 1e-9, 0);
+    }
+    ww_scan_destroy(one);
+    ww_scan_destroy(other);
+    ww_correction_release(of_square);
+    ww_correction_release(of_turned);
+    structure_close(&square);
+    structure_close(&turned);
+}
+
+/* Where permittivity is averaged instead of slowness, the correction is as much of it: to the first order, of which second is a
+ * twentieth here. */
+static void adds_as_much_to_permittivity(void **state)
+{
+    (void)state;
+    struct structure_options options = structure_single();
+    struct structure structure;
+    open_structure(&structure, &options);
+    double angle = 30 * DEGREES;
+    struct ww_correction *correction = correction_at(&structure, 5, angle);
+    double added[2][PLACES];
+    for (int averaging = 0; averaging < 2; averaging++) {
+        struct ww_scan *plain = scan_at(&structure, NULL, angle, averaging ? WW_QUASI_STATIC : WW_FLIGHT);
+        struct ww_scan *corrected = scan_at(&structure, correction, angle, averaging ? WW_QUASI_STATIC : WW_FLIGHT);
+        for (int i = 0; i < PLACES; i++) {
+            double x = place[i][0] * corrected->ply[0].lx, y = place[i][1] * corrected->ply[0].ly;
+            double before = seen(plain, WW_LEG1, x, y), after = seen(corrected, WW_LEG1, x, y);
+            added[averaging][i] = averaging ? (sqrt(after) - sqrt(before)) / WW_C0 : after - before;
+        }
+        ww_scan_destroy(plain);
+        ww_scan_destroy(corrected);
+    }
+    for (int i = 0; i < PLACES; i++)
+        assert_close(added[1][i], added[0][i], 0.05, 0);
+    ww_correction_release(correction);
+    structure_close(&structure);
+}
+
+/* What is known at other angles is kept, and the one it came from can go. */
+static void keeps_what_is_known(void **state)
+{
+    (void)state;
+    struct structure_options options = structure_pair();
+    struct structure structure;
+    open_structure(&structure, &options);
+    double own = 30 * DEGREES;
+    struct ww_correction *one = correction_at(&structure, 5, own), *both = NULL;
+    struct ww_error error = {0};
+    struct ww_correction_request wider = {.side = 5, .angle = &own, .angles = 1, .after = 60 * DEGREES};
+    struct ww_scan *before = scan_at(&structure, one, own, WW_FLIGHT);
+    assert_int_equal(ww_correction_create(&both, structure.line, one, &wider, &error), WW_OK);
+    assert_int_equal(ww_correction_sections(both), 4 * ww_correction_sections(one)); /* 30, 45, 67.5, 90 deg */
+    ww_correction_release(one);
+    struct ww_scan *after = scan_at(&structure, both, own, WW_FLIGHT);
+    double x = 0.3 * after->ply[0].lx, y = 0.2 * after->ply[0].ly;
+    assert_close(seen(after, WW_LEG1, x, y), seen(before, WW_LEG1, x, y), 1e-14, 0);
+    ww_scan_destroy(before);
+    ww_scan_destroy(after);
+    ww_correction_release(both);
+    structure_close(&structure);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(tells_the_skew_at_an_angle),
+        cmocka_unit_test(serves_all_angles_that_are_alike),
+        cmocka_unit_test(is_linear_between_nodes),
+        cmocka_unit_test(is_shared_by_its_holders),
+        cmocka_unit_test(an_answer_passes_its_correction_on),
+        cmocka_unit_test(goes_with_the_turn_of_the_ply),
+        cmocka_unit_test(adds_as_much_to_permittivity),
+        cmocka_unit_test(keeps_what_is_known),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
