@@ -39,34 +39,6 @@ static enum ww_status solve_mode(const struct ww_layered *layered, const struct 
     return WW_OK;
 }
 
-/* Energy of one row of a field, between the potentials of the levels below and above it. */
-static double energy_of_row(const struct ww_mesh *mesh, size_t row, const double *lower, const double *upper)
-{
-    double dz = mesh->row[row].dz, h = mesh->step, z = 0, n = 0;
-    for (size_t i = 0; i + 1 < mesh->columns; i++) {
-        double low = lower ? lower[i] : 0, high = upper ? upper[i] : 0;
-        double low_before = lower && i ? lower[i - 1] : 0, high_before = upper && i ? upper[i - 1] : 0;
-        z += (high - low) * (high - low);
-        n += (low - low_before) * (low - low_before) + (high - high_before) * (high - high_before);
-    }
-    return creal(mesh->row[row].eps_z) * z * h / dz + creal(mesh->row[row].eps_n) * n * dz / (2 * h);
-}
-
-static double share_below(const struct ww_mesh *mesh, const double *potential)
-{
-    size_t nodes = mesh->columns - 1;
-    double below = 0, whole = 0;
-    for (size_t row = 0; row < mesh->rows; row++) {
-        const double *lower = row > 0 ? potential + (row - 1) * nodes : NULL;
-        const double *upper = row + 1 < mesh->rows ? potential + row * nodes : NULL;
-        double energy = energy_of_row(mesh, row, lower, upper);
-        whole += energy;
-        size_t middle = 2 * row + 1, copper = mesh->bottom + mesh->top; /* in half rows */
-        below += middle < copper ? energy : middle == copper ? 0.5 * energy : 0;
-    }
-    return below / whole;
-}
-
 enum ww_status ww_background_solve_on(struct ww_background *background, const struct ww_layered *layered,
                                       const struct ww_copper *copper, bool fields, struct ww_error *error)
 {
@@ -96,8 +68,6 @@ enum ww_status ww_background_solve(struct ww_background *background, const struc
         status = ww_copper_create(&copper, mesh, &layered, error);
     if (!status)
         status = ww_background_solve_on(background, &layered, &copper, fields, error);
-    if (!status && fields)
-        background->below = share_below(mesh, mesh->pair ? background->odd : background->even);
     ww_layered_destroy(&layered);
     ww_copper_destroy(&copper);
     return status;

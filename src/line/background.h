@@ -12,14 +12,13 @@
 struct ww_background {
     double c_even, c_odd; /* charge of leg 1 in each mode, in units of eps0 F/m; single: c_even is C, c_odd is 0 */
     double *even, *odd;   /* NULL unless asked for */
-    double below; /* share of the energy below the middle of the copper, of a pair in the odd mode; with fields */
 };
 
 /* vacuum: with eps = 1. fields: keep the potentials. */
 enum ww_status ww_background_solve(struct ww_background *background, const struct ww_mesh *mesh, bool vacuum,
                                    bool fields, struct ww_error *error);
 /* The same with the layered problem of a cross-section and its copper at hand; the potentials are on the levels that it
- * keeps, and `below` is left 0. */
+ * keeps. */
 enum ww_status ww_background_solve_on(struct ww_background *background, const struct ww_layered *layered,
                                       const struct ww_copper *copper, bool fields, struct ww_error *error);
 void ww_background_clear(struct ww_background *background);

@@ -313,37 +313,13 @@ enum ww_status ww_conjugate_solve(const struct ww_line *line, const struct ww_lo
     return status;
 }
 
-/* Off the copper A u is what is left of the residual, so that charges weighed by any potential that is 1 on a leg are its
- * charge in the end; weighed by the background's they are much nearer to it than those on the copper alone. */
-enum ww_status ww_conjugate_odd(const struct ww_line *line, const struct ww_inverse *inverse,
-                                const struct ww_local *local, double tolerance, int most, double charge[2],
-                                struct ww_conjugate_report *report, struct ww_error *error)
-{
-    struct solver s = {0};
-    charge[0] = charge[1] = 0;
-    memset(report, 0, sizeof *report);
-    enum ww_status status = prepare(&s, &line->mesh, inverse, local, error);
-    if (!status) {
-        start_from_background(&s, &inverse->background, line->mesh.pair ? 0 : 1, 2, s.u);
-        status = iterate(&s, tolerance, most, report, error);
-    }
-    if (!status) {
-        ww_local_apply(local, s.u, s.image);
-        double even = dot(inverse->background.even, s.image, s.size);
-        double odd = line->mesh.pair ? dot(inverse->background.odd, s.image, s.size) : even;
-        charge[0] = 0.5 * (even + odd);
-        charge[1] = 0.5 * (even - odd);
-    }
-    release(&s);
-    return status;
-}
-
-/* The same solution in terms of what the cloth changes. With A = A0 + D, A0 the layered operator, D what the cloth changes,
+/* The solution in terms of what the cloth changes, for charges alone. With A = A0 + D, A0 the layered operator, D what the cloth changes,
  * and A0 phi0 = 0 off the copper, every vector of the iteration is needed on the levels of cloth and copper alone:
  *   residual        r0 = -D phi0,
  *   A M r = r + D M r   (off the copper, where A0 M r = r),
  * and A times a direction follows by the recurrence of the directions. A leg's charge is that of the background and what
- * D adds, weighed by the background's potential w of the even or the odd drive: w.A u = w.A0 phi0 + (D w).u. */
+ * D adds, weighed by the background's potential w of the even or the odd drive: w.A u = w.A0 phi0 + (D w).u. Off the copper
+ * A u is what is left of the residual, so that this is much nearer to the charge than A u on the copper alone. */
 enum ww_status ww_conjugate_difference(const struct ww_mesh *mesh, const struct ww_inverse *inverse,
                                        const struct ww_difference *difference, double tolerance, int most,
                                        double charge[2], struct ww_conjugate_report *report, struct ww_error *error)

@@ -37,12 +37,9 @@ void ww_inverse_destroy(struct ww_inverse *inverse);
 enum ww_status ww_conjugate_solve(const struct ww_line *line, const struct ww_local *local, struct ww_period period,
                                   int drives, double tolerance, int most, double charge[2][2],
                                   struct ww_conjugate_report *report, struct ww_error *error);
-/* Charges of the legs of one cross-section with leg 1 at 1 V and leg 2 at -1 V; single: of the trace at 1 V. inverse: of
- * WW_CROSS_SECTION; several solutions may share it, also at once. */
-enum ww_status ww_conjugate_odd(const struct ww_line *line, const struct ww_inverse *inverse,
-                                const struct ww_local *local, double tolerance, int most, double charge[2],
-                                struct ww_conjugate_report *report, struct ww_error *error);
-/* The same from what the cloth changes of the conductances of `mesh`, on the levels of the inverse alone. */
+/* Charges of the legs of one cross-section with leg 1 at 1 V and leg 2 at -1 V; single: of the trace at 1 V; from what the cloth
+ * changes of the conductances of `mesh`. The inverse is a band's that holds copper and cloth; several solutions may share
+ * it, also at once. */
 enum ww_status ww_conjugate_difference(const struct ww_mesh *mesh, const struct ww_inverse *inverse,
                                        const struct ww_difference *difference, double tolerance, int most,
                                        double charge[2], struct ww_conjugate_report *report, struct ww_error *error);

@@ -227,7 +227,6 @@ static enum ww_status create(struct ww_line **out, const struct ww_stack *stack,
             goto done;
         }
     status = single ? solve_single(line, &background, error) : solve_grids(line, &background, error);
-    line->below = background.below;
     for (size_t p = 0; p < stack->plies && !status; p++) {
         status = ww_harmonics_build(&line->harmonics[p], &stack->ply[p], error);
         if (!status)
@@ -386,40 +385,4 @@ void ww_line_change(const struct ww_line *line, size_t ply_index, double theta, 
                            out + i * WW_CHANGES);
     }
     add_rest(kernel, slice, out);
-}
-
-void ww_line_columns(const struct ww_line *line, size_t ply_index, double theta, struct ww_columns *columns)
-{
-    const struct ww_ply *ply = &line->stack->ply[ply_index];
-    const struct ww_kernel *kernel = &line->kernel[ply_index];
-    const struct ww_harmonics *h = &line->harmonics[ply_index];
-    bool pair = line->mesh.pair;
-    double seen = pair ? line->c_odd : line->c_even;
-    double re[MOST_SLICES * WW_WEIGHTS], im[MOST_SLICES * WW_TWISTED];
-    struct slice_change slice[MOST_SLICES];
-    memset(columns, 0, sizeof *columns);
-    ww_kernel_weights(kernel, 0, re, im);
-    for (size_t s = 0; s < kernel->slices; s++)
-        slice[s] = change_of_slice(ply, creal(kernel->eps_z[s]), creal(kernel->eps_n[s]), theta);
-    for (size_t i = 1; i < h->count; i++) {
-        int m = h->harmonic[i].m, l = h->harmonic[i].l;
-        bool warp = l == 0 && m <= WW_YARN_ORDERS, fill = m == 0 && l > 0 && l <= WW_YARN_ORDERS;
-        if (!warp && !fill)
-            continue;
-        double _Complex c[WW_CHANGES];
-        change_of_harmonic(kernel, slice, h->warp + i * h->slices, h->fill + i * h->slices, re, im, c);
-        double _Complex upper = c[WW_UPPER_11] - (pair ? c[WW_UPPER_12] : 0);
-        double _Complex lower = c[WW_LOWER_11] - (pair ? c[WW_LOWER_12] : 0);
-        double middle = -WW_PI * ((double)m / (double)ply->cell.nx + (double)l / (double)ply->cell.ny); /* of boxes */
-        *(warp ? &columns->warp[m] : &columns->fill[l]) =
-            0.5 * (upper - lower) / seen * (cos(middle) + I * sin(middle));
-    }
-}
-
-double ww_line_side(const struct ww_line *line, size_t ply)
-{
-    size_t row = 0;
-    while (row < line->mesh.rows && line->mesh.row[row].ply != ply)
-        row++;
-    return row < line->mesh.bottom ? line->below : 1 - line->below;
 }

@@ -108,6 +108,15 @@ void ww_sections_destroy(struct ww_sections *sections)
     memset(sections, 0, sizeof *sections);
 }
 
+/* Delays from the charges of the odd drive, in units of eps0 F/m. */
+static void conclude(const struct ww_line *line, const double charge[2], double delay[2])
+{
+    bool pair = line->mesh.pair;
+    double scale = line->dk_correction / (pair ? line->ca_odd : line->ca_even);
+    delay[0] = sqrt(scale * charge[0]) / WW_C0;
+    delay[1] = pair ? sqrt(scale * -charge[1]) / WW_C0 : 0;
+}
+
 enum ww_status ww_sections_legs(const struct ww_sections *s, const double (*place)[2], double tolerance,
                                 double delay[2], struct ww_error *error)
 {
@@ -121,7 +130,7 @@ enum ww_status ww_sections_legs(const struct ww_sections *s, const double (*plac
         status = ww_conjugate_difference(&s->mesh, &s->inverse, &difference, tolerance, WW_FULL_ITERATIONS, charge,
                                          &report, error);
     if (!status)
-        ww_legs_of_charge(s->line, charge, delay);
+        conclude(s->line, charge, delay);
     ww_difference_clear(&difference);
     return status;
 }
