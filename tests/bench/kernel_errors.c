@@ -8,7 +8,7 @@
  * 0.9 plies wide in stripline, 1.8 in microstrip. At an angle the skew is small and the error is also told against the
  * worst skew along the warp over the same length.
  *
- *   kernel_errors WEAVES [sections=N] [STYLE...]      prints a table; nothing is asserted
+ *   kernel_errors WEAVES [sections=N] ["only=CONDITION ANGLE"] [STYLE...]      prints a table; nothing is asserted
  */
 #include <math.h>
 #include <stdio.h>
@@ -17,13 +17,15 @@
 
 #include "line/sections.h"
 #include "scan/slowness.h"
+#include "random.h"
 #include "weftwise/chance.h"
 
 #define UM 1e-6
 #define DEGREES (WW_PI / 180)
 #define MANY 32       /* sections of the reference, over a period of a yarn */
 #define MORE (3 * 64) /* over three cells at an angle: with 96 some references were 4 % off */
-#define STARTS 3
+#define FEWER 4        /* times sections, to choose where */
+#define NEAR_WORST 0.98
 #define RESIDUAL 1e-3 /* the delay is off by its square: tests/scan/test_calibrate.c */
 
 struct condition {
@@ -45,9 +47,12 @@ static const struct condition condition[] = {
     {"microstrip", "E", true, 2.2, 45},       {"microstrip", "E", true, 2.2, 60},
     {"microstrip", "E", true, 2.2, 75},
 };
+enum { SIDE = 24, TRIES = 12 };
 enum { CONDITIONS = sizeof condition / sizeof *condition };
 
 static size_t side = 15; /* of the correction's lattice, as a study has it by default */
+
+static const char *only; /* this condition; NULL: all */
 
 struct board {
     struct ww_layer layer[5];
@@ -100,9 +105,9 @@ static size_t count_of(double angle)
 /* Skew over the stretch from one placement: the kernel's, which is exact along the way, and what full sections add to it on
  * average. */
 static enum ww_status skew_from(const struct board *board, const struct ww_scan *scan, const double (*from)[2],
-                                double angle, double stretch, double *sum, struct ww_error *error)
+                                double angle, double stretch, size_t count, double *sum, struct ww_error *error)
 {
-    size_t count = count_of(angle), plies = board->stack.plies;
+    size_t plies = board->stack.plies;
     double part[MORE] = {0};
     struct ww_sections sections;
     enum ww_status status = ww_sections_create(&sections, board->line, angle, 0, error);
@@ -134,25 +139,58 @@ static enum ww_status skew_from(const struct board *board, const struct ww_scan 
     return failed ? ww_error_set(error, WW_NOT_CONVERGED, NULL, 0, "%d sections did not converge", failed) : status;
 }
 
-/* The worst by full sections, along the placement where the fast answer has it. To first order it does not matter how the
- * plies lie to each other along the trace, to second order it does: the second ply is moved on by thirds of its longest
- * period of yarns, and the most counts. */
+/* Where one ply may start: near its worst by the fast answer, all over the cell. */
+struct starts {
+    size_t count;
+    double at[SIDE * SIDE][2];
+};
+
+static enum ww_status find_starts(struct starts *starts, const struct ww_scan *scan, size_t ply,
+                                  const struct ww_extreme *high, double stretch, struct ww_error *error)
+{
+    struct ww_map map;
+    enum ww_status status = ww_scan_map(scan, ply, WW_SKEW, WW_MEAN, stretch, &map, error);
+    starts->count = 0;
+    for (size_t i = 0; i < map.nx * map.ny && !status; i++)
+        if (map.value[i] > NEAR_WORST * high->value) {
+            starts->at[starts->count][0] = ((double)(i % map.nx) + 0.5) * map.lx / (double)map.nx;
+            starts->at[starts->count++][1] = ((double)(i / map.nx) + 0.5) * map.ly / (double)map.ny;
+        }
+    ww_map_clear(&map);
+    return status;
+}
+
+/* The worst by full sections: along the placement where the fast answer has it, and, as plies see each other to second order,
+ * along TRIES others where each ply is nearly at its worst. Few sections choose among them, many measure the chosen one. */
 static enum ww_status worst_of_sections(const struct board *board, const struct ww_skew *skew, double angle,
                                         double stretch, double *worst, struct ww_error *error)
 {
+    static struct starts starts[2];
+    size_t plies = board->stack.plies;
     struct ww_scan *scan = NULL;
-    size_t plies = board->stack.plies, starts = plies > 1 ? STARTS : 1;
-    enum ww_status status = ww_corrected_scan_create(&scan, board->line, skew->correction, angle, NULL, error);
-    *worst = -INFINITY;
-    for (size_t start = 0; start < starts && !status; start++) {
-        double from[2][2], apart = (double)start / STARTS * 0.5 * board->stack.ply[0].cell.lx, sum;
+    struct ww_scan_options options = {.positions = SIDE};
+    struct random random = random_of(1);
+    double chosen[2][2], most = -INFINITY;
+    enum ww_status status = ww_corrected_scan_create(&scan, board->line, skew->correction, angle, &options, error);
+    for (size_t p = 0; p < plies && plies > 1 && !status; p++)
+        status = find_starts(&starts[p], scan, p, &skew->high[p], stretch, error);
+    for (size_t try = 0; try < (plies > 1 ? TRIES : 1) && !status; try++) {
+        double from[2][2], sum = 0;
         for (size_t p = 0; p < plies; p++) {
-            from[p][0] = skew->high[p].x + (double)p * apart * sin(angle);
-            from[p][1] = skew->high[p].y + (double)p * apart * cos(angle);
+            size_t i = try ? random_below(&random, (unsigned)starts[p].count) : 0;
+            from[p][0] = try && starts[p].count ? starts[p].at[i][0] : skew->high[p].x;
+            from[p][1] = try && starts[p].count ? starts[p].at[i][1] : skew->high[p].y;
         }
-        status = skew_from(board, scan, (const double(*)[2])from, angle, stretch, &sum, error);
-        *worst = fmax(*worst, sum);
+        if (plies > 1)
+            status = skew_from(board, scan, (const double(*)[2])from, angle, stretch, count_of(angle) / FEWER, &sum,
+                               error);
+        if (sum > most) {
+            most = sum;
+            memcpy(chosen, from, sizeof chosen);
+        }
     }
+    if (!status)
+        status = skew_from(board, scan, (const double(*)[2])chosen, angle, stretch, count_of(angle), worst, error);
     ww_scan_destroy(scan);
     return status;
 }
@@ -195,10 +233,20 @@ struct worst {
     size_t count, beyond; /* of the scaled ones beyond 2 % */
 };
 
+/* "microstrip, tight 0" */
+static bool is_wanted(const struct condition *c)
+{
+    char text[64];
+    snprintf(text, sizeof text, "%s %g", c->name, c->angle);
+    return strcmp(text, only) == 0;
+}
+
 static void measure_style(const struct ww_weaves *weaves, const char *name, struct worst worst[CONDITIONS])
 {
     struct ww_error error = {0};
     for (size_t c = 0; c < CONDITIONS; c++) {
+        if (only && !is_wanted(&condition[c]))
+            continue;
         struct ww_style style;
         double raw = 0, scaled = 0, share = 0;
         enum ww_status status = ww_weaves_style(weaves, name, &style, &error);
@@ -235,6 +283,8 @@ int main(int argc, char **argv)
     int first = 2;
     if (argc > first && strncmp(argv[first], "sections=", 9) == 0)
         side = strtoul(argv[first++] + 9, NULL, 10);
+    if (argc > first && strncmp(argv[first], "only=", 5) == 0)
+        only = argv[first++] + 5;
     for (int i = first; i < argc; i++)
         measure_style(&weaves, argv[i], worst);
     for (size_t i = 0; argc == first && i < names.count; i++)
