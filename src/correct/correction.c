@@ -17,8 +17,8 @@
  *   a(k; theta + pi) = conj a(k; theta),   a(m, l; pi - theta) = (-1)^m conj a(m, -l; theta),
  * the latter because the cloth's mirror image is the cloth half a cell on. Between neighbouring nodes a is linear in theta.
  *
- * The lattice moves with the cloth (ww_ply.shift_x, shift_y), and sections and kernel share one grid, half as fine as the
- * line's, so that what the grid is off by cancels.
+ * The lattice moves with the cloth (ww_ply.shift_x, shift_y), and sections and kernel share one grid, the coarsest of
+ * the line's, in a narrower window, so that what these are off by cancels.
  */
 #include "correct/correction.h"
 
@@ -28,12 +28,10 @@
 #include <string.h>
 
 #include "core/parallel.h"
-#include "line/full.h"
+#include "line/sections.h"
 
-#define COARSE 0.5     /* of the line's fineness: a finer grid moves no worst skew by 0.1 % (tests/correct) */
-#define COARSEST 0.25  /* the least fineness that a line takes */
-#define RESIDUAL 1e-2  /* of a section: the delay is off by its square (tests/correct) */
-#define REACHED 0.7    /* of N: sum of the orders of the harmonics that are told */
+#define RESIDUAL 1e-2 /* of a section: the delay is off by its square (tests/correct) */
+#define REACHED 0.7   /* of N: sum of the orders of the harmonics that are told */
 #define LEAST_SIDE 5
 #define MOST_SIDE 25 /* more tell no more (tests/bench/kernel_errors.c) */
 #define FIXED 5      /* nodes, equally spaced over the quarter turn */
@@ -83,8 +81,9 @@ static struct folded fold(double theta)
 struct lattice {
     size_t side, places;
     int reach;
-    double (*delay)[2];       /* [places] of either leg by the section [s/m] */
-    double _Complex *aliased; /* [side][side] the kernel's harmonics of leg 1 as the lattice sees them, (m, l) from 0 */
+    double (*delay)[2]; /* [places] of either leg by the section [s/m] */
+    double _Complex
+        *aliased; /* [side][side] the kernel's harmonics of leg 1 as the lattice sees them, (m, l) from 0 */
 };
 
 static void lattice_clear(struct lattice *lattice)
@@ -96,7 +95,8 @@ static void lattice_clear(struct lattice *lattice)
 
 static enum ww_status lattice_init(struct lattice *lattice, size_t side, struct ww_error *error)
 {
-    *lattice = (struct lattice){.side = side, .places = (side * side + 1) / 2, .reach = (int)(REACHED * (double)side)};
+    *lattice =
+        (struct lattice){.side = side, .places = (side * side + 1) / 2, .reach = (int)(REACHED * (double)side)};
     lattice->delay = calloc(lattice->places, sizeof *lattice->delay);
     lattice->aliased = calloc(side * side, sizeof *lattice->aliased);
     return lattice->delay && lattice->aliased
@@ -111,9 +111,10 @@ static void lattice_place(const struct lattice *lattice, size_t i, double place[
     place[1] = ((double)(i / lattice->side) + 0.5) / (double)lattice->side;
 }
 
-static enum ww_status solve_place(struct lattice *lattice, size_t i, const struct ww_line *line,
-                                  const struct ww_inverse *inverse, double angle, size_t index, struct ww_error *error)
+static enum ww_status solve_place(struct lattice *lattice, size_t i, const struct ww_sections *sections, size_t index,
+                                  struct ww_error *error)
 {
+    const struct ww_line *line = sections->line;
     const struct ww_ply *ply = &line->stack->ply[index];
     double(*place)[2] = calloc(line->stack->plies, sizeof *place), cell[2];
     if (!place)
@@ -121,8 +122,7 @@ static enum ww_status solve_place(struct lattice *lattice, size_t i, const struc
     lattice_place(lattice, i, cell);
     place[index][0] = ply->shift_x + cell[0] * ply->cell.lx;
     place[index][1] = ply->shift_y + cell[1] * ply->cell.ly;
-    enum ww_status status = ww_section_legs(line, inverse, angle, (const double(*)[2])place, index + 1, RESIDUAL,
-                                            lattice->delay[i], error);
+    enum ww_status status = ww_sections_legs(sections, (const double(*)[2])place, RESIDUAL, lattice->delay[i], error);
     free(place);
     if (!line->mesh.pair)
         lattice->delay[i][1] = lattice->delay[i][0];
@@ -130,18 +130,22 @@ static enum ww_status solve_place(struct lattice *lattice, size_t i, const struc
 }
 
 /* Every section fills its own place, so that the result is the same on any number of threads. */
-static enum ww_status solve_lattice(struct lattice *lattice, const struct ww_line *line,
-                                    const struct ww_inverse *inverse, double angle, size_t ply,
+static enum ww_status solve_lattice(struct lattice *lattice, const struct ww_line *line, double angle, size_t ply,
                                     struct ww_error *error)
 {
+    struct ww_sections sections;
+    enum ww_status status = ww_sections_create(&sections, line, angle, ply + 1, error);
+    if (status)
+        return status;
     struct ww_failure failure = {.error = error};
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
 #endif
     for (size_t i = 0; i < lattice->places; i++) {
         struct ww_error mine = {0};
-        ww_failure_keep(&failure, i, solve_place(lattice, i, line, inverse, angle, ply, &mine), &mine);
+        ww_failure_keep(&failure, i, solve_place(lattice, i, &sections, ply, &mine), &mine);
     }
+    ww_sections_destroy(&sections);
     return failure.status;
 }
 
@@ -205,15 +209,15 @@ static bool is_told(const struct lattice *lattice, int m, int l)
     return (m || l) && (m + l) % 2 == 0 && m + abs(l) <= lattice->reach;
 }
 
-static enum ww_status solve_node(struct node *node, struct lattice *lattice, const struct ww_line *line,
-                                 const struct ww_inverse *inverse, size_t index, struct ww_error *error)
+static enum ww_status solve_node(struct node *node, struct lattice *lattice, const struct ww_line *line, size_t index,
+                                 struct ww_error *error)
 {
     struct ww_scan *scan = NULL;
     const struct ww_ply *cloth = &line->stack->ply[index];
     double angle = node->angle + cloth->turn;
     enum ww_status status = ww_scan_create_with(&scan, line, angle, false, NULL, error);
     if (!status)
-        status = solve_lattice(lattice, line, inverse, angle, index, error);
+        status = solve_lattice(lattice, line, angle, index, error);
     if (!status) {
         const struct ww_ply_scan *ply = &scan->ply[index];
         alias_kernel(lattice, ply, cloth);
@@ -300,7 +304,8 @@ static enum ww_status choose_nodes(struct nodes_of_ply *nodes, const struct node
     own.node = calloc(request->angles + 1, sizeof *own.node);
     if (!nodes->node || !own.node) {
         free(own.node);
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a correction at %zu angles", request->angles);
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a correction at %zu angles",
+                            request->angles);
     }
     for (size_t i = 0; i < FIXED; i++)
         add_node(nodes, 0.5 * WW_PI * (double)i / (FIXED - 1));
@@ -332,26 +337,22 @@ static size_t unsolved(const struct ww_correction *correction)
     return count;
 }
 
-static enum ww_status solve_nodes(struct ww_correction *correction, const struct ww_line *line, struct ww_error *error)
+static enum ww_status solve_nodes(struct ww_correction *correction, const struct ww_line *line,
+                                  struct ww_error *error)
 {
     struct ww_line *coarse = NULL;
-    struct ww_inverse inverse = {0};
     struct lattice lattice = {0};
-    struct ww_line_options options = {.fineness = fmax(COARSE * line->fineness, COARSEST)};
     enum ww_status status = lattice_init(&lattice, correction->side, error);
     if (!status)
-        status = ww_line_create(&coarse, line->stack, &line->trace, &options, error);
-    if (!status)
-        status = ww_inverse_create(&inverse, coarse, WW_CROSS_SECTION, error);
+        status = ww_line_create_single(&coarse, line->stack, &line->trace, line->fineness, error);
     for (size_t p = 0; p < correction->plies && !status; p++)
         for (size_t n = 0; n < correction->ply[p].count && !status; n++) {
             struct node *node = &correction->ply[p].node[n];
             if (node->solved)
                 continue;
-            status = solve_node(node, &lattice, coarse, &inverse, p, error);
+            status = solve_node(node, &lattice, coarse, p, error);
             correction->sections += lattice.places;
         }
-    ww_inverse_destroy(&inverse);
     ww_line_destroy(coarse);
     lattice_clear(&lattice);
     return status;
@@ -364,8 +365,8 @@ static size_t odd_side(size_t side)
 
 static enum ww_status check(const struct ww_correction_request *request, struct ww_error *error)
 {
-    bool finite = request->before >= 0 && request->before <= 4 * WW_PI && request->after >= 0 &&
-                  request->after <= 4 * WW_PI;
+    bool finite =
+        request->before >= 0 && request->before <= 4 * WW_PI && request->after >= 0 && request->after <= 4 * WW_PI;
     for (size_t i = 0; i < request->angles; i++)
         finite = finite && fabs(request->angle[i]) <= 8 * WW_PI;
     return finite ? WW_OK : ww_error_set(error, WW_INVALID, NULL, 0, "an angle to correct is out of range");
@@ -448,7 +449,8 @@ static double per_slowness(const struct ww_scan *scan, const struct ww_ply_scan 
     return scan->averaging == WW_FLIGHT ? 1 : 2 * WW_C0 * sqrt(creal(ply->coefficient[0][WW_MEAN][0]));
 }
 
-static void correct_ply(const struct nodes_of_ply *nodes, struct ww_scan *scan, size_t index, const struct ww_ply *cloth)
+static void correct_ply(const struct nodes_of_ply *nodes, struct ww_scan *scan, size_t index,
+                        const struct ww_ply *cloth)
 {
     struct ww_ply_scan *ply = &scan->ply[index];
     struct folded at = fold(atan2(ply->ux, ply->uy));

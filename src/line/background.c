@@ -11,8 +11,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "line/copper.h"
-
 /* One mode: leg 1 at 1 V, leg 2 (if any) at 1 V, or -1 V if odd. */
 static enum ww_status solve_mode(const struct ww_layered *layered, const struct ww_copper *copper, bool odd,
                                  double *charge, double *total, double **potential, struct ww_error *error)
@@ -32,7 +30,7 @@ static enum ww_status solve_mode(const struct ww_layered *layered, const struct 
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the potential on %zu nodes",
                             nodes * layered->levels);
     for (size_t p = 0; p < copper->count; p++) {
-        double *level = *potential + (copper->node[p].level - 1) * nodes;
+        double *level = *potential + (copper->node[p].level - layered->low) * nodes;
         level[copper->node[p].column - 1] += charge[p];
         if (copper->pair)
             level[copper->columns - copper->node[p].column - 1] += odd ? -charge[p] : charge[p];
@@ -41,32 +39,22 @@ static enum ww_status solve_mode(const struct ww_layered *layered, const struct 
     return WW_OK;
 }
 
-/* Energy of one row of a field, between the potentials of the levels below and above it. */
-static double energy_of_row(const struct ww_mesh *mesh, size_t row, const double *lower, const double *upper)
+enum ww_status ww_background_solve_on(struct ww_background *background, const struct ww_layered *layered,
+                                      const struct ww_copper *copper, bool fields, struct ww_error *error)
 {
-    double dz = mesh->row[row].dz, h = mesh->step, z = 0, n = 0;
-    for (size_t i = 0; i + 1 < mesh->columns; i++) {
-        double low = lower ? lower[i] : 0, high = upper ? upper[i] : 0;
-        double low_before = lower && i ? lower[i - 1] : 0, high_before = upper && i ? upper[i - 1] : 0;
-        z += (high - low) * (high - low);
-        n += (low - low_before) * (low - low_before) + (high - high_before) * (high - high_before);
-    }
-    return creal(mesh->row[row].eps_z) * z * h / dz + creal(mesh->row[row].eps_n) * n * dz / (2 * h);
-}
-
-static double share_below(const struct ww_mesh *mesh, const double *potential)
-{
-    size_t nodes = mesh->columns - 1;
-    double below = 0, whole = 0;
-    for (size_t row = 0; row < mesh->rows; row++) {
-        const double *lower = row > 0 ? potential + (row - 1) * nodes : NULL;
-        const double *upper = row + 1 < mesh->rows ? potential + row * nodes : NULL;
-        double energy = energy_of_row(mesh, row, lower, upper);
-        whole += energy;
-        size_t middle = 2 * row + 1, copper = mesh->bottom + mesh->top; /* in half rows */
-        below += middle < copper ? energy : middle == copper ? 0.5 * energy : 0;
-    }
-    return below / whole;
+    memset(background, 0, sizeof *background);
+    double *charge = calloc(copper->count, sizeof *charge);
+    if (!charge)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu charges", copper->count);
+    enum ww_status status =
+        solve_mode(layered, copper, false, charge, &background->c_even, fields ? &background->even : NULL, error);
+    if (!status && copper->pair)
+        status =
+            solve_mode(layered, copper, true, charge, &background->c_odd, fields ? &background->odd : NULL, error);
+    free(charge);
+    if (status)
+        ww_background_clear(background);
+    return status;
 }
 
 enum ww_status ww_background_solve(struct ww_background *background, const struct ww_mesh *mesh, bool vacuum,
@@ -75,30 +63,13 @@ enum ww_status ww_background_solve(struct ww_background *background, const struc
     memset(background, 0, sizeof *background);
     struct ww_layered layered = {0};
     struct ww_copper copper = {0};
-    double *charge = NULL;
     enum ww_status status = ww_layered_create(&layered, mesh, WW_CROSS_SECTION, vacuum, error);
     if (!status)
         status = ww_copper_create(&copper, mesh, &layered, error);
-    if (status)
-        goto done;
-    charge = calloc(copper.count, sizeof *charge);
-    if (!charge) {
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu charges", copper.count);
-        goto done;
-    }
-    status =
-        solve_mode(&layered, &copper, false, charge, &background->c_even, fields ? &background->even : NULL, error);
-    if (!status && mesh->pair)
-        status =
-            solve_mode(&layered, &copper, true, charge, &background->c_odd, fields ? &background->odd : NULL, error);
-    if (!status && fields)
-        background->below = share_below(mesh, mesh->pair ? background->odd : background->even);
-done:
+    if (!status)
+        status = ww_background_solve_on(background, &layered, &copper, fields, error);
     ww_layered_destroy(&layered);
     ww_copper_destroy(&copper);
-    free(charge);
-    if (status)
-        ww_background_clear(background);
     return status;
 }
 

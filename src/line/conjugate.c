@@ -72,7 +72,7 @@ static void zero_on_copper(const struct solver *s, double *a)
     const struct ww_mesh *mesh = s->mesh;
     for (size_t level = mesh->bottom; level <= mesh->top; level++)
         for (size_t j = 0; j < s->inverse->layered.along; j++) {
-            double *row = a + (level - 1) * s->plane + j * s->inverse->layered.nodes;
+            double *row = a + (level - s->inverse->layered.low) * s->plane + j * s->inverse->layered.nodes;
             for (size_t i = 0; i <= mesh->span; i++) {
                 row[mesh->first + i - 1] = 0;
                 if (mesh->pair)
@@ -111,7 +111,7 @@ static void answer_row(const struct solver *s, size_t j)
 /* z := M r. scratch is as large as z. */
 static void precondition(const struct solver *s, const double *r, double *z, double *scratch)
 {
-    size_t bottom = (s->mesh->bottom - 1) * s->plane;
+    size_t bottom = (s->mesh->bottom - s->inverse->layered.low) * s->plane;
     double scale = 1 / (2.0 * (double)(s->inverse->layered.nodes + 1));
     memcpy(z, r, s->size * sizeof *z);
     ww_layered_to_modes(&s->inverse->layered, z);
@@ -164,6 +164,14 @@ static void collect(const struct solver *s, const double *image, double charge[2
         }
 }
 
+static enum ww_status did_not_converge(const struct ww_conjugate_report *report, double tolerance,
+                                       struct ww_error *error)
+{
+    return ww_error_set(error, WW_NOT_CONVERGED, NULL, 0,
+                        "the field did not converge: residual %.2g after %d iterations, tolerance %.2g",
+                        report->residual, report->iterations, tolerance);
+}
+
 /* Iterates to the solution for the potential in s->u, which is on entry the background's. */
 static enum ww_status iterate(struct solver *s, double tolerance, int most, struct ww_conjugate_report *report,
                               struct ww_error *error)
@@ -194,11 +202,20 @@ static enum ww_status iterate(struct solver *s, double tolerance, int most, stru
         combine(s->direction, s->preconditioned, next / norm, s->direction, s->size);
         norm = next;
     }
-    if (report->residual <= tolerance)
-        return WW_OK;
-    return ww_error_set(error, WW_NOT_CONVERGED, NULL, 0,
-                        "the field did not converge: residual %.2g after %d iterations, tolerance %.2g",
-                        report->residual, report->iterations, tolerance);
+    return report->residual <= tolerance ? WW_OK : did_not_converge(report, tolerance, error);
+}
+
+/* What goes with the layered problem: the copper and, of a cross-section, the background. */
+static enum ww_status finish_inverse(struct ww_inverse *inverse, const struct ww_mesh *mesh, struct ww_error *error)
+{
+    const struct ww_layered *layered = &inverse->layered;
+    size_t levels = mesh->top - mesh->bottom + 1;
+    enum ww_status status = ww_copper_create(&inverse->copper, mesh, layered, error);
+    if (!status)
+        status = ww_sine_create(&inverse->sine, levels * layered->along, layered->nodes, error);
+    if (!status && layered->along == 1)
+        status = ww_background_solve_on(&inverse->background, layered, &inverse->copper, true, error);
+    return status;
 }
 
 enum ww_status ww_inverse_create(struct ww_inverse *inverse, const struct ww_line *line, struct ww_period period,
@@ -206,14 +223,23 @@ enum ww_status ww_inverse_create(struct ww_inverse *inverse, const struct ww_lin
 {
     memset(inverse, 0, sizeof *inverse);
     const struct ww_mesh *mesh = &line->mesh;
-    enum ww_status status = ww_background_solve(&inverse->background, mesh, false, true, error);
+    enum ww_status status = ww_layered_create(&inverse->layered, mesh, period, false, error);
     if (!status)
-        status = ww_layered_create(&inverse->layered, mesh, period, false, error);
+        status = finish_inverse(inverse, mesh, error);
+    if (!status && period.samples > 1)
+        status = ww_background_solve(&inverse->background, mesh, false, true, error);
+    if (status)
+        ww_inverse_destroy(inverse);
+    return status;
+}
+
+enum ww_status ww_inverse_create_band(struct ww_inverse *inverse, const struct ww_mesh *mesh, size_t low, size_t high,
+                                      struct ww_error *error)
+{
+    memset(inverse, 0, sizeof *inverse);
+    enum ww_status status = ww_layered_create_band(&inverse->layered, mesh, low, high, error);
     if (!status)
-        status = ww_copper_create(&inverse->copper, mesh, &inverse->layered, error);
-    size_t levels = mesh->top - mesh->bottom + 1;
-    if (!status)
-        status = ww_sine_create(&inverse->sine, levels * period.samples, inverse->layered.nodes, error);
+        status = finish_inverse(inverse, mesh, error);
     if (status)
         ww_inverse_destroy(inverse);
     return status;
@@ -228,10 +254,10 @@ void ww_inverse_destroy(struct ww_inverse *inverse)
     memset(inverse, 0, sizeof *inverse);
 }
 
-static enum ww_status prepare(struct solver *s, const struct ww_line *line, const struct ww_inverse *inverse,
+static enum ww_status prepare(struct solver *s, const struct ww_mesh *mesh, const struct ww_inverse *inverse,
                               const struct ww_local *local, struct ww_error *error)
 {
-    *s = (struct solver){.mesh = &line->mesh, .local = local, .inverse = inverse};
+    *s = (struct solver){.mesh = mesh, .local = local, .inverse = inverse};
     s->plane = inverse->layered.nodes * inverse->layered.along;
     s->size = s->plane * inverse->layered.levels;
     s->sheet = (s->mesh->top - s->mesh->bottom + 1) * s->plane;
@@ -267,7 +293,7 @@ enum ww_status ww_conjugate_solve(const struct ww_line *line, const struct ww_lo
     memset(report, 0, sizeof *report);
     enum ww_status status = ww_inverse_create(&inverse, line, period, error);
     if (!status)
-        status = prepare(&s, line, &inverse, local, error);
+        status = prepare(&s, &line->mesh, &inverse, local, error);
     for (int drive = 0; drive < drives && !status; drive++) {
         struct ww_conjugate_report one;
         bool pair = line->mesh.pair;
@@ -287,27 +313,75 @@ enum ww_status ww_conjugate_solve(const struct ww_line *line, const struct ww_lo
     return status;
 }
 
-/* Off the copper A u is what is left of the residual, so that charges weighed by any potential that is 1 on a leg are its
- * charge in the end; weighed by the background's they are much nearer to it than those on the copper alone. */
-enum ww_status ww_conjugate_odd(const struct ww_line *line, const struct ww_inverse *inverse,
-                                const struct ww_local *local, double tolerance, int most, double charge[2],
-                                struct ww_conjugate_report *report, struct ww_error *error)
+/* The solution in terms of what the cloth changes, for charges alone. With A = A0 + D, A0 the layered operator, D what the cloth changes,
+ * and A0 phi0 = 0 off the copper, every vector of the iteration is needed on the levels of cloth and copper alone:
+ *   residual        r0 = -D phi0,
+ *   A M r = r + D M r   (off the copper, where A0 M r = r),
+ * and A times a direction follows by the recurrence of the directions. A leg's charge is that of the background and what
+ * D adds, weighed by the background's potential w of the even or the odd drive: w.A u = w.A0 phi0 + (D w).u. Off the copper
+ * A u is what is left of the residual, so that this is much nearer to the charge than A u on the copper alone. */
+enum ww_status ww_conjugate_difference(const struct ww_mesh *mesh, const struct ww_inverse *inverse,
+                                       const struct ww_difference *difference, double tolerance, int most,
+                                       double charge[2], struct ww_conjugate_report *report, struct ww_error *error)
 {
     struct solver s = {0};
+    const struct ww_background *b = &inverse->background;
+    const double *drive = mesh->pair ? b->odd : b->even;
     charge[0] = charge[1] = 0;
     memset(report, 0, sizeof *report);
-    enum ww_status status = prepare(&s, line, inverse, local, error);
-    if (!status) {
-        start_from_background(&s, &inverse->background, line->mesh.pair ? 0 : 1, 2, s.u);
-        status = iterate(&s, tolerance, most, report, error);
+    enum ww_status status = prepare(&s, mesh, inverse, NULL, error);
+    double *by_even = s.u, *by_odd = status ? NULL : malloc(s.size * sizeof *by_odd);
+    if (!status && !by_odd)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a field of %zu unknowns", s.size);
+    if (status)
+        goto done;
+    ww_difference_apply(difference, drive, by_odd);
+    ww_difference_apply(difference, b->even, by_even);
+    double odd = (mesh->pair ? 2 * b->c_odd : b->c_even), rounding = ROUNDING * ROUNDING * odd;
+    double even = (mesh->pair ? 0 : b->c_even) + dot(by_even, drive, s.size);
+    odd += dot(by_odd, drive, s.size);
+    for (size_t i = 0; i < s.size; i++)
+        s.residual[i] = -by_odd[i];
+    zero_on_copper(&s, s.residual);
+    precondition(&s, s.residual, s.preconditioned, s.image);
+    double norm = dot(s.residual, s.preconditioned, s.size), start = norm, carry = 0;
+    memset(s.direction, 0, s.size * sizeof *s.direction);
+    memset(s.image, 0, s.size * sizeof *s.image);
+    double *scratch = s.u = malloc(s.size * sizeof *scratch);
+    if (!scratch) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a field of %zu unknowns", s.size);
+        goto done;
     }
-    if (!status) {
-        ww_local_apply(local, s.u, s.image);
-        double even = dot(inverse->background.even, s.image, s.size);
-        double odd = line->mesh.pair ? dot(inverse->background.odd, s.image, s.size) : even;
+    while (start > rounding && report->iterations < most) {
+        ww_difference_apply(difference, s.preconditioned, scratch);
+        zero_on_copper(&s, scratch);
+        for (size_t i = 0; i < s.size; i++) {
+            s.image[i] = s.residual[i] + scratch[i] + carry * s.image[i];
+            s.direction[i] = s.preconditioned[i] + carry * s.direction[i];
+        }
+        double step = norm / dot(s.direction, s.image, s.size);
+        even += step * dot(by_even, s.direction, s.size);
+        odd += step * dot(by_odd, s.direction, s.size);
+        combine(s.residual, s.residual, -step, s.image, s.size);
+        precondition(&s, s.residual, s.preconditioned, scratch);
+        double next = dot(s.residual, s.preconditioned, s.size);
+        report->iterations++;
+        report->residual = sqrt(next / start);
+        if (!(report->residual > tolerance))
+            break;
+        carry = next / norm;
+        norm = next;
+    }
+    if (report->residual <= tolerance) {
         charge[0] = 0.5 * (even + odd);
         charge[1] = 0.5 * (even - odd);
-    }
+    } else
+        status = did_not_converge(report, tolerance, error);
+done:
+    free(by_even);
+    free(by_odd);
+    if (s.u == by_even)
+        s.u = NULL;
     release(&s);
     return status;
 }
@@ -322,7 +396,7 @@ enum ww_status ww_conjugate_potential(const struct ww_line *line, const struct w
     memset(report, 0, sizeof *report);
     enum ww_status status = ww_inverse_create(&inverse, line, period, error);
     if (!status)
-        status = prepare(&s, line, &inverse, local, error);
+        status = prepare(&s, &line->mesh, &inverse, local, error);
     if (!status) {
         start_from_background(&s, &inverse.background, line->mesh.pair ? 0 : 1, 1, s.u);
         status = iterate(&s, tolerance, most, report, error);

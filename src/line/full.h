@@ -15,11 +15,4 @@ enum ww_status ww_full_solve(const struct ww_line *line, double angle, const dou
                              struct ww_period period, const struct ww_full_options *options, struct ww_full *full,
                              struct ww_error *error);
 
-/* Only the delay [s/m] of the legs of one cross-section, by the odd drive alone (single: by its one drive), with an inverse
- * that many sections share. only: the ply (from 1) whose cloth is in place, the others at their lateral mean; 0: all. On
- * failure delay is 0. */
-enum ww_status ww_section_legs(const struct ww_line *line, const struct ww_inverse *inverse, double angle,
-                               const double (*place)[2], size_t only, double tolerance, double delay[2],
-                               struct ww_error *error);
-
 #endif

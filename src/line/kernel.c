@@ -93,23 +93,6 @@ static enum ww_status transform_slice(const struct ww_mesh *mesh, const double *
     return WW_OK;
 }
 
-/* The table of all slices together. A single trace has 11 alone. */
-static void sum_across(struct ww_kernel *kernel, bool pair)
-{
-    size_t real = kernel->slices * WW_WEIGHTS, row = real + kernel->slices * WW_TWISTED;
-    const double *at_rest = kernel->table + BESIDE * row;
-    double whole = 0, mutual = pair ? 1 : 0;
-    for (size_t s = 0; s < kernel->slices; s++)
-        whole += at_rest[s * WW_WEIGHTS + WW_ZZ_11] - mutual * at_rest[s * WW_WEIGHTS + WW_ZZ_12];
-    for (size_t q = 0; q < kernel->count + 2 * BESIDE; q++) {
-        const double *re = kernel->table + q * row, *im = re + real;
-        for (size_t s = 0; s < kernel->slices; s++) {
-            kernel->across[2 * q] += (re[s * WW_WEIGHTS + WW_ZZ_11] - mutual * re[s * WW_WEIGHTS + WW_ZZ_12]) / whole;
-            kernel->across[2 * q + 1] += im[s * WW_TWISTED + WW_ZZ_11] / whole;
-        }
-    }
-}
-
 static size_t power_of_two(size_t n)
 {
     size_t p = 1;
@@ -134,11 +117,10 @@ enum ww_status ww_kernel_build(struct ww_kernel *kernel, const struct ww_mesh *m
     double *levels = calloc(2 * (mesh->columns + 1), sizeof *levels);
     double _Complex *work = calloc(padded, sizeof *work);
     kernel->table = calloc((kernel->count + 2 * BESIDE) * slices * (WW_WEIGHTS + WW_TWISTED), sizeof *kernel->table);
-    kernel->across = calloc((kernel->count + 2 * BESIDE) * 2, sizeof *kernel->across);
     kernel->eps_z = calloc(slices, sizeof *kernel->eps_z);
     kernel->eps_n = calloc(slices, sizeof *kernel->eps_n);
     enum ww_status status = WW_OK;
-    if (!w || !levels || !work || !kernel->table || !kernel->across || !kernel->eps_z || !kernel->eps_n) {
+    if (!w || !levels || !work || !kernel->table || !kernel->eps_z || !kernel->eps_n) {
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the kernel of %zu slices", slices);
         goto done;
     }
@@ -161,8 +143,6 @@ enum ww_status ww_kernel_build(struct ww_kernel *kernel, const struct ww_mesh *m
     }
     for (size_t s = 0; s < slices && !status; s++)
         status = transform_slice(mesh, w + s * WW_WEIGHTS * length, padded, kernel, s, work, error);
-    if (!status)
-        sum_across(kernel, mesh->pair);
 done:
     free(w);
     free(levels);
@@ -175,7 +155,6 @@ done:
 void ww_kernel_clear(struct ww_kernel *kernel)
 {
     free(kernel->table);
-    free(kernel->across);
     free(kernel->eps_z);
     free(kernel->eps_n);
     memset(kernel, 0, sizeof *kernel);
@@ -210,14 +189,6 @@ static size_t samples_about(const struct ww_kernel *kernel, double q, double fac
     size_t whole = (size_t)place;
     lagrange(place - (double)whole, factor);
     return whole + 1;
-}
-
-double _Complex ww_kernel_across(const struct ww_kernel *kernel, double q)
-{
-    double factor[POINTS], sum[2];
-    size_t first = samples_about(kernel, q, factor);
-    mix_rows(kernel->across + 2 * first, 2, factor, sum, 2);
-    return sum[0] + I * (q < 0 ? -sum[1] : sum[1]);
 }
 
 void ww_kernel_weights(const struct ww_kernel *kernel, double q, double *re, double *im)

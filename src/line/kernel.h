@@ -21,7 +21,6 @@ struct ww_kernel {
     double dq;     /* [rad/m] */
     double *table; /* [q], some more below 0 and above the last, of real parts, then imaginary ones */
     double _Complex *eps_z, *eps_n; /* [slice] background permittivity */
-    double *across;                 /* [q][2] as the table: see ww_kernel_across */
 };
 
 /* q_most: largest |q| that will be asked for [rad/m], but for the stretch. */
@@ -33,9 +32,5 @@ void ww_kernel_clear(struct ww_kernel *kernel);
 /* All weights at one |q| <= q_most / (1 - WW_STRETCH_MOST): real parts [slice*WW_WEIGHTS + weight], and imaginary ones,
  * of 11 alone, [slice*WW_TWISTED + weight]. */
 void ww_kernel_weights(const struct ww_kernel *kernel, double q, double *re, double *im);
-
-/* How leg 1 smooths across the trace what the columns of the ply are worth: sum over the slices of what 11 less 12 (single: 11)
- * weighs of the field upright at q [rad/m], over the same at 0. Of leg 2 it is the conjugate. */
-double _Complex ww_kernel_across(const struct ww_kernel *kernel, double q);
 
 #endif

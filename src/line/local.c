@@ -22,8 +22,7 @@
 
 #include "core/parallel.h"
 
-#define COLUMNS_PER_STEP 4 /* sampled across, even */
-#define COLUMNS_ALONG 2    /* per sample along a period, even */
+#define COLUMNS_ALONG 2 /* per sample along a period, even */
 
 /* Permittivities of one ply for this direction of travel. */
 struct substances {
@@ -76,16 +75,16 @@ static bool is_in_place(const struct work *work, size_t ply)
 }
 
 /* Permittivities of a laterally uniform row: up, across and along the trace. */
-static void uniform_row(const struct work *work, size_t row, double eps[3])
+static void uniform_row(const struct ww_line *line, double angle, size_t row, double eps[3])
 {
-    const struct ww_row *r = &work->line->mesh.row[row];
+    const struct ww_row *r = &line->mesh.row[row];
     eps[0] = creal(r->eps_z);
     eps[1] = eps[2] = creal(r->eps_n);
     if (r->ply == WW_NO_PLY)
         return;
-    const struct ww_ply *ply = &work->line->stack->ply[r->ply];
-    const struct ww_harmonics *h = &work->line->harmonics[r->ply];
-    struct substances s = substances_of(ply, work->angle - ply->turn);
+    const struct ww_ply *ply = &line->stack->ply[r->ply];
+    const struct ww_harmonics *h = &line->harmonics[r->ply];
+    struct substances s = substances_of(ply, angle - ply->turn);
     double warp = creal(h->warp[r->slice]), fill = creal(h->fill[r->slice]); /* harmonic 0, the mean */
     eps[1] = s.resin + warp * (s.warp_n - s.resin) + fill * (s.fill_n - s.resin);
     eps[2] = s.resin + warp * (s.warp_s - s.resin) + fill * (s.fill_s - s.resin);
@@ -101,7 +100,7 @@ static void fill_uniform(const struct work *work)
         if (is_in_place(work, mesh->row[row].ply))
             continue;
         double dz = mesh->row[row].dz, eps[3];
-        uniform_row(work, row, eps);
+        uniform_row(work->line, work->angle, row, eps);
         double up = eps[0] * h / dz, half = eps[1] * dz / (2 * h), along = eps[2] * dz * h / (2 * hs * hs);
         for (size_t j = 0; j < local->along; j++) {
             for (size_t i = 0; i < local->nodes; i++)
@@ -131,7 +130,7 @@ static void sample_station(const struct work *work, const struct band *band, siz
 #pragma omp parallel for num_threads(ww_threads_for(4 * band->samples * band->rows)) schedule(static)
 #endif
     for (size_t c = 0; c < band->samples; c++) {
-        double n = (((double)c + 0.5) / COLUMNS_PER_STEP - 0.5 * (double)mesh->columns) * mesh->step;
+        double n = (((double)c + 0.5) / WW_COLUMNS_PER_STEP - 0.5 * (double)mesh->columns) * mesh->step;
         ww_style_column(style, place[0] - p->shift_x + s * ux - n * uy, place[1] - p->shift_y + s * uy + n * ux,
                         band->rows, band->warp + c * band->rows, band->fill + c * band->rows);
     }
@@ -151,22 +150,22 @@ static void add_station(const struct work *work, const struct band *band, const 
         for (size_t r = 0; r < band->rows; r++) {
             size_t row = band->first + r;
             double dz = mesh->row[row].dz, up = 0, series = 0;
-            for (size_t c = 0; c < COLUMNS_PER_STEP; c++) {
-                size_t between = (COLUMNS_PER_STEP * i + c) * band->rows + r;
+            for (size_t c = 0; c < WW_COLUMNS_PER_STEP; c++) {
+                size_t between = (WW_COLUMNS_PER_STEP * i + c) * band->rows + r;
                 double w = band->warp[between], f = band->fill[between], rest = 1 - w - f;
                 series += 1 / (rest * eps->resin + w * eps->warp_n + f * eps->fill_n);
                 if (i == local->nodes)
                     continue;
-                size_t around = between + COLUMNS_PER_STEP / 2 * band->rows;
+                size_t around = between + WW_COLUMNS_PER_STEP / 2 * band->rows;
                 w = band->warp[around];
                 f = band->fill[around];
                 up += 1 / ((1 - w - f) * in_resin + w * in_warp + f * in_fill);
             }
-            double half = share * COLUMNS_PER_STEP / series * dz / (2 * h);
+            double half = share * WW_COLUMNS_PER_STEP / series * dz / (2 * h);
             across_at(local, row, j)[i] += half;
             across_at(local, row + 1, j)[i] += half;
             if (i < local->nodes)
-                up_at(local, row, j)[i] += share * up / COLUMNS_PER_STEP * h / dz;
+                up_at(local, row, j)[i] += share * up / WW_COLUMNS_PER_STEP * h / dz;
         }
 }
 
@@ -181,12 +180,12 @@ static void add_along(const struct work *work, const struct band *band, const st
         double *series = work->series + r * local->nodes, dz = mesh->row[band->first + r].dz;
         for (size_t i = 0; i < local->nodes; i++) {
             double sum = 0;
-            for (size_t c = 0; c < COLUMNS_PER_STEP; c++) {
-                size_t around = (COLUMNS_PER_STEP * i + COLUMNS_PER_STEP / 2 + c) * band->rows + r;
+            for (size_t c = 0; c < WW_COLUMNS_PER_STEP; c++) {
+                size_t around = (WW_COLUMNS_PER_STEP * i + WW_COLUMNS_PER_STEP / 2 + c) * band->rows + r;
                 double w = band->warp[around], f = band->fill[around];
                 sum += (1 - w - f) * eps->resin + w * eps->warp_s + f * eps->fill_s;
             }
-            series[i] += COLUMNS_PER_STEP / sum / COLUMNS_ALONG;
+            series[i] += WW_COLUMNS_PER_STEP / sum / COLUMNS_ALONG;
             if (!last)
                 continue;
             double half = dz * h / (2 * hs * hs) / series[i];
@@ -197,16 +196,22 @@ static void add_along(const struct work *work, const struct band *band, const st
     }
 }
 
+void ww_rows_of_ply(const struct ww_mesh *mesh, size_t ply, size_t *first, size_t *rows)
+{
+    *first = *rows = 0;
+    while (mesh->row[*first].ply != ply)
+        ++*first;
+    while (*first + *rows < mesh->rows && mesh->row[*first + *rows].ply == ply)
+        ++*rows;
+}
+
 static enum ww_status fill_ply(struct work *work, size_t ply, const double place[2], struct ww_error *error)
 {
     const struct ww_mesh *mesh = &work->line->mesh;
     const struct ww_ply *p = &work->line->stack->ply[ply];
     struct band band = {0};
-    while (mesh->row[band.first].ply != ply)
-        band.first++;
-    while (band.first + band.rows < mesh->rows && mesh->row[band.first + band.rows].ply == ply)
-        band.rows++;
-    band.samples = mesh->columns * COLUMNS_PER_STEP;
+    ww_rows_of_ply(mesh, ply, &band.first, &band.rows);
+    band.samples = mesh->columns * WW_COLUMNS_PER_STEP;
     band.warp = calloc(band.samples * band.rows, sizeof *band.warp);
     band.fill = calloc(band.samples * band.rows, sizeof *band.fill);
     work->series = calloc(band.rows * work->local->nodes, sizeof *work->series);
@@ -308,4 +313,148 @@ void ww_local_apply(const struct ww_local *local, const double *potential, doubl
 #endif
     for (size_t item = 0; item < local->levels * local->along; item++)
         apply_row(local, potential, charge, item / local->along + 1, item % local->along);
+}
+
+/* --- what the cloth changes ------------------------------------------------------------------------------------------ */
+
+void ww_mesh_at_angle(const struct ww_line *line, double angle, struct ww_mesh *mesh)
+{
+    for (size_t row = 0; row < mesh->rows; row++) {
+        double eps[3];
+        uniform_row(line, angle, row, eps);
+        mesh->row[row].eps_n = eps[1];
+    }
+}
+
+/* Sums over the columns of cloth at the nodes from..to-1 of one ply, node by node: up[node][row] of the permittivity of the
+ * row in series, series[edge][row] of one over the permittivity across. One column of cloth at a time. */
+struct columns {
+    const struct ww_mesh *mesh;
+    const struct ww_style *style;
+    size_t from, to, samples, rows;
+    double *up, *series, *warp, *fill;
+};
+
+static void add_columns(const struct columns *c, const struct substances *eps, double x, double y, double theta)
+{
+    double in_resin = 1 / eps->resin, to_warp = 1 / eps->warp_z - in_resin, to_fill = 1 / eps->fill_z - in_resin;
+    double resin = eps->resin, warp_n = eps->warp_n - resin, fill_n = eps->fill_n - resin;
+    double ux = sin(theta), uy = cos(theta), half = 0.5 * (double)c->mesh->columns;
+    for (size_t i = c->from * c->samples; i < (c->to + 1) * c->samples; i++) {
+        double n = (((double)i + 0.5) / (double)c->samples - half) * c->mesh->step;
+        ww_style_column(c->style, x - n * uy, y + n * ux, c->rows, c->warp, c->fill);
+        double *series = c->series + (i / c->samples - c->from) * c->rows;
+        for (size_t r = 0; r < c->rows; r++)
+            series[r] += 1 / (resin + c->warp[r] * warp_n + c->fill[r] * fill_n);
+        size_t beside = i - c->from * c->samples;
+        if (beside < c->samples / 2 || beside >= (c->to - c->from) * c->samples + c->samples / 2)
+            continue;
+        double *up = c->up + (beside - c->samples / 2) / c->samples * c->rows;
+        for (size_t r = 0; r < c->rows; r++)
+            up[r] += 1 / (in_resin + c->warp[r] * to_warp + c->fill[r] * to_fill);
+    }
+}
+
+static enum ww_status lay_ply(struct ww_difference *d, const struct ww_line *line, struct columns *c, size_t ply,
+                              double angle, const double place[2], struct ww_error *error)
+{
+    const struct ww_ply *p = &line->stack->ply[ply];
+    size_t first, nodes = c->to - c->from;
+    ww_rows_of_ply(c->mesh, ply, &first, &c->rows);
+    c->style = &line->stack->layer[p->layer].style;
+    double *sums = calloc((2 * nodes + 3) * c->rows, sizeof *sums), h = c->mesh->step;
+    if (!sums)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the cloth on %zu columns", nodes);
+    c->up = sums;
+    c->series = c->up + nodes * c->rows;
+    c->warp = c->series + (nodes + 1) * c->rows;
+    c->fill = c->warp + c->rows;
+    double theta = angle - p->turn;
+    struct substances eps = substances_of(p, theta);
+    add_columns(c, &eps, place[0] - p->shift_x, place[1] - p->shift_y, theta);
+    for (size_t r = 0; r < c->rows; r++) {
+        const struct ww_row *row = &c->mesh->row[first + r];
+        double to_up = h / row->dz, to_across = row->dz / (2 * h), samples = (double)c->samples;
+        double *up = d->up + (first - d->first + r) * d->nodes + c->from;
+        double *across = d->across + (first - d->first + r) * (d->nodes + 1) + c->from;
+        for (size_t i = 0; i < nodes; i++)
+            up[i] = to_up * (c->up[i * c->rows + r] / samples - creal(row->eps_z));
+        for (size_t i = 0; i <= nodes; i++) {
+            double half = to_across * (samples / c->series[i * c->rows + r] - creal(row->eps_n));
+            across[i] += half;
+            across[i + d->nodes + 1] += half;
+        }
+    }
+    free(sums);
+    return WW_OK;
+}
+
+enum ww_status ww_difference_build(struct ww_difference *d, const struct ww_line *line, const struct ww_mesh *mesh,
+                                   const struct ww_layered *layered, double angle, const double (*place)[2],
+                                   size_t only, size_t from, size_t to, size_t samples, struct ww_error *error)
+{
+    size_t end = 0;
+    *d = (struct ww_difference){.nodes = layered->nodes, .low = layered->low, .levels = layered->levels};
+    d->first = mesh->rows;
+    for (size_t p = 0; p < line->stack->plies; p++) {
+        size_t first, rows;
+        if (only && only != p + 1)
+            continue;
+        ww_rows_of_ply(mesh, p, &first, &rows);
+        d->first = first < d->first ? first : d->first;
+        end = first + rows > end ? first + rows : end;
+    }
+    d->rows = end > d->first ? end - d->first : 0;
+    d->up = calloc(d->rows * d->nodes + 1, sizeof *d->up);
+    d->across = calloc((d->rows + 1) * (d->nodes + 1), sizeof *d->across);
+    enum ww_status status = WW_OK;
+    if (!d->up || !d->across)
+        status =
+            ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the cloth on %zu nodes", d->rows * d->nodes);
+    struct columns c = {.mesh = mesh, .from = from, .to = to, .samples = samples};
+    for (size_t p = 0; p < line->stack->plies && !status; p++)
+        if (!only || only == p + 1)
+            status = lay_ply(d, line, &c, p, angle, place[p], error);
+    if (status)
+        ww_difference_clear(d);
+    return status;
+}
+
+void ww_difference_clear(struct ww_difference *difference)
+{
+    free(difference->up);
+    free(difference->across);
+    memset(difference, 0, sizeof *difference);
+}
+
+void ww_difference_apply(const struct ww_difference *d, const double *potential, double *charge)
+{
+    size_t nodes = d->nodes;
+    memset(charge, 0, d->levels * nodes * sizeof *charge);
+    for (size_t r = 0; r <= d->rows && d->rows > 0; r++) { /* across, on the level below row r */
+        size_t level = d->first + r;
+        if (level < d->low || level >= d->low + d->levels)
+            continue; /* a plane */
+        const double *v = potential + (level - d->low) * nodes, *side = d->across + r * (nodes + 1);
+        double *out = charge + (level - d->low) * nodes;
+        out[0] += side[0] * v[0];
+        for (size_t i = 1; i < nodes; i++)
+            out[i] += side[i] * (v[i] - v[i - 1]);
+        for (size_t i = 0; i + 1 < nodes; i++)
+            out[i] -= side[i + 1] * (v[i + 1] - v[i]);
+        out[nodes - 1] += side[nodes] * v[nodes - 1];
+    }
+    for (size_t r = 0; r < d->rows; r++) { /* up, through row r */
+        size_t level = d->first + r;
+        bool lower = level >= d->low, upper = level + 1 < d->low + d->levels;
+        const double *up = d->up + r * nodes;
+        const double *above = upper ? potential + (level + 1 - d->low) * nodes : NULL;
+        const double *below = lower ? potential + (level - d->low) * nodes : NULL;
+        double *out_above = charge + (above ? level + 1 - d->low : 0) * nodes;
+        double *out_below = charge + (below ? level - d->low : 0) * nodes;
+        for (size_t i = 0; above && i < nodes; i++)
+            out_above[i] += up[i] * (above[i] - (below ? below[i] : 0));
+        for (size_t i = 0; below && i < nodes; i++)
+            out_below[i] += up[i] * (below[i] - (above ? above[i] : 0));
+    }
 }

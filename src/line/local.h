@@ -24,4 +24,31 @@ void ww_local_clear(struct ww_local *local);
 /* charge := A potential. */
 void ww_local_apply(const struct ww_local *local, const double *potential, double *charge);
 
+/* What the cloth of a cross-section changes of the conductances of a laterally uniform grid. Vectors are as those of a
+ * ww_layered on the mesh levels low..low+levels-1; the mesh rows first..first+rows-1 differ, which lie between them. */
+struct ww_difference {
+    size_t nodes, low, levels;
+    size_t first, rows;
+    double *up;     /* [rows][nodes] */
+    double *across; /* [rows+1][nodes+1] on the levels first..first+rows, as in ww_local */
+};
+
+/* Columns of cloth that are sampled over each step of the grid, even. */
+enum { WW_COLUMNS_PER_STEP = 4 };
+
+/* mesh: the line's, its eps_n of every row for this angle (ww_mesh_at_angle). only, place: as above. The cloth is laid at the
+ * nodes from..to-1 alone (from 0); beyond them the grid stays uniform. samples: over each step, even. */
+enum ww_status ww_difference_build(struct ww_difference *difference, const struct ww_line *line,
+                                   const struct ww_mesh *mesh, const struct ww_layered *layered, double angle,
+                                   const double (*place)[2], size_t only, size_t from, size_t to, size_t samples,
+                                   struct ww_error *error);
+void ww_difference_clear(struct ww_difference *difference);
+/* charge := D potential. */
+void ww_difference_apply(const struct ww_difference *difference, const double *potential, double *charge);
+
+/* Sets eps_n of the rows of a copy of the line's mesh to their lateral mean at this angle. */
+void ww_mesh_at_angle(const struct ww_line *line, double angle, struct ww_mesh *mesh);
+/* The mesh rows of a ply's fabric. */
+void ww_rows_of_ply(const struct ww_mesh *mesh, size_t ply, size_t *first, size_t *rows);
+
 #endif

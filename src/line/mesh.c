@@ -25,8 +25,6 @@
 #define MOST_STEPS 400       /* or where that leaves more than MOST_MISS */
 #define MOST_MISS 5e-4       /* by which the pitch solved may differ, as a share of the width; the summary has it */
 #define COMMON_STEP_SLACK 1e-8
-#define CLOSED_MARGIN 3.0
-#define OPEN_MARGIN 24.0
 #define AIR_GROWTH 1.1
 #define MOST_NODES ((size_t)40000000)
 
@@ -191,69 +189,74 @@ static double step_for_cloth(const struct ww_stack *stack)
     return k_most > 0 ? 0.95 * 2 * WW_PI / k_most : INFINITY;
 }
 
-enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
-                             double fineness, struct ww_error *error)
+/* The step that the copper, the gap and the distance to the nearer plane ask for. */
+static double step_wanted(const struct ww_stack *stack, const struct ww_trace *trace, const struct heights *h,
+                          double fineness)
 {
-    memset(mesh, 0, sizeof *mesh);
-    enum ww_status status = check_trace(trace, error);
-    if (status)
-        return status;
-    fineness = fineness > 0 ? fineness : 1;
-
-    struct heights h = measure(stack);
-    double nearest = h.open || h.below < h.above ? h.below : h.above;
+    double nearest = h->open || h->below < h->above ? h->below : h->above;
     double target = fmin(trace->width / STEPS_PER_WIDTH, nearest / STEPS_PER_HEIGHT);
     if (trace->pitch > 0)
         target = fmin(target, (trace->pitch - trace->width) / STEPS_PER_GAP);
-    target = fmin(target / fineness, step_for_cloth(stack));
+    return fmin(target / fineness, step_for_cloth(stack));
+}
 
+/* Columns: step, legs, and how far the window reaches beside the copper (*margin). */
+static enum ww_status lay_columns(struct ww_mesh *mesh, const struct ww_trace *trace, const struct heights *h,
+                                  double target, struct ww_mesh_window window, double *margin, struct ww_error *error)
+{
     size_t over_pitch = 0;
-    status = common_step(trace, target, &mesh->span, &over_pitch, error);
+    enum ww_status status = common_step(trace, target, &mesh->span, &over_pitch, error);
     if (status)
         return status;
     mesh->pair = trace->pitch > 0;
     mesh->step = trace->width / (double)mesh->span;
-
-    double between = h.below + h.above + trace->thickness;
-    double margin = h.open ? OPEN_MARGIN * (between + 0.5 * trace->width) : CLOSED_MARGIN * between;
-    if (!(margin / mesh->step <
-          (double)MOST_NODES)) { /* before a smooth number is sought: they are far between there */
-        status =
-            ww_error_set(error, WW_INVALID, NULL, 0,
-                         "a grid step of %.3g um in a cross-section %.6g um high is too fine (limit %zu nodes): give "
-                         "a wider trace or gap, thinner layers or a lower fineness",
-                         mesh->step * 1e6, between * 1e6, MOST_NODES);
-        goto done;
-    }
-    mesh->columns = smooth_even(mesh->span + over_pitch + 2 * (size_t)ceil(margin / mesh->step));
+    double between = h->below + h->above + trace->thickness;
+    *margin = h->open ? window.open * (between + 0.5 * trace->width) : window.closed * between;
+    if (!(*margin / mesh->step <
+          (double)MOST_NODES)) /* before a smooth number is sought: they are far between there */
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "a grid step of %.3g um in a cross-section %.6g um high is too fine (limit %zu nodes): "
+                            "give a wider trace or gap, thinner layers or a lower fineness",
+                            mesh->step * 1e6, between * 1e6, MOST_NODES);
+    mesh->columns = smooth_even(mesh->span + over_pitch + 2 * (size_t)ceil(*margin / mesh->step));
     mesh->first = (mesh->columns + over_pitch - mesh->span) / 2;
+    return WW_OK;
+}
 
-    size_t air_rows = 0;
-    if (h.open)
+static size_t count_air_rows(const struct heights *h, double target, double margin)
+{
+    size_t count = 0;
+    if (h->open)
         for (double height = 0, dz = target; height < margin; height += dz, dz *= AIR_GROWTH)
-            air_rows++;
-    double copper_target = target;
-    if (trace->thickness > 0)
-        copper_target = fmin(target, trace->thickness / (ROWS_PER_COPPER * fineness));
+            count++;
+    return count;
+}
+
+/* Room for the rows, at most as many as rows of these heights make. */
+static enum ww_status make_room(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
+                                double copper_target, size_t air_rows, struct ww_error *error)
+{
     size_t most = air_rows + 4 * stack->count + (size_t)fmin(trace->thickness / copper_target, 1e7);
     for (size_t i = 0; i < stack->count; i++)
         if (stack->layer[i].kind != WW_LAYER_AIR && stack->layer[i].kind != WW_LAYER_PLANE)
             most += (size_t)fmin(stack->layer[i].thickness / copper_target, 1e7) + 8;
     for (size_t i = 0; i < stack->plies; i++)
         most += 2 * stack->ply[i].cell.nz;
-    if (mesh->columns > MOST_NODES / (most + 1)) {
-        status = ww_error_set(error, WW_INVALID, NULL, 0,
-                              "the cross-section needs a grid of %zu by %zu nodes (limit %zu in all): give a wider "
-                              "trace or gap, thinner layers or a lower fineness",
-                              mesh->columns, most, MOST_NODES);
-        goto done;
-    }
+    if (mesh->columns > MOST_NODES / (most + 1))
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "the cross-section needs a grid of %zu by %zu nodes (limit %zu in all): give a wider "
+                            "trace or gap, thinner layers or a lower fineness",
+                            mesh->columns, most, MOST_NODES);
     mesh->row = calloc(most, sizeof *mesh->row);
-    if (!mesh->row) {
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a grid of %zu rows", most);
-        goto done;
-    }
+    if (!mesh->row)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a grid of %zu rows", most);
+    return WW_OK;
+}
 
+/* Rows of every layer from the lower plane up. */
+static void lay_rows(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace, double target,
+                     double copper_target, size_t air_rows)
+{
     size_t ply = stack->plies;
     for (size_t i = stack->count; i-- > 0;) {
         const struct ww_layer *layer = &stack->layer[i];
@@ -284,11 +287,35 @@ enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack,
     double dz = target;
     for (size_t i = 0; i < air_rows; i++, dz *= AIR_GROWTH)
         append_rows(mesh, 1, dz, 1, 1, WW_NO_PLY, 0);
+}
 
-done:
+enum ww_status ww_mesh_build_in(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
+                                double fineness, struct ww_mesh_window window, struct ww_error *error)
+{
+    memset(mesh, 0, sizeof *mesh);
+    enum ww_status status = check_trace(trace, error);
+    if (status)
+        return status;
+    fineness = fineness > 0 ? fineness : 1;
+    struct heights h = measure(stack);
+    double target = step_wanted(stack, trace, &h, fineness), copper_target = target, margin = 0;
+    if (trace->thickness > 0)
+        copper_target = fmin(target, trace->thickness / (ROWS_PER_COPPER * fineness));
+    status = lay_columns(mesh, trace, &h, target, window, &margin, error);
+    size_t air_rows = status ? 0 : count_air_rows(&h, target, margin);
+    if (!status)
+        status = make_room(mesh, stack, trace, copper_target, air_rows, error);
     if (status)
         ww_mesh_clear(mesh);
+    else
+        lay_rows(mesh, stack, trace, target, copper_target, air_rows);
     return status;
+}
+
+enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
+                             double fineness, struct ww_error *error)
+{
+    return ww_mesh_build_in(mesh, stack, trace, fineness, WW_WHOLE_WINDOW, error);
 }
 
 enum ww_status ww_mesh_refine(const struct ww_mesh *mesh, struct ww_mesh *fine, struct ww_error *error)

@@ -29,6 +29,16 @@ struct ww_mesh {
     bool pair;
 };
 
+/* How far the window reaches beside the copper: between planes in heights between them, below an open top in heights of the
+ * dielectric with half the trace's width, above the copper as well. */
+struct ww_mesh_window {
+    double closed, open;
+};
+static const struct ww_mesh_window WW_WHOLE_WINDOW = {3, 24};
+
+enum ww_status ww_mesh_build_in(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
+                                double fineness, struct ww_mesh_window window, struct ww_error *error);
+/* The same in the whole window. */
 enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
                              double fineness, struct ww_error *error);
 /* The same cross-section with every cell halved in both directions. */

@@ -29,10 +29,11 @@ static void set_conductances(struct ww_layered *layered, const struct ww_mesh *m
                              bool vacuum)
 {
     double h = mesh->step, along = h * h / (period.step * period.step);
-    for (size_t k = 0; k < mesh->rows; k++)
-        layered->up[k] = (vacuum ? 1 : creal(mesh->row[k].eps_z)) * h / mesh->row[k].dz;
+    const struct ww_row *row = mesh->row + layered->low - 1;
+    for (size_t k = 0; k <= layered->levels; k++)
+        layered->up[k] = (vacuum ? 1 : creal(row[k].eps_z)) * h / row[k].dz;
     for (size_t k = 0; k < layered->levels; k++) {
-        const struct ww_row *below = &mesh->row[k], *above = &mesh->row[k + 1];
+        const struct ww_row *below = &row[k], *above = &row[k + 1];
         double lower = vacuum ? 1 : creal(below->eps_n), upper = vacuum ? 1 : creal(above->eps_n);
         layered->across[k] = (lower * below->dz + upper * above->dz) / (2 * h);
         layered->length[k] = along * layered->across[k];
@@ -57,11 +58,42 @@ static void factorise(struct ww_layered *layered)
         }
 }
 
-enum ww_status ww_layered_create(struct ww_layered *layered, const struct ww_mesh *mesh, struct ww_period period,
-                                 bool vacuum, struct ww_error *error)
+/* What the levels beyond an end level of the band take off its diagonal, mode by mode: up^2 over the pivot of the next, from
+ * the plane inwards by the same recurrence as in factorise(). `count` levels. */
+static void eliminate(const struct ww_mesh *mesh, const double *mode, bool from_below, size_t count, double *carried)
+{
+    double h = mesh->step;
+    for (size_t i = 0; i < count; i++) {
+        const struct ww_row *outer = &mesh->row[from_below ? i : mesh->rows - 1 - i];
+        const struct ww_row *inner = &mesh->row[from_below ? i + 1 : mesh->rows - 2 - i];
+        double out = creal(outer->eps_z) * h / outer->dz, in = creal(inner->eps_z) * h / inner->dz;
+        double across = (creal(outer->eps_n) * outer->dz + creal(inner->eps_n) * inner->dz) / (2 * h);
+        for (size_t m = 0; m + 1 < mesh->columns; m++)
+            carried[m] = in * in / (out + in + across * mode[m] - carried[m]);
+    }
+}
+
+/* The factors of a band whose end levels carry what is eliminated beyond them. */
+static void factorise_band(struct ww_layered *layered, const double *below, const double *above)
+{
+    size_t nodes = layered->nodes, last = layered->levels - 1;
+    for (size_t k = 0; k <= last; k++) {
+        double *pivot = layered->pivot + k * nodes;
+        for (size_t m = 0; m < nodes; m++) {
+            double carried = k ? layered->up[k] * layered->up[k] * pivot[m - nodes] : below[m];
+            double taken = k == last ? above[m] : 0;
+            pivot[m] =
+                1 / (layered->up[k] + layered->up[k + 1] + layered->across[k] * layered->mode[m] - carried - taken);
+        }
+    }
+}
+
+/* The struct with everything but the pivots. */
+static enum ww_status lay_out(struct ww_layered *layered, const struct ww_mesh *mesh, struct ww_period period,
+                              bool vacuum, size_t low, size_t high, struct ww_error *error)
 {
     memset(layered, 0, sizeof *layered);
-    size_t nodes = mesh->columns - 1, levels = mesh->rows - 1, waves = period.samples / 2 + 1;
+    size_t nodes = mesh->columns - 1, levels = high - low + 1, waves = period.samples / 2 + 1;
     enum ww_status status = WW_OK;
     if (levels > SIZE_MAX / sizeof(double) / nodes / period.samples) {
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "a grid of %zu by %zu by %zu nodes is too large", nodes,
@@ -70,6 +102,7 @@ enum ww_status ww_layered_create(struct ww_layered *layered, const struct ww_mes
     }
     layered->nodes = nodes;
     layered->along = period.samples;
+    layered->low = low;
     layered->levels = levels;
     layered->across = calloc(levels, sizeof(double));
     layered->length = calloc(levels, sizeof(double));
@@ -90,10 +123,37 @@ enum ww_status ww_layered_create(struct ww_layered *layered, const struct ww_mes
         layered->mode[m] = 4 * pow(sin(0.5 * WW_PI * (double)(m + 1) / (double)mesh->columns), 2);
     for (size_t j = 0; j < waves; j++)
         layered->wave[j] = 4 * pow(sin(WW_PI * (double)j / (double)period.samples), 2);
-    factorise(layered);
 done:
     if (status)
         ww_layered_destroy(layered);
+    return status;
+}
+
+enum ww_status ww_layered_create(struct ww_layered *layered, const struct ww_mesh *mesh, struct ww_period period,
+                                 bool vacuum, struct ww_error *error)
+{
+    enum ww_status status = lay_out(layered, mesh, period, vacuum, 1, mesh->rows - 1, error);
+    if (!status)
+        factorise(layered);
+    return status;
+}
+
+enum ww_status ww_layered_create_band(struct ww_layered *layered, const struct ww_mesh *mesh, size_t low, size_t high,
+                                      struct ww_error *error)
+{
+    size_t nodes = mesh->columns - 1;
+    double *beyond = calloc(2 * nodes, sizeof *beyond);
+    enum ww_status status = lay_out(layered, mesh, WW_CROSS_SECTION, false, low, high, error);
+    if (!status && !beyond) {
+        ww_layered_destroy(layered);
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu modes", nodes);
+    }
+    if (!status) {
+        eliminate(mesh, layered->mode, true, low - 1, beyond);
+        eliminate(mesh, layered->mode, false, mesh->rows - 1 - high, beyond + nodes);
+        factorise_band(layered, beyond, beyond + nodes);
+    }
+    free(beyond);
     return status;
 }
 
@@ -203,11 +263,11 @@ enum ww_status ww_layered_green(const struct ww_layered *layered, size_t wave, s
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a Green function of %zu nodes",
                             nodes * layered->levels);
     for (size_t source = 0; source < count; source++) {
-        unit_source(layered, wave, low - 1 + source, column);
+        unit_source(layered, wave, low - layered->low + source, column);
         for (size_t k = 0; k < count; k++) {
             double *g = green + (k * count + source) * (columns + 1);
             g[0] = g[columns] = 0;
-            memcpy(g + 1, column + (low - 1 + k) * nodes, nodes * sizeof *g);
+            memcpy(g + 1, column + (low - layered->low + k) * nodes, nodes * sizeof *g);
         }
     }
     free(column);

@@ -7,29 +7,8 @@
  */
 #include "line/full.h"
 
-#include <math.h>
-
 enum ww_status ww_section_solve(const struct ww_line *line, double angle, const double (*place)[2],
                                 const struct ww_full_options *options, struct ww_full *full, struct ww_error *error)
 {
     return ww_full_solve(line, angle, place, WW_CROSS_SECTION, options, full, error);
-}
-
-enum ww_status ww_section_legs(const struct ww_line *line, const struct ww_inverse *inverse, double angle,
-                               const double (*place)[2], size_t only, double tolerance, double delay[2],
-                               struct ww_error *error)
-{
-    struct ww_local local = {0};
-    struct ww_conjugate_report report;
-    double charge[2] = {0, 0};
-    delay[0] = delay[1] = 0;
-    enum ww_status status = ww_local_build(&local, line, angle, place, only, WW_CROSS_SECTION, error);
-    if (!status)
-        status = ww_conjugate_odd(line, inverse, &local, tolerance, WW_FULL_ITERATIONS, charge, &report, error);
-    bool pair = line->mesh.pair;
-    double scale = line->dk_correction / (pair ? line->ca_odd : line->ca_even);
-    for (int leg = 0; leg < (pair ? 2 : 1) && !status; leg++)
-        delay[leg] = sqrt(scale * (leg ? -charge[1] : charge[0])) / WW_C0;
-    ww_local_clear(&local);
-    return status;
 }

@@ -15,7 +15,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "line/full.h"
+#include "line/sections.h"
 #include "scan/slowness.h"
 #include "random.h"
 #include "weftwise/chance.h"
@@ -109,8 +109,8 @@ static enum ww_status skew_from(const struct board *board, const struct ww_scan 
 {
     size_t plies = board->stack.plies;
     double part[MORE] = {0};
-    struct ww_inverse inverse;
-    enum ww_status status = ww_inverse_create(&inverse, board->line, WW_CROSS_SECTION, error);
+    struct ww_sections sections;
+    enum ww_status status = ww_sections_create(&sections, board->line, angle, 0, error);
     int failed = 0;
     *sum = 0;
     if (status)
@@ -125,8 +125,7 @@ static enum ww_status skew_from(const struct board *board, const struct ww_scan 
             place[p][1] = from[p][1] + s * cos(angle);
             kernel += ww_scan_average_at(scan, p, WW_SKEW, WW_MEAN, 0, place[p][0], place[p][1]);
         }
-        failed += ww_section_legs(board->line, &inverse, angle, (const double(*)[2])place, 0, RESIDUAL, delay,
-                                  NULL) != WW_OK;
+        failed += ww_sections_legs(&sections, (const double(*)[2])place, RESIDUAL, delay, NULL) != WW_OK;
         part[i] = (delay[0] - delay[1] - kernel) * stretch / (double)count;
     }
     for (size_t i = 0; i < count; i++)
@@ -136,7 +135,7 @@ static enum ww_status skew_from(const struct board *board, const struct ww_scan 
         status = ww_scan_value(scan, p, WW_SKEW, WW_MEAN, stretch, from[p][0], from[p][1], &value, error);
         *sum += value;
     }
-    ww_inverse_destroy(&inverse);
+    ww_sections_destroy(&sections);
     return failed ? ww_error_set(error, WW_NOT_CONVERGED, NULL, 0, "%d sections did not converge", failed) : status;
 }
 

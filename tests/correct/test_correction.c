@@ -8,7 +8,7 @@
 
 #include "../line/structure.h"
 #include "weftwise/chance.h"
-#include "line/full.h"
+#include "line/sections.h"
 #include "correct/correction.h"
 
 #define SIDE 15
@@ -31,8 +31,8 @@ static struct ww_correction *correction_at(const struct structure *structure, si
     return correction;
 }
 
-static struct ww_scan *scan_at(const struct structure *structure, const struct ww_correction *correction, double angle,
-                               enum ww_averaging averaging)
+static struct ww_scan *scan_at(const struct structure *structure, const struct ww_correction *correction,
+                               double angle, enum ww_averaging averaging)
 {
     struct ww_scan *scan = NULL;
     struct ww_error error = {0};
@@ -68,19 +68,19 @@ static void tells_the_skew_at_an_angle(void **state)
     const struct ww_cell *cell = &structure.stack.ply[0].cell;
     double angle = 60 * DEGREES, length = 3 * (sin(angle) * cell->lx + cos(angle) * cell->ly), sum = 0;
     struct ww_skew skew, without;
-    struct ww_inverse inverse;
+    struct ww_sections sections;
     struct ww_error error = {0};
     struct ww_skew_request request = {.length = length, .angle = angle, .sections = SIDE};
     assert_int_equal(ww_skew_solve(&skew, structure.line, &request, &error), WW_OK);
-    assert_int_equal(ww_inverse_create(&inverse, structure.line, WW_CROSS_SECTION, &error), WW_OK);
+    assert_int_equal(ww_sections_create(&sections, structure.line, angle, 0, &error), WW_OK);
     for (int i = 0; i < MANY; i++) {
         double s = (i + 0.5) * length / MANY, delay[2];
         double at[1][2] = {{skew.high[0].x + s * sin(angle), skew.high[0].y + s * cos(angle)}};
-        if (ww_section_legs(structure.line, &inverse, angle, (const double(*)[2])at, 0, 1e-3, delay, &error))
+        if (ww_sections_legs(&sections, (const double(*)[2])at, 1e-3, delay, &error))
             fail_msg("%s", error.text);
         sum += (delay[0] - delay[1]) * length / MANY;
     }
-    ww_inverse_destroy(&inverse);
+    ww_sections_destroy(&sections);
     assert_close(skew.worst, sum, 0.015, 0);
     request.sections = 0;
     assert_int_equal(ww_skew_solve(&without, structure.line, &request, &error), WW_OK);
@@ -148,7 +148,7 @@ static void is_linear_between_nodes(void **state)
     for (int a = 0; a < 5; a++) {
         struct ww_scan *plain = scan_at(&structure, NULL, angle[a] * DEGREES, WW_FLIGHT);
         struct ww_scan *corrected = scan_at(&structure, correction, angle[a] * DEGREES, WW_FLIGHT);
-        double x = 0.3 * plain->ply[0].lx, y = 0.2 * plain->ply[0].ly;
+        double x = 0.4 * plain->ply[0].lx, y = 0.1 * plain->ply[0].ly;
         added[a] = seen(corrected, WW_LEG1, x, y) - seen(plain, WW_LEG1, x, y);
         ww_scan_destroy(plain);
         ww_scan_destroy(corrected);

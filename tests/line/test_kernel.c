@@ -127,84 +127,6 @@ static void weights_are_the_transforms_of_the_field(void **state)
     }
 }
 
-/* What smooths the columns is the sum of the weights upright of 11 less those of 12, over the same at 0. */
-static void columns_are_smoothed_as_the_weights_say(void **state)
-{
-    (void)state;
-    for (int pair = 0; pair < 2; pair++) {
-        struct board_options options = options_of(pair);
-        struct solved s;
-        open_solved(&s, &options);
-        const struct ww_kernel *kernel = &s.board.line->kernel[0];
-        double re[8 * WW_WEIGHTS], im[8 * WW_TWISTED], whole = 0;
-        assert_close(cabs(ww_kernel_across(kernel, 0) - 1), 0, 0, 1e-12);
-        for (int i = 0; i < 12; i++) {
-            double q = s.board.line->harmonics[0].k_most * i / 13.0;
-            double _Complex sum = 0;
-            ww_kernel_weights(kernel, q, re, im);
-            for (size_t k = 0; k < 8; k++)
-                sum += re[k * WW_WEIGHTS + WW_ZZ_11] - (pair ? re[k * WW_WEIGHTS + WW_ZZ_12] : 0) +
-                       I * im[k * WW_TWISTED + WW_ZZ_11];
-            whole = i == 0 ? creal(sum) : whole;
-            assert_close(cabs(ww_kernel_across(kernel, q) - sum / whole), 0, 0, 1e-12);
-            assert_close(cabs(ww_kernel_across(kernel, -q) - conj(sum) / whole), 0, 0, 1e-12);
-        }
-        close_solved(&s);
-    }
-}
-
-/* A trace along the warp sees the fill's orders as if nothing varied across it, one along the fill the warp's: by the bounds'
- * changes at these angles, moved to the middles of the samples' boxes. */
-static void columns_are_seen_along_their_yarns(void **state)
-{
-    (void)state;
-    for (int pair = 0; pair < 2; pair++) {
-        struct board_options options = options_of(pair);
-        struct board board;
-        board_open(&board, &options);
-        const struct ww_harmonics *h = &board.line->harmonics[0];
-        double _Complex *change = calloc(h->count * WW_CHANGES, sizeof *change);
-        double seen = pair ? board.line->c_odd : board.line->c_even, most = 0;
-        assert_non_null(change);
-        for (int fill = 0; fill < 2; fill++) {
-            struct ww_columns columns;
-            double angle = fill ? 0 : 0.5 * WW_PI;
-            ww_line_columns(board.line, 0, angle, &columns);
-            ww_line_change(board.line, 0, angle, 0, change);
-            for (size_t i = 1; i < h->count; i++) {
-                int m = h->harmonic[i].m, l = h->harmonic[i].l;
-                if ((fill ? m : l) != 0 || (fill ? l : m) < 1 || (fill ? l : m) > WW_YARN_ORDERS)
-                    continue;
-                const double _Complex *c = change + i * WW_CHANGES;
-                double _Complex half = cexp(-I * WW_PI * (fill ? l : m) / 48.0);
-                double _Complex want =
-                    0.5 * half * (c[WW_UPPER_11] - c[WW_LOWER_11] - (pair ? c[WW_UPPER_12] - c[WW_LOWER_12] : 0)) /
-                    seen;
-                assert_close(cabs((fill ? columns.fill[l] : columns.warp[m]) - want), 0, 0, 1e-12);
-                most = fmax(most, cabs(want));
-            }
-        }
-        assert_true(most > 3e-3 && most < 0.2); /* yarns matter: by some per cent of the capacitance */
-        free(change);
-        board_close(&board);
-    }
-}
-
-/* Halves alike share the field, but for what their grids differ by; without thickness of the trace as well. */
-static void the_field_is_shared_out(void **state)
-{
-    (void)state;
-    struct board_options options = board_plain();
-    options.glass_dk = options.resin_dk = 3.2;
-    for (int thin = 0; thin < 2; thin++) {
-        struct board board;
-        options.thickness = thin ? 0 : 15 * UM;
-        board_open(&board, &options);
-        assert_close(ww_line_side(board.line, 0), 0.5, 1e-3, 0);
-        board_close(&board);
-    }
-}
-
 /* Leg 2 is leg 1 in the mirror: what both have in common is even across, and a single trace is its own image. */
 static void mirror_image(void **state)
 {
@@ -402,9 +324,6 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(weights_sum_to_the_capacitance),
         cmocka_unit_test(weights_are_the_transforms_of_the_field),
-        cmocka_unit_test(columns_are_smoothed_as_the_weights_say),
-        cmocka_unit_test(columns_are_seen_along_their_yarns),
-        cmocka_unit_test(the_field_is_shared_out),
         cmocka_unit_test(mirror_image),
         cmocka_unit_test(harmonics_are_those_of_the_cell),
         cmocka_unit_test(little_is_cut_off),

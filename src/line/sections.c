@@ -1,0 +1,136 @@
+/* sections.c - many cross-sections of one line at one angle.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * The residual correction (model.md) takes a hundred sections per ply and angle. They differ in where the cloth lies, so all
+ * else is done once: the lateral mean at this angle, its exact inverse, its background. Levels that hold neither cloth in
+ * place nor copper are eliminated exactly, mode by mode (poisson.c): the air over a microstrip, the other ply of a
+ * stripline. The iteration sees what the cloth changes (conjugate.c).
+ *
+ * Cloth is laid where there is field. Of the background's energy in the rows of the cloth FIELD_LEFT may lie beyond: the
+ * cloth there changes the capacitance by that share of what it changes it by in all.
+ */
+#include "line/sections.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "line/full.h"
+
+#define FIELD_LEFT 1e-5
+
+/* Mesh rows from the lowest of the cloth in place to the highest; none without cloth. */
+static void rows_in_place(const struct ww_sections *s, size_t *first, size_t *end)
+{
+    *first = s->mesh.rows;
+    *end = 0;
+    for (size_t p = 0; p < s->line->stack->plies; p++) {
+        size_t from, rows;
+        if (s->only && s->only != p + 1)
+            continue;
+        ww_rows_of_ply(&s->mesh, p, &from, &rows);
+        *first = from < *first ? from : *first;
+        *end = from + rows > *end ? from + rows : *end;
+    }
+}
+
+/* Energy of one potential in the rows of the cloth, by node: half of each edge across to either side. */
+static void add_energy(const struct ww_sections *s, const double *potential, size_t first, size_t end, double *energy)
+{
+    const struct ww_layered *l = &s->inverse.layered;
+    for (size_t row = first; row < end; row++) {
+        double dz = s->mesh.row[row].dz, h = s->mesh.step;
+        for (size_t i = 0; i < l->nodes; i++) {
+            double low = row >= l->low ? potential[(row - l->low) * l->nodes + i] : 0;
+            double high = row + 1 < l->low + l->levels ? potential[(row + 1 - l->low) * l->nodes + i] : 0;
+            double next = row >= l->low && i + 1 < l->nodes ? potential[(row - l->low) * l->nodes + i + 1] : low;
+            energy[i] += (high - low) * (high - low) * h / dz + (next - low) * (next - low) * dz / h;
+        }
+    }
+}
+
+/* Nodes, as many to either side, that leave FIELD_LEFT of the energy beyond them. */
+static enum ww_status choose_columns(struct ww_sections *s, size_t first, size_t end, struct ww_error *error)
+{
+    size_t nodes = s->inverse.layered.nodes, cut = 0;
+    double *energy = calloc(nodes, sizeof *energy), whole = 0, left = 0;
+    if (!energy)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu columns", nodes);
+    add_energy(s, s->mesh.pair ? s->inverse.background.odd : s->inverse.background.even, first, end, energy);
+    for (size_t i = 0; i < nodes; i++)
+        whole += energy[i];
+    while (cut < s->mesh.first - 1 && left + energy[cut] + energy[nodes - 1 - cut] <= FIELD_LEFT * whole) {
+        left += energy[cut] + energy[nodes - 1 - cut];
+        cut++;
+    }
+    free(energy);
+    s->from = cut;
+    s->to = nodes - cut;
+    return WW_OK;
+}
+
+enum ww_status ww_sections_create(struct ww_sections *s, const struct ww_line *line, double angle, size_t only,
+                                  struct ww_error *error)
+{
+    memset(s, 0, sizeof *s);
+    if (!isfinite(angle))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "a section takes a finite angle");
+    if (only > line->stack->plies)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "there is no ply %zu; the stackup has %zu", only,
+                            line->stack->plies);
+    *s = (struct ww_sections){
+        .line = line, .angle = angle, .only = only, .samples = WW_COLUMNS_PER_STEP, .mesh = line->mesh};
+    s->mesh.row = malloc(line->mesh.rows * sizeof *s->mesh.row);
+    if (!s->mesh.row) {
+        memset(s, 0, sizeof *s);
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a grid of %zu rows", line->mesh.rows);
+    }
+    memcpy(s->mesh.row, line->mesh.row, line->mesh.rows * sizeof *s->mesh.row);
+    ww_mesh_at_angle(line, angle, &s->mesh);
+    size_t first, end;
+    rows_in_place(s, &first, &end);
+    size_t low = first < s->mesh.bottom ? first : s->mesh.bottom, high = end > s->mesh.top ? end : s->mesh.top;
+    low = low > 1 ? low : 1;
+    high = high < s->mesh.rows ? high : s->mesh.rows - 1;
+    enum ww_status status = ww_inverse_create_band(&s->inverse, &s->mesh, low, high, error);
+    if (!status)
+        status = choose_columns(s, first, end, error);
+    if (status)
+        ww_sections_destroy(s);
+    return status;
+}
+
+void ww_sections_destroy(struct ww_sections *sections)
+{
+    ww_inverse_destroy(&sections->inverse);
+    ww_mesh_clear(&sections->mesh);
+    memset(sections, 0, sizeof *sections);
+}
+
+/* Delays from the charges of the odd drive, in units of eps0 F/m. */
+static void conclude(const struct ww_line *line, const double charge[2], double delay[2])
+{
+    bool pair = line->mesh.pair;
+    double scale = line->dk_correction / (pair ? line->ca_odd : line->ca_even);
+    delay[0] = sqrt(scale * charge[0]) / WW_C0;
+    delay[1] = pair ? sqrt(scale * -charge[1]) / WW_C0 : 0;
+}
+
+enum ww_status ww_sections_legs(const struct ww_sections *s, const double (*place)[2], double tolerance,
+                                double delay[2], struct ww_error *error)
+{
+    struct ww_difference difference = {0};
+    struct ww_conjugate_report report;
+    double charge[2] = {0, 0};
+    delay[0] = delay[1] = 0;
+    enum ww_status status = ww_difference_build(&difference, s->line, &s->mesh, &s->inverse.layered, s->angle, place,
+                                                s->only, s->from, s->to, s->samples, error);
+    if (!status)
+        status = ww_conjugate_difference(&s->mesh, &s->inverse, &difference, tolerance, WW_FULL_ITERATIONS, charge,
+                                         &report, error);
+    if (!status)
+        conclude(s->line, charge, delay);
+    ww_difference_clear(&difference);
+    return status;
+}

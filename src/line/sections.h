@@ -1,0 +1,33 @@
+/* sections.h - many cross-sections of one line at one angle.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef WW_LINE_SECTIONS_H
+#define WW_LINE_SECTIONS_H
+
+#include "line/conjugate.h"
+
+/* What all cross-sections at one angle share: the layered problem on the levels of cloth and copper, its background. Read
+ * only once created: any number of threads may solve sections of it at once. The line must outlive it. */
+struct ww_sections {
+    const struct ww_line *line;
+    double angle;    /* [rad] of the trace from the warp of the panel */
+    size_t only;     /* the ply (from 1) whose cloth is in place, the others at their lateral mean; 0: all */
+    size_t from, to; /* the cloth is laid at these nodes, from..to-1, where there is field */
+    size_t samples;  /* columns of cloth over each step of the grid */
+    struct ww_mesh mesh;
+    struct ww_inverse inverse;
+};
+
+/* WW_INVALID: an angle that is not finite, a ply that is not there; WW_NO_MEMORY. Cost: that of some five sections. */
+enum ww_status ww_sections_create(struct ww_sections *sections, const struct ww_line *line, double angle, size_t only,
+                                  struct ww_error *error);
+void ww_sections_destroy(struct ww_sections *sections);
+
+/* Delay [s/m] of the legs, by the odd drive alone (single: by its one drive), with the trace's centre at place[ply] in each
+ * ply's own fabric frame [m]. tolerance: of the residual in the norm of the preconditioner, relative to the start; the
+ * delays are off by about its square. WW_NOT_CONVERGED, WW_NO_MEMORY: delay is 0. */
+enum ww_status ww_sections_legs(const struct ww_sections *sections, const double (*place)[2], double tolerance,
+                                double delay[2], struct ww_error *error);
+
+#endif
