@@ -37,10 +37,10 @@ enum ww_law {
 /* The whole answer for a trace or pair. Times in s. "value" below is skew for a pair, and delay less mean delay for a
  * single trace. */
 struct ww_skew_request {
-    double length;                      /* [m]; of a route the sum of its pieces */
-    double angle;                       /* [rad] from the warp; turns a route as a whole */
-    const struct ww_route_piece *route; /* [pieces]; NULL: one straight piece. In place of scan.route */
-    size_t pieces;
+    double length;                        /* [m]; of a route the sum of its segments */
+    double angle;                         /* [rad] from the warp; turns a route as a whole */
+    const struct ww_route_segment *route; /* [segments]; NULL: one straight segment. In place of scan.route */
+    size_t segments;
     double turn; /* [rad] >= 0: how far the cloth may lie off square */
     enum ww_law turn_law;
     double
@@ -50,8 +50,10 @@ struct ww_skew_request {
     double frequency;    /* [Hz]; 0 if none */
     double rate;         /* symbols per second [1/s]; 0 if none */
     struct ww_scan_options scan; /* its route is not read */
-    size_t sections; /* start positions along each side of the correction's lattice, see ww_correction_request; 0: none */
-    const struct ww_correction *correction; /* nodes that are known already, of the same line and sections; may be NULL */
+    size_t
+        sections; /* start positions along each side of the correction's lattice, see ww_correction_request; 0: none */
+    const struct ww_correction
+        *correction; /* nodes that are known already, of the same line and sections; may be NULL */
 };
 
 /* A skew in the terms of the signal; what lacks a frequency, rate or skew is 0. */
@@ -94,15 +96,14 @@ struct ww_skew {
     double mean_delay;
     struct ww_correction *correction; /* in every number here but worst_upper and worst_lower; NULL: none */
     size_t sections;                  /* solved for it */
-    double scale; /* what it comes to: worst (spread) over that of the kernel alone; 1 without */
+    double scale;                     /* what it comes to: worst (spread) over that of the kernel alone; 1 without */
 };
 WW_API enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line,
                                     const struct ww_skew_request *request, struct ww_error *error);
 WW_API void ww_skew_clear(struct ww_skew *skew);
 
-
 /* The angles that an answer to this request needs corrected: of its trace or segments, within its turn to both sides. angle:
- * [at least max(1, pieces)] is filled. */
+ * [at least max(1, segments)] is filled. */
 WW_API struct ww_correction_request ww_skew_correction(const struct ww_skew_request *request, double *angle);
 
 #ifdef __cplusplus

@@ -54,8 +54,8 @@ struct ww_footprint {
     double pitch; /* centre to centre [m]; 0 for a single trace */
     double angle; /* from the warp of this ply towards its fill [rad]; turns a route as a whole */
     double x, y;  /* where its centre starts [m], any cell */
-    const struct ww_route_piece *route; /* [pieces]; NULL: straight. As much is drawn as the panel shows */
-    size_t pieces;
+    const struct ww_route_segment *route; /* [segments]; NULL: straight. As much is drawn as the panel shows */
+    size_t segments;
 };
 
 /* (a) How uneven is the dielectric: local Dk over at least two cells, the trace to scale over it. The map covers
@@ -83,9 +83,9 @@ WW_API enum ww_status ww_figure_draw_skew(const char *path, const struct ww_figu
 
 /* (c) Why is it bad: Dk that each leg sees along the worst trace, running skew beneath. Samples at distance
  * s[i] = length*i/(count-1), all from ww_scan_profile with from = 0, to = length. When the trace is long against
- * `period`, the upper panel shows a readable piece at its start and says so; the lower always the whole. For that
- * piece the *_near arrays hold a finer sampling (count_near samples over near_length); NULL: the upper panel
- * takes the piece from the whole. */
+ * `period`, the upper panel shows a readable segment at its start and says so; the lower always the whole. For that
+ * segment the *_near arrays hold a finer sampling (count_near samples over near_length); NULL: the upper panel
+ * takes the segment from the whole. */
 struct ww_figure_profile {
     const char *subject;
     double length; /* [m] */
@@ -98,7 +98,7 @@ struct ww_figure_profile {
     size_t count_near;
     const double *dk1_near, *dk2_near;
 };
-/* The length of the piece that the upper panel shows readably: a round number of at most about six periods, or
+/* The length of the segment that the upper panel shows readably: a round number of at most about six periods, or
  * the whole length. */
 WW_API double ww_figure_near_length(double length, double period);
 WW_API enum ww_status ww_figure_draw_profile(const char *path, const struct ww_figure_options *options,

@@ -25,26 +25,26 @@ enum ww_signal { WW_LEG1, WW_LEG2, WW_SKEW /* pair only: leg 1 less leg 2 */ };
 /* Time of flight adds slowness; the quasi-static limit (guided wavelength far above the cell) adds eps. */
 enum ww_averaging { WW_FLIGHT, WW_QUASI_STATIC };
 
-/* One straight piece of a route. A route is a polyline of the centre of the trace or pair; the legs of a pair follow
+/* One straight segment of a route. A route is a polyline of the centre of the trace or pair; the legs of a pair follow
  * as parallel offsets, mitred at the bends. */
-struct ww_route_piece {
+struct ww_route_segment {
     double length; /* of the centre line [m] > 0 */
     double angle;  /* from the warp [rad] */
 };
 
 struct ww_scan_options {
-    size_t positions;                   /* samples of a map along x and y; 0 = 256 */
-    enum ww_averaging averaging;        /* default WW_FLIGHT */
-    const struct ww_route_piece *route; /* [pieces]; NULL: straight. Only until the scan is made */
-    size_t pieces;
-    double stretch;          /* every cell is this share longer and wider than its yarn counts say; within +-0.1 */
+    size_t positions;                     /* samples of a map along x and y; 0 = 256 */
+    enum ww_averaging averaging;          /* default WW_FLIGHT */
+    const struct ww_route_segment *route; /* [segments]; NULL: straight. Only until the scan is made */
+    size_t segments;
+    double stretch; /* every cell is this share longer and wider than its yarn counts say; within +-0.1 */
 };
 
 /* The slowness of each leg over each ply's cell at one angle, as harmonics. */
 struct ww_scan;
 
 /* angle [rad], the trace's from the warp of the panel, or by which a route is turned; each ply's own turn is taken off
- * inside. Where a length is asked for below, a route is stretched to it. WW_INVALID: a piece without length, a bend
+ * inside. Where a length is asked for below, a route is stretched to it. WW_INVALID: a segment without length, a bend
  * beyond 150 deg. */
 WW_API enum ww_status ww_scan_create(struct ww_scan **scan, const struct ww_line *line, double angle,
                                      const struct ww_scan_options *options, struct ww_error *error);

@@ -26,11 +26,11 @@ struct ww_study {
     struct ww_stack stack; /* layers by ww_study_load; plies by ww_study_build */
     struct ww_resin resin; /* of the stackup, where a layer names none; name "" if not given */
     struct ww_trace trace;
-    int trace_line;               /* where the trace's width stands, for messages; 0: from an assignment */
-    double length;                /* of the route [m]; the sum of its pieces where there are any */
-    double angle;                 /* from the warp; turns a route as a whole [rad] */
-    struct ww_route_piece *route; /* [pieces]; NULL: straight */
-    size_t pieces;
+    int trace_line;                 /* where the trace's width stands, for messages; 0: from an assignment */
+    double length;                  /* of the route [m]; the sum of its segments where there are any */
+    double angle;                   /* from the warp; turns a route as a whole [rad] */
+    struct ww_route_segment *route; /* [segments]; NULL: straight */
+    size_t segments;
     double turn; /* how far the cloth may lie off square [rad] */
     enum ww_law turn_law;
     double count_tolerance; /* of the cloth, a share; 0 if not given */
@@ -84,7 +84,7 @@ enum ww_study_kind {
     WW_STUDY_WHOLE,  /* a whole number */
     WW_STUDY_SPREAD, /* a number, and the law that what lies within it follows: "2 deg normal" */
     WW_STUDY_LAYER,  /* one layer of the stackup; may be repeated */
-    WW_STUDY_PIECE   /* one piece of the route, its length and angle; may be repeated */
+    WW_STUDY_SEGMENT /* one segment of the route, its length and angle; may be repeated */
 };
 
 struct ww_study_key {

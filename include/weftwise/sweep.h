@@ -78,7 +78,7 @@ WW_API enum ww_status ww_angles_correct(struct ww_correction **correction, const
 /* Value over angle and length: where skew saturates and where it grows. */
 struct ww_lengths_request {
     struct ww_angles_request angles;
-    double from, to; /* [m], both > 0; lengths are spaced evenly. Of a route: its pieces stretched alike */
+    double from, to; /* [m], both > 0; lengths are spaced evenly. Of a route: its segments stretched alike */
     size_t count;    /* lengths */
 };
 struct ww_lengths {

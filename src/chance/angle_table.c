@@ -6,12 +6,12 @@
  * over degrees. What is not smooth is how long the wave keeps step with the trace, sinc(k.u L/2): its lobes are as
  * narrow as pitch/length. So the cloth is scanned at angles a degree or so apart, S^ is interpolated between them by
  * cubics, and the rest is computed at the very angle and length: the value from all positions by
- *   value(r0) = sum over pieces and waves of exp(i k.r0) [S1^ F1 - S2^ F2],
- *   F = exp(i k.P) integral of exp(i k.u s) over the leg's part of the piece, which starts at P,
+ *   value(r0) = sum over segments and waves of exp(i k.r0) [S1^ F1 - S2^ F2],
+ *   F = exp(i k.P) integral of exp(i k.u s) over the leg's part of the segment, which starts at P,
  * on a map of 64 by 64, the top by its highest sample from the parabola through its neighbours.
  *
  * Kept are the waves that this map resolves and that could add a thousandth to the skew of the yarns at rest over the
- * longest route. A leg's lengths differ at the bends of a route: it runs past the end of the centre line's piece by its
+ * longest route. A leg's lengths differ at the bends of a route: it runs past the end of the centre line's segment by its
  * offset times tan(bend/2). The quasi-static limit is taken to first order, delay = L d eps/(2 c0 sqrt(eps)).
  *
  * Accuracy: within 0.5 % of ww_placements_solve, of the largest value in its neighbourhood (tests/sweep/test_angles.c).
@@ -53,8 +53,8 @@ struct sampled {
     double _Complex *order;
 };
 
-static double _Complex *sampled_at(const struct sampled *sampled, const struct ww_angle_table *table, size_t ply, size_t angle,
-                                  size_t leg)
+static double _Complex *sampled_at(const struct sampled *sampled, const struct ww_angle_table *table, size_t ply,
+                                   size_t angle, size_t leg)
 {
     return sampled->order + ((ply * table->count + angle) * 2 + leg) * DENSE;
 }
@@ -66,8 +66,9 @@ static enum ww_status scan_angle(const struct sampled *sampled, struct ww_angle_
     double angle = table->first + (double)index * table->step;
     struct ww_scan_options options = sampled->request->scan;
     options.route = NULL;
-    options.pieces = 0;
-    enum ww_status status = ww_corrected_scan_create_with(&scan, sampled->line, sampled->request->correction, angle, false, &options, error);
+    options.segments = 0;
+    enum ww_status status = ww_corrected_scan_create_with(&scan, sampled->line, sampled->request->correction, angle,
+                                                          false, &options, error);
     if (status)
         return status;
     for (size_t p = 0; p < table->plies; p++)
@@ -90,8 +91,8 @@ static enum ww_status scan_angle(const struct sampled *sampled, struct ww_angle_
     return WW_OK;
 }
 
-static enum ww_status scan_angles(const struct sampled *sampled, struct ww_angle_table *table, struct ww_progress_run *progress,
-                                  struct ww_error *error)
+static enum ww_status scan_angles(const struct sampled *sampled, struct ww_angle_table *table,
+                                  struct ww_progress_run *progress, struct ww_error *error)
 {
     struct ww_failure failure = {.error = error};
     int count = (int)table->count;
@@ -132,8 +133,8 @@ static double measure(const struct sampled *sampled, const struct ww_angle_table
     return sqrt(most);
 }
 
-static enum ww_status keep_waves(struct ww_angle_table *table, const struct sampled *sampled, size_t p, double longest,
-                                 struct ww_error *error)
+static enum ww_status keep_waves(struct ww_angle_table *table, const struct sampled *sampled, size_t p,
+                                 double longest, struct ww_error *error)
 {
     struct ww_angle_table_ply *ply = &table->ply[p];
     double *largest = calloc(DENSE, sizeof *largest);
@@ -170,11 +171,11 @@ done:
     return status;
 }
 
-/* The scans that serve a range of angles of the trace, whatever way its pieces run. */
+/* The scans that serve a range of angles of the trace, whatever way its segments run. */
 static void choose_angles(struct ww_angle_table *table, const struct ww_line *line, double from, double to)
 {
     double least = INFINITY, most = -INFINITY, side = 0;
-    for (size_t i = 0; i < table->pieces; i++) {
+    for (size_t i = 0; i < table->segments; i++) {
         least = fmin(least, table->route[i].angle);
         most = fmax(most, table->route[i].angle);
     }
@@ -189,8 +190,9 @@ static void choose_angles(struct ww_angle_table *table, const struct ww_line *li
     table->count = (size_t)ceil((to + most - table->first) / table->step) + STENCIL - 1;
 }
 
-enum ww_status ww_angle_table_create(struct ww_angle_table **out, const struct ww_line *line, const struct ww_skew_request *request,
-                             double from, double to, double longest, struct ww_progress_run *progress, struct ww_error *error)
+enum ww_status ww_angle_table_create(struct ww_angle_table **out, const struct ww_line *line,
+                                     const struct ww_skew_request *request, double from, double to, double longest,
+                                     struct ww_progress_run *progress, struct ww_error *error)
 {
     *out = NULL;
     struct ww_angle_table *table = calloc(1, sizeof *table);
@@ -207,15 +209,15 @@ enum ww_status ww_angle_table_create(struct ww_angle_table **out, const struct w
     table->pair = line->mesh.pair;
     table->pitch = table->pair ? line->summary.pitch : 0;
     table->straight.length = table->length = request->length;
-    table->route = request->pieces ? request->route : &table->straight;
-    table->pieces = request->pieces ? request->pieces : 1;
+    table->route = request->segments ? request->route : &table->straight;
+    table->segments = request->segments ? request->segments : 1;
     for (size_t p = 0; p < plies; p++)
         table->ply[p].turn = line->stack->ply[p].turn;
     choose_angles(table, line, from, to);
     ww_progress_part(progress, 0.25, table->count);
     sampled.order = calloc((plies ? plies : 1) * table->count * 2 * DENSE, sizeof *sampled.order);
     status = sampled.order ? scan_angles(&sampled, table, progress, error)
-                          : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", table->count);
+                           : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", table->count);
     for (size_t p = 0; p < plies && !status; p++)
         status = keep_waves(table, &sampled, p, longest, error);
 done:
@@ -242,20 +244,20 @@ void ww_angle_table_destroy(struct ww_angle_table *table)
 
 /* --- looking ------------------------------------------------------------------------------------------------------- */
 
-/* One piece of the route at the angle looked at, over one ply. */
+/* One segment of the route at the angle looked at, over one ply. */
 struct leg_of_way {
     double ux, uy;             /* in the frame of the ply's cloth */
     double x, y;               /* where it starts, the route at its own length [m] */
     double length;             /* [m] */
-    double before[2], past[2]; /* each leg starts so much before the piece, and runs past it [m] */
+    double before[2], past[2]; /* each leg starts so much before the segment, and runs past it [m] */
     double _Complex *seen[2];  /* [waves] */
 };
 
 struct ww_evaluator {
     const struct ww_angle_table *table;
     double angle;
-    struct leg_of_way *way;     /* [ply][piece] */
-    double _Complex **waves_of; /* [ply][piece]: what seen points into */
+    struct leg_of_way *way;     /* [ply][segment] */
+    double _Complex **waves_of; /* [ply][segment]: what seen points into */
     struct ww_series *series;
 };
 
@@ -263,7 +265,7 @@ void ww_evaluator_destroy(struct ww_evaluator *evaluator)
 {
     if (!evaluator)
         return;
-    for (size_t i = 0; evaluator->waves_of && i < evaluator->table->plies * evaluator->table->pieces; i++)
+    for (size_t i = 0; evaluator->waves_of && i < evaluator->table->plies * evaluator->table->segments; i++)
         free(evaluator->waves_of[i]);
     free(evaluator->waves_of);
     free(evaluator->way);
@@ -271,11 +273,12 @@ void ww_evaluator_destroy(struct ww_evaluator *evaluator)
     free(evaluator);
 }
 
-enum ww_status ww_evaluator_create(struct ww_evaluator **out, const struct ww_angle_table *table, struct ww_error *error)
+enum ww_status ww_evaluator_create(struct ww_evaluator **out, const struct ww_angle_table *table,
+                                   struct ww_error *error)
 {
     *out = NULL;
     struct ww_evaluator *evaluator = calloc(1, sizeof *evaluator);
-    size_t ways = table->plies * table->pieces;
+    size_t ways = table->plies * table->segments;
     enum ww_status status = WW_OK;
     if (evaluator) {
         evaluator->table = table;
@@ -283,11 +286,11 @@ enum ww_status ww_evaluator_create(struct ww_evaluator **out, const struct ww_an
         evaluator->waves_of = calloc(ways + 1, sizeof *evaluator->waves_of);
     }
     if (!evaluator || !evaluator->way || !evaluator->waves_of)
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a route of %zu pieces", table->pieces);
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a route of %zu segments", table->segments);
     else
         status = ww_series_create(&evaluator->series, POSITIONS, POSITIONS, error);
     for (size_t i = 0; i < ways && !status; i++) {
-        size_t waves = table->ply[i / table->pieces].harmonics;
+        size_t waves = table->ply[i / table->segments].harmonics;
         double _Complex *seen = calloc(2 * waves, sizeof *seen);
         if (!seen)
             status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", waves);
@@ -331,23 +334,23 @@ void ww_evaluator_turn(struct ww_evaluator *evaluator, double angle)
     evaluator->angle = angle;
     for (size_t p = 0; p < table->plies; p++) {
         double x = 0, y = 0;
-        for (size_t i = 0; i < table->pieces; i++) {
-            struct leg_of_way *way = &evaluator->way[p * table->pieces + i];
-            const struct ww_route_piece *piece = &table->route[i];
-            double theta = angle + piece->angle - table->ply[p].turn;
+        for (size_t i = 0; i < table->segments; i++) {
+            struct leg_of_way *way = &evaluator->way[p * table->segments + i];
+            const struct ww_route_segment *segment = &table->route[i];
+            double theta = angle + segment->angle - table->ply[p].turn;
             way->ux = sin(theta);
             way->uy = cos(theta);
             way->x = x;
             way->y = y;
-            way->length = piece->length;
-            x += way->ux * piece->length;
-            y += way->uy * piece->length;
+            way->length = segment->length;
+            x += way->ux * segment->length;
+            y += way->uy * segment->length;
             for (size_t leg = 0; leg < 2; leg++) {
                 double offset = leg ? -0.5 * table->pitch : 0.5 * table->pitch;
-                way->before[leg] = i > 0 ? outrun(offset, piece[-1].angle, piece->angle) : 0;
-                way->past[leg] = i + 1 < table->pieces ? outrun(offset, piece->angle, piece[1].angle) : 0;
+                way->before[leg] = i > 0 ? outrun(offset, segment[-1].angle, segment->angle) : 0;
+                way->past[leg] = i + 1 < table->segments ? outrun(offset, segment->angle, segment[1].angle) : 0;
             }
-            interpolate(table, &table->ply[p], angle + piece->angle, way->seen);
+            interpolate(table, &table->ply[p], angle + segment->angle, way->seen);
         }
     }
 }
@@ -400,7 +403,7 @@ static double _Complex power_of(const struct powers *powers, struct ww_order wav
     return powers->x[wave.m] * powers->y[MOST_ORDER + wave.l];
 }
 
-/* Adds what one leg sees along one piece of a route, from the values of each wave at its ends. */
+/* Adds what one leg sees along one segment of a route, from the values of each wave at its ends. */
 static void add_leg(struct ww_evaluator *evaluator, size_t p, const struct leg_of_way *way, int leg, double stretch)
 {
     const double short_way = 1e-3; /* of the phase from end to end: there the first terms of the series do */
@@ -425,12 +428,12 @@ static void lay_waves(struct ww_evaluator *evaluator, size_t p, double stretch)
 {
     const struct ww_angle_table *table = evaluator->table;
     memset(evaluator->series->coef, 0, POSITIONS * (POSITIONS / 2 + 1) * sizeof *evaluator->series->coef);
-    if (table->pieces == 1)
+    if (table->segments == 1)
         lay_straight(evaluator, p, stretch);
     else
-        for (size_t i = 0; i < table->pieces; i++)
+        for (size_t i = 0; i < table->segments; i++)
             for (int leg = 0; leg < (table->pair ? 2 : 1); leg++)
-                add_leg(evaluator, p, &evaluator->way[p * table->pieces + i], leg, stretch);
+                add_leg(evaluator, p, &evaluator->way[p * table->segments + i], leg, stretch);
 }
 
 /* How much the top by a sample rises over it: of the paraboloid through its neighbours, all eight. On a ridge, where it
@@ -480,7 +483,8 @@ struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t part, 
     const double *v = sum_map(evaluator, part, stretch);
     size_t rows = evaluator->table->ply[part].rows;
     double range[2];
-    ww_map_row_range(&(struct ww_map){.nx = POSITIONS, .ny = POSITIONS, .value = evaluator->series->value}, rows, range);
+    ww_map_row_range(&(struct ww_map){.nx = POSITIONS, .ny = POSITIONS, .value = evaluator->series->value}, rows,
+                     range);
     return (struct ww_reach){highest_top(v, rows, 1, range[1], range[0]),
                              -highest_top(v, rows, -1, -range[0], -range[1])};
 }
@@ -504,7 +508,7 @@ double ww_evaluator_worst(struct ww_evaluator *evaluator, double stretch)
     return evaluator->table->pair ? fmax(high, 0 - low) : high - low;
 }
 
-/* Sum over the pieces along which (m, l) stands still of the signal's wave n (m, l), by their shares of the route. */
+/* Sum over the segments along which (m, l) stands still of the signal's wave n (m, l), by their shares of the route. */
 static double _Complex still_wave(const struct ww_evaluator *evaluator, size_t p, int m, int l, int n)
 {
     const struct ww_angle_table *table = evaluator->table;
@@ -514,8 +518,8 @@ static double _Complex still_wave(const struct ww_evaluator *evaluator, size_t p
     size_t w = 1;
     while (w < ply->harmonics && (ply->order[w].m != n * m || ply->order[w].l != n * l))
         w++;
-    for (size_t i = 0; i < table->pieces; i++) {
-        const struct leg_of_way *way = &evaluator->way[p * table->pieces + i];
+    for (size_t i = 0; i < table->segments; i++) {
+        const struct leg_of_way *way = &evaluator->way[p * table->segments + i];
         double phase = n * (kx * way->x + ky * way->y);
         whole += way->length;
         if (w < ply->harmonics && fabs(kx * way->ux + ky * way->uy) < STILL * hypot(kx, ky))

@@ -5,7 +5,6 @@
 #ifndef WW_CHANCE_ANGLE_TABLE_H
 #define WW_CHANCE_ANGLE_TABLE_H
 
-
 #include "core/progress.h"
 #include "correct/correction.h"
 #include "weftwise/chance.h"
@@ -14,7 +13,7 @@
 struct ww_angle_table_ply {
     double lx, ly, turn;
     size_t harmonics;
-    struct ww_order *order;     /* wave 0 is the mean */
+    struct ww_order *order;   /* wave 0 is the mean */
     size_t rows;              /* of the small map that tell all */
     double _Complex *seen[2]; /* [angle][wave]: slowness of each leg [s/m] */
 };
@@ -25,25 +24,26 @@ struct ww_angle_table {
     double from, to;    /* angles that can be looked from [rad] */
     double first, step; /* of the scanned angles [rad] */
     size_t count;
-    const struct ww_route_piece *route; /* of the request, or the one piece below */
-    size_t pieces;
-    struct ww_route_piece straight;
-    double length;  /* of the route [m] */
-    double pitch;   /* of the pair [m] */
-    double mean;    /* slowness [s/m] */
+    const struct ww_route_segment *route; /* of the request, or the one segment below */
+    size_t segments;
+    struct ww_route_segment straight;
+    double length; /* of the route [m] */
+    double pitch;  /* of the pair [m] */
+    double mean;   /* slowness [s/m] */
     struct ww_angle_table_ply *ply;
 };
 
 /* Scans for all angles in [from, to] and lengths up to `longest` [m]. The request, with its route, must outlive the
  * table. Statuses of ww_scan_create. */
-enum ww_status ww_angle_table_create(struct ww_angle_table **table, const struct ww_line *line, const struct ww_skew_request *request,
-                             double from, double to, double longest, struct ww_progress_run *progress,
-                             struct ww_error *error);
+enum ww_status ww_angle_table_create(struct ww_angle_table **table, const struct ww_line *line,
+                                     const struct ww_skew_request *request, double from, double to, double longest,
+                                     struct ww_progress_run *progress, struct ww_error *error);
 void ww_angle_table_destroy(struct ww_angle_table *table);
 
 /* A table looked at from one angle; each thread has its own. */
 struct ww_evaluator;
-enum ww_status ww_evaluator_create(struct ww_evaluator **evaluator, const struct ww_angle_table *table, struct ww_error *error);
+enum ww_status ww_evaluator_create(struct ww_evaluator **evaluator, const struct ww_angle_table *table,
+                                   struct ww_error *error);
 void ww_evaluator_destroy(struct ww_evaluator *evaluator);
 void ww_evaluator_turn(struct ww_evaluator *evaluator, double angle);
 
@@ -56,9 +56,10 @@ struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t part, 
 struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double stretch, size_t *rows);
 /* The worst of all plies together [s], as ww_placements_solve judges it. */
 double ww_evaluator_worst(struct ww_evaluator *evaluator, double stretch);
-/* What stands still of one ply at the angle looked at: waves (m, l), 2 (m, l) .. along the pieces where k.u = 0. Value per
+/* What stands still of one ply at the angle looked at: waves (m, l), 2 (m, l) .. along the segments where k.u = 0. Value per
  * length of the route at the worst placement [s/m], as one ply is judged, and the harmonic that has the most of it; 0
  * where it cannot be above `worth`. */
-double ww_evaluator_growth(const struct ww_evaluator *evaluator, size_t ply, int m, int l, double worth, int *harmonic);
+double ww_evaluator_growth(const struct ww_evaluator *evaluator, size_t ply, int m, int l, double worth,
+                           int *harmonic);
 
 #endif

@@ -100,7 +100,8 @@ static void sample(struct ww_envelope *envelope, struct ww_evaluator *evaluator,
     ww_evaluator_turn(evaluator, angle_of(envelope, index));
     for (size_t p = 0; p < envelope->plies; p++) {
         struct ww_reach reach = ww_evaluator_reach(evaluator, p, 1);
-        double *high = &envelope->high[index * envelope->plies + p], *low = &envelope->low[index * envelope->plies + p];
+        double *high = &envelope->high[index * envelope->plies + p],
+               *low = &envelope->low[index * envelope->plies + p];
         *high = fmax(*high, envelope->pair ? reach.high : reach.high - reach.low);
         *low = fmin(*low, envelope->pair ? reach.low : 0);
     }

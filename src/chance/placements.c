@@ -25,12 +25,13 @@ static enum ww_status placements_init(struct ww_placements *placements, size_t p
     placements->plies = plies;
     placements->high = calloc(plies + 1, sizeof *placements->high);
     placements->low = calloc(plies + 1, sizeof *placements->low);
-    return placements->high && placements->low ? WW_OK
-                                       : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
+    return placements->high && placements->low
+               ? WW_OK
+               : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
 }
 
-static enum ww_status find_chances(struct ww_placements *placements, const struct ww_scan *scan, const struct ww_map *map,
-                                   struct ww_error *error)
+static enum ww_status find_chances(struct ww_placements *placements, const struct ww_scan *scan,
+                                   const struct ww_map *map, struct ww_error *error)
 {
     enum ww_status status =
         ww_distribution_of_plies(&placements->distribution, scan, map, placements->high, placements->low, error);
@@ -42,14 +43,14 @@ static enum ww_status find_chances(struct ww_placements *placements, const struc
 }
 
 enum ww_status ww_placements_solve(struct ww_placements *placements, const struct ww_line *line,
-                               const struct ww_skew_request *request, double angle, bool likely,
-                               struct ww_error *error)
+                                   const struct ww_skew_request *request, double angle, bool likely,
+                                   struct ww_error *error)
 {
     size_t plies = line->stack->plies;
     struct ww_scan *scan = NULL;
     struct ww_scan_options options = request->scan;
     options.route = request->route;
-    options.pieces = request->pieces;
+    options.segments = request->segments;
     struct ww_map *map = calloc(plies + 1, sizeof *map);
     enum ww_status status = placements_init(placements, plies, error);
     if (!status && !map)

@@ -20,8 +20,8 @@ struct ww_placements {
  * (positions, averaging, scale, stretch) are used. likely: the distribution too, from maps of as many positions; without
  * it the maps only find the extremes, and 64 positions across do. Safe to call from several threads on one line. */
 enum ww_status ww_placements_solve(struct ww_placements *placements, const struct ww_line *line,
-                               const struct ww_skew_request *request, double angle, bool likely,
-                               struct ww_error *error);
+                                   const struct ww_skew_request *request, double angle, bool likely,
+                                   struct ww_error *error);
 /* What a design is judged by: the worst |skew| of a pair, or the spread of a single trace. */
 double ww_design_value(bool pair, double high, double low);
 void ww_placements_clear(struct ww_placements *placements);

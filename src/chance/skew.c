@@ -67,9 +67,9 @@ static enum ww_status check(const struct ww_skew_request *request, struct ww_err
 
 struct ww_correction_request ww_skew_correction(const struct ww_skew_request *request, double *angle)
 {
-    size_t angles = request->pieces ? request->pieces : 1;
+    size_t angles = request->segments ? request->segments : 1;
     for (size_t i = 0; i < angles; i++)
-        angle[i] = request->angle + (request->pieces ? request->route[i].angle : 0);
+        angle[i] = request->angle + (request->segments ? request->route[i].angle : 0);
     return (struct ww_correction_request){
         .side = request->sections, .angle = angle, .angles = angles, .before = request->turn, .after = request->turn};
 }
@@ -78,9 +78,9 @@ struct ww_correction_request ww_skew_correction(const struct ww_skew_request *re
 static enum ww_status correct(struct ww_skew *skew, const struct ww_line *line, const struct ww_skew_request *request,
                               struct ww_error *error)
 {
-    double *angle = calloc(request->pieces + 1, sizeof *angle);
+    double *angle = calloc(request->segments + 1, sizeof *angle);
     if (!angle)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu segments", request->pieces);
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu segments", request->segments);
     struct ww_correction_request wanted = ww_skew_correction(request, angle);
     enum ww_status status = ww_correction_create(&skew->correction, line, request->correction, &wanted, error);
     skew->sections = ww_correction_sections(skew->correction);
@@ -135,7 +135,7 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
         goto done;
     }
     request->scan.route = request->route;
-    request->scan.pieces = request->pieces;
+    request->scan.segments = request->segments;
     status = correct(skew, line, request, error);
     request->correction = skew->correction;
     if (!status)

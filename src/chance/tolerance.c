@@ -19,8 +19,8 @@
 #include "core/parallel.h"
 #include "scan/extremes.h"
 
-#define ANGLES_PER_LOBE 8.0   /* of the grid; with twice as many no yield moves by half a point (tests/chance) */
-#define LEAST_ANGLES 8        /* over the whole tolerance */
+#define ANGLES_PER_LOBE 8.0 /* of the grid; with twice as many no yield moves by half a point (tests/chance) */
+#define LEAST_ANGLES 8      /* over the whole tolerance */
 #define MOST_ANGLES 2000
 #define SIGMAS 3.0 /* that the turn is worth where its law is normal */
 
@@ -173,8 +173,8 @@ enum ww_status ww_tolerance_solve(struct ww_skew *skew, const struct ww_line *li
     if (skew->plies == 0)
         return WW_OK;
     double turn = request->turn;
-    enum ww_status status = ww_angle_tables_create(&tables, line, request, request->angle - turn, request->angle + turn,
-                                                   request->length, &silent, error);
+    enum ww_status status = ww_angle_tables_create(&tables, line, request, request->angle - turn,
+                                                   request->angle + turn, request->length, &silent, error);
     if (!status && (turn > 0 || request->count_tolerance > 0))
         status = find_design(skew, &tables, request, error);
     if (!status)

@@ -223,7 +223,7 @@ static enum ww_status draw_dk(struct job *job, size_t index, const double start[
                                  .x = start[0],
                                  .y = start[1],
                                  .route = job->study.route,
-                                 .pieces = job->study.pieces};
+                                 .segments = job->study.segments};
     struct ww_figure_dk content = {.subject = subject,
                                    .dk = dk,
                                    .warp_pitch = 0.5 * ply->cell.lx,

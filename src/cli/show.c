@@ -168,7 +168,7 @@ static void show_tolerant(const struct job *job, const struct ww_skew *skew, con
 static void show_bends(const struct job *job, const struct ww_skew *skew)
 {
     struct text mismatch;
-    if (job->study.pieces > 1)
+    if (job->study.segments > 1)
         printf("  %-14s %10s by the lengths of the legs at the bends, leg 1 less leg 2; in no other number here\n",
                "bends", show_time(&mismatch, skew->mismatch));
 }

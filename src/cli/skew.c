@@ -110,7 +110,7 @@ static enum ww_status draw_profile(struct job *job, const struct skew_part *part
     struct ww_scan *scan = NULL;
     struct ww_scan_options options = ww_study_request(&job->study).scan;
     options.route = job->study.route;
-    options.pieces = job->study.pieces;
+    options.segments = job->study.segments;
     double length = job->study.length, period = longest_period(&job->study.stack);
     double near = ww_figure_near_length(length, period);
     bool pair = part->skew.pair;

@@ -353,7 +353,8 @@ static enum ww_status draw_means(struct job *job, const struct skew_part *kernel
 {
     struct ww_scan_options options = ww_study_request(&job->study).scan;
     struct ww_scan *scan = NULL;
-    enum ww_status status = ww_corrected_scan_create(&scan, kernel->line, kernel->skew.correction, job->study.angle, &options, error);
+    enum ww_status status =
+        ww_corrected_scan_create(&scan, kernel->line, kernel->skew.correction, job->study.angle, &options, error);
     for (size_t m = 0; m < v->place[0].means && !status; m++)
         status = draw_mean(job, kernel, v, scan, m, error);
     ww_scan_destroy(scan);

@@ -36,7 +36,7 @@ enum {
     MOST_ACROSS = 4096,
     MOST_SLICES = 1024,
     MOST_SUPERSAMPLE = 64,
-    OVERLAP_STEPS = 16 /* pieces in which the border between two yarns is sought */
+    OVERLAP_STEPS = 16 /* segments in which the border between two yarns is sought */
 };
 
 /* Doubling the default resolution moves no skew of a shipped style by 0.5 % (tests/scan/test_resolution.c). With slices

@@ -67,7 +67,7 @@ static double reach_of(const struct ww_figure_distribution *content)
 /* --- bars */
 
 /* Spread chance evenly over [from, to] (0 <= from < to). */
-static void add_piece(struct bars *bars, double from, double to, double chance)
+static void add_segment(struct bars *bars, double from, double to, double chance)
 {
     int first = (int)fmin(from / bars->width, bars->count - 1), last = (int)fmin(to / bars->width, bars->count - 1);
 
@@ -83,13 +83,13 @@ static void add_piece(struct bars *bars, double from, double to, double chance)
 static void fold(struct bars *bars, double low, double high, double chance)
 {
     if (low >= 0) {
-        add_piece(bars, low, high, chance);
+        add_segment(bars, low, high, chance);
     } else if (high <= 0) {
-        add_piece(bars, -high, -low, chance);
+        add_segment(bars, -high, -low, chance);
     } else {
         double negative = -low / (high - low);
-        add_piece(bars, 0, -low, chance * negative);
-        add_piece(bars, 0, high, chance * (1 - negative));
+        add_segment(bars, 0, -low, chance * negative);
+        add_segment(bars, 0, high, chance * (1 - negative));
     }
 }
 

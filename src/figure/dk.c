@@ -8,25 +8,25 @@
 #include "weftwise/figure.h"
 
 #define PAGE_HEIGHT 1240.0
-#define CELLS 2.15     /* shown at least, both ways */
-#define PAIRS 2.6      /* the window is at least this many times as wide as the trace or pair */
-#define START_AT 0.40  /* of the window, from its middle back to where the trace starts */
-#define FLATTEST 0.02  /* least span of the colour bar */
-#define LABEL_OFF 14.0 /* from the trace to the paper under a name */
-#define MOST_AXES 40   /* yarn axes drawn one way; beyond, they would hide the map */
-#define MOST_PIECES 64 /* of a route that are drawn */
-#define FOLDED 0.05    /* 1 + cos of the sharpest bend that is mitred whole, 162 deg */
+#define CELLS 2.15       /* shown at least, both ways */
+#define PAIRS 2.6        /* the window is at least this many times as wide as the trace or pair */
+#define START_AT 0.40    /* of the window, from its middle back to where the trace starts */
+#define FLATTEST 0.02    /* least span of the colour bar */
+#define LABEL_OFF 14.0   /* from the trace to the paper under a name */
+#define MOST_AXES 40     /* yarn axes drawn one way; beyond, they would hide the map */
+#define MOST_SEGMENTS 64 /* of a route that are drawn */
+#define FOLDED 0.05      /* 1 + cos of the sharpest bend that is mitred whole, 162 deg */
 
-/* One straight piece of the centre line, in the panel's unit. */
-struct piece {
+/* One straight segment of the centre line, in the panel's unit. */
+struct segment {
     double x, y, length;   /* start */
     double ux, uy, nx, ny; /* along, and to the left */
 };
 
-/* The trace in the panel's unit: as many of its pieces as are drawn. */
+/* The trace in the panel's unit: as many of its segments as are drawn. */
 struct legs {
-    struct piece piece[MOST_PIECES];
-    size_t pieces;
+    struct segment segment[MOST_SEGMENTS];
+    size_t segments;
     double width, pitch;
 };
 
@@ -42,29 +42,29 @@ static enum ww_status check(const struct ww_figure_dk *content, const char *path
     if (trace != NULL && (!(trace->width > 0) || !(trace->pitch >= 0) || !isfinite(trace->angle) ||
                           !isfinite(trace->x) || !isfinite(trace->y)))
         return ww_error_set(error, WW_INVALID, path, 0, "the trace to draw needs a width above 0 and a finite place");
-    for (size_t i = 0; trace != NULL && trace->route != NULL && i < trace->pieces; i++)
+    for (size_t i = 0; trace != NULL && trace->route != NULL && i < trace->segments; i++)
         if (!(trace->route[i].length > 0) || !isfinite(trace->route[i].length + trace->route[i].angle))
-            return ww_error_set(error, WW_INVALID, path, 0, "a piece of the route to draw has no length or angle");
+            return ww_error_set(error, WW_INVALID, path, 0, "a segment of the route to draw has no length or angle");
     return WW_OK;
 }
 
 static bool is_route(const struct ww_footprint *trace)
 {
-    return trace->route != NULL && trace->pieces > 0;
+    return trace->route != NULL && trace->segments > 0;
 }
 
-/* The pieces of the trace up to `far` along it, in a unit of `worth`; a straight one is as long as that. */
+/* The segments of the trace up to `far` along it, in a unit of `worth`; a straight one is as long as that. */
 static struct legs lay_legs(const struct ww_footprint *trace, double far, double worth)
 {
     struct legs legs = {.width = trace->width / worth, .pitch = trace->pitch / worth};
-    size_t count = is_route(trace) ? trace->pieces : 1;
+    size_t count = is_route(trace) ? trace->segments : 1;
     double x = trace->x / worth, y = trace->y / worth;
 
-    for (size_t i = 0; i < count && i < MOST_PIECES && (i == 0 || far > 0); i++) {
+    for (size_t i = 0; i < count && i < MOST_SEGMENTS && (i == 0 || far > 0); i++) {
         double angle = trace->angle + (is_route(trace) ? trace->route[i].angle : 0);
         double length = is_route(trace) ? trace->route[i].length / worth : far;
-        legs.piece[i] = (struct piece){x, y, length, sin(angle), cos(angle), -cos(angle), sin(angle)};
-        legs.pieces++;
+        legs.segment[i] = (struct segment){x, y, length, sin(angle), cos(angle), -cos(angle), sin(angle)};
+        legs.segments++;
         x += length * sin(angle);
         y += length * cos(angle);
         far -= length;
@@ -72,15 +72,15 @@ static struct legs lay_legs(const struct ww_footprint *trace, double far, double
     return legs;
 }
 
-/* The piece that holds the place `along` the centre line, from the start on; *along becomes the way within it. */
-static const struct piece *piece_at(const struct legs *legs, double *along)
+/* The segment that holds the place `along` the centre line, from the start on; *along becomes the way within it. */
+static const struct segment *segment_at(const struct legs *legs, double *along)
 {
     size_t i = 0;
 
-    while (i + 1 < legs->pieces && *along > legs->piece[i].length)
-        *along -= legs->piece[i++].length;
-    *along = fmin(*along, legs->piece[i].length);
-    return &legs->piece[i];
+    while (i + 1 < legs->segments && *along > legs->segment[i].length)
+        *along -= legs->segment[i++].length;
+    *along = fmin(*along, legs->segment[i].length);
+    return &legs->segment[i];
 }
 
 /* Window in metres: wide enough for the cells and the pair, of the box's shape, the start near its edge. */
@@ -95,9 +95,9 @@ static void choose_window(struct ww_panel *panel, const struct ww_figure_dk *con
         height = fmax(height, PAIRS * (trace->pitch + trace->width));
         double along = height * aspect;
         struct legs legs = lay_legs(trace, along, 1);
-        double ux = legs.piece[0].ux, uy = legs.piece[0].uy;
+        double ux = legs.segment[0].ux, uy = legs.segment[0].uy;
         along = fmin(height / fmax(fabs(uy), 1e-9), height * aspect / fmax(fabs(ux), 1e-9));
-        const struct piece *last = piece_at(&legs, &along);
+        const struct segment *last = segment_at(&legs, &along);
         x = trace->x + (last->x + along * last->ux - trace->x) * START_AT;
         y = trace->y + (last->y + along * last->uy - trace->y) * START_AT;
     }
@@ -169,16 +169,16 @@ static void draw_fill_axes(struct ww_canvas *canvas, const struct ww_panel *pane
 
 /* --- the trace */
 
-/* One edge of a leg as far as the start of piece i, `offset` to the left of the centre line: mitred at the bends. */
+/* One edge of a leg as far as the start of segment i, `offset` to the left of the centre line: mitred at the bends. */
 static void edge_point(struct ww_canvas *canvas, const struct ww_panel *panel, const struct legs *legs, size_t i,
                        double offset)
 {
-    const struct piece *before = &legs->piece[i > 0 ? i - 1 : 0];
-    const struct piece *after = &legs->piece[i < legs->pieces ? i : legs->pieces - 1];
+    const struct segment *before = &legs->segment[i > 0 ? i - 1 : 0];
+    const struct segment *after = &legs->segment[i < legs->segments ? i : legs->segments - 1];
     double x = after->x, y = after->y;
     double share = offset / fmax(1 + before->nx * after->nx + before->ny * after->ny, FOLDED);
 
-    if (i == legs->pieces) {
+    if (i == legs->segments) {
         x += after->length * after->ux;
         y += after->length * after->uy;
     }
@@ -190,9 +190,9 @@ static void edge_point(struct ww_canvas *canvas, const struct ww_panel *panel, c
 static void leg_path(struct ww_canvas *canvas, const struct ww_panel *panel, const struct legs *legs, double offset)
 {
     cairo_new_path(canvas->cairo);
-    for (size_t i = 0; i <= legs->pieces; i++)
+    for (size_t i = 0; i <= legs->segments; i++)
         edge_point(canvas, panel, legs, i, offset - legs->width / 2);
-    for (size_t i = legs->pieces + 1; i-- > 0;)
+    for (size_t i = legs->segments + 1; i-- > 0;)
         edge_point(canvas, panel, legs, i, offset + legs->width / 2);
     cairo_close_path(canvas->cairo);
 }
@@ -216,10 +216,11 @@ static void label(struct ww_canvas *canvas, const struct ww_panel *panel, const 
                   double left, double off_forward, double off_left, const char *text)
 {
     static const struct ww_type type = {WW_TEXT_SMALL, true, WW_INK_TEXT};
-    const struct piece *piece = piece_at(legs, &along);
-    double x = ww_panel_x(panel, piece->x + along * piece->ux + left * piece->nx);
-    double y = ww_panel_y(panel, piece->y + along * piece->uy + left * piece->ny);
-    double dx = off_forward * piece->ux + off_left * piece->nx, dy = off_forward * piece->uy + off_left * piece->ny;
+    const struct segment *segment = segment_at(legs, &along);
+    double x = ww_panel_x(panel, segment->x + along * segment->ux + left * segment->nx);
+    double y = ww_panel_y(panel, segment->y + along * segment->uy + left * segment->ny);
+    double dx = off_forward * segment->ux + off_left * segment->nx,
+           dy = off_forward * segment->uy + off_left * segment->ny;
     double off = fabs(dx) * ww_text_width(canvas, type, text) / 2 + fabs(dy) * type.size / 2 + LABEL_OFF;
 
     ww_text_patch(canvas, type, x + off * dx, y - off * dy, 0.5, text);
@@ -231,7 +232,7 @@ static void draw_trace(struct ww_canvas *canvas, const struct ww_panel *panel, c
 {
     double w = panel->x1 - panel->x0, h = panel->y1 - panel->y0;
     struct legs legs = lay_legs(trace, 2 * fmax(w, h), worth);
-    double reach = fmin(h / fmax(fabs(legs.piece[0].uy), 1e-9), w / fmax(fabs(legs.piece[0].ux), 1e-9));
+    double reach = fmin(h / fmax(fabs(legs.segment[0].uy), 1e-9), w / fmax(fabs(legs.segment[0].ux), 1e-9));
     double half = legs.pitch / 2, side = half + legs.width / 2;
 
     ww_panel_clip(canvas, panel);
@@ -270,7 +271,8 @@ static void write_subline(char *out, const struct ww_footprint *trace)
     double first = trace->angle + (is_route(trace) ? trace->route[0].angle : 0);
     ww_size_label(angle, sizeof angle, first * 180 / WW_PI, 4);
     if (is_route(trace))
-        (void)snprintf(course, sizeof course, "a route of %zu pieces, the first at %s\xc2\xb0", trace->pieces, angle);
+        (void)snprintf(course, sizeof course, "a route of %zu segments, the first at %s\xc2\xb0", trace->segments,
+                       angle);
     else
         (void)snprintf(course, sizeof course, "%s\xc2\xb0 from the warp", angle);
     ww_value_label(x, sizeof x, trace->x / 1e-6, 0);

@@ -21,7 +21,7 @@ void ww_heatmap_draw(struct ww_canvas *canvas, const struct ww_panel *panel, dou
                      enum ww_ramp ramp, double low, double high);
 
 /* The path of the lines along which the map, taken as linear between sample centres, has this level, each line in one
- * piece so that it can be dashed. The caller strokes it. Squares with a NaN corner are left out. */
+ * segment so that it can be dashed. The caller strokes it. Squares with a NaN corner are left out. */
 void ww_contour_path(struct ww_canvas *canvas, const struct ww_panel *panel, double worth, const struct ww_map *map,
                      double level);
 

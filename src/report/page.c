@@ -4,7 +4,7 @@
  *
  * Whatever comes from a study is text and stays text: every character that HTML gives a meaning is written as a
  * reference, and what no page may hold (control characters, bytes that are no UTF-8) becomes U+FFFD. Figures are read
- * from their files in pieces and stand in the page as base64 (RFC 4648), so that the page needs nothing beside it.
+ * from their files in segments and stand in the page as base64 (RFC 4648), so that the page needs nothing beside it.
  *
  * The writer keeps the page in order: a heading never skips a level, a table's rows are whole, every id is used once.
  * The stream's own error flag remembers a failure; ww_page_end reports it.
@@ -300,7 +300,7 @@ static void put_scroll_begin(const struct ww_page *page, const char *label, size
             number);
 }
 
-enum { PIECE = 3 * 4096 }; /* a multiple of 3, so that only the last piece is padded */
+enum { BLOCK = 3 * 4096 }; /* a multiple of 3, so that only the last segment is padded */
 
 /* count bytes as (count + 2) / 3 groups of four. Returns the length of out. */
 static size_t encode(const unsigned char *in, size_t count, char *out)
@@ -341,8 +341,8 @@ static const char *media_type(const char *path)
 
 static enum ww_status put_file(const struct ww_page *page, const char *path, const char *alt, struct ww_error *error)
 {
-    unsigned char in[PIECE];
-    char out[PIECE / 3 * 4] = "";
+    unsigned char in[BLOCK];
+    char out[BLOCK / 3 * 4] = "";
     const char *type = media_type(path);
     if (!type)
         return ww_error_set(error, WW_INVALID, path, 0, "a page shows figures that end in .png or .svg");
@@ -350,13 +350,13 @@ static enum ww_status put_file(const struct ww_page *page, const char *path, con
     FILE *file = fopen(path, "rb");
     if (!file)
         return ww_error_set(error, WW_IO, path, 0, "could not be opened for the page: %s", strerror(errno));
-    size_t count = fread(in, 1, PIECE, file);
+    size_t count = fread(in, 1, BLOCK, file);
     put(page, "<img alt=\"");
     put_text(page, alt);
     put(page, "\"");
     put_size(page, in, count);
     fprintf(page->stream, " src=\"data:%s;base64,", type);
-    for (; count > 0; count = fread(in, 1, PIECE, file)) {
+    for (; count > 0; count = fread(in, 1, BLOCK, file)) {
         size_t length = encode(in, count, out);
         fwrite(out, 1, length, page->stream);
     }

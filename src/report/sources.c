@@ -66,7 +66,7 @@ static void write_trace(const struct ww_report *report, struct ww_page *page)
         {"copper thickness", true, trace->thickness, WW_LENGTH},
         {"pair pitch, centre to centre", trace->pitch > 0.0, trace->pitch, WW_LENGTH},
         {"length", true, study->length, WW_LENGTH},
-        {study->pieces > 0 ? "route turned by" : "angle from the warp", study->pieces == 0 || study->angle != 0.0,
+        {study->segments > 0 ? "route turned by" : "angle from the warp", study->segments == 0 || study->angle != 0.0,
          study->angle, WW_ANGLE},
         {"cloth off square, up to", study->turn > 0.0, study->turn, WW_ANGLE},
         {"bit rate", study->rate > 0.0, study->rate, WW_RATE},
@@ -91,8 +91,8 @@ static void write_trace(const struct ww_report *report, struct ww_page *page)
         ww_page_cell(page, "yarn count off, up to");
         ww_page_cell(page, "%.3g %%", 100.0 * study->count_tolerance);
     }
-    for (size_t i = 0; i < study->pieces; i++) {
-        ww_page_cell(page, "piece %zu of the route", i + 1);
+    for (size_t i = 0; i < study->segments; i++) {
+        ww_page_cell(page, "segment %zu of the route", i + 1);
         ww_page_cell(page, "%s at %s", ww_words_number(&value, study->route[i].length, WW_LENGTH, 4),
                      ww_words_number(&angle, study->route[i].angle, WW_ANGLE, 4));
     }

@@ -112,9 +112,9 @@ char *ww_words_conditions(const struct ww_study *study, char *out, size_t size)
         ww_words_add(out, size, "%spair %s wide, %s pitch", joint, width, pitch);
     else
         ww_words_add(out, size, "%strace %s wide", joint, width);
-    if (study->pieces > 0)
-        ww_words_add(out, size, "; route of %zu pieces, %s%s%s", study->pieces, length, turned ? ", turned by " : "",
-                     turned ? angle : "");
+    if (study->segments > 0)
+        ww_words_add(out, size, "; route of %zu segments, %s%s%s", study->segments, length,
+                     turned ? ", turned by " : "", turned ? angle : "");
     else
         ww_words_add(out, size, "; %s at %s from the warp", length, angle);
     return out;

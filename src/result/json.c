@@ -60,14 +60,14 @@ static json_t *fabric_array(const struct ww_study *study)
     return whole(array, good);
 }
 
-/* The pieces of the route; null for a straight trace. */
+/* The segments of the route; null for a straight trace. */
 static json_t *route_array(const struct ww_study *study)
 {
-    if (study->pieces == 0)
+    if (study->segments == 0)
         return json_null();
     json_t *array = json_array();
     bool good = array != NULL;
-    for (size_t i = 0; i < study->pieces && good; i++) {
+    for (size_t i = 0; i < study->segments && good; i++) {
         json_t *o = json_object();
         good = put(o, "length_mm", number(study->route[i].length, mm)) &&
                put(o, "angle_deg", number(study->route[i].angle, degree));

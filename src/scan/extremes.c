@@ -40,11 +40,11 @@ static void newton_step(const struct ww_expansion *at, double sign, double reach
 }
 
 /* Climbs from a sample of the map to the extreme beside it; a step that does not gain is halved, then given up. */
-static void refine(const struct ww_path *piece, struct ww_extreme *extreme, double sign)
+static void refine(const struct ww_path *segment, struct ww_extreme *extreme, double sign)
 {
-    const struct ww_ply_scan *ply = piece->ply;
-    double reach = hypot(ply->lx, ply->ly) / (double)piece->scan->positions, near = CLOSE * reach;
-    struct ww_expansion here = ww_path_expand(piece, extreme->x, extreme->y);
+    const struct ww_ply_scan *ply = segment->ply;
+    double reach = hypot(ply->lx, ply->ly) / (double)segment->scan->positions, near = CLOSE * reach;
+    struct ww_expansion here = ww_path_expand(segment, extreme->x, extreme->y);
     for (int i = 0; i < CLIMBS; i++) {
         double dx, dy;
         newton_step(&here, sign, reach, &dx, &dy);
@@ -54,7 +54,7 @@ static void refine(const struct ww_path *piece, struct ww_extreme *extreme, doub
             here.value += 0.5 * (here.dx * dx + here.dy * dy);
             break;
         }
-        struct ww_expansion there = ww_path_expand(piece, extreme->x + dx, extreme->y + dy);
+        struct ww_expansion there = ww_path_expand(segment, extreme->x + dx, extreme->y + dy);
         if (sign * there.value > sign * here.value) {
             extreme->x += dx;
             extreme->y += dy;
@@ -159,20 +159,20 @@ enum ww_status ww_map_and_extremes(const struct ww_scan *scan, size_t ply, enum 
                                    struct ww_extreme *low, struct ww_error *error)
 {
     struct ww_map map = {0};
-    struct ww_path piece;
+    struct ww_path segment;
     memset(high, 0, sizeof *high);
     memset(low, 0, sizeof *low);
-    enum ww_status status = ww_path_init(&piece, scan, ply, signal, e, length, error);
+    enum ww_status status = ww_path_init(&segment, scan, ply, signal, e, length, error);
     if (!status)
-        status = map_unset(&map, scan->positions, piece.ply, error);
+        status = map_unset(&map, scan->positions, segment.ply, error);
     if (!status)
-        status = ww_path_map(&piece, map.value, error);
+        status = ww_path_map(&segment, map.value, error);
     if (!status) {
         search(&map, ww_scan_rows(scan, ply), high, low);
-        refine(&piece, high, 1);
-        refine(&piece, low, -1);
+        refine(&segment, high, 1);
+        refine(&segment, low, -1);
     }
-    ww_path_clear(&piece);
+    ww_path_clear(&segment);
     if (keep && !status)
         *keep = map;
     else

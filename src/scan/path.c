@@ -1,14 +1,14 @@
-/* piece.c - the integral along a trace, straight or of pieces, from every position of the cloth at once.
+/* segment.c - the integral along a trace, straight or of segments, from every position of the cloth at once.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * With slowness S(r) = sum S^(k) exp(i k.r), the delay of a piece of length L that starts at r0 and runs along u is
+ * With slowness S(r) = sum S^(k) exp(i k.r), the delay of a segment of length L that starts at r0 and runs along u is
  *   delay(r0) = sum S^(k) exp(i k.r0) L exp(i k.u L/2) sinc(k.u L/2),
  * exact, wave by wave: no step along the way. One inverse transform gives it from all positions of a grid; a sum over
- * the waves gives it, with its derivatives, at any one. Waves with k.u = 0 keep their size however long the piece is:
+ * the waves gives it, with its derivatives, at any one. Waves with k.u = 0 keep their size however long the segment is:
  * their skew grows with length; all others saturate.
  *
- * A route is the sum of its pieces, each with its own direction, n and phase; the legs of a pair start and end where the
+ * A route is the sum of its segments, each with its own direction, n and phase; the legs of a pair start and end where the
  * mitres of the bends put them. What bends make legs differ in length is no skew of the weave, and left out of it.
  *
  * The quasi-static limit is the same integral of eps: delay = L sqrt(mean eps)/c0.
@@ -48,34 +48,34 @@ static enum ww_status check(const struct ww_scan *scan, size_t ply, enum ww_sign
     return WW_OK;
 }
 
-static enum ww_status take_straight(struct ww_path *piece, enum ww_estimate estimate, bool two,
+static enum ww_status take_straight(struct ww_path *segment, enum ww_estimate estimate, bool two,
                                     struct ww_error *error)
 {
-    const struct ww_ply_scan *ply = piece->ply;
-    piece->harmonics = ply->harmonics;
-    piece->order = ply->order;
-    piece->first = calloc((two ? 2 : 1) * ply->harmonics, sizeof *piece->first);
-    if (!piece->first)
+    const struct ww_ply_scan *ply = segment->ply;
+    segment->harmonics = ply->harmonics;
+    segment->order = ply->order;
+    segment->first = calloc((two ? 2 : 1) * ply->harmonics, sizeof *segment->first);
+    if (!segment->first)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", ply->harmonics);
-    piece->second = two ? piece->first + ply->harmonics : NULL;
+    segment->second = two ? segment->first + ply->harmonics : NULL;
     const double _Complex *leg1 = ply->coefficient[0][estimate], *leg2 = ply->coefficient[1][estimate];
-    enum ww_signal signal = piece->signal;
-    double x = WW_PI * piece->length * ply->ux / ply->lx, y = WW_PI * piece->length * ply->uy / ply->ly;
+    enum ww_signal signal = segment->signal;
+    double x = WW_PI * segment->length * ply->ux / ply->lx, y = WW_PI * segment->length * ply->uy / ply->ly;
     struct ww_stepper halves = ww_stepper_of(x, y);
     for (size_t w = 0; w < ply->harmonics; w++) { /* along_the_way, with the sines at hand */
         double _Complex turn = ww_stepper_to(&halves, ply->order[w]);
         double half = ply->order[w].m * x + ply->order[w].l * y;
         double _Complex way = turn * (fabs(half) < 0.1 ? ww_sinc(half) : cimag(turn) / half);
-        piece->first[w] = way * (signal == WW_LEG2           ? leg2[w]
-                                 : signal == WW_SKEW && !two ? leg1[w] - leg2[w]
-                                                             : leg1[w]);
+        segment->first[w] = way * (signal == WW_LEG2           ? leg2[w]
+                                   : signal == WW_SKEW && !two ? leg1[w] - leg2[w]
+                                                               : leg1[w]);
         if (two)
-            piece->second[w] = way * leg2[w];
+            segment->second[w] = way * leg2[w];
     }
     return WW_OK;
 }
 
-/* Both legs' sums over the pieces of a route, for each (m, l) with m <= m_most, |l| <= l_most. */
+/* Both legs' sums over the segments of a route, for each (m, l) with m <= m_most, |l| <= l_most. */
 struct sums {
     int m_most, l_most;
     size_t count;
@@ -94,8 +94,8 @@ static void sums_clear(struct sums *sums)
 static enum ww_status sums_init(struct sums *sums, const struct ww_scan *scan, size_t index, struct ww_error *error)
 {
     *sums = (struct sums){0};
-    for (size_t i = 0; i < scan->pieces; i++) {
-        const struct ww_ply_scan *ply = &scan->piece[i].scan->ply[index];
+    for (size_t i = 0; i < scan->segments; i++) {
+        const struct ww_ply_scan *ply = &scan->segment[i].scan->ply[index];
         for (size_t w = 0; w < ply->harmonics; w++) {
             sums->m_most = ply->order[w].m > sums->m_most ? ply->order[w].m : sums->m_most;
             sums->l_most = abs(ply->order[w].l) > sums->l_most ? abs(ply->order[w].l) : sums->l_most;
@@ -110,9 +110,9 @@ static enum ww_status sums_init(struct sums *sums, const struct ww_scan *scan, s
     return WW_OK;
 }
 
-/* Adds one piece whose centre line starts at (x, y) of the ply's cloth. */
-static void add_piece(struct sums *sums, const struct ww_scan *scan, const struct ww_scan_segment *of, size_t index,
-                      enum ww_estimate estimate, double own, double x, double y)
+/* Adds one segment whose centre line starts at (x, y) of the ply's cloth. */
+static void add_segment(struct sums *sums, const struct ww_scan *scan, const struct ww_scan_segment *of, size_t index,
+                        enum ww_estimate estimate, double own, double x, double y)
 {
     const struct ww_ply_scan *ply = &of->scan->ply[index];
     for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++) {
@@ -130,98 +130,98 @@ static void add_piece(struct sums *sums, const struct ww_scan *scan, const struc
 }
 
 /* The sums as means over the length, listed wave by wave. */
-static enum ww_status list_sums(struct ww_path *piece, const struct sums *sums, bool two, struct ww_error *error)
+static enum ww_status list_sums(struct ww_path *segment, const struct sums *sums, bool two, struct ww_error *error)
 {
     for (size_t i = 0; i < sums->count; i++)
-        piece->harmonics += sums->met[i];
-    piece->owned = calloc(piece->harmonics, sizeof *piece->owned);
-    piece->first = calloc((two ? 2 : 1) * piece->harmonics, sizeof *piece->first);
-    if (!piece->owned || !piece->first)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", piece->harmonics);
-    piece->order = piece->owned;
-    piece->second = two ? piece->first + piece->harmonics : NULL;
+        segment->harmonics += sums->met[i];
+    segment->owned = calloc(segment->harmonics, sizeof *segment->owned);
+    segment->first = calloc((two ? 2 : 1) * segment->harmonics, sizeof *segment->first);
+    if (!segment->owned || !segment->first)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", segment->harmonics);
+    segment->order = segment->owned;
+    segment->second = two ? segment->first + segment->harmonics : NULL;
     size_t zero = (size_t)sums->l_most; /* wave 0 comes first */
     for (size_t k = 0, w = 1; k < sums->count; k++) {
         if (!sums->met[k])
             continue;
         size_t at = k == zero ? 0 : w++;
-        piece->owned[at] =
+        segment->owned[at] =
             (struct ww_order){(int)k / (2 * sums->l_most + 1), (int)k % (2 * sums->l_most + 1) - sums->l_most};
         double _Complex leg1 = sums->leg[0][k], leg2 = sums->leg[1][k];
         if (two) {
-            piece->first[at] = leg1 / sums->length[0];
-            piece->second[at] = leg2 / sums->length[1];
+            segment->first[at] = leg1 / sums->length[0];
+            segment->second[at] = leg2 / sums->length[1];
         } else
-            piece->first[at] = (piece->signal == WW_LEG1   ? leg1
-                                : piece->signal == WW_LEG2 ? leg2
-                                                           : leg1 - leg2) /
-                               piece->length;
-        if (k == zero && piece->signal == WW_SKEW && !two)
-            piece->first[at] = 0; /* the lengths' part */
+            segment->first[at] = (segment->signal == WW_LEG1   ? leg1
+                                  : segment->signal == WW_LEG2 ? leg2
+                                                               : leg1 - leg2) /
+                                 segment->length;
+        if (k == zero && segment->signal == WW_SKEW && !two)
+            segment->first[at] = 0; /* the lengths' part */
     }
     return WW_OK;
 }
 
-static enum ww_status sum_route(struct ww_path *piece, size_t index, enum ww_estimate estimate, bool two,
+static enum ww_status sum_route(struct ww_path *segment, size_t index, enum ww_estimate estimate, bool two,
                                 struct ww_error *error)
 {
-    const struct ww_scan *scan = piece->scan;
+    const struct ww_scan *scan = segment->scan;
     struct sums sums;
     enum ww_status status = sums_init(&sums, scan, index, error);
     double x = 0, y = 0;
-    for (size_t i = 0; i < scan->pieces && !status; i++) {
-        const struct ww_scan_segment *of = &scan->piece[i];
-        double own = of->share * piece->length;
+    for (size_t i = 0; i < scan->segments && !status; i++) {
+        const struct ww_scan_segment *of = &scan->segment[i];
+        double own = of->share * segment->length;
         for (int leg = 0; leg < 2 && !status; leg++)
-            if (piece->length > 0 && !(ww_leg_span(scan, of, own, leg).length > 0))
+            if (segment->length > 0 && !(ww_leg_span(scan, of, own, leg).length > 0))
                 status = ww_error_set(error, WW_INVALID, NULL, 0,
-                                      "piece %zu of the route, %g um long, is too short for the bends at its ends",
+                                      "segment %zu of the route, %g um long, is too short for the bends at its ends",
                                       i + 1, own * 1e6);
         if (status)
             break;
-        add_piece(&sums, scan, of, index, estimate, own, x, y);
+        add_segment(&sums, scan, of, index, estimate, own, x, y);
         x += own * of->scan->ply[index].ux;
         y += own * of->scan->ply[index].uy;
     }
     if (!status)
-        status = list_sums(piece, &sums, two, error);
+        status = list_sums(segment, &sums, two, error);
     sums_clear(&sums);
     return status;
 }
 
-enum ww_status ww_path_init(struct ww_path *piece, const struct ww_scan *scan, size_t index, enum ww_signal signal,
-                             enum ww_estimate estimate, double length, struct ww_error *error)
+enum ww_status ww_path_init(struct ww_path *segment, const struct ww_scan *scan, size_t index, enum ww_signal signal,
+                            enum ww_estimate estimate, double length, struct ww_error *error)
 {
-    memset(piece, 0, sizeof *piece);
+    memset(segment, 0, sizeof *segment);
     enum ww_status status = check(scan, index, signal, length, error);
     if (status)
         return status;
     bool two = signal == WW_SKEW && scan->averaging == WW_QUASI_STATIC;
-    *piece = (struct ww_path){.scan = scan, .ply = &scan->ply[index], .signal = signal, .length = length};
-    status =
-        scan->pieces ? sum_route(piece, index, estimate, two, error) : take_straight(piece, estimate, two, error);
+    *segment = (struct ww_path){.scan = scan, .ply = &scan->ply[index], .signal = signal, .length = length};
+    status = scan->segments ? sum_route(segment, index, estimate, two, error)
+                            : take_straight(segment, estimate, two, error);
     if (status)
-        ww_path_clear(piece);
+        ww_path_clear(segment);
     return status;
 }
 
-void ww_path_clear(struct ww_path *piece)
+void ww_path_clear(struct ww_path *segment)
 {
-    free(piece->first);
-    free(piece->owned);
-    memset(piece, 0, sizeof *piece);
+    free(segment->first);
+    free(segment->owned);
+    memset(segment, 0, sizeof *segment);
 }
 
 /* Sum over the waves at one place, with derivatives. */
-static struct ww_expansion sum_at(const struct ww_path *piece, const double _Complex *c, double x, double y)
+static struct ww_expansion sum_at(const struct ww_path *segment, const double _Complex *c, double x, double y)
 {
-    const struct ww_ply_scan *ply = piece->ply;
+    const struct ww_ply_scan *ply = segment->ply;
     struct ww_expansion at = {0};
     double kx = 2 * WW_PI / ply->lx, ky = 2 * WW_PI / ply->ly;
     struct ww_stepper waves = ww_stepper_of(kx * x, ky * y);
-    for (size_t w = 0; w < piece->harmonics; w++) {
-        double m = kx * piece->order[w].m, l = ky * piece->order[w].l, twice = piece->order[w].m ? 2 : 1;
-        double _Complex wave = ww_stepper_to(&waves, piece->order[w]);
+    for (size_t w = 0; w < segment->harmonics; w++) {
+        double m = kx * segment->order[w].m, l = ky * segment->order[w].l, twice = segment->order[w].m ? 2 : 1;
+        double _Complex wave = ww_stepper_to(&waves, segment->order[w]);
         double co = creal(wave), si = cimag(wave);
         double real = twice * (creal(c[w]) * co - cimag(c[w]) * si);
         double turn = -twice * (creal(c[w]) * si + cimag(c[w]) * co); /* d real / d phase */
@@ -240,50 +240,50 @@ static struct ww_expansion delay_from_eps(struct ww_expansion a, double length)
 {
     double root = sqrt(a.value), first = length / (2 * WW_C0 * root), second = -first / (2 * a.value);
     return (struct ww_expansion){length * root / WW_C0,
-                             first * a.dx,
-                             first * a.dy,
-                             first * a.xx + second * a.dx * a.dx,
-                             first * a.xy + second * a.dx * a.dy,
-                             first * a.yy + second * a.dy * a.dy};
+                                 first * a.dx,
+                                 first * a.dy,
+                                 first * a.xx + second * a.dx * a.dx,
+                                 first * a.xy + second * a.dx * a.dy,
+                                 first * a.yy + second * a.dy * a.dy};
 }
 
 static struct ww_expansion minus(struct ww_expansion a, struct ww_expansion b, double times)
 {
     return (struct ww_expansion){a.value - times * b.value, a.dx - times * b.dx, a.dy - times * b.dy,
-                             a.xx - times * b.xx,       a.xy - times * b.xy, a.yy - times * b.yy};
+                                 a.xx - times * b.xx,       a.xy - times * b.xy, a.yy - times * b.yy};
 }
 
-struct ww_expansion ww_path_expand(const struct ww_path *piece, double x, double y)
+struct ww_expansion ww_path_expand(const struct ww_path *segment, double x, double y)
 {
-    double length = piece->length;
-    struct ww_expansion at = sum_at(piece, piece->first, x, y);
-    if (piece->second)
-        return minus(delay_from_eps(at, length), delay_from_eps(sum_at(piece, piece->second, x, y), length), 1);
-    double mean = creal(piece->first[0]);
-    if (piece->scan->averaging == WW_FLIGHT) {
+    double length = segment->length;
+    struct ww_expansion at = sum_at(segment, segment->first, x, y);
+    if (segment->second)
+        return minus(delay_from_eps(at, length), delay_from_eps(sum_at(segment, segment->second, x, y), length), 1);
+    double mean = creal(segment->first[0]);
+    if (segment->scan->averaging == WW_FLIGHT) {
         at = minus((struct ww_expansion){0}, at, -length);
-        at.value -= piece->signal == WW_SKEW ? 0 : length * mean;
+        at.value -= segment->signal == WW_SKEW ? 0 : length * mean;
         return at;
     }
     at = delay_from_eps(at, length);
-    at.value -= ww_scan_delay(piece->scan, mean, length);
+    at.value -= ww_scan_delay(segment->scan, mean, length);
     return at;
 }
 
 /* Sum over the waves on the grid of positions, times `scale`, about a mean. Waves too short for the grid are left out. */
-static enum ww_status sum_map(const struct ww_path *piece, const double _Complex *c, double scale, double mean,
+static enum ww_status sum_map(const struct ww_path *segment, const double _Complex *c, double scale, double mean,
                               double *value, struct ww_error *error)
 {
-    size_t n = piece->scan->positions, row = n / 2 + 1;
+    size_t n = segment->scan->positions, row = n / 2 + 1;
     int most = (int)(n - 1) / 2;
     double _Complex *spectrum = calloc(n * row, sizeof *spectrum);
     if (!spectrum)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu by %zu", n, n);
     struct ww_stepper shift =
         ww_stepper_of(WW_PI / (double)n, WW_PI / (double)n); /* samples lie half a step from the origin */
-    for (size_t w = 0; w < piece->harmonics; w++) {
-        int m = piece->order[w].m, l = piece->order[w].l;
-        double _Complex shifted = scale * c[w] * ww_stepper_to(&shift, piece->order[w]);
+    for (size_t w = 0; w < segment->harmonics; w++) {
+        int m = segment->order[w].m, l = segment->order[w].l;
+        double _Complex shifted = scale * c[w] * ww_stepper_to(&shift, segment->order[w]);
         if (m <= most && abs(l) <= most)
             spectrum[(size_t)(l < 0 ? l + (int)n : l) * row + (size_t)m] = shifted;
     }
@@ -293,17 +293,17 @@ static enum ww_status sum_map(const struct ww_path *piece, const double _Complex
     return status;
 }
 
-enum ww_status ww_path_map(const struct ww_path *piece, double *value, struct ww_error *error)
+enum ww_status ww_path_map(const struct ww_path *segment, double *value, struct ww_error *error)
 {
-    const struct ww_scan *scan = piece->scan;
+    const struct ww_scan *scan = segment->scan;
     size_t samples = scan->positions * scan->positions;
-    double length = piece->length, mean = creal(piece->first[0]), *second = NULL;
+    double length = segment->length, mean = creal(segment->first[0]), *second = NULL;
     if (scan->averaging == WW_FLIGHT)
-        return sum_map(piece, piece->first, length, piece->signal == WW_SKEW ? length * mean : 0, value, error);
-    enum ww_status status = sum_map(piece, piece->first, 1, mean, value, error);
-    if (piece->second && !status) {
+        return sum_map(segment, segment->first, length, segment->signal == WW_SKEW ? length * mean : 0, value, error);
+    enum ww_status status = sum_map(segment, segment->first, 1, mean, value, error);
+    if (segment->second && !status) {
         second = calloc(samples, sizeof *second);
-        status = second ? sum_map(piece, piece->second, 1, creal(piece->second[0]), second, error)
+        status = second ? sum_map(segment, segment->second, 1, creal(segment->second[0]), second, error)
                         : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu samples", samples);
     }
     for (size_t i = 0; i < samples && !status; i++)
@@ -316,14 +316,14 @@ enum ww_status ww_scan_map(const struct ww_scan *scan, size_t index, enum ww_sig
                            double length, struct ww_map *map, struct ww_error *error)
 {
     memset(map, 0, sizeof *map);
-    struct ww_path piece;
-    enum ww_status status = ww_path_init(&piece, scan, index, signal, estimate, length, error);
+    struct ww_path segment;
+    enum ww_status status = ww_path_init(&segment, scan, index, signal, estimate, length, error);
     if (status)
         return status;
-    status = ww_map_init(map, scan->positions, scan->positions, piece.ply->lx, piece.ply->ly, error);
+    status = ww_map_init(map, scan->positions, scan->positions, segment.ply->lx, segment.ply->ly, error);
     if (!status)
-        status = ww_path_map(&piece, map->value, error);
-    ww_path_clear(&piece);
+        status = ww_path_map(&segment, map->value, error);
+    ww_path_clear(&segment);
     if (status)
         ww_map_clear(map);
     return status;
@@ -333,11 +333,11 @@ enum ww_status ww_scan_value(const struct ww_scan *scan, size_t ply, enum ww_sig
                              double length, double x, double y, double *value, struct ww_error *error)
 {
     *value = 0;
-    struct ww_path piece;
-    enum ww_status status = ww_path_init(&piece, scan, ply, signal, estimate, length, error);
+    struct ww_path segment;
+    enum ww_status status = ww_path_init(&segment, scan, ply, signal, estimate, length, error);
     if (!status)
-        *value = ww_path_expand(&piece, x, y).value;
-    ww_path_clear(&piece);
+        *value = ww_path_expand(&segment, x, y).value;
+    ww_path_clear(&segment);
     return status;
 }
 
@@ -358,7 +358,7 @@ double ww_scan_average_at(const struct ww_scan *scan, size_t index, enum ww_sign
 
 /* --- along the way ------------------------------------------------------------------------------------------------ */
 
-/* What one ply adds at equal steps s = from + i step along one piece: to the local value of each leg, and to its integral
+/* What one ply adds at equal steps s = from + i step along one segment: to the local value of each leg, and to its integral
  * from where the leg begins. */
 struct trail {
     double from, step, begin[2];
@@ -400,7 +400,7 @@ static void add_wave(const struct trail *trail, const struct ww_ply_scan *ply, s
     }
 }
 
-/* The integral of what waves over the whole of a leg's stretch of one piece. */
+/* The integral of what waves over the whole of a leg's stretch of one segment. */
 static double whole_stretch(const struct ww_ply_scan *ply, const double start[2], struct ww_leg_span stretch,
                             size_t leg)
 {
@@ -427,11 +427,11 @@ static double running_value(const struct ww_scan *scan, const struct ww_ply_scan
     }
     if (scan->averaging == WW_FLIGHT)
         return integral[0] - (scan->pair ? integral[1] : 0) +
-               (scan->pair && !scan->pieces ? s * (mean[0] - mean[1]) : 0);
+               (scan->pair && !scan->segments ? s * (mean[0] - mean[1]) : 0);
     return ww_scan_delay(scan, average[0], s) - ww_scan_delay(scan, scan->pair ? average[1] : mean[0], s);
 }
 
-/* The whole trail over one ply, piece by piece. `all` holds the local values so far, `sum` the running value. */
+/* The whole trail over one ply, segment by segment. `all` holds the local values so far, `sum` the running value. */
 static void follow(const struct ww_scan *scan, size_t index, const double start[2], double route_length,
                    const struct trail *all, double *sum)
 {
@@ -472,12 +472,12 @@ static void follow(const struct ww_scan *scan, size_t index, const double start[
 static double level_at(const struct ww_scan *scan, double s, double route_length, size_t leg)
 {
     double passed = 0;
-    for (size_t j = 0; j + 1 < scan->pieces; j++) {
-        passed += scan->piece[j].share * route_length;
+    for (size_t j = 0; j + 1 < scan->segments; j++) {
+        passed += scan->segment[j].share * route_length;
         if (s < passed)
-            return scan->piece[j].scan->level[leg][WW_MEAN];
+            return scan->segment[j].scan->level[leg][WW_MEAN];
     }
-    return scan->pieces ? scan->piece[scan->pieces - 1].scan->level[leg][WW_MEAN] : scan->level[leg][WW_MEAN];
+    return scan->segments ? scan->segment[scan->segments - 1].scan->level[leg][WW_MEAN] : scan->level[leg][WW_MEAN];
 }
 
 enum ww_status ww_scan_profile(const struct ww_scan *scan, const double (*start)[2], double length, double from,
@@ -489,7 +489,7 @@ enum ww_status ww_scan_profile(const struct ww_scan *scan, const double (*start)
             error, WW_INVALID, NULL, 0,
             "a profile takes two or more points over a stretch of [0, %g] m, not %zu from %g m to %g m", MOST_LENGTH,
             count, from, to);
-    if (scan->pieces && (scan->averaging != WW_FLIGHT || !(length > 0)))
+    if (scan->segments && (scan->averaging != WW_FLIGHT || !(length > 0)))
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "a profile along a route takes its length and time of flight");
     size_t legs = scan->pair ? 2 : 1;

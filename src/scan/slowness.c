@@ -300,26 +300,26 @@ static double straight_mean_delay(const struct ww_scan *scan, int which, double 
 
 /* --- routes ------------------------------------------------------------------------------------------------------- */
 
-#define MOST_PIECES 10000
+#define MOST_SEGMENTS 10000
 #define SHARPEST (150 * WW_PI / 180) /* bend */
 
-/* The bend from one piece to the next, -pi .. pi, positive to the right. */
-static double bend_between(const struct ww_route_piece *from, const struct ww_route_piece *to)
+/* The bend from one segment to the next, -pi .. pi, positive to the right. */
+static double bend_between(const struct ww_route_segment *from, const struct ww_route_segment *to)
 {
     return remainder(to->angle - from->angle, 2 * WW_PI);
 }
 
 static enum ww_status check_route(const struct ww_scan_options *options, struct ww_error *error)
 {
-    if (options->pieces == 0 || options->pieces > MOST_PIECES)
-        return ww_error_set(error, WW_INVALID, NULL, 0, "a route of %zu pieces; it takes 1 to %d", options->pieces,
-                            MOST_PIECES);
-    for (size_t i = 0; i < options->pieces; i++) {
-        const struct ww_route_piece *piece = &options->route[i];
-        if (!(piece->length > 0 && isfinite(piece->length) && isfinite(piece->angle)))
-            return ww_error_set(error, WW_INVALID, NULL, 0, "piece %zu of the route has no length", i + 1);
-        if (i > 0 && !(fabs(bend_between(piece - 1, piece)) <= SHARPEST))
-            return ww_error_set(error, WW_INVALID, NULL, 0, "the route folds back on itself at piece %zu", i + 1);
+    if (options->segments == 0 || options->segments > MOST_SEGMENTS)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "a route of %zu segments; it takes 1 to %d",
+                            options->segments, MOST_SEGMENTS);
+    for (size_t i = 0; i < options->segments; i++) {
+        const struct ww_route_segment *segment = &options->route[i];
+        if (!(segment->length > 0 && isfinite(segment->length) && isfinite(segment->angle)))
+            return ww_error_set(error, WW_INVALID, NULL, 0, "segment %zu of the route has no length", i + 1);
+        if (i > 0 && !(fabs(bend_between(segment - 1, segment)) <= SHARPEST))
+            return ww_error_set(error, WW_INVALID, NULL, 0, "the route folds back on itself at segment %zu", i + 1);
     }
     return WW_OK;
 }
@@ -347,7 +347,7 @@ static enum ww_status scan_of_direction(struct ww_scan *scan, const struct ww_li
 static enum ww_status create_route(struct ww_scan **out, const struct ww_line *line, double angle, bool bounds,
                                    const struct ww_scan_options *options, struct ww_error *error)
 {
-    const struct ww_route_piece *route = options->route;
+    const struct ww_route_segment *route = options->route;
     enum ww_status status = check_route(options, error);
     if (!status)
         status = create_straight(out, line, angle + route[0].angle, bounds, options, error);
@@ -355,21 +355,22 @@ static enum ww_status create_route(struct ww_scan **out, const struct ww_line *l
         return status;
     struct ww_scan *scan = *out;
     double length = 0;
-    scan->piece = calloc(options->pieces, sizeof *scan->piece);
-    scan->other = calloc(options->pieces, sizeof(struct ww_scan *));
-    if (!scan->piece || !scan->other) {
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a route of %zu pieces", options->pieces);
+    scan->segment = calloc(options->segments, sizeof *scan->segment);
+    scan->other = calloc(options->segments, sizeof(struct ww_scan *));
+    if (!scan->segment || !scan->other) {
+        status =
+            ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a route of %zu segments", options->segments);
         goto done;
     }
-    scan->pieces = options->pieces;
-    for (size_t i = 0; i < scan->pieces; i++)
+    scan->segments = options->segments;
+    for (size_t i = 0; i < scan->segments; i++)
         length += route[i].length;
-    for (size_t i = 0; i < scan->pieces && !status; i++) {
-        struct ww_scan_segment *piece = &scan->piece[i];
-        status = scan_of_direction(scan, line, angle + route[i].angle, bounds, options, &piece->scan, error);
-        piece->share = route[i].length / length;
-        piece->bend_in = i > 0 ? bend_between(&route[i - 1], &route[i]) : 0;
-        piece->bend_out = i + 1 < scan->pieces ? bend_between(&route[i], &route[i + 1]) : 0;
+    for (size_t i = 0; i < scan->segments && !status; i++) {
+        struct ww_scan_segment *segment = &scan->segment[i];
+        status = scan_of_direction(scan, line, angle + route[i].angle, bounds, options, &segment->scan, error);
+        segment->share = route[i].length / length;
+        segment->bend_in = i > 0 ? bend_between(&route[i - 1], &route[i]) : 0;
+        segment->bend_out = i + 1 < scan->segments ? bend_between(&route[i], &route[i + 1]) : 0;
     }
 done:
     if (status) {
@@ -381,12 +382,12 @@ done:
 
 size_t ww_scan_segments(const struct ww_scan *scan)
 {
-    return scan->pieces ? scan->pieces : 1;
+    return scan->segments ? scan->segments : 1;
 }
 
 struct ww_scan_segment ww_scan_segment_at(const struct ww_scan *scan, size_t i)
 {
-    return scan->pieces ? scan->piece[i] : (struct ww_scan_segment){.scan = scan, .share = 1};
+    return scan->segments ? scan->segment[i] : (struct ww_scan_segment){.scan = scan, .share = 1};
 }
 
 size_t ww_scan_rows(const struct ww_scan *scan, size_t index)
@@ -394,29 +395,29 @@ size_t ww_scan_rows(const struct ww_scan *scan, size_t index)
     size_t rows = 0;
     for (size_t i = 0; i < ww_scan_segments(scan) && rows < scan->positions; i++) {
         const struct ww_ply_scan *ply = &ww_scan_segment_at(scan, i).scan->ply[index];
-        size_t of_piece = ww_orders_rows(ply->order, ply->harmonics, scan->positions);
-        rows = of_piece > rows ? of_piece : rows;
+        size_t of_segment = ww_orders_rows(ply->order, ply->harmonics, scan->positions);
+        rows = of_segment > rows ? of_segment : rows;
     }
     return rows;
 }
 
-struct ww_leg_span ww_leg_span(const struct ww_scan *scan, const struct ww_scan_segment *piece, double length,
-                                 int leg)
+struct ww_leg_span ww_leg_span(const struct ww_scan *scan, const struct ww_scan_segment *segment, double length,
+                               int leg)
 {
     double side = (scan->pair ? 0.5 : 0) * (leg ? -scan->pitch : scan->pitch); /* outside of a bend to the right */
-    double in = side * tan(0.5 * piece->bend_in), out = side * tan(0.5 * piece->bend_out);
+    double in = side * tan(0.5 * segment->bend_in), out = side * tan(0.5 * segment->bend_out);
     return (struct ww_leg_span){-in, length + in + out};
 }
 
 double ww_scan_mismatch(const struct ww_scan *scan, double length)
 {
     double sum = 0;
-    for (size_t i = 0; i < scan->pieces && scan->pair; i++) {
-        const struct ww_scan_segment *piece = &scan->piece[i];
-        double own = length * piece->share;
+    for (size_t i = 0; i < scan->segments && scan->pair; i++) {
+        const struct ww_scan_segment *segment = &scan->segment[i];
+        double own = length * segment->share;
         for (int leg = 0; leg < 2; leg++) {
-            double extra = ww_leg_span(scan, piece, own, leg).length - own;
-            sum += (leg ? -1 : 1) * straight_mean_delay(piece->scan, leg, 1) * extra;
+            double extra = ww_leg_span(scan, segment, own, leg).length - own;
+            sum += (leg ? -1 : 1) * straight_mean_delay(segment->scan, leg, 1) * extra;
         }
     }
     return sum;
@@ -451,7 +452,7 @@ void ww_scan_destroy(struct ww_scan *scan)
     for (size_t i = 0; scan->other && i < scan->others; i++)
         ww_scan_destroy(scan->other[i]);
     free(scan->other);
-    free(scan->piece);
+    free(scan->segment);
     free(scan);
 }
 
@@ -465,8 +466,8 @@ double ww_scan_mean_delay(const struct ww_scan *scan, enum ww_signal leg, double
 {
     double sum = 0;
     for (size_t i = 0; i < ww_scan_segments(scan); i++) {
-        struct ww_scan_segment piece = ww_scan_segment_at(scan, i);
-        sum += straight_mean_delay(piece.scan, leg == WW_LEG2, piece.share * length);
+        struct ww_scan_segment segment = ww_scan_segment_at(scan, i);
+        sum += straight_mean_delay(segment.scan, leg == WW_LEG2, segment.share * length);
     }
     return sum;
 }

@@ -22,7 +22,7 @@ struct ww_ply_scan {
     double _Complex *coefficient[2][WW_ESTIMATES]; /* [leg][estimate][wave] */
 };
 
-/* One piece of a route: the scan of its direction, its share of the length, and the bends at its ends [rad], positive to
+/* One segment of a route: the scan of its direction, its share of the length, and the bends at its ends [rad], positive to
  * the right. */
 struct ww_scan_segment {
     const struct ww_scan *scan;
@@ -32,32 +32,32 @@ struct ww_scan_segment {
 struct ww_scan {
     size_t plies;
     bool pair;
-    double angle; /* of the trace; of a route's first piece */
+    double angle; /* of the trace; of a route's first segment */
     double pitch; /* of the pair [m] */
     size_t positions;
     enum ww_averaging averaging;
     double level[2][WW_ESTIMATES]; /* of each leg with every ply at its mean */
-    struct ww_ply_scan *ply;       /* of a route: in the direction of its first piece */
-    size_t pieces;                 /* 0: straight */
-    struct ww_scan_segment *piece;
+    struct ww_ply_scan *ply;       /* of a route: in the direction of its first segment */
+    size_t segments;               /* 0: straight */
+    struct ww_scan_segment *segment;
     size_t others; /* scans of the route's other directions */
     struct ww_scan **other;
 };
 
-/* Piece i of the trace, the only one where it is straight. */
+/* Segment i of the trace, the only one where it is straight. */
 size_t ww_scan_segments(const struct ww_scan *scan);
 struct ww_scan_segment ww_scan_segment_at(const struct ww_scan *scan, size_t i);
 
 /* Rows of a ply's maps that tell all (wave.h), whatever the signal and the length. */
 size_t ww_scan_rows(const struct ww_scan *scan, size_t ply);
 
-/* Where a leg runs within a piece of given length: it starts that far along the piece, and is that long. Mitred bends make
+/* Where a leg runs within a segment of given length: it starts that far along the segment, and is that long. Mitred bends make
  * the outer leg longer and the inner one shorter. */
 struct ww_leg_span {
     double start, length;
 };
-struct ww_leg_span ww_leg_span(const struct ww_scan *scan, const struct ww_scan_segment *piece, double length,
-                                 int leg);
+struct ww_leg_span ww_leg_span(const struct ww_scan *scan, const struct ww_scan_segment *segment, double length,
+                               int leg);
 
 /* Leg 1 less leg 2 by their lengths alone, every ply at its mean [s]. */
 double ww_scan_mismatch(const struct ww_scan *scan, double length);

@@ -65,7 +65,7 @@ struct ww_skew_request ww_study_request(const struct ww_study *study)
     return (struct ww_skew_request){.length = study->length,
                                     .angle = study->angle,
                                     .route = study->route,
-                                    .pieces = study->pieces,
+                                    .segments = study->segments,
                                     .turn = study->turn,
                                     .turn_law = study->turn_law,
                                     .count_tolerance = study->count_tolerance,

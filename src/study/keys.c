@@ -26,7 +26,8 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
       "start positions along each side of the cell: samples of the maps and of the distribution"},
      AT(positions)},
     {{"study", "sections", WW_STUDY_WHOLE, WW_PURE, 0.0, 25.0, false, "15", "15",
-      "start positions along each side of the cell at which full cross-sections are solved, to correct the fast answer; "
+      "start positions along each side of the cell at which full cross-sections are solved, to correct the fast "
+      "answer; "
       "0 for none"},
      AT(sections)},
 
@@ -52,8 +53,9 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
       "from the warp towards the fill; turns a route as a whole"},
      AT(angle)},
 
-    {{"route", "piece", WW_STUDY_PIECE, WW_LENGTH, 1.0 * UM, 10.0, false, "", "20 mm 0 deg",
-      "one line for each straight piece, in order: its length, and its angle from the warp; left out for a straight "
+    {{"route", "segment", WW_STUDY_SEGMENT, WW_LENGTH, 1.0 * UM, 10.0, false, "", "20 mm 0 deg",
+      "one line for each straight segment, in order: its length, and its angle from the warp; left out for a "
+      "straight "
       "trace"},
      0},
 
@@ -107,7 +109,7 @@ const struct ww_study_form *ww_study_form(size_t index)
 
 bool ww_study_key_repeats(const struct ww_study_key *key)
 {
-    return key->kind == WW_STUDY_LAYER || key->kind == WW_STUDY_PIECE;
+    return key->kind == WW_STUDY_LAYER || key->kind == WW_STUDY_SEGMENT;
 }
 
 const char *ww_law_name(enum ww_law law)

@@ -266,7 +266,7 @@ static enum ww_status take_value(const struct ww_study_row *row, struct ww_study
         return take_spread(&row->key, study, value, error);
     case WW_STUDY_NAME:
     case WW_STUDY_LAYER:
-    case WW_STUDY_PIECE:
+    case WW_STUDY_SEGMENT:
         break;
     }
     return WW_OK;
@@ -329,23 +329,23 @@ static enum ww_status check_levels(const struct reading *reading, struct ww_erro
 
 /* --- the route ----------------------------------------------------------------------------------------------------------- */
 
-static enum ww_status take_piece(const struct reading *reading, const struct ww_setting *item, int *line,
-                                 struct ww_error *error)
+static enum ww_status take_segment(const struct reading *reading, const struct ww_setting *item, int *line,
+                                   struct ww_error *error)
 {
     struct ww_study *study = reading->study;
     struct ww_error inner = {0};
-    if (study->pieces == ROUTE_MOST)
+    if (study->segments == ROUTE_MOST)
         return ww_error_set(error, WW_INVALID, place(reading, item->line), item->line,
-                            "more than %d pieces; give fewer, longer ones", ROUTE_MOST);
-    enum ww_status status = ww_route_piece_read(&study->route[study->pieces], item->value, &inner);
+                            "more than %d segments; give fewer, longer ones", ROUTE_MOST);
+    enum ww_status status = ww_route_segment_read(&study->route[study->segments], item->value, &inner);
     if (status)
-        return ww_error_set(error, status, place(reading, item->line), item->line, "route.piece: %s", inner.text);
-    line[study->pieces++] = item->line;
+        return ww_error_set(error, status, place(reading, item->line), item->line, "route.segment: %s", inner.text);
+    line[study->segments++] = item->line;
     return WW_OK;
 }
 
-/* Its pieces, and its length as their sum. line: of each piece, [ROUTE_MOST]. */
-static enum ww_status take_pieces(const struct reading *reading, int *line, struct ww_error *error)
+/* Its segments, and its length as their sum. line: of each segment, [ROUTE_MOST]. */
+static enum ww_status take_segments(const struct reading *reading, int *line, struct ww_error *error)
 {
     struct ww_study *study = reading->study;
     enum ww_status status = WW_OK;
@@ -355,10 +355,10 @@ static enum ww_status take_pieces(const struct reading *reading, int *line, stru
     for (size_t i = 0; i < reading->settings.count && !status; i++) {
         const struct ww_setting *item = &reading->settings.item[i];
         if (strcmp(item->section, "route") == 0)
-            status = take_piece(reading, item, line, error);
+            status = take_segment(reading, item, line, error);
     }
     study->length = 0.0;
-    for (size_t i = 0; i < study->pieces; i++)
+    for (size_t i = 0; i < study->segments; i++)
         study->length += study->route[i].length;
     return status;
 }
@@ -375,28 +375,28 @@ static enum ww_status judge_route(const struct reading *reading, const int *line
     if (given != NOT_GIVEN)
         return ww_error_set(
             error, WW_INVALID, place(reading, given), given,
-            "trace.length is given beside a [route], whose length is that of its pieces; leave it out");
+            "trace.length is given beside a [route], whose length is that of its segments; leave it out");
     if (!within_limits(length, study->length))
         return ww_error_set(error, WW_INVALID, reading->settings.file, 0,
-                            "the pieces of the route are %.6g m long together; give at most %s", study->length,
+                            "the segments of the route are %.6g m long together; give at most %s", study->length,
                             ww_number_format(most, sizeof most, length->max, WW_LENGTH, 6));
-    enum ww_status status = ww_route_check(study->route, study->pieces, &study->trace, &at, &inner);
+    enum ww_status status = ww_route_check(study->route, study->segments, &study->trace, &at, &inner);
     if (!status)
         return WW_OK;
-    return ww_error_set(error, status, place(reading, line[at]), line[at], "route.piece: %s", inner.text);
+    return ww_error_set(error, status, place(reading, line[at]), line[at], "route.segment: %s", inner.text);
 }
 
 static enum ww_status take_route(const struct reading *reading, struct ww_error *error)
 {
     if (!ww_settings_has_section(&reading->settings, "route"))
         return WW_OK;
-    if (reading->line[find_row("route", "piece")] == NOT_GIVEN)
+    if (reading->line[find_row("route", "segment")] == NOT_GIVEN)
         return ww_error_set(error, WW_INVALID, reading->settings.file, 0,
-                            "section [route] has no piece; add 'piece = 20 mm 0 deg', or leave the section out");
+                            "section [route] has no segment; add 'segment = 20 mm 0 deg', or leave the section out");
     int *line = calloc(ROUTE_MOST, sizeof *line);
     if (!line)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the route");
-    enum ww_status status = take_pieces(reading, line, error);
+    enum ww_status status = take_segments(reading, line, error);
     if (!status)
         status = judge_route(reading, line, error);
     free(line);

@@ -1,4 +1,4 @@
-/* study/route.h - the route of a trace: polyline pieces as text, and which of them legs can follow.
+/* study/route.h - the route of a trace: polyline segments as text, and which of them legs can follow.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -10,13 +10,13 @@
 enum { ROUTE_MOST = 1000 };
 
 /* "20 mm 45 deg". WW_MALFORMED: not that; WW_INVALID: out of range. */
-enum ww_status ww_route_piece_read(struct ww_route_piece *piece, const char *text, struct ww_error *error);
+enum ww_status ww_route_segment_read(struct ww_route_segment *segment, const char *text, struct ww_error *error);
 /* The same text again. Returns out. */
-char *ww_route_piece_text(char *out, size_t size, const struct ww_route_piece *piece);
+char *ww_route_segment_text(char *out, size_t size, const struct ww_route_segment *segment);
 
-/* Can the copper follow? A bend over 135 deg, a piece that the mitres of its bends leave nothing of, and a route that
- * comes back to where it has been are refused. *at is the piece the message is about. WW_UNPHYSICAL. */
-enum ww_status ww_route_check(const struct ww_route_piece *piece, size_t pieces, const struct ww_trace *trace,
+/* Can the copper follow? A bend over 135 deg, a segment that the mitres of its bends leave nothing of, and a route that
+ * comes back to where it has been are refused. *at is the segment the message is about. WW_UNPHYSICAL. */
+enum ww_status ww_route_check(const struct ww_route_segment *segment, size_t segments, const struct ww_trace *trace,
                               size_t *at, struct ww_error *error);
 
 #endif

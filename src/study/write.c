@@ -38,11 +38,11 @@ static void write_layers(const struct ww_study *study, FILE *stream)
     }
 }
 
-static void write_pieces(const struct ww_study *study, FILE *stream)
+static void write_segments(const struct ww_study *study, FILE *stream)
 {
     char text[2 * NUMBER_TEXT];
-    for (size_t i = 0; i < study->pieces; i++)
-        fprintf(stream, "piece = %s\n", ww_route_piece_text(text, sizeof text, &study->route[i]));
+    for (size_t i = 0; i < study->segments; i++)
+        fprintf(stream, "segment = %s\n", ww_route_segment_text(text, sizeof text, &study->route[i]));
 }
 
 static void write_spread(FILE *stream, const char *key, double value, enum ww_dimension dimension, enum ww_law law)
@@ -52,10 +52,10 @@ static void write_spread(FILE *stream, const char *key, double value, enum ww_di
             law == WW_NORMAL ? " " : "", law == WW_NORMAL ? ww_law_name(law) : "");
 }
 
-/* Of a route, the length is that of its pieces. */
+/* Of a route, the length is that of its segments. */
 static bool is_left_out(const struct ww_study *study, const struct ww_study_key *key)
 {
-    return study->pieces > 0 && strcmp(key->section, "trace") == 0 && strcmp(key->key, "length") == 0;
+    return study->segments > 0 && strcmp(key->section, "trace") == 0 && strcmp(key->key, "length") == 0;
 }
 
 /* One row of the table; nothing for a key that was left out and has no preset. */
@@ -88,8 +88,8 @@ static void write_row(const struct ww_study *study, const struct ww_study_row *r
     case WW_STUDY_LAYER:
         write_layers(study, stream);
         break;
-    case WW_STUDY_PIECE:
-        write_pieces(study, stream);
+    case WW_STUDY_SEGMENT:
+        write_segments(study, stream);
         break;
     }
 }
@@ -210,7 +210,7 @@ enum ww_status ww_study_write(const struct ww_study *study, FILE *stream, struct
 {
     const char *section = "";
     for (size_t i = 0; i < STUDY_KEYS; i++) {
-        if (ww_study_row[i].key.kind == WW_STUDY_PIECE && study->pieces == 0)
+        if (ww_study_row[i].key.kind == WW_STUDY_SEGMENT && study->segments == 0)
             continue; /* its section has nothing else */
         if (strcmp(section, ww_study_row[i].key.section) != 0)
             fprintf(stream, "%s[%s]\n", i > 0 ? "\n" : "", ww_study_row[i].key.section);
@@ -268,7 +268,7 @@ enum ww_status ww_study_write_start(FILE *stream, struct ww_error *error)
           stream);
     for (size_t i = 0; i < STUDY_KEYS; i++) {
         const struct ww_study_key *key = &ww_study_row[i].key;
-        const char *mark = key->kind == WW_STUDY_PIECE ? "; " : ""; /* the trace to start from is straight */
+        const char *mark = key->kind == WW_STUDY_SEGMENT ? "; " : ""; /* the trace to start from is straight */
         if (strcmp(section, key->section) != 0)
             fprintf(stream, "\n%s[%s]\n", mark, key->section);
         section = key->section;

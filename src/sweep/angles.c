@@ -82,8 +82,8 @@ static int ascending(const void *one, const void *other)
 }
 
 /* Half the width of what is looked at closely about a revival: some lobes of the wave that stands still there. */
-static double close_look(const struct ww_revival *revival, struct ww_evaluator *evaluator, const struct ww_angle_table *table,
-                         double length)
+static double close_look(const struct ww_revival *revival, struct ww_evaluator *evaluator,
+                         const struct ww_angle_table *table, double length)
 {
     const struct ww_angle_table_ply *ply = &table->ply[revival->ply];
     int harmonic = 1;
@@ -103,9 +103,9 @@ static void sort_out(struct shown *shown, double apart)
     shown->count = kept;
 }
 
-static enum ww_status choose_shown(struct shown *shown, const struct ww_angles *angles, struct ww_evaluator *evaluator,
-                                   const struct ww_angle_table *table, const struct ww_angles_request *request,
-                                   struct ww_error *error)
+static enum ww_status choose_shown(struct shown *shown, const struct ww_angles *angles,
+                                   struct ww_evaluator *evaluator, const struct ww_angle_table *table,
+                                   const struct ww_angles_request *request, struct ww_error *error)
 {
     double length = request->skew.length, fine = ww_angle_lobe(table, length) / STEPS_PER_PITCH;
     size_t asked = ww_angles_asked(request);
@@ -180,9 +180,9 @@ enum ww_status ww_angles_correct(struct ww_correction **correction, const struct
 {
     const struct ww_skew_request *skew = &request->skew;
     *correction = NULL;
-    double *angle = calloc(skew->pieces + 1, sizeof *angle);
+    double *angle = calloc(skew->segments + 1, sizeof *angle);
     if (!angle)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu segments", skew->pieces);
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu segments", skew->segments);
     struct ww_correction_request wanted = ww_skew_correction(skew, angle);
     wanted.before += fmax(skew->angle - request->from, 0);
     wanted.after += fmax(request->to - skew->angle, 0);

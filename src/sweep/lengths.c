@@ -51,8 +51,8 @@ static enum ww_status choose_angles(struct ww_lengths *lengths, const struct ww_
     return WW_OK;
 }
 
-static enum ww_status fill(struct ww_lengths *lengths, const struct ww_angle_table *table, struct ww_progress_run *progress,
-                           struct ww_error *error)
+static enum ww_status fill(struct ww_lengths *lengths, const struct ww_angle_table *table,
+                           struct ww_progress_run *progress, struct ww_error *error)
 {
     struct ww_failure failure = {.error = error};
     int count = (int)lengths->angles;
@@ -123,7 +123,8 @@ enum ww_status ww_lengths_solve(struct ww_lengths *lengths, const struct ww_line
     struct ww_progress_run progress = {.host = angles->progress};
     struct ww_angle_table *table = NULL;
     struct ww_angles revivals = {0};
-    status = ww_angle_table_create(&table, line, &angles->skew, angles->from, angles->to, request->to, &progress, error);
+    status =
+        ww_angle_table_create(&table, line, &angles->skew, angles->from, angles->to, request->to, &progress, error);
     if (!status)
         status = find_revivals(&revivals, table, request, error);
     if (!status)

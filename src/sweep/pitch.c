@@ -195,10 +195,10 @@ static enum ww_status choose_axes(struct ww_pitch *pitch, const struct ww_pitch_
 
 /* --- the map ---------------------------------------------------------------------------------------------------------- */
 
-/* No more than there is work; where there is but one piece, its own loops have the threads. */
-static int threads_for(size_t pieces)
+/* No more than there is work; where there is but one segment, its own loops have the threads. */
+static int threads_for(size_t segments)
 {
-    return pieces < (size_t)ww_threads() ? (int)pieces : ww_threads();
+    return segments < (size_t)ww_threads() ? (int)segments : ww_threads();
 }
 
 static bool legs_touch(double pitch, double width)

@@ -86,7 +86,7 @@ static enum ww_status judge(struct ww_angles *angles, const struct ww_search *se
     return revival.growth * search->length > beside(search, &revival, lobe) ? add(angles, revival, error) : WW_OK;
 }
 
-/* One direction of one ply: all angles in the range that turn a piece of the route into it. */
+/* One direction of one ply: all angles in the range that turn a segment of the route into it. */
 static enum ww_status try_direction(struct ww_angles *angles, const struct ww_search *search,
                                     struct ww_revival revival, struct ww_error *error)
 {
@@ -94,7 +94,7 @@ static enum ww_status try_direction(struct ww_angles *angles, const struct ww_se
     const struct ww_angle_table_ply *ply = &table->ply[revival.ply];
     double in_cloth = atan2(-revival.l / ply->ly, revival.m / ply->lx);
     enum ww_status status = WW_OK;
-    for (size_t i = 0; i < table->pieces && !status; i++) {
+    for (size_t i = 0; i < table->segments && !status; i++) {
         double angle = in_cloth + ply->turn - table->route[i].angle;
         angle += WW_PI * ceil((search->from - SAME - angle) / WW_PI);
         for (; angle <= search->to + SAME && !status; angle += WW_PI) {

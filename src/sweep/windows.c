@@ -14,8 +14,7 @@
 #define LEAST_WINDOW 1e-6 /* rad: less is a touch of the budget */
 
 /* The end of a window between an angle that is safe and one that is not. */
-static double end_between(const struct ww_envelope *envelope, double safe, double unsafe,
-                          double budget)
+static double end_between(const struct ww_envelope *envelope, double safe, double unsafe, double budget)
 {
     for (int i = 0; i < HALVINGS; i++) {
         double middle = 0.5 * (safe + unsafe);

@@ -147,10 +147,12 @@ static double time_bare_sweep(const struct subject *subject, size_t shown)
     check(ww_angle_tables_create(&tables, subject->line, &request.skew, request.from - turn, request.to + turn,
                                  request.skew.length, &progress, &error),
           &error);
-    check(ww_envelope_solve(&envelope, &tables, request.from, request.to, turn, request.skew.length, &progress, &error),
-          &error);
+    check(
+        ww_envelope_solve(&envelope, &tables, request.from, request.to, turn, request.skew.length, &progress, &error),
+        &error);
     double bare = time_bare_scans(subject, ww_angle_tables_nominal(&tables)->count + shown) +
-                  time_transforms(64, 64, false, envelope.count) + time_transforms(POSITIONS, POSITIONS, false, shown);
+                  time_transforms(64, 64, false, envelope.count) +
+                  time_transforms(POSITIONS, POSITIONS, false, shown);
     ww_envelope_clear(&envelope);
     ww_angle_tables_destroy(&tables);
     return bare;

@@ -24,7 +24,7 @@
 #define DEGREES (WW_PI / 180)
 #define MANY 32       /* sections of the reference, over a period of a yarn */
 #define MORE (3 * 64) /* over three cells at an angle: with 96 some references were 4 % off */
-#define FEWER 4        /* times sections, to choose where */
+#define FEWER 4       /* times sections, to choose where */
 #define NEAR_WORST 0.98
 #define RESIDUAL 1e-3 /* the delay is off by its square: tests/scan/test_calibrate.c */
 

@@ -27,11 +27,11 @@ static const double angles[] = {0, 0.3, -0.8, 0.5 * WW_PI, 2.0, 3.0};
 /* Value of one ply from one start. */
 static double value(const struct ww_scan *scan, size_t ply, enum ww_signal signal, double length, double x, double y)
 {
-    struct ww_path piece;
+    struct ww_path segment;
     struct ww_error error = {0};
-    assert_ok(ww_path_init(&piece, scan, ply, signal, WW_MEAN, length, &error), error);
-    double here = ww_path_expand(&piece, x, y).value;
-    ww_path_clear(&piece);
+    assert_ok(ww_path_init(&segment, scan, ply, signal, WW_MEAN, length, &error), error);
+    double here = ww_path_expand(&segment, x, y).value;
+    ww_path_clear(&segment);
     return here;
 }
 

@@ -112,7 +112,7 @@ static struct ww_scan *scan_of(const struct board *board, const struct ww_skew_r
     struct ww_scan *scan;
     options.stretch = stretch;
     options.route = request->route;
-    options.pieces = request->pieces;
+    options.segments = request->segments;
     assert_ok(ww_scan_create(&scan, board->line, request->angle + turn, &options, &error), error);
     return scan;
 }

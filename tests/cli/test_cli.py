@@ -412,8 +412,8 @@ class Skew(Case):
 
 
 class Route(Case):
-    ROUTED = GOOD.replace("length = 50 mm\n", "").replace("[fabric]", "[route]\npiece = 25 mm 0 deg\n"
-                                                          "piece = 25 mm 0 deg\n[fabric]")
+    ROUTED = GOOD.replace("length = 50 mm\n", "").replace("[fabric]", "[route]\nsegment = 25 mm 0 deg\n"
+                                                          "segment = 25 mm 0 deg\n[fabric]")
 
     def test_a_route_that_does_not_bend_is_a_straight_trace(self):
         straight = json.loads(self.good("skew", self.study(), "--json"))["skew"]
@@ -424,7 +424,7 @@ class Route(Case):
     def test_a_zigzag_helps(self):
         zigzag = self.study(self.ROUTED.replace("25 mm 0 deg", "25 mm 12 deg", 1).replace("25 mm 0 deg", "25 mm -12 deg"))
         text = self.good("skew", zigzag, "--set", "fabric.turn=0 deg")
-        self.assertIn("route of 2 pieces, 50 mm", text)
+        self.assertIn("route of 2 segments, 50 mm", text)
         worst = json.loads((self.folder / "out/test/skew.json").read_text())["skew"]["worst_ps"]
         straight = json.loads(self.good("skew", self.study(), "--json", "--set", "fabric.turn=0 deg"))["skew"]["worst_ps"]
         # a route at 12 deg on 1080 behaves as a trace turned by 10 deg does: five-fold (common practice, no source)
@@ -433,7 +433,7 @@ class Route(Case):
     def test_one_that_cannot_be_laid(self):
         study = self.study(self.ROUTED.replace("25 mm 0 deg\n[fabric]", "25 mm 180 deg\n[fabric]"))
         text = self.bad(BAD_INPUT, "folds back", "skew", study)
-        self.assertIn("test.ini:19: route.piece: piece 2", text)
+        self.assertIn("test.ini:19: route.segment: segment 2", text)
         self.bad(BAD_INPUT, "beside a [route]", "skew", self.study(self.ROUTED), "--set", "trace.length=50 mm")
 
     def test_levels_lengthen_the_unit_interval(self):
@@ -499,7 +499,7 @@ class Recall(Case):
         texts = {self.good("recall", path) for path in pictures}
         self.assertEqual(len(texts), 1)
         text = texts.pop()
-        for word in ("positions = 64", "fineness = 0.5", "piece = 25 mm 0 deg", "turn = 1.7 deg normal",
+        for word in ("positions = 64", "fineness = 0.5", "segment = 25 mm 0 deg", "turn = 1.7 deg normal",
                      "[style 1080]"):
             self.assertIn(word + "\n", text)
         self.study(text, "again.ini")
@@ -596,8 +596,8 @@ class Progress(Case):
         os.close(slave)
         shown = b""
         try:
-            while piece := os.read(master, 4096):
-                shown += piece
+            while segment := os.read(master, 4096):
+                shown += segment
         except OSError:  # the other end is closed
             pass
         os.close(master)

@@ -281,12 +281,12 @@ class Command(unittest.TestCase):
         self.assertNotIn("Which glass?", page.words())
 
     def test_a_route(self):
-        study = report_study.coarse(report_study.SINGLE) + "[route]\npiece = 10 mm 0 deg\npiece = 12 mm 45 deg\n"
+        study = report_study.coarse(report_study.SINGLE) + "[route]\nsegment = 10 mm 0 deg\nsegment = 12 mm 45 deg\n"
         study = "\n".join(line for line in study.splitlines() if not line.startswith(("length", "angle"))) + "\n"
         out, _ = report_study.write_report(PROGRAM, self.folder, study, "route", "-q")
         page = Page((out / "report.html").read_text(encoding="utf-8"))
         self.assertEqual(page.faults, [])
-        self.assertIn("piece 2 of the route", "".join(page.text["th"]))
+        self.assertIn("segment 2 of the route", "".join(page.text["th"]))
         self.assertNotIn("angle from the warp", "".join(page.text["th"]))
 
     def test_levels_and_a_count_that_is_off(self):

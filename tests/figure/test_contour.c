@@ -1,4 +1,4 @@
-/* Contours lie on their level and come in one piece; heat maps show the sample that is there.
+/* Contours lie on their level and come in one segment; heat maps show the sample that is there.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -39,16 +39,16 @@ static void page_close(struct page *page)
     ww_map_clear(&page->map);
 }
 
-/* Points of the path, each checked to lie on the level; pieces it comes in. */
-static int check_path(struct page *page, double level, int *pieces)
+/* Points of the path, each checked to lie on the level; segments it comes in. */
+static int check_path(struct page *page, double level, int *segments)
 {
     cairo_path_t *path = cairo_copy_path(page->canvas.cairo);
     int points = 0;
 
-    *pieces = 0;
+    *segments = 0;
     for (int i = 0; i < path->num_data; i += path->data[i].header.length) {
         double x = path->data[i + 1].point.x / 50, y = 2 - path->data[i + 1].point.y / 50;
-        *pieces += path->data[i].header.type == CAIRO_PATH_MOVE_TO;
+        *segments += path->data[i].header.type == CAIRO_PATH_MOVE_TO;
         assert_close(waves(x, y), level, 0, 0.02); /* linear between samples, and cairo's 1/256 unit */
         points++;
     }
@@ -57,20 +57,20 @@ static int check_path(struct page *page, double level, int *pieces)
 }
 
 /* Around level 1: one whole loop in the middle, four halves at the edges and four quarters in the corners. Dashes
- * restart with every piece: were each square its own, a dashed line would look solid. */
-static void a_contour_comes_in_one_piece(void **state)
+ * restart with every segment: were each square its own, a dashed line would look solid. */
+static void a_contour_comes_in_one_segment(void **state)
 {
     (void)state;
     struct page page;
-    int pieces;
+    int segments;
 
     page_open(&page);
     ww_contour_path(&page.canvas, &page.panel, 1, &page.map, 1.0);
-    assert_true(check_path(&page, 1.0, &pieces) > 150);
-    assert_int_equal(pieces, 9);
+    assert_true(check_path(&page, 1.0, &segments) > 150);
+    assert_int_equal(segments, 9);
     ww_contour_path(&page.canvas, &page.panel, 1, &page.map, -1.0);
-    assert_true(check_path(&page, -1.0, &pieces) > 150);
-    assert_int_equal(pieces, 4); /* four whole loops in the middles of the cells */
+    assert_true(check_path(&page, -1.0, &segments) > 150);
+    assert_int_equal(segments, 4); /* four whole loops in the middles of the cells */
     page_close(&page);
 }
 
@@ -78,17 +78,17 @@ static void saddles_and_holes_do_not_stop_it(void **state)
 {
     (void)state;
     struct page page;
-    int pieces;
+    int segments;
 
     page_open(&page);
     ww_contour_path(&page.canvas, &page.panel, 1, &page.map, 0.0); /* straight through every saddle */
-    assert_true(check_path(&page, 0.0, &pieces) > 8);              /* cairo joins what is straight */
+    assert_true(check_path(&page, 0.0, &segments) > 8);            /* cairo joins what is straight */
     for (size_t i = 0; i < 10; i++)
         page.map.value[i * 131] = NAN;
     ww_contour_path(&page.canvas, &page.panel, 1, &page.map, 1.0);
-    check_path(&page, 1.0, &pieces);
+    check_path(&page, 1.0, &segments);
     ww_contour_path(&page.canvas, &page.panel, 1, &page.map, 5.0); /* above everything */
-    assert_int_equal(check_path(&page, 5.0, &pieces), 0);
+    assert_int_equal(check_path(&page, 5.0, &segments), 0);
     page_close(&page);
 }
 
@@ -122,7 +122,7 @@ static void every_pixel_is_its_sample(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_contour_comes_in_one_piece),
+        cmocka_unit_test(a_contour_comes_in_one_segment),
         cmocka_unit_test(saddles_and_holes_do_not_stop_it),
         cmocka_unit_test(every_pixel_is_its_sample),
     };

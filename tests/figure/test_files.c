@@ -650,20 +650,20 @@ static size_t differ(const struct ww_footprint *a, const struct ww_footprint *b)
     return count;
 }
 
-/* A route of one long piece is the straight trace at that angle, two in line are one, and a bend shows. */
+/* A route of one long segment is the straight trace at that angle, two in line are one, and a bend shows. */
 static void a_route_is_drawn_as_it_runs(void **state)
 {
     (void)state;
-    static const struct ww_route_piece one[] = {{0.1, 0.3}}, two[] = {{0.3e-3, 0.3}, {0.1, 0.3}},
-                                       bent[] = {{0.3e-3, 0.3}, {0.1, 1.2}};
+    static const struct ww_route_segment one[] = {{0.1, 0.3}}, two[] = {{0.3e-3, 0.3}, {0.1, 0.3}},
+                                         bent[] = {{0.3e-3, 0.3}, {0.1, 1.2}};
     struct ww_footprint straight = {.width = 100e-6, .pitch = 220e-6, .angle = 0.5}, route = straight;
 
     route.angle = 0.2; /* turns all of it */
     route.route = one;
-    route.pieces = 1;
+    route.segments = 1;
     assert_true(differ(&straight, &route) < 100);
     route.route = two;
-    route.pieces = 2;
+    route.segments = 2;
     assert_true(differ(&straight, &route) < 100);
     route.route = bent;
     assert_true(differ(&straight, &route) > 20000);

@@ -136,7 +136,7 @@ static void values_read_well(void **state)
     assert_string_equal(ww_time_label(label, sizeof label, 45e-15), "45 fs");
 }
 
-static void the_piece_shown_is_round_and_readable(void **state)
+static void the_segment_shown_is_round_and_readable(void **state)
 {
     (void)state;
     assert_close(ww_figure_near_length(50e-3, 0.85e-3), 5e-3, 1e-9, 0);
@@ -230,7 +230,7 @@ int main(void)
         cmocka_unit_test(known_axes_have_known_ticks),
         cmocka_unit_test(units_follow_size),
         cmocka_unit_test(values_read_well),
-        cmocka_unit_test(the_piece_shown_is_round_and_readable),
+        cmocka_unit_test(the_segment_shown_is_round_and_readable),
         cmocka_unit_test(flags_never_meet),
         cmocka_unit_test(flags_with_room_stay_low),
         cmocka_unit_test(labels_cover_no_mark_and_no_label),

@@ -40,8 +40,8 @@ static size_t below(uint64_t *state, size_t limit)
     return limit == 0 ? 0 : (size_t)(next(state) % limit);
 }
 
-/* Pieces that parsers are known to trip over. */
-static const char *const piece[] = {
+/* Segments that parsers are known to trip over. */
+static const char *const segment[] = {
     "nan",
     "inf",
     "0x1p-3",
@@ -90,8 +90,8 @@ static const char *const piece[] = {
     "../../etc/passwd",
     "/",
     "[route]\n",
-    "piece = 5 mm 10 deg\n",
-    "piece = 1 mm 180 deg\n",
+    "segment = 5 mm 10 deg\n",
+    "segment = 1 mm 180 deg\n",
     " normal",
     "[style X]\n",
     "[resin low-loss]\n",
@@ -150,7 +150,7 @@ static void change(struct text *text, uint64_t *state)
 {
     size_t at = below(state, text->size + 1);
     size_t rest = text->size - at;
-    const char *add = piece[below(state, sizeof piece / sizeof piece[0])];
+    const char *add = segment[below(state, sizeof segment / sizeof segment[0])];
     char byte = (char)(unsigned char)next(state);
     switch (next(state) % 9) {
     case 0: /* one byte for another */
@@ -162,7 +162,7 @@ static void change(struct text *text, uint64_t *state)
     case 2: /* or in place of something */
         splice(text, at, below(state, rest < 12 ? rest + 1 : 12), add, strlen(add));
         break;
-    case 3: /* a piece taken out */
+    case 3: /* a segment taken out */
         splice(text, at, below(state, rest < 12 ? rest + 1 : 12), "", 0);
         break;
     case 4: /* a line taken out */

@@ -93,7 +93,7 @@ void target_settings(const char *data, size_t size)
         hold(item->key[0] != '\0', "a setting has a key");
         hold(item->line > last, "each setting has a line of its own, in order");
         last = item->line;
-        hold(strstr(settings.text, item->value) != NULL, "a value is a piece of the text, uncut");
+        hold(strstr(settings.text, item->value) != NULL, "a value is a segment of the text, uncut");
         hold(ww_settings_has_section(&settings, item->section) || item->section[0] == '\0', "its section is there");
         hold(ww_settings_find(&settings, item->section, item->key) != NULL, "and it can be found");
     }

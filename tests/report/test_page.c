@@ -185,7 +185,7 @@ static void base64_is_that_of_the_standard(void **state)
     rmdir(folder);
 }
 
-/* Pieces are joined without padding between them. */
+/* Segments are joined without padding between them. */
 static void long_file_is_one_base64_text(void **state)
 {
     (void)state;

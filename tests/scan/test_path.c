@@ -1,4 +1,4 @@
-/* The integral along a straight piece, on maps made by hand.
+/* The integral along a straight segment, on maps made by hand.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -59,13 +59,13 @@ static void integrals_are_those_of_quadrature(void **state)
         add_wave(&b, b.c1, 0.03, 2, -1, 1.1);
         double mean = ww_scan_average_at(&b.scan, 0, WW_LEG1, WW_MEAN, table[i].length, table[i].x, table[i].y);
         assert_close(mean * table[i].length, table[i].integral, 2e-13, 0);
-        /* the same through a piece: value is the delay less its mean */
-        struct ww_path piece;
+        /* the same through a segment: value is the delay less its mean */
+        struct ww_path segment;
         struct ww_error error = {0};
-        assert_ok(ww_path_init(&piece, &b.scan, 0, WW_LEG1, WW_MEAN, table[i].length, &error), error);
-        struct ww_expansion local = ww_path_expand(&piece, table[i].x, table[i].y);
+        assert_ok(ww_path_init(&segment, &b.scan, 0, WW_LEG1, WW_MEAN, table[i].length, &error), error);
+        struct ww_expansion local = ww_path_expand(&segment, table[i].x, table[i].y);
         assert_close(local.value, table[i].integral - 3.7 * table[i].length, 0, 1e-11);
-        ww_path_clear(&piece);
+        ww_path_clear(&segment);
     }
 }
 
@@ -99,22 +99,22 @@ static void map_holds_the_values_at_its_positions(void **state)
         for (int signal = WW_LEG1; signal <= WW_SKEW; signal++) {
             struct by_hand b;
             struct ww_map map;
-            struct ww_path piece;
+            struct ww_path segment;
             struct ww_error error = {0};
             start_pair(&b, (enum ww_averaging)averaging);
             assert_ok(ww_scan_map(&b.scan, 0, (enum ww_signal)signal, WW_MEAN, 1.3, &map, &error), error);
-            assert_ok(ww_path_init(&piece, &b.scan, 0, (enum ww_signal)signal, WW_MEAN, 1.3, &error), error);
+            assert_ok(ww_path_init(&segment, &b.scan, 0, (enum ww_signal)signal, WW_MEAN, 1.3, &error), error);
             double scale = averaging == WW_FLIGHT ? 1 : 1 / WW_C0;
             for (size_t i = 0; i < map.nx * map.ny; i += 37) {
                 double x = ((double)(i % map.nx) + 0.5) * map.lx / (double)map.nx;
                 double y = ((double)(i / map.nx) + 0.5) * map.ly / (double)map.ny;
                 double value;
-                assert_close(map.value[i], ww_path_expand(&piece, x, y).value, 0, 1e-13 * scale);
+                assert_close(map.value[i], ww_path_expand(&segment, x, y).value, 0, 1e-13 * scale);
                 assert_ok(ww_scan_value(&b.scan, 0, (enum ww_signal)signal, WW_MEAN, 1.3, x, y, &value, &error),
                           error);
                 assert_close(map.value[i], value, 0, 1e-13 * scale);
             }
-            ww_path_clear(&piece);
+            ww_path_clear(&segment);
             ww_map_clear(&map);
         }
 }
@@ -126,25 +126,26 @@ static void derivatives_are_those_of_the_value(void **state)
     for (int averaging = WW_FLIGHT; averaging <= WW_QUASI_STATIC; averaging++)
         for (int signal = WW_LEG1; signal <= WW_SKEW; signal++) {
             struct by_hand b;
-            struct ww_path piece;
+            struct ww_path segment;
             struct ww_error error = {0};
             double scale = averaging == WW_FLIGHT ? 1 : 1 / WW_C0;
             start_pair(&b, (enum ww_averaging)averaging);
-            assert_ok(ww_path_init(&piece, &b.scan, 0, (enum ww_signal)signal, WW_MEAN, 0.2, &error), error);
-            struct ww_expansion at = ww_path_expand(&piece, x, y);
-            struct ww_expansion right = ww_path_expand(&piece, x + h, y), left = ww_path_expand(&piece, x - h, y);
-            struct ww_expansion above = ww_path_expand(&piece, x, y + h), below = ww_path_expand(&piece, x, y - h);
+            assert_ok(ww_path_init(&segment, &b.scan, 0, (enum ww_signal)signal, WW_MEAN, 0.2, &error), error);
+            struct ww_expansion at = ww_path_expand(&segment, x, y);
+            struct ww_expansion right = ww_path_expand(&segment, x + h, y), left = ww_path_expand(&segment, x - h, y);
+            struct ww_expansion above = ww_path_expand(&segment, x, y + h),
+                                below = ww_path_expand(&segment, x, y - h);
             assert_close((right.value - left.value) / (2 * h), at.dx, 1e-5, 1e-5 * scale);
             assert_close((above.value - below.value) / (2 * h), at.dy, 1e-5, 1e-5 * scale);
             assert_close((right.dx - left.dx) / (2 * h), at.xx, 1e-5, 1e-4 * scale);
             assert_close((above.dx - below.dx) / (2 * h), at.xy, 1e-5, 1e-4 * scale);
             assert_close((above.dy - below.dy) / (2 * h), at.yy, 1e-5, 1e-4 * scale);
-            ww_path_clear(&piece);
+            ww_path_clear(&segment);
         }
 }
 
-/* The profile's running value is the value of a piece as long as that, and its dk the local one. */
-static void profile_runs_with_the_pieces(void **state)
+/* The profile's running value is the value of a segment as long as that, and its dk the local one. */
+static void profile_runs_with_the_segments(void **state)
 {
     (void)state;
     enum { POINTS = 301 };
@@ -164,10 +165,10 @@ static void profile_runs_with_the_pieces(void **state)
             double here2 = ww_scan_average_at(&b.scan, 0, WW_LEG2, WW_MEAN, 0, x, y);
             assert_close(dk1[i], averaging == WW_FLIGHT ? pow(here1 * WW_C0, 2) : here1, 1e-12, 0);
             assert_close(dk2[i], averaging == WW_FLIGHT ? pow(here2 * WW_C0, 2) : here2, 1e-12, 0);
-            struct ww_path piece;
-            assert_ok(ww_path_init(&piece, &b.scan, 0, WW_SKEW, WW_MEAN, s, &error), error);
-            assert_close(running[i], ww_path_expand(&piece, start[0][0], start[0][1]).value, 1e-11, 1e-11 * scale);
-            ww_path_clear(&piece);
+            struct ww_path segment;
+            assert_ok(ww_path_init(&segment, &b.scan, 0, WW_SKEW, WW_MEAN, s, &error), error);
+            assert_close(running[i], ww_path_expand(&segment, start[0][0], start[0][1]).value, 1e-11, 1e-11 * scale);
+            ww_path_clear(&segment);
         }
     }
 }
@@ -227,7 +228,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(integrals_are_those_of_quadrature),     cmocka_unit_test(single_wave),
         cmocka_unit_test(map_holds_the_values_at_its_positions), cmocka_unit_test(derivatives_are_those_of_the_value),
-        cmocka_unit_test(profile_runs_with_the_pieces),          cmocka_unit_test(growth_and_saturation),
+        cmocka_unit_test(profile_runs_with_the_segments),        cmocka_unit_test(growth_and_saturation),
         cmocka_unit_test(asks_that_make_no_sense_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,4 +1,4 @@
-/* test_route.c - routes of several pieces: against straight ones, mirror images, and the slow way leg by leg.
+/* test_route.c - routes of several segments: against straight ones, mirror images, and the slow way leg by leg.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
@@ -18,7 +18,7 @@ static const double places[][2] = {
 #define PLACES (sizeof places / sizeof *places)
 
 /* A zig-zag without any symmetry of its own. */
-static const struct ww_route_piece crooked[] = {
+static const struct ww_route_segment crooked[] = {
     {1.7e-3, 10 * DEGREES}, {2.3e-3, -10 * DEGREES}, {1.1e-3, 35 * DEGREES}, {0.9e-3, -55 * DEGREES}};
 enum { CROOKED = sizeof crooked / sizeof *crooked };
 
@@ -31,18 +31,18 @@ static struct board_options coarse(double pitch)
     return options;
 }
 
-static double length_of(const struct ww_route_piece *route, size_t pieces)
+static double length_of(const struct ww_route_segment *route, size_t segments)
 {
     double sum = 0;
-    for (size_t i = 0; i < pieces; i++)
+    for (size_t i = 0; i < segments; i++)
         sum += route[i].length;
     return sum;
 }
 
-static struct ww_scan *scan_of(const struct board *board, double angle, const struct ww_route_piece *route,
-                               size_t pieces)
+static struct ww_scan *scan_of(const struct board *board, double angle, const struct ww_route_segment *route,
+                               size_t segments)
 {
-    struct ww_scan_options options = {.positions = 64, .route = route, .pieces = pieces};
+    struct ww_scan_options options = {.positions = 64, .route = route, .segments = segments};
     struct ww_scan *scan;
     struct ww_error error = {0};
     assert_ok(ww_scan_create(&scan, board->line, angle, &options, &error), error);
@@ -58,13 +58,13 @@ static double value_at(const struct ww_scan *scan, size_t ply, enum ww_signal si
     return value;
 }
 
-static struct ww_skew solve(const struct board *board, double angle, const struct ww_route_piece *route,
-                            size_t pieces, double length)
+static struct ww_skew solve(const struct board *board, double angle, const struct ww_route_segment *route,
+                            size_t segments, double length)
 {
     struct ww_skew_request request = {.length = length,
                                       .angle = angle,
                                       .route = route,
-                                      .pieces = pieces,
+                                      .segments = segments,
                                       .budget = 0.2e-12,
                                       .scan = {.positions = 64}};
     struct ww_skew skew;
@@ -79,8 +79,8 @@ static struct ww_skew solve(const struct board *board, double angle, const struc
 #define MEANS 1e-11
 
 /* Both legs, skew and the whole answer of two descriptions of one and the same trace. */
-static void check_same(const struct board *board, double angle, const struct ww_route_piece *one, size_t ones,
-                       double other_angle, const struct ww_route_piece *other, size_t others, double length)
+static void check_same(const struct board *board, double angle, const struct ww_route_segment *one, size_t ones,
+                       double other_angle, const struct ww_route_segment *other, size_t others, double length)
 {
     struct ww_scan *a = scan_of(board, angle, one, ones), *b = scan_of(board, other_angle, other, others);
     bool pair = board->line->mesh.pair;
@@ -108,7 +108,7 @@ static void check_same(const struct board *board, double angle, const struct ww_
     ww_skew_clear(&t);
 }
 
-static void one_piece_is_straight(void **state)
+static void one_segment_is_straight(void **state)
 {
     (void)state;
     for (int pair = 0; pair < 2; pair++) {
@@ -119,8 +119,8 @@ static void one_piece_is_straight(void **state)
         board_open(&board, &options);
         for (int degrees = -60; degrees < 120; degrees += 30) {
             double angle = degrees * DEGREES, length = 4.4e-3;
-            struct ww_route_piece piece = {length, angle}, along = {length, 0}, turned = {length, angle - 0.1};
-            check_same(&board, angle, NULL, 0, 0, &piece, 1, length);
+            struct ww_route_segment segment = {length, angle}, along = {length, 0}, turned = {length, angle - 0.1};
+            check_same(&board, angle, NULL, 0, 0, &segment, 1, length);
             check_same(&board, angle, NULL, 0, angle, &along, 1, length);
             check_same(&board, angle, NULL, 0, 0.1, &turned, 1, length);
         }
@@ -128,7 +128,7 @@ static void one_piece_is_straight(void **state)
     }
 }
 
-static void straight_route_in_pieces_is_the_whole(void **state)
+static void straight_route_in_segments_is_the_whole(void **state)
 {
     (void)state;
     for (int pair = 0; pair < 2; pair++) {
@@ -137,23 +137,23 @@ static void straight_route_in_pieces_is_the_whole(void **state)
         board_open(&board, &options);
         for (int degrees = 0; degrees <= 90; degrees += 18) {
             double angle = degrees * DEGREES;
-            struct ww_route_piece cut[7];
+            struct ww_route_segment cut[7];
             for (int i = 0; i < 7; i++)
-                cut[i] = (struct ww_route_piece){(0.3 + 0.1 * i) * 1e-3, angle};
+                cut[i] = (struct ww_route_segment){(0.3 + 0.1 * i) * 1e-3, angle};
             check_same(&board, angle, NULL, 0, 0, cut, 7, length_of(cut, 7));
         }
         board_close(&board);
     }
 }
 
-/* A piece cut in two, within a route that bends. */
+/* A segment cut in two, within a route that bends. */
 static void bent_route_may_be_cut_anywhere(void **state)
 {
     (void)state;
     struct board_options options = coarse(PITCH);
     struct board board;
     board_open(&board, &options);
-    struct ww_route_piece cut[CROOKED + 2] = {
+    struct ww_route_segment cut[CROOKED + 2] = {
         crooked[0], crooked[1], {0.4e-3, crooked[2].angle}, {0.7e-3, crooked[2].angle}, crooked[3], crooked[3]};
     cut[4].length = cut[5].length = 0.5 * crooked[3].length;
     check_same(&board, 0.2, crooked, CROOKED, 0.2, cut, CROOKED + 2, length_of(crooked, CROOKED));
@@ -168,9 +168,9 @@ static void mirror_image_has_the_other_sign(void **state)
     struct board board;
     board_open(&board, &options);
     double length = length_of(crooked, CROOKED), pitch = 0.5 * board.stack.ply[0].cell.ly;
-    struct ww_route_piece mirrored[CROOKED];
+    struct ww_route_segment mirrored[CROOKED];
     for (int i = 0; i < CROOKED; i++)
-        mirrored[i] = (struct ww_route_piece){crooked[i].length, -crooked[i].angle};
+        mirrored[i] = (struct ww_route_segment){crooked[i].length, -crooked[i].angle};
     struct ww_skew skew = solve(&board, 0, crooked, CROOKED, length),
                    other = solve(&board, 0, mirrored, CROOKED, length);
     struct ww_scan *a = scan_of(&board, 0, crooked, CROOKED), *b = scan_of(&board, 0, mirrored, CROOKED);
@@ -201,9 +201,9 @@ static void way_back_has_the_other_sign(void **state)
     struct board board;
     board_open(&board, &options);
     double length = length_of(crooked, CROOKED), dx = 0, dy = 0;
-    struct ww_route_piece back[CROOKED];
+    struct ww_route_segment back[CROOKED];
     for (int i = 0; i < CROOKED; i++) {
-        back[i] = (struct ww_route_piece){crooked[CROOKED - 1 - i].length, crooked[CROOKED - 1 - i].angle + WW_PI};
+        back[i] = (struct ww_route_segment){crooked[CROOKED - 1 - i].length, crooked[CROOKED - 1 - i].angle + WW_PI};
         dx += crooked[i].length * sin(crooked[i].angle - options.turn);
         dy += crooked[i].length * cos(crooked[i].angle - options.turn);
     }
@@ -224,16 +224,16 @@ static void way_back_has_the_other_sign(void **state)
 /* --- the slow way ------------------------------------------------------------------------------------------------- */
 
 /* Delay of both legs less what their lengths alone make [s], corner by corner, by quadrature of sums over the
- * cross-section. A leg's way over one piece of the centre line starts where its mitre puts it. */
-static void delays_by_quadrature(const struct board *board, const struct ww_route_piece *route, size_t pieces,
+ * cross-section. A leg's way over one segment of the centre line starts where its mitre puts it. */
+static void delays_by_quadrature(const struct board *board, const struct ww_route_segment *route, size_t segments,
                                  double x, double y, double value[2])
 {
     double turn = board->stack.ply[0].turn;
     bool pair = board->line->mesh.pair;
     value[0] = value[1] = 0;
-    for (size_t i = 0; i < pieces; i++) {
+    for (size_t i = 0; i < segments; i++) {
         double before = i ? route[i].angle - route[i - 1].angle : 0,
-               after = i + 1 < pieces ? route[i + 1].angle - route[i].angle : 0;
+               after = i + 1 < segments ? route[i + 1].angle - route[i].angle : 0;
         double ux = sin(route[i].angle - turn), uy = cos(route[i].angle - turn);
         struct direct *direct = direct_open(board, route[i].angle);
         struct ww_scan *straight = scan_of(board, route[i].angle, NULL, 0);
@@ -253,22 +253,22 @@ static void delays_by_quadrature(const struct board *board, const struct ww_rout
 
 /* Against quadrature to what the scan's own grid of capacitances leaves open (tests/scan/test_direct.c: 1e-6 of the delay
  * of 30 um, less of more). */
-static void check_against_quadrature(double pitch, const struct ww_route_piece *route, size_t pieces)
+static void check_against_quadrature(double pitch, const struct ww_route_segment *route, size_t segments)
 {
     struct board_options options = coarse(pitch);
     options.turn = 3 * DEGREES;
     struct board board;
     board_open(&board, &options);
-    double length = length_of(route, pieces);
-    struct ww_scan *scan = scan_of(&board, 0, route, pieces);
+    double length = length_of(route, segments);
+    struct ww_scan *scan = scan_of(&board, 0, route, segments);
     double delay = ww_scan_mean_delay(scan, WW_LEG1, length);
     for (size_t i = 0; i < 3; i++) {
         double x = places[i][0], y = places[i][1], want[2];
-        delays_by_quadrature(&board, route, pieces, x, y, want);
+        delays_by_quadrature(&board, route, segments, x, y, want);
         assert_close(value_at(scan, 0, WW_LEG1, length, x, y), want[0], 0, 1e-6 * delay);
         if (pitch > 0) {
             double skew = value_at(scan, 0, WW_SKEW, length, x, y);
-            print_message("%zu pieces: skew %.5f fs, by quadrature %.5f fs\n", pieces, skew * 1e15,
+            print_message("%zu segments: skew %.5f fs, by quadrature %.5f fs\n", segments, skew * 1e15,
                           (want[0] - want[1]) * 1e15);
             assert_close(value_at(scan, 0, WW_LEG2, length, x, y), want[1], 0, 1e-6 * delay);
             assert_close(skew, want[0] - want[1], 0, 1e-6 * delay);
@@ -282,7 +282,7 @@ static void check_against_quadrature(double pitch, const struct ww_route_piece *
 static void zig_zag_agrees_with_quadrature(void **state)
 {
     (void)state;
-    static const struct ww_route_piece zig_zag[] = {
+    static const struct ww_route_segment zig_zag[] = {
         {1.3e-3, 10 * DEGREES}, {1.3e-3, -10 * DEGREES}, {1.3e-3, 10 * DEGREES}, {1.3e-3, -10 * DEGREES}};
     check_against_quadrature(PITCH, zig_zag, 4);
     check_against_quadrature(0, zig_zag, 4);
@@ -332,9 +332,9 @@ static double slowness_at(const struct board *board, double angle)
     return slowness;
 }
 
-static double mismatch_of(const struct board *board, const struct ww_route_piece *route, size_t pieces)
+static double mismatch_of(const struct board *board, const struct ww_route_segment *route, size_t segments)
 {
-    struct ww_skew skew = solve(board, 0, route, pieces, length_of(route, pieces));
+    struct ww_skew skew = solve(board, 0, route, segments, length_of(route, segments));
     double mismatch = skew.mismatch;
     ww_skew_clear(&skew);
     return mismatch;
@@ -348,12 +348,12 @@ static void one_bend_makes_the_outer_leg_longer(void **state)
     board_open(&board, &options);
     for (int degrees = -120; degrees <= 120; degrees += 15) {
         double bend = degrees * DEGREES, first = 20 * DEGREES;
-        struct ww_route_piece route[] = {{5e-3, first}, {3e-3, first + bend}};
+        struct ww_route_segment route[] = {{5e-3, first}, {3e-3, first + bend}};
         double slowness = 0.5 * (slowness_at(&board, first) + slowness_at(&board, first + bend));
         assert_close(mismatch_of(&board, route, 2), 2 * PITCH * tan(0.5 * bend) * slowness, 1e-9, 1e-24);
     }
     /* by hand: 45 deg to the right, 220 um: 2 x 220 um x 0.41421356 = 182.254 um, at an index near 1.87 some 1.14 ps */
-    struct ww_route_piece route[] = {{5e-3, 0}, {5e-3, 45 * DEGREES}};
+    struct ww_route_segment route[] = {{5e-3, 0}, {5e-3, 45 * DEGREES}};
     double index = slowness_at(&board, 0) * WW_C0;
     assert_close(mismatch_of(&board, route, 2), 182.254e-6 * index / WW_C0, 1e-3, 0);
     board_close(&board);
@@ -365,16 +365,16 @@ static void jog_and_zig_zag_make_none(void **state)
     struct board_options options = coarse(PITCH);
     struct board board;
     board_open(&board, &options);
-    struct ww_route_piece jog[] = {{5e-3, 0}, {2e-3, 30 * DEGREES}, {5e-3, 0}};
+    struct ww_route_segment jog[] = {{5e-3, 0}, {2e-3, 30 * DEGREES}, {5e-3, 0}};
     assert_close(mismatch_of(&board, jog, 3), 0, 0, 1e-24);
-    struct ww_route_piece turned[] = {{5e-3, 70 * DEGREES}, {2e-3, 15 * DEGREES}, {5e-3, 70 * DEGREES}};
+    struct ww_route_segment turned[] = {{5e-3, 70 * DEGREES}, {2e-3, 15 * DEGREES}, {5e-3, 70 * DEGREES}};
     assert_close(mismatch_of(&board, turned, 3), 0, 0, 1e-24);
-    struct ww_route_piece straight[] = {{5e-3, 0.3}, {2e-3, 0.3}};
+    struct ww_route_segment straight[] = {{5e-3, 0.3}, {2e-3, 0.3}};
     assert_close(mismatch_of(&board, straight, 2), 0, 0, 1e-24);
     board_close(&board);
     options.pitch = 0; /* nor a single trace any */
     board_open(&board, &options);
-    struct ww_route_piece bent[] = {{5e-3, 0}, {5e-3, 45 * DEGREES}};
+    struct ww_route_segment bent[] = {{5e-3, 0}, {5e-3, 45 * DEGREES}};
     assert_close(mismatch_of(&board, bent, 2), 0, 0, 0);
     board_close(&board);
 }
@@ -394,17 +394,17 @@ static void bends_without_weave_have_no_skew(void **state)
     board_close(&board);
 }
 
-/* Bends that leave nothing of the inner leg: between two of 90 deg a piece must be longer than the pitch. */
-static void a_piece_too_short_for_its_bends_is_refused(void **state)
+/* Bends that leave nothing of the inner leg: between two of 90 deg a segment must be longer than the pitch. */
+static void a_segment_too_short_for_its_bends_is_refused(void **state)
 {
     (void)state;
     struct board_options options = coarse(PITCH);
     struct board board;
     board_open(&board, &options);
     for (int enough = 0; enough < 2; enough++) {
-        struct ww_route_piece route[] = {
+        struct ww_route_segment route[] = {
             {5e-3, 0}, {(enough ? 1.01 : 0.99) * PITCH, 90 * DEGREES}, {5e-3, 180 * DEGREES}};
-        struct ww_skew_request request = {.length = length_of(route, 3), .route = route, .pieces = 3};
+        struct ww_skew_request request = {.length = length_of(route, 3), .route = route, .segments = 3};
         struct ww_skew skew;
         struct ww_error error = {0};
         assert_int_equal(ww_skew_solve(&skew, board.line, &request, &error), enough ? WW_OK : WW_INVALID);
@@ -421,20 +421,20 @@ static void bad_routes_are_refused(void **state)
     struct board_options options = coarse(PITCH);
     struct board board;
     board_open(&board, &options);
-    static const struct ww_route_piece bad[][2] = {
+    static const struct ww_route_segment bad[][2] = {
         {{0, 0}, {1e-3, 0}},        {{1e-3, 0}, {-1e-3, 0}},    {{1e-3, NAN}, {1e-3, 0}},
         {{NAN, 0}, {1e-3, 0}},      {{INFINITY, 0}, {1e-3, 0}}, {{1e-3, 0}, {1e-3, 170 * DEGREES}},
         {{1e-3, 0}, {1e-3, WW_PI}},
     };
     for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
-        struct ww_skew_request request = {.length = 2e-3, .route = bad[i], .pieces = 2};
+        struct ww_skew_request request = {.length = 2e-3, .route = bad[i], .segments = 2};
         struct ww_skew skew;
         struct ww_error error = {0};
         assert_int_equal(ww_skew_solve(&skew, board.line, &request, &error), WW_INVALID);
         assert_true(strlen(error.text) > 0);
         assert_null(skew.map);
     }
-    struct ww_skew_request none = {.length = 2e-3, .route = crooked, .pieces = 0};
+    struct ww_skew_request none = {.length = 2e-3, .route = crooked, .segments = 0};
     struct ww_skew skew;
     struct ww_error error = {0};
     assert_int_equal(ww_skew_solve(&skew, board.line, &none, &error), WW_INVALID);
@@ -444,8 +444,8 @@ static void bad_routes_are_refused(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(one_piece_is_straight),
-        cmocka_unit_test(straight_route_in_pieces_is_the_whole),
+        cmocka_unit_test(one_segment_is_straight),
+        cmocka_unit_test(straight_route_in_segments_is_the_whole),
         cmocka_unit_test(bent_route_may_be_cut_anywhere),
         cmocka_unit_test(mirror_image_has_the_other_sign),
         cmocka_unit_test(way_back_has_the_other_sign),
@@ -455,7 +455,7 @@ int main(void)
         cmocka_unit_test(one_bend_makes_the_outer_leg_longer),
         cmocka_unit_test(jog_and_zig_zag_make_none),
         cmocka_unit_test(bends_without_weave_have_no_skew),
-        cmocka_unit_test(a_piece_too_short_for_its_bends_is_refused),
+        cmocka_unit_test(a_segment_too_short_for_its_bends_is_refused),
         cmocka_unit_test(bad_routes_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

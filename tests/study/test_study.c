@@ -116,7 +116,7 @@ static void reads_everything(void **state)
     assert_int_equal(study.levels, 2);
     assert_int_equal(study.lanes, 1);
     assert_int_equal(study.turn_law, WW_UNIFORM);
-    assert_int_equal(study.pieces, 0);
+    assert_int_equal(study.segments, 0);
     assert_null(study.route);
     assert_close(study.count_tolerance, 0, 0, 0);
     assert_int_equal(study.trace_line, 13);
@@ -301,8 +301,8 @@ static void same_study(const struct ww_study *got, const struct ww_study *want)
     assert_int_equal(got->lanes, want->lanes);
     assert_int_equal(got->turn_law, want->turn_law);
     assert_close(got->count_tolerance, want->count_tolerance, two_ulp, 0);
-    assert_int_equal(got->pieces, want->pieces);
-    for (size_t i = 0; i < want->pieces; i++) {
+    assert_int_equal(got->segments, want->segments);
+    for (size_t i = 0; i < want->segments; i++) {
         assert_close(got->route[i].length, want->route[i].length, two_ulp, 0);
         assert_close(got->route[i].angle, want->route[i].angle, two_ulp, 0);
     }
@@ -358,13 +358,14 @@ static void a_route_is_read_and_comes_back(void **state)
     struct ww_study study;
     struct ww_error error = {0};
     (void)state;
-    assert_ok(read_routed(&study,
-                          "angle = 3 deg\n[route]\npiece = 20 mm 0 deg\npiece = 7.5mm -12.5deg\npiece = 0.4 in 30 "
-                          "deg\n[fabric]\nturn = 2 deg normal\ncount_tolerance = 1.5 %\n[signal]\nrate = 112 "
-                          "Gb/s\nlevels = 4\nlanes = 16\n",
-                          &error),
-              error);
-    assert_int_equal(study.pieces, 3);
+    assert_ok(
+        read_routed(&study,
+                    "angle = 3 deg\n[route]\nsegment = 20 mm 0 deg\nsegment = 7.5mm -12.5deg\nsegment = 0.4 in 30 "
+                    "deg\n[fabric]\nturn = 2 deg normal\ncount_tolerance = 1.5 %\n[signal]\nrate = 112 "
+                    "Gb/s\nlevels = 4\nlanes = 16\n",
+                    &error),
+        error);
+    assert_int_equal(study.segments, 3);
     assert_close(study.route[0].length, 20e-3, two_ulp, 0);
     assert_close(study.route[1].angle, -12.5 * WW_PI / 180, two_ulp, 0);
     assert_close(study.route[2].length, 10.16e-3, two_ulp, 0);
@@ -374,7 +375,7 @@ static void a_route_is_read_and_comes_back(void **state)
     assert_close(study.count_tolerance, 0.015, two_ulp, 0);
     struct ww_skew_request request = ww_study_request(&study);
     assert_ptr_equal(request.route, study.route);
-    assert_int_equal(request.pieces, 3);
+    assert_int_equal(request.segments, 3);
     assert_int_equal(request.lanes, 16);
     assert_int_equal(request.turn_law, WW_NORMAL);
     assert_close(request.angle, 3 * WW_PI / 180, two_ulp, 0);
@@ -384,7 +385,7 @@ static void a_route_is_read_and_comes_back(void **state)
     char *text = ww_study_text(&study);
     assert_non_null(text);
     assert_null(strstr(text, "length = "));
-    assert_contains(text, "[route]\npiece = 20 mm 0 deg\npiece = 7.5 mm -12.5 deg\n");
+    assert_contains(text, "[route]\nsegment = 20 mm 0 deg\nsegment = 7.5 mm -12.5 deg\n");
     assert_contains(text, "turn = 2 deg normal\n");
     free(text);
     there_and_back(&study);
@@ -394,13 +395,13 @@ static void a_route_is_read_and_comes_back(void **state)
 static void routes_that_can_be_laid(void **state)
 {
     static const char *const good[] = {
-        "[route]\npiece = 20 mm 0 deg\n",
-        "[route]\npiece = 20 mm 0 deg\npiece = 20 mm 135 deg\n",                        /* as sharp as allowed */
-        "[route]\npiece = 1 mm 0 deg\npiece = 50 um 45 deg\npiece = 1 mm 0 deg\n",      /* a jog: mitres cancel */
-        "[route]\npiece = 1 mm 0 deg\npiece = 91.2 um 45 deg\npiece = 1 mm 90 deg\n",   /* a chamfer: they add */
-        "[route]\npiece = 9 mm 0 deg\npiece = 330 um 90 deg\npiece = 9 mm 180 deg\n",   /* beside itself */
-        "[route]\npiece = 9 mm 170 deg\npiece = 9 mm -170 deg\npiece = 9 mm 170 deg\n", /* 20 deg about 180 */
-        "[route]\npiece = 5 mm 10 deg\npiece = 5 mm -10 deg\npiece = 5 mm 10 deg\npiece = 5 mm -10 deg\n",
+        "[route]\nsegment = 20 mm 0 deg\n",
+        "[route]\nsegment = 20 mm 0 deg\nsegment = 20 mm 135 deg\n",                        /* as sharp as allowed */
+        "[route]\nsegment = 1 mm 0 deg\nsegment = 50 um 45 deg\nsegment = 1 mm 0 deg\n",    /* a jog: mitres cancel */
+        "[route]\nsegment = 1 mm 0 deg\nsegment = 91.2 um 45 deg\nsegment = 1 mm 90 deg\n", /* a chamfer: they add */
+        "[route]\nsegment = 9 mm 0 deg\nsegment = 330 um 90 deg\nsegment = 9 mm 180 deg\n", /* beside itself */
+        "[route]\nsegment = 9 mm 170 deg\nsegment = 9 mm -170 deg\nsegment = 9 mm 170 deg\n", /* 20 deg about 180 */
+        "[route]\nsegment = 5 mm 10 deg\nsegment = 5 mm -10 deg\nsegment = 5 mm 10 deg\nsegment = 5 mm -10 deg\n",
         "length = 10 mm\n[fabric]\nturn = 2 deg uniform\n",
         "length = 10 mm\n[fabric]\nturn = 2deg\tnormal\ncount_tolerance = 0.1\n",
         "length = 10 mm\n[signal]\nlevels = 16\nlanes = 100000\n",
@@ -424,31 +425,33 @@ static void routes_and_tolerances_that_are_refused(void **state)
         const char *part;
     } bad[] = {
         {"", WW_INVALID, 0, "'length' is missing in [trace]"},
-        {"[route]\n", WW_INVALID, 0, "has no piece; add 'piece = 20 mm 0 deg'"},
-        {"length = 5 mm\n[route]\npiece = 5 mm 0 deg\n", WW_INVALID, 12, "beside a [route]"},
-        {"[route]\npeice = 5 mm 0 deg\n", WW_MALFORMED, 13, "did you mean 'piece'"},
-        {"[rout]\npiece = 5 mm 0 deg\n", WW_MALFORMED, 12, "did you mean [route]"},
-        {"[route]\npiece = 5 mm\n", WW_MALFORMED, 13, "lacks its angle"},
-        {"[route]\npiece = 5 mm 0\n", WW_MALFORMED, 13, "unit"},
-        {"[route]\npiece = 5 0 deg\n", WW_MALFORMED, 13, "unit"},
+        {"[route]\n", WW_INVALID, 0, "has no segment; add 'segment = 20 mm 0 deg'"},
+        {"length = 5 mm\n[route]\nsegment = 5 mm 0 deg\n", WW_INVALID, 12, "beside a [route]"},
+        {"[route]\npeice = 5 mm 0 deg\n", WW_MALFORMED, 13, "did you mean 'segment'"},
+        {"[rout]\nsegment = 5 mm 0 deg\n", WW_MALFORMED, 12, "did you mean [route]"},
+        {"[route]\nsegment = 5 mm\n", WW_MALFORMED, 13, "lacks its angle"},
+        {"[route]\nsegment = 5 mm 0\n", WW_MALFORMED, 13, "unit"},
+        {"[route]\nsegment = 5 0 deg\n", WW_MALFORMED, 13, "unit"},
         {"[route]\npiece =\n", WW_MALFORMED, 13, "as in '20 mm 45 deg'"},
-        {"[route]\npiece = nan mm 0 deg\n", WW_MALFORMED, 13, "not a number"},
-        {"[route]\npiece = 5 mm nan deg\n", WW_MALFORMED, 13, "not a number"},
-        {"[route]\npiece = 5 mm 1 deg 2 deg\n", WW_MALFORMED, 13, "left over"},
-        {"[route]\npiece = 0 mm 1 deg\n", WW_INVALID, 13, "1 um to 10 m"},
-        {"[route]\npiece = -5 mm 1 deg\n", WW_INVALID, 13, "1 um to 10 m"},
-        {"[route]\npiece = 11 m 1 deg\n", WW_INVALID, 13, "1 um to 10 m"},
-        {"[route]\npiece = 5 mm 181 deg\n", WW_INVALID, 13, "-180 deg to 180 deg"},
-        {"[route]\npiece = 6 m 1 deg\npiece = 6 m 2 deg\n", WW_INVALID, 0, "12 m long together; give at most 10 m"},
-        {"[route]\npiece = 5 mm 0 deg\npiece = 5 mm 180 deg\n", WW_UNPHYSICAL, 14, "piece 2 folds back on piece 1"},
-        {"[route]\npiece = 5 mm -90 deg\npiece = 5 mm 90 deg\n", WW_UNPHYSICAL, 14, "folds back"},
-        {"[route]\npiece = 5 mm 0 deg\npiece = 5 mm 136 deg\n", WW_UNPHYSICAL, 14, "bends by 136 deg"},
-        {"[route]\npiece = 5 mm 0 deg\npiece = 91 um 45 deg\npiece = 5 mm 90 deg\n", WW_UNPHYSICAL, 14,
+        {"[route]\nsegment = nan mm 0 deg\n", WW_MALFORMED, 13, "not a number"},
+        {"[route]\nsegment = 5 mm nan deg\n", WW_MALFORMED, 13, "not a number"},
+        {"[route]\nsegment = 5 mm 1 deg 2 deg\n", WW_MALFORMED, 13, "left over"},
+        {"[route]\nsegment = 0 mm 1 deg\n", WW_INVALID, 13, "1 um to 10 m"},
+        {"[route]\nsegment = -5 mm 1 deg\n", WW_INVALID, 13, "1 um to 10 m"},
+        {"[route]\nsegment = 11 m 1 deg\n", WW_INVALID, 13, "1 um to 10 m"},
+        {"[route]\nsegment = 5 mm 181 deg\n", WW_INVALID, 13, "-180 deg to 180 deg"},
+        {"[route]\nsegment = 6 m 1 deg\nsegment = 6 m 2 deg\n", WW_INVALID, 0,
+         "12 m long together; give at most 10 m"},
+        {"[route]\nsegment = 5 mm 0 deg\nsegment = 5 mm 180 deg\n", WW_UNPHYSICAL, 14,
+         "segment 2 folds back on segment 1"},
+        {"[route]\nsegment = 5 mm -90 deg\nsegment = 5 mm 90 deg\n", WW_UNPHYSICAL, 14, "folds back"},
+        {"[route]\nsegment = 5 mm 0 deg\nsegment = 5 mm 136 deg\n", WW_UNPHYSICAL, 14, "bends by 136 deg"},
+        {"[route]\nsegment = 5 mm 0 deg\nsegment = 91 um 45 deg\nsegment = 5 mm 90 deg\n", WW_UNPHYSICAL, 14,
          "91 um long, and the mitres at its bends take 91.1"},
-        {"[route]\npiece = 9 mm 0 deg\npiece = 310 um 90 deg\npiece = 9 mm 180 deg\n", WW_UNPHYSICAL, 15,
-         "piece 3 folds back on piece 1, 310 um from it"},
-        {"[route]\npiece = 9 mm 0 deg\npiece = 5 mm 90 deg\npiece = 5 mm 180 deg\npiece = 9 mm -90 deg\n",
-         WW_UNPHYSICAL, 16, "piece 4 runs into piece 1"},
+        {"[route]\nsegment = 9 mm 0 deg\nsegment = 310 um 90 deg\nsegment = 9 mm 180 deg\n", WW_UNPHYSICAL, 15,
+         "segment 3 folds back on segment 1, 310 um from it"},
+        {"[route]\nsegment = 9 mm 0 deg\nsegment = 5 mm 90 deg\nsegment = 5 mm 180 deg\nsegment = 9 mm -90 deg\n",
+         WW_UNPHYSICAL, 16, "segment 4 runs into segment 1"},
         {"length = 5 mm\n[fabric]\nturn = 2 deg gaussian\n", WW_MALFORMED, 14, "give uniform or normal"},
         {"length = 5 mm\n[fabric]\nturn = normal\n", WW_MALFORMED, 14, "not a number"},
         {"length = 5 mm\n[fabric]\nturn = 50 deg normal\n", WW_INVALID, 14, "0 to 45 deg"},
@@ -468,7 +471,7 @@ static void routes_and_tolerances_that_are_refused(void **state)
             fail_msg("\"%s\" gives status %d, line %d: %s", bad[i].text, (int)status, error.line, error.text);
         assert_contains(error.text, bad[i].part);
         assert_null(study.route);
-        assert_int_equal(study.pieces, 0);
+        assert_int_equal(study.segments, 0);
     }
 }
 
@@ -481,13 +484,13 @@ static void too_many_pieces_are_refused(void **state)
     size_t used = (size_t)sprintf(text, "[route]\n");
     (void)state;
     for (int i = 0; i < MANY; i++)
-        used += (size_t)sprintf(text + used, "piece = 1 mm %d deg\n", i % 2);
+        used += (size_t)sprintf(text + used, "segment = 1 mm %d deg\n", i % 2);
     assert_int_equal(read_routed(&study, text, &error), WW_INVALID);
-    assert_contains(error.text, "more than 1000 pieces");
+    assert_contains(error.text, "more than 1000 segments");
     assert_int_equal(error.line, 12 + MANY);
-    text[used - strlen("piece = 1 mm 0 deg\n")] = '\0';
+    text[used - strlen("segment = 1 mm 0 deg\n")] = '\0';
     assert_ok(read_routed(&study, text, &error), error);
-    assert_int_equal(study.pieces, MANY - 1);
+    assert_int_equal(study.segments, MANY - 1);
     ww_study_clear(&study);
 }
 

@@ -336,7 +336,7 @@ static void turned_ply_shifts_its_revivals(void **state)
 static void quick_look_is_the_full_answer(void **state)
 {
     (void)state;
-    const struct ww_route_piece zigzag[] = {
+    const struct ww_route_segment zigzag[] = {
         {9e-3, 5 * DEGREES}, {11e-3, -5 * DEGREES}, {8e-3, 5 * DEGREES}, {12e-3, -5 * DEGREES}};
     for (int kind = 0; kind < 3; kind++) { /* pair, single, pair on a route */
         struct board_options options = pair_options();
@@ -346,13 +346,14 @@ static void quick_look_is_the_full_answer(void **state)
         struct ww_skew_request request = {.length = LENGTH};
         if (kind == 2) {
             request.route = zigzag;
-            request.pieces = 4;
+            request.segments = 4;
         }
         struct ww_progress_run progress = {0};
         struct ww_angle_table *table;
         struct ww_evaluator *evaluator;
         struct ww_error error = {0};
-        assert_ok(ww_angle_table_create(&table, board.line, &request, 0, 90 * DEGREES, 2 * LENGTH, &progress, &error), error);
+        assert_ok(ww_angle_table_create(&table, board.line, &request, 0, 90 * DEGREES, 2 * LENGTH, &progress, &error),
+                  error);
         assert_ok(ww_evaluator_create(&evaluator, table, &error), error);
         double most = 0, tried[60];
         for (int i = 0; i < 60; i++)
@@ -369,16 +370,16 @@ static void quick_look_is_the_full_answer(void **state)
 }
 
 /* A zigzag of plus and minus five degrees stands still on the yarns where one of its ways does. */
-static void routes_revive_where_a_piece_does(void **state)
+static void routes_revive_where_a_segment_does(void **state)
 {
     (void)state;
-    const struct ww_route_piece zigzag[] = {{20e-3, 5 * DEGREES}, {20e-3, -5 * DEGREES}};
+    const struct ww_route_segment zigzag[] = {{20e-3, 5 * DEGREES}, {20e-3, -5 * DEGREES}};
     struct board_options options = pair_options();
     struct board board;
     board_open(&board, &options);
     struct ww_angles_request request = request_of(-10, 10, 1);
     request.skew.route = zigzag;
-    request.skew.pieces = 2;
+    request.skew.segments = 2;
     struct ww_angles angles = solve(&board, &request);
     struct ww_angles_request straight = request_of(-1, 1, 0.5);
     struct ww_angles along = solve(&board, &straight);
@@ -537,7 +538,7 @@ int main(void)
         cmocka_unit_test(revival_between_two_steps_is_found),
         cmocka_unit_test(turned_ply_shifts_its_revivals),
         cmocka_unit_test(quick_look_is_the_full_answer),
-        cmocka_unit_test(routes_revive_where_a_piece_does),
+        cmocka_unit_test(routes_revive_where_a_segment_does),
         cmocka_unit_test(budget_beyond_all_and_below_all),
         cmocka_unit_test(safe_turns_are_measured_from_the_windows),
         cmocka_unit_test(threads_do_not_change_a_digit_and_progress_rises),
