@@ -15,7 +15,8 @@ import re
 import sys
 from pathlib import Path
 
-STAGES = ["core", "fabric", "laminate", "line", "scan", "sweep", "figure", "study", "verify", "result", "report", "cli"]
+STAGES = ["core", "fabric", "laminate", "line", "scan", "correct", "chance", "study", "sweep", "verify", "figure", "result",
+          "report", "cli"]
 STRANGERS = {("result", "figure"), ("figure", "result")}
 ACYCLIC = ["report", "cli"]
 DOORWAY = {  # library header -> the only folders or files under src/ that may include it
