@@ -148,7 +148,7 @@ static enum ww_status draw(struct job *job, const struct ww_pitch *pitch, struct
 {
     const struct ww_cell *cell = &job->study.stack.ply[0].cell;
     char length[NUMBER_SIZE], angle[NUMBER_SIZE], subject[SUBJECT_SIZE];
-    snprintf(subject, sizeof subject, "%s at %s; by the kernel, before the residual correction",
+    snprintf(subject, sizeof subject, "%s at %s; by the fast method, before its calibration",
              ww_number_format(length, sizeof length, job->study.length, WW_LENGTH, 6),
              ww_number_format(angle, sizeof angle, job->study.angle, WW_ANGLE, 6));
     struct ww_figure_pitch content = {.subject = subject,
