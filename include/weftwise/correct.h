@@ -1,4 +1,4 @@
-/* weftwise/correct.h - the residual correction: what full cross-sections say beyond the kernel.
+/* weftwise/correct.h - the residual correction: full cross-sections less the kernel.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *

@@ -1,4 +1,4 @@
-/* figure/along.c - does the fast way follow the full ones: delay along one period, by kernel, sections and volume.
+/* figure/along.c - does the kernel follow the full solutions: delay along one period, by kernel, sections and volume.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -15,7 +15,7 @@
 #define MEAN_STEP 34.0 /* least distance of two means' labels */
 #define DOT 7.5        /* radius of a section's mark */
 
-enum { KERNEL, SECTIONS, VOLUME, WAYS };
+enum { KERNEL, SECTIONS, VOLUME, METHODS };
 
 static const double leg2_dash[] = {16, 7};
 static const double mean_dash[] = {22, 6, 4, 6};
@@ -38,7 +38,7 @@ static enum ww_ink ink_of(int leg)
 
 /* --- the panel */
 
-/* Sections of leg 1 are discs, of leg 2 squares: they tell apart in grey, too. */
+/* Sections of leg 1 are discs, of leg 2 squares: they differ in grey, too. */
 static void mark(struct ww_canvas *canvas, double x, double y, int leg)
 {
     cairo_new_path(canvas->cairo);
@@ -84,22 +84,24 @@ static void draw_leg(struct ww_canvas *canvas, const struct ww_panel *panel, con
 static void draw_means(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_figure_along *c,
                        int leg, double middle)
 {
-    static const char *const name[WAYS] = {"kernel", "sections", "volume"};
+    static const char *const name[METHODS] = {"kernel", "sections", "volume"};
     static const struct ww_type type = {WW_TEXT_SMALL, false, WW_INK_TEXT};
-    const double value[WAYS] = {c->mean_kernel[leg], c->mean_section[leg], c->mean_volume ? c->mean_volume[leg] : 0};
-    int ways = c->mean_volume ? WAYS : WAYS - 1, order[WAYS] = {KERNEL, SECTIONS, VOLUME};
+    const double value[METHODS] = {c->mean_kernel[leg], c->mean_section[leg],
+                                   c->mean_volume ? c->mean_volume[leg] : 0};
+    int methods = c->mean_volume ? METHODS : METHODS - 1, order[METHODS] = {KERNEL, SECTIONS, VOLUME};
     double edge = panel->box.x + panel->box.w;
     char number[64], text[96];
 
-    for (int i = 0; i < ways; i++)
-        for (int j = i + 1; j < ways; j++)
+    for (int i = 0; i < methods; i++)
+        for (int j = i + 1; j < methods; j++)
             if (value[order[j]] > value[order[i]]) {
                 int swap = order[i];
                 order[i] = order[j];
                 order[j] = swap;
             }
-    for (int i = 0; i < ways; i++) {
-        double y = ww_panel_y(panel, value[order[i]] / ps_per_mm), at = middle + (i - (ways - 1) / 2.0) * MEAN_STEP;
+    for (int i = 0; i < methods; i++) {
+        double y = ww_panel_y(panel, value[order[i]] / ps_per_mm),
+               at = middle + (i - (methods - 1) / 2.0) * MEAN_STEP;
         ww_canvas_ink(canvas, ink_of(leg), 1);
         ww_canvas_stroke(canvas, edge, y, edge + 16, y, 4);
         ww_canvas_ink(canvas, ink_of(leg), 0.8);
@@ -113,7 +115,7 @@ static void draw_means(struct ww_canvas *canvas, const struct ww_panel *panel, c
 /* Middles of the two groups of labels, kept apart and inside the panel. */
 static void place_means(const struct ww_panel *panel, const struct ww_figure_along *c, double middle[2])
 {
-    double group = ((c->mean_volume ? WAYS : WAYS - 1) + 0.8) * MEAN_STEP;
+    double group = ((c->mean_volume ? METHODS : METHODS - 1) + 0.8) * MEAN_STEP;
     double low = panel->box.y + group / 2, high = panel->box.y + panel->box.h - group / 2;
 
     for (int leg = 0; leg < 2; leg++)
@@ -171,10 +173,10 @@ static double signal_of(const struct ww_figure_along *c, const double leg[2])
 
 static void write_headline(const struct ww_figure_along *c, char *out, size_t size)
 {
-    const double *mean[WAYS] = {c->mean_kernel, c->mean_section, c->mean_volume};
-    char value[WAYS][80] = {"", "", ""}, number[64];
+    const double *mean[METHODS] = {c->mean_kernel, c->mean_section, c->mean_volume};
+    char value[METHODS][80] = {"", "", ""}, number[64];
 
-    for (int i = 0; i < WAYS; i++)
+    for (int i = 0; i < METHODS; i++)
         if (mean[i] != NULL) {
             double here = signal_of(c, mean[i]);
             ww_decimal_fixed(number, sizeof number, fabs(here), c->kernel2 != NULL ? 5 : 4);

@@ -27,14 +27,14 @@
 #define FINE (0.01 * WW_DEGREE)  /* and of a very narrow one */
 #define FARTHEST_BUDGET 10.0     /* times the most that the axis still goes to reach it */
 
-struct look {
+struct stroke {
     const char *name;
     enum ww_ink ink;
     double width;
     double dash[4];
     int dashes;
 };
-static const struct look looks[WW_CURVES] = {
+static const struct stroke strokes[WW_CURVES] = {
     [WW_CURVE_DESIGN] = {"design", WW_INK_TEXT, 6, {0}, 0},
     [WW_CURVE_WORST] = {"worst", WW_INK_LEG1, 2.2, {0}, 0},
     [WW_CURVE_P99] = {"99 of 100", WW_INK_LEG2, 2.6, {10, 5}, 2},
@@ -261,38 +261,38 @@ static void draw_brackets(struct ww_canvas *canvas, const struct ww_panel *panel
 
 /* --- the key at the right */
 
-static void draw_sample(struct ww_canvas *canvas, double x, double y, const struct look *look)
+static void draw_sample(struct ww_canvas *canvas, double x, double y, const struct stroke *stroke)
 {
-    ww_canvas_ink(canvas, look->ink, 1);
-    ww_canvas_dash(canvas, look->dash, look->dashes);
-    ww_canvas_stroke(canvas, x, y, x + SAMPLE, y, look->width);
+    ww_canvas_ink(canvas, stroke->ink, 1);
+    ww_canvas_dash(canvas, stroke->dash, stroke->dashes);
+    ww_canvas_stroke(canvas, x, y, x + SAMPLE, y, stroke->width);
     ww_canvas_dash(canvas, NULL, 0);
 }
 
-static void entry(struct ww_canvas *canvas, struct ww_column *column, int lines, const struct look *look,
+static void entry(struct ww_canvas *canvas, struct ww_column *column, int lines, const struct stroke *stroke,
                   const char *text)
 {
     double y = ww_column_next(column, lines);
 
-    if (look != NULL)
-        draw_sample(canvas, column->x, y, look);
+    if (stroke != NULL)
+        draw_sample(canvas, column->x, y, stroke);
     ww_text_paragraph(canvas, small_type, column->x + SAMPLE + 14, y, column->room - SAMPLE - 14, lines, text);
 }
 
 static void draw_key(struct ww_canvas *canvas, struct ww_column column, const struct ww_angles *angles, bool revives)
 {
-    static const struct look revival = {"", WW_INK_QUIET, 2.5, {2, 7}, 2};
+    static const struct stroke revival = {"", WW_INK_QUIET, 2.5, {2, 7}, 2};
     char text[160], turn[48];
 
     for (int i = 0; i < WW_CURVES; i++) {
         bool single = !angles->pair && (i == WW_CURVE_P99 || i == WW_CURVE_MEDIAN); /* no spread of two */
-        (void)snprintf(text, sizeof text, "%s%s", looks[i].name, single ? " deviation" : "");
+        (void)snprintf(text, sizeof text, "%s%s", strokes[i].name, single ? " deviation" : "");
         if (i == WW_CURVE_DESIGN && angles->turn > 0)
             (void)snprintf(text, sizeof text, "design: the worst within \xc2\xb1%s",
                            ww_angle_label(turn, sizeof turn, angles->turn));
         else if (i == WW_CURVE_DESIGN)
             (void)snprintf(text, sizeof text, "design: the worst, cloth square");
-        entry(canvas, &column, i == WW_CURVE_DESIGN ? 2 : 1, &looks[i], text);
+        entry(canvas, &column, i == WW_CURVE_DESIGN ? 2 : 1, &strokes[i], text);
     }
     if (angles->windows > 0) {
         double y = ww_column_next(&column, 2);
@@ -304,8 +304,8 @@ static void draw_key(struct ww_canvas *canvas, struct ww_column column, const st
     }
     if (revives)
         entry(canvas, &column, angles->pair ? 4 : 5, &revival,
-              angles->pair ? "(m, l): waves of the cloth stand still along it, and skew grows with length"
-                           : "(m, l): waves of the cloth stand still along it, and spread grows with length");
+              angles->pair ? "(m, l): harmonics of the cloth are constant along it, and skew grows with length"
+                           : "(m, l): harmonics of the cloth are constant along it, and spread grows with length");
 }
 
 /* Where the key's next entry would stand, were nothing reserved. */
@@ -410,11 +410,11 @@ static void draw_curves(struct ww_canvas *canvas, const struct ww_panel *panel, 
 
     ww_panel_clip(canvas, panel);
     for (int i = 0; i < WW_CURVES; i++) {
-        const struct look *look = &looks[order[i]];
-        ww_canvas_ink(canvas, look->ink, 1);
-        ww_canvas_dash(canvas, look->dash, look->dashes);
+        const struct stroke *stroke = &strokes[order[i]];
+        ww_canvas_ink(canvas, stroke->ink, 1);
+        ww_canvas_dash(canvas, stroke->dash, stroke->dashes);
         ww_angle_path(canvas, panel, decades, angles, order[i], worth);
-        cairo_set_line_width(canvas->cairo, look->width);
+        cairo_set_line_width(canvas->cairo, stroke->width);
         cairo_stroke(canvas->cairo);
     }
     ww_canvas_dash(canvas, NULL, 0);

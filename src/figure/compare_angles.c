@@ -16,29 +16,29 @@
 #define ROUGH_HEIGHT 740.0 /* of the panel, for the choice of ticks */
 #define RIGHT 330.0
 #define TOLD (0.1 * WW_DEGREE) /* to which a safe turn is rounded up */
-#define LOOKS 8
+#define STROKES 8
 #define FARTHEST_BUDGET 10.0 /* times the most that the axis still goes to reach it */
 #define ENDS 3               /* least, and most, that are told apart among many */
 #define LABEL_STEP 36.0      /* least distance of two labels */
 #define SAMPLE 56.0          /* of a line beside its name */
 
-struct look {
+struct stroke {
     enum ww_ink ink;
     double width;
     double dash[6];
     int dashes;
 };
-static const struct look looks[LOOKS] = {
+static const struct stroke strokes[STROKES] = {
     {WW_INK_LEG1, 5, {0}, 0},           {WW_INK_TEXT, 4, {20, 8}, 2}, {WW_INK_LEG2, 5, {4, 6}, 2},
     {WW_INK_LEG1, 4, {22, 6, 4, 6}, 4}, {WW_INK_TEXT, 3, {10, 6}, 2}, {WW_INK_LEG2, 5, {26, 7, 8, 7}, 4},
     {WW_INK_TEXT, 4, {2, 8}, 2},        {WW_INK_LEG2, 3, {0}, 0},
 };
-static const struct look budget_look = {WW_INK_ALARM, 3.5, {22, 6, 4, 6}, 4};
+static const struct stroke budget_stroke = {WW_INK_ALARM, 3.5, {22, 6, 4, 6}, 4};
 
 /* One line with a label: a style, or the budget. */
 struct line {
     const struct ww_compared *of; /* NULL: the budget */
-    const struct look *look;      /* NULL: one of the grey ones */
+    const struct stroke *stroke;  /* NULL: one of the grey ones */
     double y;                     /* on the page, where it ends */
 };
 
@@ -57,7 +57,7 @@ static enum ww_status check(const struct ww_figure_compare *content, const char 
     return status;
 }
 
-/* The few to be told apart get their looks, the others none. */
+/* The few that are drawn in colour get a stroke, the others none. */
 static size_t choose_lines(const struct ww_figure_compare *content, struct line *line)
 {
     const struct ww_compared *usable[WW_COMPARE_MOST];
@@ -65,18 +65,18 @@ static size_t choose_lines(const struct ww_figure_compare *content, struct line 
     int used = 0;
 
     for (size_t i = 0; i < count; i++) {
-        bool told = count <= LOOKS || i < ENDS || i + ENDS >= count || ww_compare_is_own(content, usable[i]);
-        line[i] = (struct line){usable[i], told && used < LOOKS ? &looks[used] : NULL, 0};
+        bool told = count <= STROKES || i < ENDS || i + ENDS >= count || ww_compare_is_own(content, usable[i]);
+        line[i] = (struct line){usable[i], told && used < STROKES ? &strokes[used] : NULL, 0};
         used += told;
     }
     return count;
 }
 
-static void stroke_line(struct ww_canvas *canvas, const struct look *look)
+static void stroke_line(struct ww_canvas *canvas, const struct stroke *stroke)
 {
-    ww_canvas_ink(canvas, look != NULL ? look->ink : WW_INK_QUIET, look != NULL ? 1 : 0.45);
-    ww_canvas_dash(canvas, look != NULL ? look->dash : NULL, look != NULL ? look->dashes : 0);
-    cairo_set_line_width(canvas->cairo, look != NULL ? look->width : 1.6);
+    ww_canvas_ink(canvas, stroke != NULL ? stroke->ink : WW_INK_QUIET, stroke != NULL ? 1 : 0.45);
+    ww_canvas_dash(canvas, stroke != NULL ? stroke->dash : NULL, stroke != NULL ? stroke->dashes : 0);
+    cairo_set_line_width(canvas->cairo, stroke != NULL ? stroke->width : 1.6);
     cairo_stroke(canvas->cairo);
     ww_canvas_dash(canvas, NULL, 0);
 }
@@ -102,7 +102,7 @@ static void draw_names(struct ww_canvas *canvas, const struct ww_panel *panel,
 
     for (size_t i = 0; i < count; i++) { /* insert by height */
         int place = named;
-        if (line[i].look == NULL)
+        if (line[i].stroke == NULL)
             continue;
         for (; place > 0 && line[order[place - 1]].y > line[i].y; place--)
             order[place] = order[place - 1];
@@ -120,7 +120,7 @@ static void draw_names(struct ww_canvas *canvas, const struct ww_panel *panel,
         ww_canvas_stroke(canvas, right, here->y, x - 6, at[i], 1.6);
         cairo_move_to(canvas->cairo, x, at[i]);
         cairo_line_to(canvas->cairo, x + SAMPLE, at[i]);
-        stroke_line(canvas, here->look);
+        stroke_line(canvas, here->stroke);
         write_name(name, content, here);
         ww_text_cut(canvas, type, WW_PAGE_WIDTH - WW_PAGE_MARGIN - x - SAMPLE - 12, name);
         ww_text_draw(canvas, type, x + SAMPLE + 12, at[i], 0, name);
@@ -175,7 +175,7 @@ static void write_subline(char *out, const struct ww_figure_compare *content, co
     char turn[48];
 
     for (size_t i = 0; i < count; i++)
-        grey += line[i].look == NULL;
+        grey += line[i].stroke == NULL;
     used = snprintf(out, WW_TEXT_BYTES, "%.240s%sworst within \xc2\xb1%s of each angle",
                     content->subject != NULL ? content->subject : "", content->subject != NULL ? "; " : "",
                     ww_angle_label(turn, sizeof turn, line[0].of->angles.turn));
@@ -215,10 +215,10 @@ static void draw_curves(struct ww_canvas *canvas, const struct ww_panel *panel, 
             const struct ww_angles *angles = &line[i].of->angles;
             double end = angles->at[angles->count - 1].design;
             line[i].y = ww_panel_y(panel, ww_decades_log(decades, end / worth));
-            if ((line[i].look != NULL) != (told == 1))
+            if ((line[i].stroke != NULL) != (told == 1))
                 continue;
             ww_angle_path(canvas, panel, decades, angles, WW_CURVE_DESIGN, worth);
-            stroke_line(canvas, line[i].look);
+            stroke_line(canvas, line[i].stroke);
         }
     ww_panel_unclip(canvas);
 }
@@ -252,10 +252,10 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
     draw_curves(canvas, &panel, &decades, line, count, time.worth);
     if (budget) {
         double y = ww_panel_y(&panel, ww_decades_log(&decades, content->budget / time.worth));
-        line[count] = (struct line){NULL, &budget_look, y};
+        line[count] = (struct line){NULL, &budget_stroke, y};
         cairo_move_to(canvas->cairo, panel.box.x, y);
         cairo_line_to(canvas->cairo, panel.box.x + panel.box.w, y);
-        stroke_line(canvas, &budget_look);
+        stroke_line(canvas, &budget_stroke);
     }
     (void)snprintf(title, sizeof title, "design %s [%s]", ww_compare_quantity(content), time.name);
     ww_decades_axis(canvas, &panel, &decades, title);

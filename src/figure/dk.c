@@ -72,7 +72,7 @@ static struct legs lay_legs(const struct ww_footprint *trace, double far, double
     return legs;
 }
 
-/* The segment that holds the place `along` the centre line, from the start on; *along becomes the way within it. */
+/* The segment that holds the place `along` the centre line, from the start on; *along becomes the distance within it. */
 static const struct segment *segment_at(const struct legs *legs, double *along)
 {
     size_t i = 0;
@@ -262,7 +262,7 @@ static void write_headline(char *out, const char *subject, double low, double hi
 static void write_subline(char *out, const struct ww_footprint *trace)
 {
     char width[32], pitch[32], angle[32], x[32], y[32];
-    char gap[48] = "", course[128];
+    char gap[48] = "", direction[128];
 
     out[0] = '\0';
     if (trace == NULL)
@@ -271,10 +271,10 @@ static void write_subline(char *out, const struct ww_footprint *trace)
     double first = trace->angle + (is_route(trace) ? trace->route[0].angle : 0);
     ww_size_label(angle, sizeof angle, first * 180 / WW_PI, 4);
     if (is_route(trace))
-        (void)snprintf(course, sizeof course, "a route of %zu segments, the first at %s\xc2\xb0", trace->segments,
-                       angle);
+        (void)snprintf(direction, sizeof direction, "a route of %zu segments, the first at %s\xc2\xb0",
+                       trace->segments, angle);
     else
-        (void)snprintf(course, sizeof course, "%s\xc2\xb0 from the warp", angle);
+        (void)snprintf(direction, sizeof direction, "%s\xc2\xb0 from the warp", angle);
     ww_value_label(x, sizeof x, trace->x / 1e-6, 0);
     ww_value_label(y, sizeof y, trace->y / 1e-6, 0);
     if (trace->pitch > 0)
@@ -282,7 +282,7 @@ static void write_subline(char *out, const struct ww_footprint *trace)
                        ww_size_label(pitch, sizeof pitch, trace->pitch / 1e-6, 4));
     (void)snprintf(out, WW_TEXT_BYTES,
                    "%s to scale: width %s \xc2\xb5m%s, %s, start at x = %s \xc2\xb5m, y = %s \xc2\xb5m",
-                   trace->pitch > 0 ? "Pair" : "Trace", width, gap, course, x, y);
+                   trace->pitch > 0 ? "Pair" : "Trace", width, gap, direction, x, y);
 }
 
 static void draw(struct ww_canvas *canvas, const struct ww_figure_dk *content)

@@ -1,4 +1,4 @@
-/* figure/profile.c - why is it bad: the Dk each leg sees along the worst trace, and the skew that adds up.
+/* figure/profile.c - why is it bad: the effective Dk of each leg along the worst trace, and the skew that adds up.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */

@@ -86,7 +86,7 @@ static void answer_row(const struct solver *s, size_t j)
 {
     const struct ww_copper *copper = &s->inverse->copper;
     size_t nodes = s->inverse->layered.nodes, along = s->inverse->layered.along,
-           wave = j < copper->waves ? j : along - j;
+           harmonic = j < copper->harmonics ? j : along - j;
     double *even = s->legs, *odd = s->legs + copper->count;
     for (size_t p = 0; p < copper->count; p++) {
         const double *row = s->on_copper + ((copper->node[p].level - s->mesh->bottom) * along + j) * nodes;
@@ -95,9 +95,9 @@ static void answer_row(const struct solver *s, size_t j)
         even[p] = copper->pair ? 0.5 * (first + second) : first;
         odd[p] = 0.5 * (first - second);
     }
-    ww_copper_charge(copper, wave, false, even);
+    ww_copper_charge(copper, harmonic, false, even);
     if (copper->pair)
-        ww_copper_charge(copper, wave, true, odd);
+        ww_copper_charge(copper, harmonic, true, odd);
     for (size_t level = s->mesh->bottom; level <= s->mesh->top; level++)
         memset(s->on_copper + ((level - s->mesh->bottom) * along + j) * nodes, 0, nodes * sizeof(double));
     for (size_t p = 0; p < copper->count; p++) {

@@ -120,14 +120,15 @@ enum ww_status ww_copper_create(struct ww_copper *copper, const struct ww_mesh *
                                 const struct ww_layered *layered, struct ww_error *error)
 {
     memset(copper, 0, sizeof *copper);
-    size_t count = list_perimeter(mesh, NULL), levels = mesh->top - mesh->bottom + 1, waves = layered->along / 2 + 1;
+    size_t count = list_perimeter(mesh, NULL), levels = mesh->top - mesh->bottom + 1,
+           harmonics = layered->along / 2 + 1;
     copper->count = count;
     copper->columns = mesh->columns;
-    copper->waves = waves;
+    copper->harmonics = harmonics;
     copper->pair = mesh->pair;
     copper->node = calloc(count, sizeof *copper->node);
-    copper->factor[0] = calloc(waves * count * count, sizeof(double));
-    copper->factor[1] = mesh->pair ? calloc(waves * count * count, sizeof(double)) : NULL;
+    copper->factor[0] = calloc(harmonics * count * count, sizeof(double));
+    copper->factor[1] = mesh->pair ? calloc(harmonics * count * count, sizeof(double)) : NULL;
     double *values = calloc(levels * levels * (mesh->columns + 1), sizeof *values);
     struct green_table table = {values, mesh->columns, mesh->bottom, levels};
     enum ww_status status = WW_OK;
@@ -137,10 +138,10 @@ enum ww_status ww_copper_create(struct ww_copper *copper, const struct ww_mesh *
         goto done;
     }
     list_perimeter(mesh, copper->node);
-    for (size_t wave = 0; wave < waves && !status; wave++) {
-        status = ww_layered_green(layered, wave, mesh->bottom, mesh->top, values, error);
+    for (size_t harmonic = 0; harmonic < harmonics && !status; harmonic++) {
+        status = ww_layered_green(layered, harmonic, mesh->bottom, mesh->top, values, error);
         for (int odd = 0; odd < (mesh->pair ? 2 : 1) && !status; odd++) {
-            double *matrix = copper->factor[odd] + wave * count * count;
+            double *matrix = copper->factor[odd] + harmonic * count * count;
             fill_matrix(copper, &table, odd ? -1 : 1, matrix);
             if (!factorise(matrix, count))
                 status = ww_error_set(error, WW_NOT_CONVERGED, NULL, 0,
@@ -162,10 +163,10 @@ void ww_copper_destroy(struct ww_copper *copper)
     memset(copper, 0, sizeof *copper);
 }
 
-void ww_copper_charge(const struct ww_copper *copper, size_t wave, bool odd, double *value)
+void ww_copper_charge(const struct ww_copper *copper, size_t harmonic, bool odd, double *value)
 {
     size_t n = copper->count;
-    const double *a = copper->factor[odd] + wave * n * n;
+    const double *a = copper->factor[odd] + harmonic * n * n;
     for (size_t i = 0; i < n; i++)
         value[i] = (value[i] - dot(a + i * n, value, i)) / a[i * n + i];
     for (size_t i = n; i-- > 0;) {

@@ -16,9 +16,9 @@ struct ww_copper_node {
 struct ww_copper {
     size_t count;                /* nodes on the perimeter of one leg */
     struct ww_copper_node *node; /* of leg 1; leg 2 has columns - column */
-    size_t columns, waves;
+    size_t columns, harmonics;
     bool pair;
-    double *factor[2]; /* [waves][count][count], even (and single), odd (NULL for a single trace) */
+    double *factor[2]; /* [harmonics][count][count], even (and single), odd (NULL for a single trace) */
 };
 
 enum ww_status ww_copper_create(struct ww_copper *copper, const struct ww_mesh *mesh,
@@ -26,6 +26,6 @@ enum ww_status ww_copper_create(struct ww_copper *copper, const struct ww_mesh *
 void ww_copper_destroy(struct ww_copper *copper);
 
 /* Potentials on the perimeter (leg 1's part; of leg 2 the same, or with the sign changed if odd) -> charges, in place. */
-void ww_copper_charge(const struct ww_copper *copper, size_t wave, bool odd, double *value);
+void ww_copper_charge(const struct ww_copper *copper, size_t harmonic, bool odd, double *value);
 
 #endif

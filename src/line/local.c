@@ -6,12 +6,12 @@
  * volume that belongs to an edge of the grid, the permittivity along the edge is averaged in series and the result,
  * across the edge, in parallel: harmonic across the interface, arithmetic along it, which keeps second order where
  * interfaces follow the grid and nearly so where the flat yarns of cloth cut it; round rods, cut at every slope, are of
- * first order (tests/outside/test_cylinders.c). Up-edges see their row in series and the columns within half a step on
- * all sides in parallel; edges across see each half row in parallel and the columns between their nodes in series;
+ * first order (tests/outside/test_cylinders.c). An up-edge has its row in series and the columns within half a step on
+ * all sides in parallel; an edge across has each half row in parallel and the columns between their nodes in series;
  * edges along likewise.
  *
  * In a cross-section the tensor is diagonal in (n, z). Along a period at an angle to the yarns the components that
- * couple n with the way along are left out: they are sin cos (eps_a - eps_t), a tenth of what the yarns differ from
+ * couple n with the direction along are left out: they are sin cos (eps_a - eps_t), a tenth of what the yarns differ from
  * the resin by, and zero along warp and fill.
  */
 #include "line/local.h"

@@ -42,15 +42,15 @@ static void set_conductances(struct ww_layered *layered, const struct ww_mesh *m
 
 static void factorise(struct ww_layered *layered)
 {
-    size_t nodes = layered->nodes, waves = layered->along / 2 + 1, plane = waves * nodes;
+    size_t nodes = layered->nodes, harmonics = layered->along / 2 + 1, plane = harmonics * nodes;
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads_for(8 * layered->levels * plane)) schedule(static)
 #endif
-    for (size_t j = 0; j < waves; j++)
+    for (size_t j = 0; j < harmonics; j++)
         for (size_t k = 0; k < layered->levels; k++) {
             double *pivot = layered->pivot + k * plane + j * nodes;
             const double *below = k ? pivot - plane : NULL;
-            double fixed = layered->up[k] + layered->up[k + 1] + layered->length[k] * layered->wave[j];
+            double fixed = layered->up[k] + layered->up[k + 1] + layered->length[k] * layered->mode_along[j];
             for (size_t m = 0; m < nodes; m++) {
                 double carried = below ? layered->up[k] * layered->up[k] * below[m] : 0;
                 pivot[m] = 1 / (fixed + layered->across[k] * layered->mode[m] - carried);
@@ -93,7 +93,7 @@ static enum ww_status lay_out(struct ww_layered *layered, const struct ww_mesh *
                               bool vacuum, size_t low, size_t high, struct ww_error *error)
 {
     memset(layered, 0, sizeof *layered);
-    size_t nodes = mesh->columns - 1, levels = high - low + 1, waves = period.samples / 2 + 1;
+    size_t nodes = mesh->columns - 1, levels = high - low + 1, harmonics = period.samples / 2 + 1;
     enum ww_status status = WW_OK;
     if (levels > SIZE_MAX / sizeof(double) / nodes / period.samples) {
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "a grid of %zu by %zu by %zu nodes is too large", nodes,
@@ -108,9 +108,10 @@ static enum ww_status lay_out(struct ww_layered *layered, const struct ww_mesh *
     layered->length = calloc(levels, sizeof(double));
     layered->up = calloc(levels + 1, sizeof(double));
     layered->mode = calloc(nodes, sizeof(double));
-    layered->wave = calloc(waves, sizeof(double));
-    layered->pivot = calloc(levels * waves * nodes, sizeof(double));
-    if (!layered->across || !layered->length || !layered->up || !layered->mode || !layered->wave || !layered->pivot) {
+    layered->mode_along = calloc(harmonics, sizeof(double));
+    layered->pivot = calloc(levels * harmonics * nodes, sizeof(double));
+    if (!layered->across || !layered->length || !layered->up || !layered->mode || !layered->mode_along ||
+        !layered->pivot) {
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a grid of %zu by %zu by %zu nodes", nodes,
                               period.samples, levels);
         goto done;
@@ -121,8 +122,8 @@ static enum ww_status lay_out(struct ww_layered *layered, const struct ww_mesh *
     set_conductances(layered, mesh, period, vacuum);
     for (size_t m = 0; m < nodes; m++)
         layered->mode[m] = 4 * pow(sin(0.5 * WW_PI * (double)(m + 1) / (double)mesh->columns), 2);
-    for (size_t j = 0; j < waves; j++)
-        layered->wave[j] = 4 * pow(sin(WW_PI * (double)j / (double)period.samples), 2);
+    for (size_t j = 0; j < harmonics; j++)
+        layered->mode_along[j] = 4 * pow(sin(WW_PI * (double)j / (double)period.samples), 2);
 done:
     if (status)
         ww_layered_destroy(layered);
@@ -163,7 +164,7 @@ void ww_layered_destroy(struct ww_layered *layered)
     free(layered->length);
     free(layered->up);
     free(layered->mode);
-    free(layered->wave);
+    free(layered->mode_along);
     free(layered->pivot);
     ww_waves_destroy(layered->transform);
     memset(layered, 0, sizeof *layered);
@@ -196,18 +197,18 @@ void ww_layered_from_modes(const struct ww_layered *layered, double *a)
 /* Forward and back substitution for a run of modes of one row along. */
 static void solve_run(const struct ww_layered *layered, double *a, size_t j, size_t from, size_t to)
 {
-    size_t nodes = layered->nodes, along = layered->along, waves = along / 2 + 1, plane = along * nodes;
-    size_t wave = j < waves ? j : along - j;
+    size_t nodes = layered->nodes, along = layered->along, harmonics = along / 2 + 1, plane = along * nodes;
+    size_t harmonic = j < harmonics ? j : along - j;
     for (size_t k = 0; k < layered->levels; k++) {
         double *here = a + k * plane + j * nodes;
-        const double *pivot = layered->pivot + (k * waves + wave) * nodes, *below = here - (k ? plane : 0);
+        const double *pivot = layered->pivot + (k * harmonics + harmonic) * nodes, *below = here - (k ? plane : 0);
         double up = k ? layered->up[k] : 0;
         for (size_t m = from; m < to; m++)
             here[m] = (here[m] + up * below[m]) * pivot[m];
     }
     for (size_t k = layered->levels - 1; k-- > 0;) {
         double *here = a + k * plane + j * nodes;
-        const double *pivot = layered->pivot + (k * waves + wave) * nodes, *above = here + plane;
+        const double *pivot = layered->pivot + (k * harmonics + harmonic) * nodes, *above = here + plane;
         double up = layered->up[k + 1];
         for (size_t m = from; m < to; m++)
             here[m] += up * above[m] * pivot[m];
@@ -234,28 +235,28 @@ void ww_layered_solve(const struct ww_layered *layered, double *a)
     ww_layered_from_modes(layered, a);
 }
 
-/* Tridiagonal solve of every mode of one wave for a unit source on one level; column[levels][nodes]. */
-static void unit_source(const struct ww_layered *layered, size_t wave, size_t level, double *column)
+/* Tridiagonal solve of every mode of one harmonic for a unit source on one level; column[levels][nodes]. */
+static void unit_source(const struct ww_layered *layered, size_t harmonic, size_t level, double *column)
 {
-    size_t nodes = layered->nodes, waves = layered->along / 2 + 1;
+    size_t nodes = layered->nodes, harmonics = layered->along / 2 + 1;
     memset(column, 0, layered->levels * nodes * sizeof *column);
     for (size_t k = level; k < layered->levels; k++) {
-        const double *pivot = layered->pivot + (k * waves + wave) * nodes;
+        const double *pivot = layered->pivot + (k * harmonics + harmonic) * nodes;
         double *here = column + k * nodes;
         const double *below = here - (k > level ? nodes : 0);
         for (size_t m = 0; m < nodes; m++)
             here[m] = (k == level ? 1 : layered->up[k] * below[m]) * pivot[m];
     }
     for (size_t k = layered->levels - 1; k-- > 0;) {
-        const double *pivot = layered->pivot + (k * waves + wave) * nodes, *above = column + (k + 1) * nodes;
+        const double *pivot = layered->pivot + (k * harmonics + harmonic) * nodes, *above = column + (k + 1) * nodes;
         double *here = column + k * nodes;
         for (size_t m = 0; m < nodes; m++)
             here[m] += layered->up[k + 1] * above[m] * pivot[m];
     }
 }
 
-enum ww_status ww_layered_green(const struct ww_layered *layered, size_t wave, size_t low, size_t high, double *green,
-                                struct ww_error *error)
+enum ww_status ww_layered_green(const struct ww_layered *layered, size_t harmonic, size_t low, size_t high,
+                                double *green, struct ww_error *error)
 {
     size_t nodes = layered->nodes, columns = nodes + 1, count = high - low + 1;
     double *column = calloc(nodes * layered->levels, sizeof *column);
@@ -263,7 +264,7 @@ enum ww_status ww_layered_green(const struct ww_layered *layered, size_t wave, s
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a Green function of %zu nodes",
                             nodes * layered->levels);
     for (size_t source = 0; source < count; source++) {
-        unit_source(layered, wave, low - layered->low + source, column);
+        unit_source(layered, harmonic, low - layered->low + source, column);
         for (size_t k = 0; k < count; k++) {
             double *g = green + (k * count + source) * (columns + 1);
             g[0] = g[columns] = 0;

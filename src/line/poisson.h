@@ -16,16 +16,16 @@ static const struct ww_period WW_CROSS_SECTION = {1, 1};
 
 /* Laterally uniform problem: unknowns are the interior nodes, a[((level-low)*along + j)*nodes + (column-1)]. */
 struct ww_layered {
-    size_t nodes;   /* columns - 1 */
-    size_t along;   /* samples along the period, periodic */
-    size_t low;     /* mesh level of the first unknown; 1 unless levels are eliminated */
-    size_t levels;  /* rows - 1, or as many as are kept */
-    double *across; /* [levels] conductance between neighbours on one level, in units of eps0 */
-    double *length; /* [levels] conductance along the trace */
-    double *up;     /* [levels+1] conductance between levels, with the one below the first level first */
-    double *mode;   /* [nodes] eigenvalues of the second difference across, 2 - 2 cos(pi m/columns) */
-    double *wave;   /* [along/2+1] and along, 2 - 2 cos(2 pi j/along) */
-    double *pivot;  /* [levels][along/2+1][nodes] inverse pivots of the tridiagonal factorisation, mode by mode */
+    size_t nodes;       /* columns - 1 */
+    size_t along;       /* samples along the period, periodic */
+    size_t low;         /* mesh level of the first unknown; 1 unless levels are eliminated */
+    size_t levels;      /* rows - 1, or as many as are kept */
+    double *across;     /* [levels] conductance between neighbours on one level, in units of eps0 */
+    double *length;     /* [levels] conductance along the trace */
+    double *up;         /* [levels+1] conductance between levels, with the one below the first level first */
+    double *mode;       /* [nodes] eigenvalues of the second difference across, 2 - 2 cos(pi m/columns) */
+    double *mode_along; /* [along/2+1] and along, 2 - 2 cos(2 pi j/along) */
+    double *pivot;      /* [levels][along/2+1][nodes] inverse pivots of the tridiagonal factorisation, mode by mode */
     struct ww_waves *transform;
 };
 
@@ -46,10 +46,10 @@ void ww_layered_solve_modes(const struct ww_layered *layered, double *a);
 /* a := A^-1 a on nodes. */
 void ww_layered_solve(const struct ww_layered *layered, double *a);
 
-/* Green function of harmonic `wave` (0..along/2) between levels low..high (mesh levels, of those kept):
+/* Green function of harmonic `harmonic` (0..along/2) between levels low..high (mesh levels, of those kept):
  * green[((k-low)*(high-low+1) + (k'-low))*(columns+1) + d] holds g(d) such that G(i,k; i',k') = g(|i-i'|) - g(i+i'),
  * g even and of period 2 columns. */
-enum ww_status ww_layered_green(const struct ww_layered *layered, size_t wave, size_t low, size_t high, double *green,
-                                struct ww_error *error);
+enum ww_status ww_layered_green(const struct ww_layered *layered, size_t harmonic, size_t low, size_t high,
+                                double *green, struct ww_error *error);
 
 #endif

@@ -5,7 +5,7 @@
  * The residual correction (model.md) takes a hundred sections per ply and angle. They differ in where the cloth lies, so all
  * else is done once: the lateral mean at this angle, its exact inverse, its background. Levels that hold neither cloth in
  * place nor copper are eliminated exactly, mode by mode (poisson.c): the air over a microstrip, the other ply of a
- * stripline. The iteration sees what the cloth changes (conjugate.c).
+ * stripline. The iteration works on what the cloth changes (conjugate.c).
  *
  * Cloth is laid where there is field. Of the background's energy in the rows of the cloth FIELD_LEFT may lie beyond: the
  * cloth there changes the capacitance by that share of what it changes it by in all.

@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * It tests what the section assumes, that the field has no component along the trace. A trace that runs along a lattice
- * direction of the cloth sees the same again after the lattice vector; several plies share a period if multiples of
+ * direction of the cloth meets the same again after the lattice vector; several plies share a period if multiples of
  * their own agree.
  */
 #include <math.h>

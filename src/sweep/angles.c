@@ -2,7 +2,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Two passes. The first is quick and misses nothing (table.c, envelope.c): every ply's extremes over the whole range, a
+ * Two passes. The first is quick and misses nothing (angle_table.c, envelope.c): every ply's extremes over the whole range, a
  * fraction of a lobe apart. From it come the directions in which skew revives (revivals.c), the figure to design by and
  * the windows that meet the budget (windows.c). The second asks ww_placements_solve for the worst and the chances at the
  * angles that are shown, where the first, good to 0.5 %, is not enough: those asked for; about each revival, over LOBES
@@ -81,7 +81,7 @@ static int ascending(const void *one, const void *other)
     return (a > b) - (a < b);
 }
 
-/* Half the width of what is looked at closely about a revival: some lobes of the wave that stands still there. */
+/* Half the width of the range about a revival with fine steps: LOBES lobes of the harmonic with k.u = 0 there [rad]. */
 static double close_look(const struct ww_revival *revival, struct ww_evaluator *evaluator,
                          const struct ww_angle_table *table, double length)
 {
@@ -166,7 +166,7 @@ static enum ww_status solve_shown(struct ww_angles *angles, const struct ww_line
     return failure.status;
 }
 
-/* The worst alone, as the first pass sees it. */
+/* The worst alone, from the tables of the first pass. */
 static void evaluate_shown(struct ww_angles *angles, struct ww_evaluator *evaluator)
 {
     for (size_t i = 0; i < angles->count; i++) {

@@ -17,7 +17,7 @@ enum ww_status ww_angles_prepare(struct ww_angles_request *own, struct ww_correc
                                  struct ww_error *error);
 /* Angles asked for: from, from + step, .. to. */
 size_t ww_angles_asked(const struct ww_angles_request *request);
-/* Where directions are looked for, and what they have to stand out from. */
+/* Where revivals are sought, and what they must exceed. */
 struct ww_search {
     const struct ww_angle_table *table;
     struct ww_evaluator *evaluator;
@@ -25,7 +25,7 @@ struct ww_search {
     double length;   /* [m] */
     double worst;    /* anywhere in the sweep at that length [s] */
 };
-/* Directions in which waves stand still, those that matter, into angles->revival. */
+/* Directions with k.u = 0 for a harmonic, those that matter, into angles->revival. */
 enum ww_status ww_revivals_find(struct ww_angles *angles, const struct ww_search *search, struct ww_error *error);
 
 /* Where design <= budget, and how far these lie from warp, fill and diagonal. */

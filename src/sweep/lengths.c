@@ -2,7 +2,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * What a leg sees does not depend on the length: waves are taken once for each angle, and each length costs their phases
+ * The slowness does not depend on the length: harmonics are interpolated once for each angle, and each length costs their phases
  * and a small map (table.c). Angles are those asked for and the directions in which skew revives, so that none is missed
  * between two of them.
  */

@@ -2,10 +2,10 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * A trace along a direction of the cloth's lattice meets the same cloth again and again: waves with k.u = 0 keep step
- * with it however long it is, and what they give grows with length, while all others saturate. Warp and fill are two
+ * A trace along a direction of the cloth's lattice meets the same cloth again and again. Harmonics with k.u = 0 are constant
+ * along it: their skew grows with length, while all others saturate. Warp and fill are two
  * such directions, the diagonals of the cell two more, and every (m, l) is one: but only a few matter. One does
- *  - if what stands still adds more than 0.5 % of the worst anywhere in the sweep, and
+ *  - if these harmonics add more than 0.5 % of the worst anywhere in the sweep, and
  *  - if it is more than all that its ply gives beside it, one and a half to two and a half lobes away to both sides: else
  *    the saturated rest hides it.
  */
@@ -56,7 +56,7 @@ static double of_ply(const struct ww_search *search, size_t ply)
     return search->table->pair ? fmax(reach.high, -reach.low) : reach.high - reach.low;
 }
 
-/* The most that the ply gives beside the direction, as far as angles are looked at; a lobe of its wave is that wide. */
+/* The largest value of the ply beside the direction, within the sweep; `lobe` is the width of a lobe of its harmonic. */
 static double beside(const struct ww_search *search, const struct ww_revival *revival, double lobe)
 {
     double most = 0;
