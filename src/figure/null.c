@@ -2,7 +2,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * One axis of time for both panels: one sees which of the two errors a null dies of first.
+ * One axis of time for both panels: they show which of the two errors loses a null first.
  */
 #include <math.h>
 

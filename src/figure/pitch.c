@@ -2,8 +2,8 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Legs a yarn pitch apart see the same cloth, and a trace a yarn pitch wide sees its mean: the pitches of the cloth and
- * their multiples are marked on both axes, so that one sees whether a null is theirs.
+ * Legs a yarn pitch apart lie on the same cloth, and a trace a yarn pitch wide averages it: the pitches of the cloth and
+ * their multiples are marked on both axes, to show whether a null is theirs.
  */
 #include <math.h>
 

@@ -156,8 +156,8 @@ enum ww_status ww_report_write_skew(const struct ww_report *report, struct ww_pa
         status = ww_report_figure(
             report, page, "profile",
             skew->pair
-                ? "Dk that each leg sees along the worst pair, and below it the skew building up with distance."
-                : "Dk that the trace sees along its slowest placement, and below it the delay building up.",
+                ? "Effective Dk of each leg along the worst pair, and below it the skew building up with distance."
+                : "Effective Dk of the trace along its slowest placement, and below it the delay building up.",
             error,
             skew->pair ? "Why it is bad: the Dk under each leg along the worst placement, and below it how the skew "
                          "builds up. A steady climb means that one leg stays over glass and the other over resin."

@@ -89,7 +89,7 @@ static void moved_cloth_moves_the_map(void **state)
                 double x = n * 97 * UM, y = n * n * 31 * UM;
                 double here = value(a, 0, (enum ww_signal)signal, LENGTH, x, y);
                 assert_close(value(c, 0, (enum ww_signal)signal, LENGTH, x, y), here, 0, 1e-12 * delay);
-                /* the grid on which the legs are combined does not move with the cloth: its rounding is seen */
+                /* the grid on which the legs are combined does not move with the cloth: its rounding remains */
                 assert_close(value(b, 0, (enum ww_signal)signal, LENGTH, x + 123 * UM, y - 45 * UM), here, 0,
                              1e-7 * delay);
             }
@@ -437,7 +437,7 @@ static void requests_out_of_range_are_refused(void **state)
 }
 
 /* Warp and fill of a plain weave change places half a cell on: half the rows of a map tell its extremes and chances. Not
- * of a map with a wave that says otherwise, nor of an odd number of positions. */
+ * of a map with a harmonic of odd m + l, nor of an odd number of positions. */
 static void half_the_rows_tell_all_of_a_plain_weave(void **state)
 {
     (void)state;
@@ -480,7 +480,7 @@ static void half_the_rows_tell_all_of_a_plain_weave(void **state)
 }
 
 /* Along the warp over whole cells a ridge is as high everywhere, and half a cell on stands its twin: which of them is taken
- * was for rounding to say, and with it where the kernel is set against sections. */
+ * was for rounding to say, and the place told with it. */
 static void place_of_the_worst_does_not_hang_on_rounding(void **state)
 {
     (void)state;

@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * A board is drawn as it is made: the cloth is turned by an angle of the law and woven a little too dense or too open, all
- * plies alike; then every pair of the board, on every ply, lands somewhere. Its value is asked for there, by the waves
+ * plies alike; then every pair of the board, on every ply, lands somewhere. Its value is asked for there, by the harmonics
  * themselves: no map, no histogram, no grid of angles, no convolution. Random numbers: SplitMix64 (G. L. Steele, D. Lea,
  * C. H. Flood, OOPSLA 2014, from memory) from fixed seeds, so that a result is the same every time; normal numbers by
  * G. E. P. Box and M. E. Muller (1958). A share p of n draws is off by sqrt(p (1 - p)/n), a mean by the deviation over

@@ -1,4 +1,4 @@
-/* test_correction.c - what full sections on a lattice add to the kernel.
+/* test_correction.c - the residual correction: full sections on a lattice, less the kernel.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -42,7 +42,7 @@ static struct ww_scan *scan_at(const struct structure *structure, const struct w
     return scan;
 }
 
-static double seen(const struct ww_scan *scan, enum ww_signal signal, double x, double y)
+static double local_value(const struct ww_scan *scan, enum ww_signal signal, double x, double y)
 {
     return ww_scan_average_at(scan, 0, signal, WW_MEAN, 0, x, y);
 }
@@ -110,12 +110,12 @@ static void serves_all_angles_that_are_alike(void **state)
         double x = place[i][0] * lx, y = place[i][1] * ly;
         for (int leg = 0; leg < 2; leg++) {
             enum ww_signal one = leg ? WW_LEG2 : WW_LEG1, other = leg ? WW_LEG1 : WW_LEG2;
-            double added = seen(here, one, x, y) - seen(plain, one, x, y);
-            double value = seen(here, one, x, y);
+            double added = local_value(here, one, x, y) - local_value(plain, one, x, y);
+            double value = local_value(here, one, x, y);
             most = fmax(most, fabs(added) / value);
-            assert_close(seen(back, other, x, y), value, 1e-9, 0);
-            assert_close(seen(mirror, other, x + 0.5 * lx, -y), value, 1e-9, 0);
-            assert_close(seen(negative, other, -x + 0.5 * lx, y), value, 1e-9, 0);
+            assert_close(local_value(back, other, x, y), value, 1e-9, 0);
+            assert_close(local_value(mirror, other, x + 0.5 * lx, -y), value, 1e-9, 0);
+            assert_close(local_value(negative, other, -x + 0.5 * lx, y), value, 1e-9, 0);
         }
     }
     assert_true(most > 1e-4);
@@ -128,7 +128,7 @@ static void serves_all_angles_that_are_alike(void **state)
     structure_close(&structure);
 }
 
-/* Between two nodes what one leg sees of it across the trace is linear in the angle: 40 deg is the study's own, 22.5 and 45
+/* Between two nodes what it adds to one leg across the trace is linear in the angle: 40 deg is the study's own, 22.5 and 45
  * are fixed nodes. */
 static void is_linear_between_nodes(void **state)
 {
@@ -149,7 +149,7 @@ static void is_linear_between_nodes(void **state)
         struct ww_scan *plain = scan_at(&structure, NULL, angle[a] * DEGREES, WW_FLIGHT);
         struct ww_scan *corrected = scan_at(&structure, correction, angle[a] * DEGREES, WW_FLIGHT);
         double x = 0.4 * plain->ply[0].lx, y = 0.1 * plain->ply[0].ly;
-        added[a] = seen(corrected, WW_LEG1, x, y) - seen(plain, WW_LEG1, x, y);
+        added[a] = local_value(corrected, WW_LEG1, x, y) - local_value(plain, WW_LEG1, x, y);
         ww_scan_destroy(plain);
         ww_scan_destroy(corrected);
     }
@@ -172,7 +172,7 @@ static void is_shared_by_its_holders(void **state)
     assert_ptr_equal(one, other);
     ww_correction_release(one);
     struct ww_scan *scan = scan_at(&structure, other, 0, WW_FLIGHT);
-    assert_true(isfinite(seen(scan, WW_LEG1, 0, 0)));
+    assert_true(isfinite(local_value(scan, WW_LEG1, 0, 0)));
     ww_scan_destroy(scan);
     ww_correction_release(other);
     assert_null(ww_correction_share(NULL));
@@ -215,7 +215,7 @@ static void goes_with_the_turn_of_the_ply(void **state)
     struct ww_scan *other = scan_at(&turned, of_turned, 50 * DEGREES, WW_FLIGHT);
     for (int i = 0; i < PLACES; i++) {
         double x = place[i][0] * one->ply[0].lx, y = place[i][1] * one->ply[0].ly;
-        assert_close(seen(other, WW_LEG1, x, y), seen(one, WW_LEG1, x, y), 1e-9, 0);
+        assert_close(local_value(other, WW_LEG1, x, y), local_value(one, WW_LEG1, x, y), 1e-9, 0);
     }
     ww_scan_destroy(one);
     ww_scan_destroy(other);
@@ -241,7 +241,7 @@ static void adds_as_much_to_permittivity(void **state)
         struct ww_scan *corrected = scan_at(&structure, correction, angle, averaging ? WW_QUASI_STATIC : WW_FLIGHT);
         for (int i = 0; i < PLACES; i++) {
             double x = place[i][0] * corrected->ply[0].lx, y = place[i][1] * corrected->ply[0].ly;
-            double before = seen(plain, WW_LEG1, x, y), after = seen(corrected, WW_LEG1, x, y);
+            double before = local_value(plain, WW_LEG1, x, y), after = local_value(corrected, WW_LEG1, x, y);
             added[averaging][i] = averaging ? (sqrt(after) - sqrt(before)) / WW_C0 : after - before;
         }
         ww_scan_destroy(plain);
@@ -270,7 +270,7 @@ static void keeps_what_is_known(void **state)
     ww_correction_release(one);
     struct ww_scan *after = scan_at(&structure, both, own, WW_FLIGHT);
     double x = 0.3 * after->ply[0].lx, y = 0.2 * after->ply[0].ly;
-    assert_close(seen(after, WW_LEG1, x, y), seen(before, WW_LEG1, x, y), 1e-14, 0);
+    assert_close(local_value(after, WW_LEG1, x, y), local_value(before, WW_LEG1, x, y), 1e-14, 0);
     ww_scan_destroy(before);
     ww_scan_destroy(after);
     ww_correction_release(both);

@@ -135,7 +135,7 @@ static void mirror_image(void **state)
         struct board_options options = options_of(pair);
         struct board board;
         board_open(&board, &options);
-        double re[8 * WW_WEIGHTS], im[8 * WW_TWISTED], back[8 * WW_WEIGHTS], conjugate[8 * WW_TWISTED], seen = 0;
+        double re[8 * WW_WEIGHTS], im[8 * WW_TWISTED], back[8 * WW_WEIGHTS], conjugate[8 * WW_TWISTED], imaginary = 0;
         for (int i = 1; i < 10; i++) {
             double q = board.line->harmonics[0].k_most * i / 30;
             ww_kernel_weights(&board.line->kernel[0], q, re, im);
@@ -147,10 +147,10 @@ static void mirror_image(void **state)
                 if (!pair)
                     assert_close(im[k], 0, 0, 1e-11);
                 else
-                    seen = fmax(seen, fabs(im[k]));
+                    imaginary = fmax(imaginary, fabs(im[k]));
             }
         }
-        assert_true(pair ? seen > 1e-3 : seen == 0);
+        assert_true(pair ? imaginary > 1e-3 : imaginary == 0);
         board_close(&board);
     }
 }
@@ -180,10 +180,10 @@ static void harmonics_are_those_of_the_cell(void **state)
                 for (size_t ix = 0; ix < 48; ix++) {
                     /* r from the first sample's place, as the line counts it */
                     double x = cell->lx * (double)ix / 48 + 111 * UM, y = cell->ly * (double)iy / 48 - 37 * UM;
-                    double _Complex wave =
+                    double _Complex phasor =
                         cexp(-I * (h->harmonic[i].kx * x + h->harmonic[i].ky * y)) / (48 * 48 * box_m * box_l);
-                    warp += cell->warp[(s * 48 + iy) * 48 + ix] * wave;
-                    fill += cell->fill[(s * 48 + iy) * 48 + ix] * wave;
+                    warp += cell->warp[(s * 48 + iy) * 48 + ix] * phasor;
+                    fill += cell->fill[(s * 48 + iy) * 48 + ix] * phasor;
                 }
             double _Complex got_warp = h->warp[i * h->slices + s], got_fill = h->fill[i * h->slices + s];
             assert_close(cabs(got_warp - warp), 0, 0, 1e-13);
@@ -253,9 +253,10 @@ static void changes_at(const struct ww_harmonics *h, const double _Complex *chan
 {
     memset(out, 0, WW_CHANGES * sizeof *out);
     for (size_t i = 0; i < h->count; i++) {
-        double _Complex wave = (h->harmonic[i].m ? 2 : 1) * cexp(I * (h->harmonic[i].kx * x + h->harmonic[i].ky * y));
+        double _Complex phasor =
+            (h->harmonic[i].m ? 2 : 1) * cexp(I * (h->harmonic[i].kx * x + h->harmonic[i].ky * y));
         for (int c = 0; c < WW_CHANGES; c++)
-            out[c] += creal(change[i * WW_CHANGES + (size_t)c] * wave);
+            out[c] += creal(change[i * WW_CHANGES + (size_t)c] * phasor);
     }
 }
 

@@ -80,20 +80,20 @@ static void green_function_is_a_column_of_the_inverse(void **state)
     static double v[UNKNOWNS];
     struct ww_mesh mesh = odd_mesh();
     for (int vacuum = 0; vacuum < 2; vacuum++)
-        for (size_t wave = 0; wave <= ALONG / 2; wave++) {
+        for (size_t harmonic = 0; harmonic <= ALONG / 2; harmonic++) {
             struct ww_layered layered;
             struct ww_error error = {0};
             assert_ok(ww_layered_create(&layered, &mesh, period, vacuum, &error), error);
             size_t low = mesh.bottom, high = mesh.top, count = high - low + 1;
             double *green = calloc(count * count * (COLUMNS + 1), sizeof *green);
             assert_non_null(green);
-            assert_ok(ww_layered_green(&layered, wave, low, high, green, &error), error);
+            assert_ok(ww_layered_green(&layered, harmonic, low, high, green, &error), error);
             for (size_t source_level = low; source_level <= high; source_level++)
                 for (size_t source = 1; source <= NODES; source += 5) {
                     memset(v, 0, sizeof v);
                     for (size_t j = 0; j < ALONG; j++)
                         v[((source_level - 1) * ALONG + j) * NODES + source - 1] =
-                            cos(2 * WW_PI * (double)(wave * j) / ALONG);
+                            cos(2 * WW_PI * (double)(harmonic * j) / ALONG);
                     ww_layered_solve(&layered, v);
                     for (size_t k = low; k <= high; k++)
                         for (size_t i = 1; i <= NODES; i++) {

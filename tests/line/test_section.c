@@ -454,17 +454,17 @@ static void kernel_bounds(const struct ww_line *line, double angle, double x, do
     for (size_t p = 0; p < line->stack->plies; p++) {
         const struct ww_harmonics *h = &line->harmonics[p];
         const struct ww_cell *cell = &line->stack->ply[p].cell;
-        double _Complex *wave = calloc(h->count * WW_CHANGES, sizeof *wave);
-        ww_line_change(line, p, angle - line->stack->ply[p].turn, 0, wave);
+        double _Complex *change_of = calloc(h->count * WW_CHANGES, sizeof *change_of);
+        ww_line_change(line, p, angle - line->stack->ply[p].turn, 0, change_of);
         /* harmonics count from the middle of the first sample */
         double from_x = x - 0.5 * cell->lx / (double)cell->nx, from_y = y - 0.5 * cell->ly / (double)cell->ny;
         for (size_t i = 0; i < h->count; i++) {
             double phase = h->harmonic[i].kx * from_x + h->harmonic[i].ky * from_y;
             double times = h->harmonic[i].m ? 2 : 1; /* the half plane m > 0 stands for both */
             for (size_t c = 0; c < WW_CHANGES; c++)
-                change[c] += times * creal(wave[i * WW_CHANGES + c] * cexp(I * phase));
+                change[c] += times * creal(change_of[i * WW_CHANGES + c] * cexp(I * phase));
         }
-        free(wave);
+        free(change_of);
     }
     struct matrix c0 = background_matrix(line);
     bool pair = line->mesh.pair;
@@ -493,12 +493,12 @@ static void widen(struct margins *least, const struct structure *s, double angle
     least->width = fmax(least->width, (upper.c11 - lower.c11) / c.c11);
 }
 
-/* C+ >= C >= C-, as quadratic forms, for the kernel's own bounds. The kernel sees the cloth through the cell: averaged
- * over samples of some 9 um by 9 um and a slice, its series cut at a third of the samples; the section sees the yarns
+/* C+ >= C >= C-, as quadratic forms, for the kernel's own bounds. The kernel has the cloth from the cell: averaged
+ * over samples of some 9 um by 9 um and a slice, its series cut at a third of the samples; the section has the yarns
  * themselves. Averaging takes contrast away and so widens the bracket (fractions enter C+ in parallel and C- in series); the
- * waves beyond the cut, shorter than 6 steps of the cell, are weighed by E.E, which is smooth at the distance of the
+ * harmonics beyond the cut, shorter than 6 steps of the cell, are weighed by E.E, which is smooth at the distance of the
  * cloth from the copper, and are worth less than 1e-4 of C where the bracket is 1 to 4 % wide. So the bounds hold with
- * nothing allowed for the difference of the two descriptions; margins down to 5e-4 of C were seen. */
+ * nothing allowed for the difference of the two descriptions; margins down to 5e-4 of C were met. */
 static void check_kernel_bounds(const char *style, enum structure_kind kind, bool pair, size_t samples)
 {
     static const double angle[] = {0, 0.4, WW_PI / 2};

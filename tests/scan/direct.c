@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * With E_i the field of conductor i at 1 V, upper C+_ij = sum eps E_i.E_j and P_ij = sum eps_bg^2/eps E_i.E_j over the
- * edges of the cross-section's grid, C- = C0 P^-1 C0, what a leg sees from the mean of both. Edges up the grid stand at
+ * edges of the cross-section's grid, C- = C0 P^-1 C0, the permittivity of a leg from the mean of both. Edges up the grid stand at
  * the nodes' n, edges across half-way between; those across count half for the row below and half for the row above.
  * The cloth between its samples is their trigonometric polynomial up to a third of the samples per cell, freed from the
  * averaging over the box of a sample; that is how the line takes it, so that only the integration differs.
@@ -90,11 +90,11 @@ static void fractions(const struct direct *d, size_t slice, double x, double y, 
     double _Complex first = cpow(ey, -d->l_most), at_m = 1;
     *warp = *fill = 0;
     for (int m = 0; m <= d->m_most; m++, at_m *= ex) {
-        double _Complex wave = at_m * first;
-        for (size_t l = 0; l < wide; l++, wave *= ey) {
+        double _Complex phasor = at_m * first;
+        for (size_t l = 0; l < wide; l++, phasor *= ey) {
             size_t place = (slice * (size_t)(d->m_most + 1) + (size_t)m) * wide + l;
-            *warp += (m ? 2 : 1) * creal(d->warp[place] * wave);
-            *fill += (m ? 2 : 1) * creal(d->fill[place] * wave);
+            *warp += (m ? 2 : 1) * creal(d->warp[place] * phasor);
+            *fill += (m ? 2 : 1) * creal(d->fill[place] * phasor);
         }
     }
 }

@@ -1,4 +1,4 @@
-/* direct.h - the slow way to what a leg sees: sums over the cross-section at one point, and quadrature along the trace.
+/* direct.h - a leg's permittivity by direct summation: sums over the cross-section at one point, and quadrature along the trace.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *

@@ -7,7 +7,7 @@
 
 #include <stdlib.h>
 
-/* A scan of one ply over a cell of 0.5 by 0.6 (mm, say): a mean and up to four waves a cos(k.r + p). */
+/* A scan of one ply over a cell of 0.5 by 0.6 (mm, say): a mean and up to four harmonics a cos(k.r + p). */
 struct by_hand {
     struct ww_scan scan;
     struct ww_ply_scan ply;
@@ -78,7 +78,7 @@ static void single_wave(void **state)
     assert_close(1.7 * ww_scan_average_at(&b.scan, 0, WW_LEG1, WW_MEAN, 1.7, 0.1, 0), -0.027136337292, 0, 1e-12);
 }
 
-/* A pair of waves for a pair of legs, in both kinds of averaging. */
+/* Harmonics for both legs of a pair, in both kinds of averaging. */
 static void start_pair(struct by_hand *b, enum ww_averaging averaging)
 {
     start_by_hand(b, 3.7, 0.2);
@@ -173,7 +173,7 @@ static void profile_runs_with_the_segments(void **state)
     }
 }
 
-/* Along a yarn, across it, and along the diagonal some wave stands still and its integral grows with length for ever; in
+/* Along a yarn, across it, and along the diagonal some harmonic has k.u = 0 and its integral grows with length for ever; in
  * any other direction it stays within a bound. The cell is square here, as in p = 0.5, slope 1: cos(k(1,-1).r). */
 static void growth_and_saturation(void **state)
 {
@@ -196,7 +196,7 @@ static void growth_and_saturation(void **state)
         double ratio = (high10.value - low10.value) / (high.value - low.value);
         if (table[i].grows)
             assert_close(ratio, 9.9, 0.02, 0);
-        else /* 2 a/|k.u| from each wave at most */
+        else /* 2 a/|k.u| from each harmonic at most */
             assert_true(high10.value - low10.value <=
                         4 * (0.1 / fabs(4 * WW_PI * b.ply.ux) + 0.1 / fabs(4 * WW_PI * b.ply.uy) +
                              0.05 / fabs(4 * WW_PI * (b.ply.ux - b.ply.uy))));

@@ -136,7 +136,7 @@ static void warp_is_the_answer_for_one_angle_and_grows_with_length(void **state)
     for (int longer = 0; longer < 2; longer++) {
         struct ww_angles_request request = request_of(0, 5, 1);
         request.skew.length =
-            (longer ? 80 : 40) * board.stack.ply[0].cell.ly; /* all other waves end where they began */
+            (longer ? 80 : 40) * board.stack.ply[0].cell.ly; /* all other harmonics end where they began */
         struct ww_angles angles = solve(&board, &request);
         struct ww_skew skew;
         struct ww_error error = {0};
@@ -244,7 +244,7 @@ static void windows_are_what_a_fine_sweep_finds(void **state)
     struct ww_angles angles = solve(&board, &request);
     assert_true(angles.windows >= 2); /* the diagonal lies between */
     double step = PITCH / LENGTH / 24, allowed = 1.5 * step;
-    size_t count = (size_t)((request.to - request.from + 2 * turn) / step) + 1, seen = 0;
+    size_t count = (size_t)((request.to - request.from + 2 * turn) / step) + 1, exceeded = 0;
     for (size_t i = 0; i < count; i++) {
         double angle = request.from - turn + (double)i * step;
         bool over = worst_at(&board, &request.skew, angle) > request.skew.budget;
@@ -253,9 +253,9 @@ static void windows_are_what_a_fine_sweep_finds(void **state)
             if (over) /* never inside a window */
                 assert_true(angle < from + allowed || angle > to - allowed);
         }
-        seen += over;
+        exceeded += over;
     }
-    assert_true(seen > 0);
+    assert_true(exceeded > 0);
     for (size_t w = 0; w < angles.windows; w++) { /* and right outside each end of one lies something over */
         const double ends[2] = {angles.window[w].from - turn, angles.window[w].to + turn};
         for (int end = 0; end < 2; end++) {
@@ -332,7 +332,7 @@ static void turned_ply_shifts_its_revivals(void **state)
     board_close(&turned);
 }
 
-/* The quick evaluator, waves between the scanned angles and small maps, against all positions at the very angle. */
+/* The quick evaluator, harmonics between the scanned angles and small maps, against all positions at the very angle. */
 static void quick_look_is_the_full_answer(void **state)
 {
     (void)state;

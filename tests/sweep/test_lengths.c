@@ -68,7 +68,7 @@ static void grows_along_the_yarns_and_saturates_beside_them(void **state)
     open_pair(&board);
     struct ww_lengths_request request = request_of(0, 20, 10);
     request.from =
-        board.stack.ply[0].cell.ly; /* along the warp, all but the waves that stand still end where they began */
+        board.stack.ply[0].cell.ly; /* along the warp, all harmonics but those with k.u = 0 end where they began */
     request.to = 60 * request.from;
     assert_ok(ww_lengths_solve(&lengths, board.line, &request, &error), error);
     size_t angles = lengths.angles, last = angles - 1;
