@@ -23,7 +23,7 @@ enum { SAMPLES_ACROSS = 1600, SAMPLES_UP_LEAST = 400, SAMPLES_ALONG = 401 };
 
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
 
-enum ww_status verify_solve(const struct job *job, const struct skew_part *kernel, bool in_short,
+enum ww_status verify_solve(const struct job *job, const struct ww_solution *kernel, bool in_short,
                             struct ww_verify *verify, struct ww_error *error)
 {
     struct ww_verify_options options = {.without_volume = in_short || job->options->no_volume,
@@ -278,7 +278,7 @@ static enum ww_status draw_field(struct job *job, const struct ww_verify *v, con
                     error);
 }
 
-static enum ww_status draw_section(struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
+static enum ww_status draw_section(struct job *job, const struct ww_solution *kernel, const struct ww_verify *v,
                                    struct ww_error *error)
 {
     const struct ww_stack *stack = &job->study.stack;
@@ -307,7 +307,7 @@ done:
     return status;
 }
 
-static enum ww_status draw_mean(struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
+static enum ww_status draw_mean(struct job *job, const struct ww_solution *kernel, const struct ww_verify *v,
                                 const struct ww_scan *scan, size_t m, struct ww_error *error)
 {
     const struct ww_verify_place *place = &v->place[0];
@@ -348,7 +348,7 @@ static enum ww_status draw_mean(struct job *job, const struct skew_part *kernel,
     return job_kept(job, ww_figure_draw_along(job_figure_path(job, name), &job->figure, &content, error), error);
 }
 
-static enum ww_status draw_means(struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
+static enum ww_status draw_means(struct job *job, const struct ww_solution *kernel, const struct ww_verify *v,
                                  struct ww_error *error)
 {
     struct ww_scan_options options = ww_study_request(&job->study).scan;
@@ -365,7 +365,7 @@ static enum ww_status draw_means(struct job *job, const struct skew_part *kernel
 
 /* What the command found, and what it was found for. */
 struct verified {
-    const struct skew_part *kernel;
+    const struct ww_solution *kernel;
     const struct ww_verify *verify;
 };
 
@@ -375,7 +375,7 @@ static enum ww_status write_json(FILE *stream, const struct job *job, const void
     return ww_result_verify_json(stream, &job->study, &verified->kernel->summary, verified->verify, error);
 }
 
-enum ww_status verify_save(struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
+enum ww_status verify_save(struct job *job, const struct ww_solution *kernel, const struct ww_verify *v,
                            struct ww_error *error)
 {
     enum ww_status status = job_save(job, "verify", "json", write_json, &(struct verified){kernel, v}, error);
@@ -408,13 +408,13 @@ static void show(const struct job *job, const void *result)
 enum outcome verify_run(const struct options *options)
 {
     static struct job job;
-    struct skew_part kernel = {0};
+    struct ww_solution kernel = {0};
     struct ww_verify verify = {0};
     struct ww_error error = {0};
     progress_start(!options->quiet);
     enum ww_status status = job_open(&job, options, &error);
     if (!status)
-        status = skew_solve(&job, 0.0, &kernel, &error);
+        status = skew_solve(&job, &kernel, &error);
     if (!status)
         status = verify_solve(&job, &kernel, false, &verify, &error);
     if (!status)
@@ -425,6 +425,6 @@ enum outcome verify_run(const struct options *options)
     if (!status)
         status = job_print(&job, write_json, show, &(struct verified){&kernel, &verify}, &error);
     ww_verify_clear(&verify);
-    skew_clear(&kernel);
+    ww_solution_clear(&kernel);
     return job_finish(&job, status, false, &error);
 }
