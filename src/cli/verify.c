@@ -296,7 +296,8 @@ static enum ww_status draw_section(struct job *job, const struct ww_solution *ke
     double aspect = (window[3] - window[2]) / (window[1] - window[0]);
     size_t rows = (size_t)fmin(fmax(SAMPLES_ACROSS * aspect, SAMPLES_UP_LEAST), SAMPLES_ACROSS);
     progress_step("the field of the worst cross-section");
-    status = ww_section_field(kernel->line, job->study.angle, (const double(*)[2])v->place[0].start, NULL, window,
+    double angle = job->study.angle + (job->study.segments ? job->study.route[0].angle : 0.0);
+    status = ww_section_field(kernel->line, angle, (const double(*)[2])v->place[0].start, NULL, window,
                               SAMPLES_ACROSS, rows, &field, error);
     if (!status)
         status = draw_field(job, v, &field, copper, plane, layer, layers, error);
@@ -315,7 +316,15 @@ static enum ww_status draw_mean(struct job *job, const struct ww_solution *kerne
     static double local[2][SAMPLES_ALONG];
     char where[TEXT_SIZE], subject[2 * TEXT_SIZE];
     enum ww_status status = WW_OK;
-    for (size_t i = 0; i < SAMPLES_ALONG && !status; i++) {
+    if (mean->ply == 0) { /* also along a route */
+        static double running[SAMPLES_ALONG];
+        status = ww_scan_profile(scan, (const double(*)[2])place->start, job->study.length, 0.0, mean->stretch,
+                                 SAMPLES_ALONG, local[0], local[1], running, error);
+        for (size_t i = 0; i < SAMPLES_ALONG; i++)
+            for (int leg = 0; leg < 2; leg++)
+                local[leg][i] = sqrt(fmax(local[leg][i], 0.0)) / WW_C0;
+    }
+    for (size_t i = 0; i < SAMPLES_ALONG && mean->ply && !status; i++) {
         double delay[2], at = mean->stretch * (double)i / (SAMPLES_ALONG - 1);
         status = ww_verify_kernel(scan, kernel->line, job->study.angle, (const double(*)[2])place->start, mean->ply,
                                   at, 0.0, delay, error);
@@ -353,6 +362,8 @@ static enum ww_status draw_means(struct job *job, const struct ww_solution *kern
 {
     struct ww_scan_options options = ww_study_request(&job->study).scan;
     struct ww_scan *scan = NULL;
+    options.route = job->study.route;
+    options.segments = job->study.segments;
     enum ww_status status =
         ww_corrected_scan_create(&scan, kernel->line, kernel->skew.correction, job->study.angle, &options, error);
     for (size_t m = 0; m < v->place[0].means && !status; m++)
