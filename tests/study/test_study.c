@@ -427,12 +427,12 @@ static void routes_and_tolerances_that_are_refused(void **state)
         {"", WW_INVALID, 0, "'length' is missing in [trace]"},
         {"[route]\n", WW_INVALID, 0, "has no segment; add 'segment = 20 mm 0 deg'"},
         {"length = 5 mm\n[route]\nsegment = 5 mm 0 deg\n", WW_INVALID, 12, "beside a [route]"},
-        {"[route]\npeice = 5 mm 0 deg\n", WW_MALFORMED, 13, "did you mean 'segment'"},
+        {"[route]\nsegmnet = 5 mm 0 deg\n", WW_MALFORMED, 13, "did you mean 'segment'"},
         {"[rout]\nsegment = 5 mm 0 deg\n", WW_MALFORMED, 12, "did you mean [route]"},
         {"[route]\nsegment = 5 mm\n", WW_MALFORMED, 13, "lacks its angle"},
         {"[route]\nsegment = 5 mm 0\n", WW_MALFORMED, 13, "unit"},
         {"[route]\nsegment = 5 0 deg\n", WW_MALFORMED, 13, "unit"},
-        {"[route]\npiece =\n", WW_MALFORMED, 13, "as in '20 mm 45 deg'"},
+        {"[route]\nsegment =\n", WW_MALFORMED, 13, "as in '20 mm 45 deg'"},
         {"[route]\nsegment = nan mm 0 deg\n", WW_MALFORMED, 13, "not a number"},
         {"[route]\nsegment = 5 mm nan deg\n", WW_MALFORMED, 13, "not a number"},
         {"[route]\nsegment = 5 mm 1 deg 2 deg\n", WW_MALFORMED, 13, "left over"},
@@ -475,7 +475,7 @@ static void routes_and_tolerances_that_are_refused(void **state)
     }
 }
 
-static void too_many_pieces_are_refused(void **state)
+static void too_many_segments_are_refused(void **state)
 {
     enum { MANY = 1001, EACH = 32 };
     static char text[MANY * EACH + 64];
@@ -759,7 +759,7 @@ int main(void)
         cmocka_unit_test(a_route_is_read_and_comes_back),
         cmocka_unit_test(routes_that_can_be_laid),
         cmocka_unit_test(routes_and_tolerances_that_are_refused),
-        cmocka_unit_test(too_many_pieces_are_refused),
+        cmocka_unit_test(too_many_segments_are_refused),
         cmocka_unit_test(every_style_comes_back),
         cmocka_unit_test(the_one_to_start_from_loads_and_builds),
         cmocka_unit_test(the_demo_studies_load_and_build),
