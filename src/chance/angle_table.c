@@ -1,18 +1,16 @@
-/* table.c - the waves of the cloth over a range of angles.
+/* angle_table.c - harmonics of the slowness over a range of angles.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Turned by a little, a trace weighs each wave of the cloth nearly as before: what a leg sees, S^(k; theta), is smooth
- * over degrees. What is not smooth is how long the wave keeps step with the trace, sinc(k.u L/2): its lobes are as
- * narrow as pitch/length. So the cloth is scanned at angles a degree or so apart, S^ is interpolated between them by
- * cubics, and the rest is computed at the very angle and length: the value from all positions by
- *   value(r0) = sum over segments and waves of exp(i k.r0) [S1^ F1 - S2^ F2],
+ * S^(k; theta), a harmonic of a leg's slowness, is smooth over degrees. The mean along the path, sinc(k.u L/2), is not: its
+ * lobes are as narrow as pitch/length. So the cloth is scanned at angles a degree or less apart, S^ is interpolated between
+ * them by cubics, and the mean along the path is computed at the very angle and length. The value from all positions is
+ *   value(r0) = sum over segments and harmonics of exp(i k.r0) [S1^ F1 - S2^ F2],
  *   F = exp(i k.P) integral of exp(i k.u s) over the leg's part of the segment, which starts at P,
  * on a map of 64 by 64, the top by its highest sample from the parabola through its neighbours.
  *
- * Kept are the waves that this map resolves and that could add a thousandth to the skew of the yarns at rest over the
- * longest route. A leg's lengths differ at the bends of a route: it runs past the end of the centre line's segment by its
- * offset times tan(bend/2). The quasi-static limit is taken to first order, delay = L d eps/(2 c0 sqrt(eps)).
+ * Kept are the harmonics that this map resolves and that could add a thousandth to the skew along the yarns over the longest
+ * route. At a bend a leg runs past the end of the centre line's segment by its offset times tan(bend/2). The quasi-static limit is taken to first order, delay = L d eps/(2 c0 sqrt(eps)).
  *
  * Accuracy: within 0.5 % of ww_placements_solve, of the largest value in its neighbourhood (tests/sweep/test_angles.c).
  */
@@ -31,11 +29,11 @@
 #define STEP (WW_PI / 180)
 #define STEP_BY_PITCH                                                                                                \
     0.03 /* of a scan against (longest side of a cell)/(pair pitch): phases between legs turn by so little */
-#define NEGLIGIBLE 1e-3 /* of the largest wave over half a yarn pitch */
+#define NEGLIGIBLE 1e-3 /* of the largest harmonic over half a yarn pitch */
 #define STENCIL 4
-#define FAR 0.75            /* samples: half the diagonal between four, and some */
-#define STILL 1e-9          /* advance of a wave that stands still, against its length */
-#define STILL_POSITIONS 512 /* along the wave that stands still: its top by so many is short of it by 1e-4 */
+#define FAR 0.75               /* samples: half the diagonal between four, and some */
+#define CONSTANT 1e-9          /* |k.u|/|k| of a harmonic that counts as constant along the path */
+#define CONSTANT_POSITIONS 512 /* over a period of such a harmonic: its top by samples is short by 1e-4 */
 
 enum { SIDE = 2 * MOST_ORDER + 1, DENSE = (MOST_ORDER + 1) * SIDE };
 
@@ -46,7 +44,7 @@ static size_t dense_place(int m, int l)
 
 /* --- scanning ------------------------------------------------------------------------------------------------------ */
 
-/* Everything at all angles before the waves that matter are chosen: [ply][angle][leg][DENSE]. */
+/* Everything at all angles before the harmonics that matter are chosen: [ply][angle][leg][DENSE]. */
 struct sampled {
     const struct ww_line *line;
     const struct ww_skew_request *request;
@@ -117,7 +115,7 @@ static double square_of(double _Complex c)
     return creal(c) * creal(c) + cimag(c) * cimag(c);
 }
 
-/* largest[DENSE]: squares of each wave, by either leg, over all angles; returns the most that the signal has of any. */
+/* largest[DENSE]: squares of each harmonic, by either leg, over all angles; returns the most that the signal has of any. */
 static double measure(const struct sampled *sampled, const struct ww_angle_table *table, size_t ply, double *largest)
 {
     double most = 0;
@@ -133,14 +131,14 @@ static double measure(const struct sampled *sampled, const struct ww_angle_table
     return sqrt(most);
 }
 
-static enum ww_status keep_waves(struct ww_angle_table *table, const struct sampled *sampled, size_t p,
-                                 double longest, struct ww_error *error)
+static enum ww_status keep_harmonics(struct ww_angle_table *table, const struct sampled *sampled, size_t p,
+                                     double longest, struct ww_error *error)
 {
     struct ww_angle_table_ply *ply = &table->ply[p];
     double *largest = calloc(DENSE, sizeof *largest);
     enum ww_status status = WW_OK;
     if (!largest)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the waves");
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the harmonics");
     double pitch = 0.5 * fmin(ply->lx, ply->ly);
     double limit = measure(sampled, table, p, largest) * fmin(NEGLIGIBLE, NEGLIGIBLE * pitch / (WW_PI * longest));
     limit *= limit;
@@ -149,13 +147,13 @@ static enum ww_status keep_waves(struct ww_angle_table *table, const struct samp
         ply->harmonics += largest[i] > limit;
     ply->order = calloc(ply->harmonics, sizeof *ply->order);
     for (size_t leg = 0; leg < 2; leg++)
-        ply->seen[leg] = calloc(table->count * ply->harmonics, sizeof *ply->seen[leg]);
-    if (!ply->order || !ply->seen[0] || !ply->seen[1]) {
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves at %zu angles", ply->harmonics,
-                              table->count);
+        ply->slowness[leg] = calloc(table->count * ply->harmonics, sizeof *ply->slowness[leg]);
+    if (!ply->order || !ply->slowness[0] || !ply->slowness[1]) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu harmonics at %zu angles",
+                              ply->harmonics, table->count);
         goto done;
     }
-    size_t w = 1; /* wave 0 is the mean */
+    size_t w = 1; /* the first is the mean */
     for (int m = 0; m <= MOST_ORDER; m++)
         for (int l = -MOST_ORDER; l <= MOST_ORDER; l++)
             if ((m || l) && largest[dense_place(m, l)] > limit)
@@ -164,14 +162,14 @@ static enum ww_status keep_waves(struct ww_angle_table *table, const struct samp
     for (size_t a = 0; a < table->count; a++)
         for (size_t leg = 0; leg < 2; leg++)
             for (w = 0; w < ply->harmonics; w++)
-                ply->seen[leg][a * ply->harmonics + w] =
+                ply->slowness[leg][a * ply->harmonics + w] =
                     sampled_at(sampled, table, p, a, leg)[dense_place(ply->order[w].m, ply->order[w].l)];
 done:
     free(largest);
     return status;
 }
 
-/* The scans that serve a range of angles of the trace, whatever way its segments run. */
+/* The scans that serve a range of angles of the trace, for all directions of its segments. */
 static void choose_angles(struct ww_angle_table *table, const struct ww_line *line, double from, double to)
 {
     double least = INFINITY, most = -INFINITY, side = 0;
@@ -219,7 +217,7 @@ enum ww_status ww_angle_table_create(struct ww_angle_table **out, const struct w
     status = sampled.order ? scan_angles(&sampled, table, progress, error)
                            : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", table->count);
     for (size_t p = 0; p < plies && !status; p++)
-        status = keep_waves(table, &sampled, p, longest, error);
+        status = keep_harmonics(table, &sampled, p, longest, error);
 done:
     free(sampled.order);
     if (status)
@@ -235,29 +233,29 @@ void ww_angle_table_destroy(struct ww_angle_table *table)
         return;
     for (size_t p = 0; table->ply && p < table->plies; p++) {
         free(table->ply[p].order);
-        free(table->ply[p].seen[0]);
-        free(table->ply[p].seen[1]);
+        free(table->ply[p].slowness[0]);
+        free(table->ply[p].slowness[1]);
     }
     free(table->ply);
     free(table);
 }
 
-/* --- looking ------------------------------------------------------------------------------------------------------- */
+/* --- evaluating ---------------------------------------------------------------------------------------------------- */
 
-/* One segment of the route at the angle looked at, over one ply. */
-struct leg_of_way {
-    double ux, uy;             /* in the frame of the ply's cloth */
-    double x, y;               /* where it starts, the route at its own length [m] */
-    double length;             /* [m] */
-    double before[2], past[2]; /* each leg starts so much before the segment, and runs past it [m] */
-    double _Complex *seen[2];  /* [waves] */
+/* One segment of the route at the angle of the evaluator, over one ply. */
+struct segment_at {
+    double ux, uy;                /* in the frame of the ply's cloth */
+    double x, y;                  /* where it starts, the route at its own length [m] */
+    double length;                /* [m] */
+    double before[2], past[2];    /* each leg starts so much before the segment, and runs past it [m] */
+    double _Complex *slowness[2]; /* [leg][harmonic] */
 };
 
 struct ww_evaluator {
     const struct ww_angle_table *table;
     double angle;
-    struct leg_of_way *way;     /* [ply][segment] */
-    double _Complex **waves_of; /* [ply][segment]: what seen points into */
+    struct segment_at *segment; /* [ply][segment] */
+    double _Complex **owned;    /* [ply][segment]: memory of slowness */
     struct ww_series *series;
 };
 
@@ -265,10 +263,10 @@ void ww_evaluator_destroy(struct ww_evaluator *evaluator)
 {
     if (!evaluator)
         return;
-    for (size_t i = 0; evaluator->waves_of && i < evaluator->table->plies * evaluator->table->segments; i++)
-        free(evaluator->waves_of[i]);
-    free(evaluator->waves_of);
-    free(evaluator->way);
+    for (size_t i = 0; evaluator->owned && i < evaluator->table->plies * evaluator->table->segments; i++)
+        free(evaluator->owned[i]);
+    free(evaluator->owned);
+    free(evaluator->segment);
     ww_series_destroy(evaluator->series);
     free(evaluator);
 }
@@ -278,25 +276,25 @@ enum ww_status ww_evaluator_create(struct ww_evaluator **out, const struct ww_an
 {
     *out = NULL;
     struct ww_evaluator *evaluator = calloc(1, sizeof *evaluator);
-    size_t ways = table->plies * table->segments;
+    size_t segments = table->plies * table->segments;
     enum ww_status status = WW_OK;
     if (evaluator) {
         evaluator->table = table;
-        evaluator->way = calloc(ways + 1, sizeof *evaluator->way);
-        evaluator->waves_of = calloc(ways + 1, sizeof *evaluator->waves_of);
+        evaluator->segment = calloc(segments + 1, sizeof *evaluator->segment);
+        evaluator->owned = calloc(segments + 1, sizeof *evaluator->owned);
     }
-    if (!evaluator || !evaluator->way || !evaluator->waves_of)
+    if (!evaluator || !evaluator->segment || !evaluator->owned)
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a route of %zu segments", table->segments);
     else
         status = ww_series_create(&evaluator->series, POSITIONS, POSITIONS, error);
-    for (size_t i = 0; i < ways && !status; i++) {
-        size_t waves = table->ply[i / table->segments].harmonics;
-        double _Complex *seen = calloc(2 * waves, sizeof *seen);
-        if (!seen)
-            status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", waves);
-        evaluator->waves_of[i] = seen;
-        evaluator->way[i].seen[0] = seen;
-        evaluator->way[i].seen[1] = seen ? seen + waves : NULL;
+    for (size_t i = 0; i < segments && !status; i++) {
+        size_t harmonics = table->ply[i / table->segments].harmonics;
+        double _Complex *slowness = calloc(2 * harmonics, sizeof *slowness);
+        if (!slowness)
+            status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu harmonics", harmonics);
+        evaluator->owned[i] = slowness;
+        evaluator->segment[i].slowness[0] = slowness;
+        evaluator->segment[i].slowness[1] = slowness ? slowness + harmonics : NULL;
     }
     if (status)
         ww_evaluator_destroy(evaluator);
@@ -305,9 +303,9 @@ enum ww_status ww_evaluator_create(struct ww_evaluator **out, const struct ww_an
     return status;
 }
 
-/* Waves between the scanned angles, by the cubic through the four about them. */
+/* Harmonics between the scanned angles, by the cubic through the four about them. */
 static void interpolate(const struct ww_angle_table *table, const struct ww_angle_table_ply *ply, double angle,
-                        double _Complex *seen[2])
+                        double _Complex *slowness[2])
 {
     double at = (angle - table->first) / table->step;
     double base = fmax(0, fmin(floor(at) - 1, (double)(table->count - STENCIL)));
@@ -315,10 +313,10 @@ static void interpolate(const struct ww_angle_table *table, const struct ww_angl
     const double weight[STENCIL] = {-t * (t - 1) * (t - 2) / 6, (t + 1) * (t - 1) * (t - 2) / 2,
                                     -(t + 1) * t * (t - 2) / 2, (t + 1) * t * (t - 1) / 6};
     for (size_t leg = 0; leg < (table->pair ? 2 : 1); leg++) {
-        const double _Complex *row = ply->seen[leg] + (size_t)base * ply->harmonics;
+        const double _Complex *row = ply->slowness[leg] + (size_t)base * ply->harmonics;
         for (size_t w = 0; w < ply->harmonics; w++)
-            seen[leg][w] = weight[0] * row[w] + weight[1] * row[w + ply->harmonics] +
-                           weight[2] * row[w + 2 * ply->harmonics] + weight[3] * row[w + 3 * ply->harmonics];
+            slowness[leg][w] = weight[0] * row[w] + weight[1] * row[w + ply->harmonics] +
+                               weight[2] * row[w + 2 * ply->harmonics] + weight[3] * row[w + 3 * ply->harmonics];
     }
 }
 
@@ -335,53 +333,53 @@ void ww_evaluator_turn(struct ww_evaluator *evaluator, double angle)
     for (size_t p = 0; p < table->plies; p++) {
         double x = 0, y = 0;
         for (size_t i = 0; i < table->segments; i++) {
-            struct leg_of_way *way = &evaluator->way[p * table->segments + i];
-            const struct ww_route_segment *segment = &table->route[i];
-            double theta = angle + segment->angle - table->ply[p].turn;
-            way->ux = sin(theta);
-            way->uy = cos(theta);
-            way->x = x;
-            way->y = y;
-            way->length = segment->length;
-            x += way->ux * segment->length;
-            y += way->uy * segment->length;
+            struct segment_at *segment = &evaluator->segment[p * table->segments + i];
+            const struct ww_route_segment *of = &table->route[i];
+            double theta = angle + of->angle - table->ply[p].turn;
+            segment->ux = sin(theta);
+            segment->uy = cos(theta);
+            segment->x = x;
+            segment->y = y;
+            segment->length = of->length;
+            x += segment->ux * of->length;
+            y += segment->uy * of->length;
             for (size_t leg = 0; leg < 2; leg++) {
                 double offset = leg ? -0.5 * table->pitch : 0.5 * table->pitch;
-                way->before[leg] = i > 0 ? outrun(offset, segment[-1].angle, segment->angle) : 0;
-                way->past[leg] = i + 1 < table->segments ? outrun(offset, segment->angle, segment[1].angle) : 0;
+                segment->before[leg] = i > 0 ? outrun(offset, of[-1].angle, of->angle) : 0;
+                segment->past[leg] = i + 1 < table->segments ? outrun(offset, of->angle, of[1].angle) : 0;
             }
-            interpolate(table, &table->ply[p], angle + segment->angle, way->seen);
+            interpolate(table, &table->ply[p], angle + of->angle, segment->slowness);
         }
     }
 }
 
-static double _Complex *coefficient_of(struct ww_evaluator *evaluator, struct ww_order wave)
+static double _Complex *coefficient_of(struct ww_evaluator *evaluator, struct ww_order order)
 {
     size_t row = POSITIONS / 2 + 1;
-    return &evaluator->series->coef[(size_t)(wave.l < 0 ? wave.l + POSITIONS : wave.l) * row + (size_t)wave.m];
+    return &evaluator->series->coef[(size_t)(order.l < 0 ? order.l + POSITIONS : order.l) * row + (size_t)order.m];
 }
 
-/* A straight trace: one integral a wave, length exp(i half) sin(half)/half with half = k.u length/2. */
+/* A straight trace: one integral a harmonic, length exp(i half) sin(half)/half with half = k.u length/2. */
 static void lay_straight(struct ww_evaluator *evaluator, size_t p, double stretch)
 {
     const struct ww_angle_table *table = evaluator->table;
     const struct ww_angle_table_ply *ply = &table->ply[p];
-    const struct leg_of_way *way = &evaluator->way[p];
-    double length = stretch * way->length, x = WW_PI * length * way->ux / ply->lx,
-           y = WW_PI * length * way->uy / ply->ly;
+    const struct segment_at *segment = &evaluator->segment[p];
+    double length = stretch * segment->length, x = WW_PI * length * segment->ux / ply->lx,
+           y = WW_PI * length * segment->uy / ply->ly;
     struct ww_stepper halves = ww_stepper_of(x, y);
     for (size_t w = 1; w < ply->harmonics; w++) {
         double half = ply->order[w].m * x + ply->order[w].l * y;
         double _Complex turn = ww_stepper_to(&halves, ply->order[w]);
-        double _Complex seen = way->seen[0][w] - (table->pair ? way->seen[1][w] : 0);
+        double _Complex signal = segment->slowness[0][w] - (table->pair ? segment->slowness[1][w] : 0);
         double sinc = fabs(half) < 0.1 ? ww_sinc(half) : cimag(turn) / half;
-        *coefficient_of(evaluator, ply->order[w]) = seen * turn * (length * sinc);
+        *coefficient_of(evaluator, ply->order[w]) = signal * turn * (length * sinc);
     }
     if (table->pair)
-        evaluator->series->coef[0] = creal(way->seen[0][0] - way->seen[1][0]) * length;
+        evaluator->series->coef[0] = creal(segment->slowness[0][0] - segment->slowness[1][0]) * length;
 }
 
-/* exp(i k.r) at one point for every wave: powers of the first wave each way. */
+/* exp(i k.r) at one point for every harmonic: powers of the first one along x and along y. */
 struct powers {
     double _Complex x[MOST_ORDER + 1], y[2 * MOST_ORDER + 1];
 };
@@ -398,33 +396,34 @@ static void raise(struct powers *powers, const struct ww_angle_table_ply *ply, d
     }
 }
 
-static double _Complex power_of(const struct powers *powers, struct ww_order wave)
+static double _Complex power_of(const struct powers *powers, struct ww_order order)
 {
-    return powers->x[wave.m] * powers->y[MOST_ORDER + wave.l];
+    return powers->x[order.m] * powers->y[MOST_ORDER + order.l];
 }
 
-/* Adds what one leg sees along one segment of a route, from the values of each wave at its ends. */
-static void add_leg(struct ww_evaluator *evaluator, size_t p, const struct leg_of_way *way, int leg, double stretch)
+/* Adds the integral of one leg along one segment of a route, from exp(i k.r) at its ends. */
+static void add_leg(struct ww_evaluator *evaluator, size_t p, const struct segment_at *segment, int leg,
+                    double stretch)
 {
-    const double short_way = 1e-3; /* of the phase from end to end: there the first terms of the series do */
+    const double small = 1e-3; /* of the phase from end to end: there the first terms of the series do */
     const struct ww_angle_table_ply *ply = &evaluator->table->ply[p];
-    double from = -way->before[leg], to = stretch * way->length + way->past[leg], sign = leg ? -1 : 1;
+    double from = -segment->before[leg], to = stretch * segment->length + segment->past[leg], sign = leg ? -1 : 1;
     struct powers begin, end;
-    raise(&begin, ply, stretch * way->x + from * way->ux, stretch * way->y + from * way->uy);
-    raise(&end, ply, stretch * way->x + to * way->ux, stretch * way->y + to * way->uy);
+    raise(&begin, ply, stretch * segment->x + from * segment->ux, stretch * segment->y + from * segment->uy);
+    raise(&end, ply, stretch * segment->x + to * segment->ux, stretch * segment->y + to * segment->uy);
     for (size_t w = 1; w < ply->harmonics; w++) {
         double kx = 2 * WW_PI * ply->order[w].m / ply->lx, ky = 2 * WW_PI * ply->order[w].l / ply->ly;
-        double advance = kx * way->ux + ky * way->uy, phase = advance * (to - from);
+        double advance = kx * segment->ux + ky * segment->uy, phase = advance * (to - from);
         double _Complex at_begin = power_of(&begin, ply->order[w]);
-        double _Complex whole = fabs(phase) < short_way
+        double _Complex whole = fabs(phase) < small
                                     ? at_begin * (to - from) * (1 - phase * phase / 6 + 0.5 * I * phase)
                                     : (power_of(&end, ply->order[w]) - at_begin) / (I * advance);
-        *coefficient_of(evaluator, ply->order[w]) += sign * way->seen[leg][w] * whole;
+        *coefficient_of(evaluator, ply->order[w]) += sign * segment->slowness[leg][w] * whole;
     }
 }
 
-/* The mean of a route's skew would be told as what its legs differ by in length: it is left out. */
-static void lay_waves(struct ww_evaluator *evaluator, size_t p, double stretch)
+/* The mean of a route's skew is the difference of its legs' lengths at the bends: it is left out. */
+static void lay_harmonics(struct ww_evaluator *evaluator, size_t p, double stretch)
 {
     const struct ww_angle_table *table = evaluator->table;
     memset(evaluator->series->coef, 0, POSITIONS * (POSITIONS / 2 + 1) * sizeof *evaluator->series->coef);
@@ -433,7 +432,7 @@ static void lay_waves(struct ww_evaluator *evaluator, size_t p, double stretch)
     else
         for (size_t i = 0; i < table->segments; i++)
             for (int leg = 0; leg < (table->pair ? 2 : 1); leg++)
-                add_leg(evaluator, p, &evaluator->way[p * table->segments + i], leg, stretch);
+                add_leg(evaluator, p, &evaluator->segment[p * table->segments + i], leg, stretch);
 }
 
 /* How much the top by a sample rises over it: of the paraboloid through its neighbours, all eight. On a ridge, where it
@@ -450,8 +449,8 @@ static double rise(const double *v, size_t ix, size_t iy, double sign)
     if (xx > 0 && yy > 0 && hypot(x, y) < FAR * determinant)
         return 0.5 * (gx * x + gy * y) / determinant;
     double bend = slope > 0 ? (gx * gx * xx + 2 * gx * gy * xy + gy * gy * yy) / (slope * slope) : 0;
-    double way = bend > 0 ? fmin(slope / bend, FAR) : 0;
-    return slope * way - 0.5 * bend * way * way;
+    double step = bend > 0 ? fmin(slope / bend, FAR) : 0;
+    return slope * step - 0.5 * bend * step * step;
 }
 
 /* The highest top of sign times the samples of the first rows, where `most` and `least` are their greatest and least. */
@@ -473,7 +472,7 @@ static double highest_top(const double *v, size_t rows, double sign, double most
 /* The map of one ply over all positions. */
 static const double *sum_map(struct ww_evaluator *evaluator, size_t ply, double stretch)
 {
-    lay_waves(evaluator, ply, stretch);
+    lay_harmonics(evaluator, ply, stretch);
     ww_series_sum(evaluator->series);
     return evaluator->series->value;
 }
@@ -508,8 +507,8 @@ double ww_evaluator_worst(struct ww_evaluator *evaluator, double stretch)
     return evaluator->table->pair ? fmax(high, 0 - low) : high - low;
 }
 
-/* Sum over the segments along which (m, l) stands still of the signal's wave n (m, l), by their shares of the route. */
-static double _Complex still_wave(const struct ww_evaluator *evaluator, size_t p, int m, int l, int n)
+/* Sum over the segments with k.u = 0 of the signal's harmonic n (m, l), by their shares of the route. */
+static double _Complex constant_harmonic(const struct ww_evaluator *evaluator, size_t p, int m, int l, int n)
 {
     const struct ww_angle_table *table = evaluator->table;
     const struct ww_angle_table_ply *ply = &table->ply[p];
@@ -519,12 +518,12 @@ static double _Complex still_wave(const struct ww_evaluator *evaluator, size_t p
     while (w < ply->harmonics && (ply->order[w].m != n * m || ply->order[w].l != n * l))
         w++;
     for (size_t i = 0; i < table->segments; i++) {
-        const struct leg_of_way *way = &evaluator->way[p * table->segments + i];
-        double phase = n * (kx * way->x + ky * way->y);
-        whole += way->length;
-        if (w < ply->harmonics && fabs(kx * way->ux + ky * way->uy) < STILL * hypot(kx, ky))
-            sum += way->length * (cos(phase) + I * sin(phase)) *
-                   (table->pair ? way->seen[0][w] - way->seen[1][w] : way->seen[0][w]);
+        const struct segment_at *segment = &evaluator->segment[p * table->segments + i];
+        double phase = n * (kx * segment->x + ky * segment->y);
+        whole += segment->length;
+        if (w < ply->harmonics && fabs(kx * segment->ux + ky * segment->uy) < CONSTANT * hypot(kx, ky))
+            sum += segment->length * (cos(phase) + I * sin(phase)) *
+                   (table->pair ? segment->slowness[0][w] - segment->slowness[1][w] : segment->slowness[0][w]);
     }
     return sum / whole;
 }
@@ -536,7 +535,7 @@ double ww_evaluator_growth(const struct ww_evaluator *evaluator, size_t p, int m
     double high = -INFINITY, low = INFINITY, largest = 0, sum = 0;
     *harmonic = 1;
     for (int n = 1; n <= most; n++) {
-        c[n] = still_wave(evaluator, p, m, l, n);
+        c[n] = constant_harmonic(evaluator, p, m, l, n);
         sum += size_of(c[n]);
         if (size_of(c[n]) > largest) {
             largest = size_of(c[n]);
@@ -545,10 +544,10 @@ double ww_evaluator_growth(const struct ww_evaluator *evaluator, size_t p, int m
     }
     if (!((evaluator->table->pair ? 2 : 4) * sum > worth))
         return 0;
-    for (int i = 0; i < STILL_POSITIONS; i++) {
+    for (int i = 0; i < CONSTANT_POSITIONS; i++) {
         double value = 0;
         for (int n = 1; n <= most; n++) {
-            double phase = 2 * WW_PI * n * i / STILL_POSITIONS;
+            double phase = 2 * WW_PI * n * i / CONSTANT_POSITIONS;
             value += 2 * (creal(c[n]) * cos(phase) - cimag(c[n]) * sin(phase));
         }
         high = fmax(high, value);

@@ -1,4 +1,4 @@
-/* table.h - the waves of the cloth over a range of angles, so that any angle and length among them costs a small map.
+/* angle_table.h - harmonics of the slowness at a row of angles, so that any angle between and any length cost a small map.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -9,19 +9,19 @@
 #include "correct/correction.h"
 #include "weftwise/chance.h"
 
-/* Waves of one ply at every scanned angle. */
+/* Harmonics of one ply at every scanned angle. */
 struct ww_angle_table_ply {
     double lx, ly, turn;
     size_t harmonics;
-    struct ww_order *order;   /* wave 0 is the mean */
-    size_t rows;              /* of the small map that tell all */
-    double _Complex *seen[2]; /* [angle][wave]: slowness of each leg [s/m] */
+    struct ww_order *order;       /* the first is the mean */
+    size_t rows;                  /* of the small map that hold every value */
+    double _Complex *slowness[2]; /* [leg][angle][harmonic] [s/m] */
 };
 
 struct ww_angle_table {
     size_t plies;
     bool pair;
-    double from, to;    /* angles that can be looked from [rad] */
+    double from, to;    /* angles of the trace that it serves [rad] */
     double first, step; /* of the scanned angles [rad] */
     size_t count;
     const struct ww_route_segment *route; /* of the request, or the one segment below */
@@ -40,7 +40,7 @@ enum ww_status ww_angle_table_create(struct ww_angle_table **table, const struct
                                      struct ww_progress_run *progress, struct ww_error *error);
 void ww_angle_table_destroy(struct ww_angle_table *table);
 
-/* A table looked at from one angle; each thread has its own. */
+/* Evaluates a table at one angle; each thread has its own. */
 struct ww_evaluator;
 enum ww_status ww_evaluator_create(struct ww_evaluator **evaluator, const struct ww_angle_table *table,
                                    struct ww_error *error);
@@ -52,13 +52,13 @@ struct ww_reach {
     double high, low;
 };
 struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t part, double stretch);
-/* The map of one ply, of which the first `rows` rows tell all; valid until the next call. */
+/* The map of one ply, of which the first `rows` rows hold every value; valid until the next call. */
 struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double stretch, size_t *rows);
 /* The worst of all plies together [s], as ww_placements_solve judges it. */
 double ww_evaluator_worst(struct ww_evaluator *evaluator, double stretch);
-/* What stands still of one ply at the angle looked at: waves (m, l), 2 (m, l) .. along the segments where k.u = 0. Value per
- * length of the route at the worst placement [s/m], as one ply is judged, and the harmonic that has the most of it; 0
- * where it cannot be above `worth`. */
+/* Growth with length of one ply at the angle of the evaluator: harmonics (m, l), 2 (m, l) .. along the segments where
+ * k.u = 0. Value per length of the route at the worst placement [s/m], and *harmonic, the multiple with the most of it.
+ * 0 where it cannot exceed `worth`. */
 double ww_evaluator_growth(const struct ww_evaluator *evaluator, size_t ply, int m, int l, double worth,
                            int *harmonic);
 

@@ -78,9 +78,8 @@ static void show_bracket(const struct ww_skew *skew)
     double a = fmin(skew->worst_lower, skew->worst_upper), b = fmax(skew->worst_lower, skew->worst_upper);
     printf(" (%s to %s by the two bounds of the kernel)\n", show_time(&lower, a), show_time(&upper, b));
     if (skew->sections > 0)
-        printf(
-            "  %-14s %10.3f is in all but the two bounds: the kernel set against full cross-sections, %zu each way\n",
-            "scale", skew->scale, skew->sections);
+        printf("  %-14s %10.3f the fast answer after correction by %zu full cross-sections, over the kernel alone\n",
+               "correction", skew->scale, skew->sections);
 }
 
 static void show_turn(const struct job *job, const struct ww_skew *skew)

@@ -92,8 +92,8 @@ static void show_starts(const struct ww_verify *v)
         }
     printf("  %zu unknowns each\n", v->place[0].section.unknowns);
     if (v->scale_sections > 0)
-        printf("  the kernel is scaled by %.4f here, set against %zu sections each way\n", v->scale,
-               v->scale_sections);
+        printf("  the fast answer here is after correction by %zu full cross-sections: %.4f of the kernel alone\n",
+               v->scale_sections, v->scale);
 }
 
 static void show_mean_rows(const struct ww_verify *v, const char *name, const struct ww_verify_mean *mean)

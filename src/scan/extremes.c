@@ -16,8 +16,8 @@
 #define CLOSE 3e-3    /* samples: so near, the paraboloid's top is that of the harmonics to 1e-10 of the value */
 #define ROUNDING 1e-9 /* of a map's range */
 
-/* Newton's step to a top (sign +1) or a bottom (-1), along those principal directions that bend the right way, and at
- * most `reach` along each. */
+/* Newton's step to a top (sign +1) or a bottom (-1), along the principal directions whose curvature has the right sign, at most
+ * `reach` along each. */
 static void newton_step(const struct ww_expansion *at, double sign, double reach, double *dx, double *dy)
 {
     double angle = 0.5 * atan2(2 * at->xy, at->xx - at->yy), ax = cos(angle), ay = sin(angle);
@@ -30,7 +30,7 @@ static void newton_step(const struct ww_expansion *at, double sign, double reach
     most = fmax(fabs(bend[0]), fabs(bend[1]));
     *dx = *dy = 0;
     for (int i = 0; i < 2; i++) {
-        if (!(bend[i] < -1e-12 * most)) /* flat, or no top this way */
+        if (!(bend[i] < -1e-12 * most)) /* flat, or curved to the other side */
             continue;
         double move = -sign * (at->dx * along[i][0] + at->dy * along[i][1]) / bend[i];
         move = fmax(-reach, fmin(reach, move));
@@ -67,8 +67,8 @@ static void refine(const struct ww_path *segment, struct ww_extreme *extreme, do
     extreme->y -= ply->ly * floor(extreme->y / ply->ly);
 }
 
-/* Height of the top by a sample that no neighbour exceeds by more than rounding, from a parabola each way; -inf beside other
- * samples. The map repeats in x and y. */
+/* Height of the top by a sample that no neighbour exceeds by more than rounding, from a parabola along x and one along y; -inf beside
+ * other samples. The map repeats in x and y. */
 static double top_by(const struct ww_map *map, size_t ix, size_t iy, double sign, double rounding)
 {
     size_t nx = map->nx, ny = map->ny, left = ix ? ix - 1 : nx - 1, right = ix + 1 < nx ? ix + 1 : 0;
@@ -76,8 +76,8 @@ static double top_by(const struct ww_map *map, size_t ix, size_t iy, double sign
                  *above = map->value + (iy + 1 < ny ? iy + 1 : 0) * nx;
     double here = sign * row[ix], top = here;
     double beside[2][2] = {{sign * row[left], sign * row[right]}, {sign * below[ix], sign * above[ix]}};
-    for (int way = 0; way < 2; way++) {
-        double before = beside[way][0], after = beside[way][1], bend = 2 * here - before - after;
+    for (int axis = 0; axis < 2; axis++) {
+        double before = beside[axis][0], after = beside[axis][1], bend = 2 * here - before - after;
         if (before > here + rounding || after > here + rounding)
             return -INFINITY;
         top += bend > rounding ? 0.125 * (after - before) * (after - before) / bend : 0;
@@ -116,9 +116,9 @@ static struct ww_extreme sample_at(const struct ww_map *map, size_t place)
                                ((double)(place / map->nx) + 0.5) * map->ly / (double)map->ny, map->value[place]};
 }
 
-/* The samples by the highest top and the lowest bottom, within the first rows; of several as high the first, whatever
- * rounding says. Samples alone would mistake a top that falls between them. A parabola through samples that it exceeds rises
- * by an eighth of their range at most, each way: the others need no look. */
+/* The samples by the highest top and the lowest bottom, within the first rows; ties within
+ * rounding are broken by index. The highest sample alone may not be the one beside the highest top. A parabola rises over
+ * its samples by at most an eighth of their range, along x and along y: samples lower than that are skipped. */
 static void search(const struct ww_map *map, size_t rows, struct ww_extreme *high, struct ww_extreme *low)
 {
     double range[2], top = -INFINITY, bottom = -INFINITY;

@@ -1,4 +1,4 @@
-/* wave.h - a wave over the cell, and its value wave after wave.
+/* order.h - the order (m, l) of a harmonic over the cell, and the phasors of one harmonic after another.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -12,11 +12,11 @@
 
 /* exp(i k.r) with k = 2 pi (m/lx, l/ly). */
 struct ww_order {
-    int m, l; /* m >= 0; wave 0 is m = l = 0 */
+    int m, l; /* m >= 0; the first is m = l = 0 */
 };
 
-/* Rows that tell all of a map of n by n positions: half of them where only waves with m + l even are in it, as in that of a
- * plain weave, whose warp and fill change places half a cell on. Then it repeats after half its sides. */
+/* Rows of a map of n by n positions that hold every value: n/2 where all harmonics have m + l even, else n. Plain weave has
+ * m + l even alone: shifted by half a cell along both axes it is itself. */
 static inline size_t ww_orders_rows(const struct ww_order *order, size_t orders, size_t n)
 {
     bool even = n % 2 == 0;
@@ -35,8 +35,8 @@ static inline double ww_sinc(double x)
     return fabs(x) < 1e-8 ? 1 : sin(x) / x;
 }
 
-/* exp(i (m x + l y)) of one wave after the other: they are listed by m, then by l, and from one to the next of the same m
- * a product does. A column of some hundred leaves rounding of 1e-14. */
+/* exp(i (m x + l y)) of one harmonic after another. They are listed by m, then by l, so that the next of the same m is one
+ * product. Some hundred products leave rounding of 1e-14. */
 struct ww_stepper {
     double x, y;
     struct ww_order at;
@@ -48,13 +48,13 @@ static inline struct ww_stepper ww_stepper_of(double x, double y)
     return (struct ww_stepper){x, y, {-1, 0}, 0, ww_phasor(y), ww_phasor(2 * y)};
 }
 
-static inline double _Complex ww_stepper_to(struct ww_stepper *stepper, struct ww_order wave)
+static inline double _Complex ww_stepper_to(struct ww_stepper *stepper, struct ww_order order)
 {
-    int up = wave.m == stepper->at.m ? wave.l - stepper->at.l : 0;
+    int up = order.m == stepper->at.m ? order.l - stepper->at.l : 0;
     stepper->here = up == 1   ? stepper->here * stepper->one
                     : up == 2 ? stepper->here * stepper->two
-                              : ww_phasor(wave.m * stepper->x + wave.l * stepper->y);
-    stepper->at = wave;
+                              : ww_phasor(order.m * stepper->x + order.l * stepper->y);
+    stepper->at = order;
     return stepper->here;
 }
 

@@ -1,15 +1,16 @@
-/* segment.c - the integral along a trace, straight or of segments, from every position of the cloth at once.
+/* path.c - the integral along a trace, straight or of segments, from every position of the cloth at once.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * With slowness S(r) = sum S^(k) exp(i k.r), the delay of a segment of length L that starts at r0 and runs along u is
  *   delay(r0) = sum S^(k) exp(i k.r0) L exp(i k.u L/2) sinc(k.u L/2),
- * exact, wave by wave: no step along the way. One inverse transform gives it from all positions of a grid; a sum over
- * the waves gives it, with its derivatives, at any one. Waves with k.u = 0 keep their size however long the segment is:
- * their skew grows with length; all others saturate.
+ * exact for every harmonic: there are no steps along the path. One inverse transform gives it from all positions of a grid.
+ * A sum over the harmonics gives it, with its derivatives, at any one. Harmonics with k.u = 0 do not average out: their
+ * skew grows with length. All others saturate.
  *
- * A route is the sum of its segments, each with its own direction, n and phase; the legs of a pair start and end where the
- * mitres of the bends put them. What bends make legs differ in length is no skew of the weave, and left out of it.
+ * A route is the sum of its segments, each with its own direction, n and phase. The legs of a pair start and end where the
+ * mitres of the bends put them. The difference of their lengths at the bends is no skew of the weave: it is left out here and
+ * told apart (ww_scan_mismatch).
  *
  * The quasi-static limit is the same integral of eps: delay = L sqrt(mean eps)/c0.
  */
@@ -23,14 +24,14 @@
 
 #define MOST_LENGTH 1e3 /* [m] */
 
-/* k.u of one wave [rad/m]. */
+/* k.u of one harmonic [rad/m]. */
 static double advance(const struct ww_ply_scan *ply, size_t w)
 {
     return 2 * WW_PI * (ply->order[w].m / ply->lx * ply->ux + ply->order[w].l / ply->ly * ply->uy);
 }
 
-/* Mean along the way of one wave: exp(i k.u L/2) sinc(k.u L/2). */
-static double _Complex along_the_way(const struct ww_ply_scan *ply, size_t w, double length)
+/* Mean of one harmonic along the path: exp(i k.u L/2) sinc(k.u L/2). */
+static double _Complex mean_along(const struct ww_ply_scan *ply, size_t w, double length)
 {
     double half = 0.5 * advance(ply, w) * length;
     return ww_phasor(half) * ww_sinc(half);
@@ -48,29 +49,28 @@ static enum ww_status check(const struct ww_scan *scan, size_t ply, enum ww_sign
     return WW_OK;
 }
 
-static enum ww_status take_straight(struct ww_path *segment, enum ww_estimate estimate, bool two,
-                                    struct ww_error *error)
+static enum ww_status take_straight(struct ww_path *path, enum ww_estimate estimate, bool two, struct ww_error *error)
 {
-    const struct ww_ply_scan *ply = segment->ply;
-    segment->harmonics = ply->harmonics;
-    segment->order = ply->order;
-    segment->first = calloc((two ? 2 : 1) * ply->harmonics, sizeof *segment->first);
-    if (!segment->first)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", ply->harmonics);
-    segment->second = two ? segment->first + ply->harmonics : NULL;
+    const struct ww_ply_scan *ply = path->ply;
+    path->harmonics = ply->harmonics;
+    path->order = ply->order;
+    path->first = calloc((two ? 2 : 1) * ply->harmonics, sizeof *path->first);
+    if (!path->first)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu harmonics", ply->harmonics);
+    path->second = two ? path->first + ply->harmonics : NULL;
     const double _Complex *leg1 = ply->coefficient[0][estimate], *leg2 = ply->coefficient[1][estimate];
-    enum ww_signal signal = segment->signal;
-    double x = WW_PI * segment->length * ply->ux / ply->lx, y = WW_PI * segment->length * ply->uy / ply->ly;
+    enum ww_signal signal = path->signal;
+    double x = WW_PI * path->length * ply->ux / ply->lx, y = WW_PI * path->length * ply->uy / ply->ly;
     struct ww_stepper halves = ww_stepper_of(x, y);
-    for (size_t w = 0; w < ply->harmonics; w++) { /* along_the_way, with the sines at hand */
+    for (size_t w = 0; w < ply->harmonics; w++) { /* mean_along, with the sines at hand */
         double _Complex turn = ww_stepper_to(&halves, ply->order[w]);
         double half = ply->order[w].m * x + ply->order[w].l * y;
-        double _Complex way = turn * (fabs(half) < 0.1 ? ww_sinc(half) : cimag(turn) / half);
-        segment->first[w] = way * (signal == WW_LEG2           ? leg2[w]
-                                   : signal == WW_SKEW && !two ? leg1[w] - leg2[w]
-                                                               : leg1[w]);
+        double _Complex mean = turn * (fabs(half) < 0.1 ? ww_sinc(half) : cimag(turn) / half);
+        path->first[w] = mean * (signal == WW_LEG2           ? leg2[w]
+                                 : signal == WW_SKEW && !two ? leg1[w] - leg2[w]
+                                                             : leg1[w]);
         if (two)
-            segment->second[w] = way * leg2[w];
+            path->second[w] = mean * leg2[w];
     }
     return WW_OK;
 }
@@ -105,7 +105,7 @@ static enum ww_status sums_init(struct sums *sums, const struct ww_scan *scan, s
     sums->leg[0] = calloc(2 * sums->count, sizeof *sums->leg[0]);
     sums->met = calloc(sums->count, sizeof *sums->met);
     if (!sums->leg[0] || !sums->met)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", sums->count);
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu harmonics", sums->count);
     sums->leg[1] = sums->leg[0] + sums->count;
     return WW_OK;
 }
@@ -116,64 +116,64 @@ static void add_segment(struct sums *sums, const struct ww_scan *scan, const str
 {
     const struct ww_ply_scan *ply = &of->scan->ply[index];
     for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++) {
-        struct ww_leg_span stretch = ww_leg_span(scan, of, own, leg);
-        sums->length[leg] += stretch.length;
+        struct ww_leg_span span = ww_leg_span(scan, of, own, leg);
+        sums->length[leg] += span.length;
         for (size_t w = 0; w < ply->harmonics; w++) {
             size_t at = (size_t)(ply->order[w].m * (2 * sums->l_most + 1) + ply->order[w].l + sums->l_most);
             double phase = 2 * WW_PI * (ply->order[w].m * x / ply->lx + ply->order[w].l * y / ply->ly);
             sums->met[at] = true;
             sums->leg[leg][at] += ply->coefficient[leg][estimate][w] *
-                                  ww_phasor(phase + advance(ply, w) * stretch.start) * stretch.length *
-                                  along_the_way(ply, w, stretch.length);
+                                  ww_phasor(phase + advance(ply, w) * span.start) * span.length *
+                                  mean_along(ply, w, span.length);
         }
     }
 }
 
-/* The sums as means over the length, listed wave by wave. */
-static enum ww_status list_sums(struct ww_path *segment, const struct sums *sums, bool two, struct ww_error *error)
+/* The sums as means over the length, listed by harmonic. */
+static enum ww_status list_sums(struct ww_path *path, const struct sums *sums, bool two, struct ww_error *error)
 {
     for (size_t i = 0; i < sums->count; i++)
-        segment->harmonics += sums->met[i];
-    segment->owned = calloc(segment->harmonics, sizeof *segment->owned);
-    segment->first = calloc((two ? 2 : 1) * segment->harmonics, sizeof *segment->first);
-    if (!segment->owned || !segment->first)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", segment->harmonics);
-    segment->order = segment->owned;
-    segment->second = two ? segment->first + segment->harmonics : NULL;
-    size_t zero = (size_t)sums->l_most; /* wave 0 comes first */
+        path->harmonics += sums->met[i];
+    path->owned = calloc(path->harmonics, sizeof *path->owned);
+    path->first = calloc((two ? 2 : 1) * path->harmonics, sizeof *path->first);
+    if (!path->owned || !path->first)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu harmonics", path->harmonics);
+    path->order = path->owned;
+    path->second = two ? path->first + path->harmonics : NULL;
+    size_t zero = (size_t)sums->l_most; /* the mean comes first */
     for (size_t k = 0, w = 1; k < sums->count; k++) {
         if (!sums->met[k])
             continue;
         size_t at = k == zero ? 0 : w++;
-        segment->owned[at] =
+        path->owned[at] =
             (struct ww_order){(int)k / (2 * sums->l_most + 1), (int)k % (2 * sums->l_most + 1) - sums->l_most};
         double _Complex leg1 = sums->leg[0][k], leg2 = sums->leg[1][k];
         if (two) {
-            segment->first[at] = leg1 / sums->length[0];
-            segment->second[at] = leg2 / sums->length[1];
+            path->first[at] = leg1 / sums->length[0];
+            path->second[at] = leg2 / sums->length[1];
         } else
-            segment->first[at] = (segment->signal == WW_LEG1   ? leg1
-                                  : segment->signal == WW_LEG2 ? leg2
-                                                               : leg1 - leg2) /
-                                 segment->length;
-        if (k == zero && segment->signal == WW_SKEW && !two)
-            segment->first[at] = 0; /* the lengths' part */
+            path->first[at] = (path->signal == WW_LEG1   ? leg1
+                               : path->signal == WW_LEG2 ? leg2
+                                                         : leg1 - leg2) /
+                              path->length;
+        if (k == zero && path->signal == WW_SKEW && !two)
+            path->first[at] = 0; /* the lengths' part */
     }
     return WW_OK;
 }
 
-static enum ww_status sum_route(struct ww_path *segment, size_t index, enum ww_estimate estimate, bool two,
+static enum ww_status sum_route(struct ww_path *path, size_t index, enum ww_estimate estimate, bool two,
                                 struct ww_error *error)
 {
-    const struct ww_scan *scan = segment->scan;
+    const struct ww_scan *scan = path->scan;
     struct sums sums;
     enum ww_status status = sums_init(&sums, scan, index, error);
     double x = 0, y = 0;
     for (size_t i = 0; i < scan->segments && !status; i++) {
         const struct ww_scan_segment *of = &scan->segment[i];
-        double own = of->share * segment->length;
+        double own = of->share * path->length;
         for (int leg = 0; leg < 2 && !status; leg++)
-            if (segment->length > 0 && !(ww_leg_span(scan, of, own, leg).length > 0))
+            if (path->length > 0 && !(ww_leg_span(scan, of, own, leg).length > 0))
                 status = ww_error_set(error, WW_INVALID, NULL, 0,
                                       "segment %zu of the route, %g um long, is too short for the bends at its ends",
                                       i + 1, own * 1e6);
@@ -184,45 +184,45 @@ static enum ww_status sum_route(struct ww_path *segment, size_t index, enum ww_e
         y += own * of->scan->ply[index].uy;
     }
     if (!status)
-        status = list_sums(segment, &sums, two, error);
+        status = list_sums(path, &sums, two, error);
     sums_clear(&sums);
     return status;
 }
 
-enum ww_status ww_path_init(struct ww_path *segment, const struct ww_scan *scan, size_t index, enum ww_signal signal,
+enum ww_status ww_path_init(struct ww_path *path, const struct ww_scan *scan, size_t index, enum ww_signal signal,
                             enum ww_estimate estimate, double length, struct ww_error *error)
 {
-    memset(segment, 0, sizeof *segment);
+    memset(path, 0, sizeof *path);
     enum ww_status status = check(scan, index, signal, length, error);
     if (status)
         return status;
     bool two = signal == WW_SKEW && scan->averaging == WW_QUASI_STATIC;
-    *segment = (struct ww_path){.scan = scan, .ply = &scan->ply[index], .signal = signal, .length = length};
-    status = scan->segments ? sum_route(segment, index, estimate, two, error)
-                            : take_straight(segment, estimate, two, error);
+    *path = (struct ww_path){.scan = scan, .ply = &scan->ply[index], .signal = signal, .length = length};
+    status =
+        scan->segments ? sum_route(path, index, estimate, two, error) : take_straight(path, estimate, two, error);
     if (status)
-        ww_path_clear(segment);
+        ww_path_clear(path);
     return status;
 }
 
-void ww_path_clear(struct ww_path *segment)
+void ww_path_clear(struct ww_path *path)
 {
-    free(segment->first);
-    free(segment->owned);
-    memset(segment, 0, sizeof *segment);
+    free(path->first);
+    free(path->owned);
+    memset(path, 0, sizeof *path);
 }
 
-/* Sum over the waves at one place, with derivatives. */
-static struct ww_expansion sum_at(const struct ww_path *segment, const double _Complex *c, double x, double y)
+/* Sum over the harmonics at one place, with derivatives. */
+static struct ww_expansion sum_at(const struct ww_path *path, const double _Complex *c, double x, double y)
 {
-    const struct ww_ply_scan *ply = segment->ply;
+    const struct ww_ply_scan *ply = path->ply;
     struct ww_expansion at = {0};
     double kx = 2 * WW_PI / ply->lx, ky = 2 * WW_PI / ply->ly;
-    struct ww_stepper waves = ww_stepper_of(kx * x, ky * y);
-    for (size_t w = 0; w < segment->harmonics; w++) {
-        double m = kx * segment->order[w].m, l = ky * segment->order[w].l, twice = segment->order[w].m ? 2 : 1;
-        double _Complex wave = ww_stepper_to(&waves, segment->order[w]);
-        double co = creal(wave), si = cimag(wave);
+    struct ww_stepper phasors = ww_stepper_of(kx * x, ky * y);
+    for (size_t w = 0; w < path->harmonics; w++) {
+        double m = kx * path->order[w].m, l = ky * path->order[w].l, twice = path->order[w].m ? 2 : 1;
+        double _Complex phasor = ww_stepper_to(&phasors, path->order[w]);
+        double co = creal(phasor), si = cimag(phasor);
         double real = twice * (creal(c[w]) * co - cimag(c[w]) * si);
         double turn = -twice * (creal(c[w]) * si + cimag(c[w]) * co); /* d real / d phase */
         at.value += real;
@@ -253,37 +253,38 @@ static struct ww_expansion minus(struct ww_expansion a, struct ww_expansion b, d
                                  a.xx - times * b.xx,       a.xy - times * b.xy, a.yy - times * b.yy};
 }
 
-struct ww_expansion ww_path_expand(const struct ww_path *segment, double x, double y)
+struct ww_expansion ww_path_expand(const struct ww_path *path, double x, double y)
 {
-    double length = segment->length;
-    struct ww_expansion at = sum_at(segment, segment->first, x, y);
-    if (segment->second)
-        return minus(delay_from_eps(at, length), delay_from_eps(sum_at(segment, segment->second, x, y), length), 1);
-    double mean = creal(segment->first[0]);
-    if (segment->scan->averaging == WW_FLIGHT) {
+    double length = path->length;
+    struct ww_expansion at = sum_at(path, path->first, x, y);
+    if (path->second)
+        return minus(delay_from_eps(at, length), delay_from_eps(sum_at(path, path->second, x, y), length), 1);
+    double mean = creal(path->first[0]);
+    if (path->scan->averaging == WW_FLIGHT) {
         at = minus((struct ww_expansion){0}, at, -length);
-        at.value -= segment->signal == WW_SKEW ? 0 : length * mean;
+        at.value -= path->signal == WW_SKEW ? 0 : length * mean;
         return at;
     }
     at = delay_from_eps(at, length);
-    at.value -= ww_scan_delay(segment->scan, mean, length);
+    at.value -= ww_scan_delay(path->scan, mean, length);
     return at;
 }
 
-/* Sum over the waves on the grid of positions, times `scale`, about a mean. Waves too short for the grid are left out. */
-static enum ww_status sum_map(const struct ww_path *segment, const double _Complex *c, double scale, double mean,
+/* Sum over the harmonics on the grid of positions, times `scale`, about a mean. Harmonics too short for the grid are left
+ * out. */
+static enum ww_status sum_map(const struct ww_path *path, const double _Complex *c, double scale, double mean,
                               double *value, struct ww_error *error)
 {
-    size_t n = segment->scan->positions, row = n / 2 + 1;
+    size_t n = path->scan->positions, row = n / 2 + 1;
     int most = (int)(n - 1) / 2;
     double _Complex *spectrum = calloc(n * row, sizeof *spectrum);
     if (!spectrum)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu by %zu", n, n);
     struct ww_stepper shift =
         ww_stepper_of(WW_PI / (double)n, WW_PI / (double)n); /* samples lie half a step from the origin */
-    for (size_t w = 0; w < segment->harmonics; w++) {
-        int m = segment->order[w].m, l = segment->order[w].l;
-        double _Complex shifted = scale * c[w] * ww_stepper_to(&shift, segment->order[w]);
+    for (size_t w = 0; w < path->harmonics; w++) {
+        int m = path->order[w].m, l = path->order[w].l;
+        double _Complex shifted = scale * c[w] * ww_stepper_to(&shift, path->order[w]);
         if (m <= most && abs(l) <= most)
             spectrum[(size_t)(l < 0 ? l + (int)n : l) * row + (size_t)m] = shifted;
     }
@@ -293,17 +294,17 @@ static enum ww_status sum_map(const struct ww_path *segment, const double _Compl
     return status;
 }
 
-enum ww_status ww_path_map(const struct ww_path *segment, double *value, struct ww_error *error)
+enum ww_status ww_path_map(const struct ww_path *path, double *value, struct ww_error *error)
 {
-    const struct ww_scan *scan = segment->scan;
+    const struct ww_scan *scan = path->scan;
     size_t samples = scan->positions * scan->positions;
-    double length = segment->length, mean = creal(segment->first[0]), *second = NULL;
+    double length = path->length, mean = creal(path->first[0]), *second = NULL;
     if (scan->averaging == WW_FLIGHT)
-        return sum_map(segment, segment->first, length, segment->signal == WW_SKEW ? length * mean : 0, value, error);
-    enum ww_status status = sum_map(segment, segment->first, 1, mean, value, error);
-    if (segment->second && !status) {
+        return sum_map(path, path->first, length, path->signal == WW_SKEW ? length * mean : 0, value, error);
+    enum ww_status status = sum_map(path, path->first, 1, mean, value, error);
+    if (path->second && !status) {
         second = calloc(samples, sizeof *second);
-        status = second ? sum_map(segment, segment->second, 1, creal(segment->second[0]), second, error)
+        status = second ? sum_map(path, path->second, 1, creal(path->second[0]), second, error)
                         : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu samples", samples);
     }
     for (size_t i = 0; i < samples && !status; i++)
@@ -316,14 +317,14 @@ enum ww_status ww_scan_map(const struct ww_scan *scan, size_t index, enum ww_sig
                            double length, struct ww_map *map, struct ww_error *error)
 {
     memset(map, 0, sizeof *map);
-    struct ww_path segment;
-    enum ww_status status = ww_path_init(&segment, scan, index, signal, estimate, length, error);
+    struct ww_path path;
+    enum ww_status status = ww_path_init(&path, scan, index, signal, estimate, length, error);
     if (status)
         return status;
-    status = ww_map_init(map, scan->positions, scan->positions, segment.ply->lx, segment.ply->ly, error);
+    status = ww_map_init(map, scan->positions, scan->positions, path.ply->lx, path.ply->ly, error);
     if (!status)
-        status = ww_path_map(&segment, map->value, error);
-    ww_path_clear(&segment);
+        status = ww_path_map(&path, map->value, error);
+    ww_path_clear(&path);
     if (status)
         ww_map_clear(map);
     return status;
@@ -333,11 +334,11 @@ enum ww_status ww_scan_value(const struct ww_scan *scan, size_t ply, enum ww_sig
                              double length, double x, double y, double *value, struct ww_error *error)
 {
     *value = 0;
-    struct ww_path segment;
-    enum ww_status status = ww_path_init(&segment, scan, ply, signal, estimate, length, error);
+    struct ww_path path;
+    enum ww_status status = ww_path_init(&path, scan, ply, signal, estimate, length, error);
     if (!status)
-        *value = ww_path_expand(&segment, x, y).value;
-    ww_path_clear(&segment);
+        *value = ww_path_expand(&path, x, y).value;
+    ww_path_clear(&path);
     return status;
 }
 
@@ -351,12 +352,12 @@ double ww_scan_average_at(const struct ww_scan *scan, size_t index, enum ww_sign
         if (signal == WW_SKEW)
             c -= ply->coefficient[1][e][w];
         double phase = 2 * WW_PI * (ply->order[w].m * x / ply->lx + ply->order[w].l * y / ply->ly);
-        sum += (ply->order[w].m ? 2 : 1) * creal(c * ww_phasor(phase) * along_the_way(ply, w, length));
+        sum += (ply->order[w].m ? 2 : 1) * creal(c * ww_phasor(phase) * mean_along(ply, w, length));
     }
     return sum;
 }
 
-/* --- along the way ------------------------------------------------------------------------------------------------ */
+/* --- along the path ----------------------------------------------------------------------------------------------- */
 
 /* What one ply adds at equal steps s = from + i step along one segment: to the local value of each leg, and to its integral
  * from where the leg begins. */
@@ -366,21 +367,22 @@ struct trail {
     double *local[2], *integral[2];
 };
 
-#define STEPS_BETWEEN_SINES 64 /* the wave is turned step by step, and set anew so often: rounding stays at 1e-14 */
+#define STEPS_BETWEEN_SINES                                                                                          \
+    64 /* the phasor is multiplied step by step, and computed anew so often: rounding stays at 1e-14 */
 
-/* Integral of exp(i a s') over 0..s, where the wave now stands at exp(i a s). */
-static double _Complex integral_of_wave(double a, double s, double _Complex here)
+/* Integral of exp(i a s') over 0..s = (here - 1)/(i a), with here = exp(i a s). */
+static double _Complex integral_of_phasor(double a, double s, double _Complex here)
 {
     return fabs(a * s) < 1e-3 ? s * ww_phasor(0.5 * a * s) * ww_sinc(0.5 * a * s) : (here - 1) / (I * a);
 }
 
 static double _Complex integral_to(double a, double s)
 {
-    return integral_of_wave(a, s, ww_phasor(a * s));
+    return integral_of_phasor(a, s, ww_phasor(a * s));
 }
 
-static void add_wave(const struct trail *trail, const struct ww_ply_scan *ply, size_t w, const double start[2],
-                     size_t legs)
+static void add_harmonic(const struct trail *trail, const struct ww_ply_scan *ply, size_t w, const double start[2],
+                         size_t legs)
 {
     double a = advance(ply, w);
     double phase = 2 * WW_PI * (ply->order[w].m * start[0] / ply->lx + ply->order[w].l * start[1] / ply->ly);
@@ -392,7 +394,7 @@ static void add_wave(const struct trail *trail, const struct ww_ply_scan *ply, s
     for (size_t i = 0; i < trail->count; i++) {
         double s = trail->from + (double)i * trail->step;
         here = i % STEPS_BETWEEN_SINES ? here * turn : ww_phasor(a * s);
-        double _Complex integral = integral_of_wave(a, s, here);
+        double _Complex integral = integral_of_phasor(a, s, here);
         for (size_t leg = 0; leg < legs; leg++) {
             trail->local[leg][i] += creal(c[leg] * here);
             trail->integral[leg][i] += creal(c[leg] * (integral - begun[leg]));
@@ -400,21 +402,20 @@ static void add_wave(const struct trail *trail, const struct ww_ply_scan *ply, s
     }
 }
 
-/* The integral of what waves over the whole of a leg's stretch of one segment. */
-static double whole_stretch(const struct ww_ply_scan *ply, const double start[2], struct ww_leg_span stretch,
-                            size_t leg)
+/* Integral of all harmonics but the mean over a leg's whole span of one segment. */
+static double whole_span(const struct ww_ply_scan *ply, const double start[2], struct ww_leg_span span, size_t leg)
 {
     double sum = 0;
     for (size_t w = 1; w < ply->harmonics; w++) {
         double a = advance(ply, w);
         double phase = 2 * WW_PI * (ply->order[w].m * start[0] / ply->lx + ply->order[w].l * start[1] / ply->ly);
-        double _Complex integral = integral_to(a, stretch.start + stretch.length) - integral_to(a, stretch.start);
+        double _Complex integral = integral_to(a, span.start + span.length) - integral_to(a, span.start);
         sum += (ply->order[w].m ? 2 : 1) * creal(ply->coefficient[leg][WW_MEAN][w] * ww_phasor(phase) * integral);
     }
     return sum;
 }
 
-/* The running value of one ply: skew, or delay less its mean, from the means and the integrals of what waves. */
+/* The running value of one ply: skew, or delay less its mean, from the mean and the integral of the other harmonics. */
 static double running_value(const struct ww_scan *scan, const struct ww_ply_scan *ply, double s,
                             const double integral[2])
 {
@@ -453,7 +454,7 @@ static void follow(const struct ww_scan *scan, size_t index, const double start[
             trail.integral[leg] = all->integral[leg] + first;
         }
         for (size_t w = 1; w < ply->harmonics && trail.count; w++)
-            add_wave(&trail, ply, w, here, legs);
+            add_harmonic(&trail, ply, w, here, legs);
         for (size_t i = first; i < next; i++) {
             double integral[2] = {all->integral[0][i] + done[0], all->integral[1][i] + done[1]};
             sum[i] += running_value(scan, ply, all->from + (double)i * all->step, integral);
@@ -461,7 +462,7 @@ static void follow(const struct ww_scan *scan, size_t index, const double start[
                 all->local[leg][i] += creal(ply->coefficient[leg][WW_MEAN][0]) - of.scan->level[leg][WW_MEAN];
         }
         for (size_t leg = 0; leg < legs && !last; leg++)
-            done[leg] += whole_stretch(ply, here, ww_leg_span(scan, &of, own, (int)leg), leg);
+            done[leg] += whole_span(ply, here, ww_leg_span(scan, &of, own, (int)leg), leg);
         passed += own;
         x += own * ply->ux;
         y += own * ply->uy;

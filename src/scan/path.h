@@ -1,4 +1,4 @@
-/* segment.h - a trace, straight or of segments: its integral over the cloth, from any position.
+/* path.h - the integral of one signal along a trace, straight or of segments, from any position on the cloth.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -7,7 +7,7 @@
 
 #include "scan/slowness.h"
 
-/* One signal of one ply averaged along a trace: every wave's coefficient times its mean along the way. */
+/* One signal of one ply averaged along a trace: of every harmonic S^(k) times the mean of exp(i k.r) along the path. */
 struct ww_path {
     const struct ww_scan *scan;
     const struct ww_ply_scan *ply;
@@ -15,14 +15,14 @@ struct ww_path {
     double length;
     size_t harmonics;
     const struct ww_order *order;    /* the ply's, or owned */
-    struct ww_order *owned;          /* those of a route: all that any of its directions has */
-    double _Complex *first, *second; /* [waves]; second: leg 2 of a quasi-static skew, else NULL */
+    struct ww_order *owned;          /* of a route: the orders of all its directions */
+    double _Complex *first, *second; /* [harmonics]; second: leg 2 of a quasi-static skew, else NULL */
 };
 
 /* Zeroed is valid and empty. WW_INVALID: no such ply, a second leg asked of a single trace, length outside [0, 1000] m. */
-enum ww_status ww_path_init(struct ww_path *segment, const struct ww_scan *scan, size_t ply, enum ww_signal signal,
+enum ww_status ww_path_init(struct ww_path *path, const struct ww_scan *scan, size_t ply, enum ww_signal signal,
                             enum ww_estimate estimate, double length, struct ww_error *error);
-void ww_path_clear(struct ww_path *segment);
+void ww_path_clear(struct ww_path *path);
 
 /* Value [s] as in ww_scan_map with its first and second derivatives over the start position. */
 struct ww_expansion {
@@ -30,9 +30,9 @@ struct ww_expansion {
     double dx, dy;     /* [s/m] */
     double xx, xy, yy; /* [s/m2] */
 };
-struct ww_expansion ww_path_expand(const struct ww_path *segment, double x, double y);
+struct ww_expansion ww_path_expand(const struct ww_path *path, double x, double y);
 
 /* Values from all start positions, value[positions][positions]. */
-enum ww_status ww_path_map(const struct ww_path *segment, double *value, struct ww_error *error);
+enum ww_status ww_path_map(const struct ww_path *path, double *value, struct ww_error *error);
 
 #endif

@@ -1,15 +1,14 @@
-/* slowness.c - what each leg sees over the cell, as harmonics.
+/* slowness.c - the slowness of each leg over the cell, as harmonics.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * The capacitances of the line with one ply at registration r and the others at their mean are, in Fourier space,
- * sums over slices (line.c). On a grid over the cell they are combined into the permittivity each leg sees,
+ * The capacitances of the line with one ply at registration r, the others at their mean, are sums over slices in Fourier
+ * space (line.c). On a grid over the cell they are combined into the effective permittivity of each leg,
  *   C = (C+ + C-)/2,  eps_1 = (C11 - C12)/(Ca11 - Ca12),  eps_2 = (C22 - C12)/(Ca22 - Ca12)
- * (single: C/Ca), its slowness S = sqrt(eps)/c0 is taken, and transformed back: S(r) = sum S^(k) exp(i k.r). Waves
- * that matter are kept: what is left out is below 1e-10 of the largest each, and about 2e-8 of the skew together. Several
- * plies add to first order in the fraction.
+ * (single: C/Ca). The slowness S = sqrt(eps)/c0 is transformed back: S(r) = sum S^(k) exp(i k.r). Harmonics below 1e-10 of
+ * the largest are left out; together they are about 2e-8 of the skew. Several plies add to first order in the fraction.
  *
- * Flight adds slowness along the way; the quasi-static limit adds eps and takes the root of its mean.
+ * Flight adds slowness along the path; the quasi-static limit adds eps and takes the root of its mean.
  */
 #include "scan/slowness.h"
 
@@ -21,7 +20,7 @@
 
 #define POSITIONS 256
 #define MOST_POSITIONS 4096
-#define NEGLIGIBLE 1e-10 /* of the largest wave other than the mean */
+#define NEGLIGIBLE 1e-10 /* of the largest harmonic other than the mean */
 
 /* Capacitances at one registration, in units of eps0 F/m. */
 struct matrix {
@@ -36,22 +35,22 @@ static struct matrix background_capacitance(const struct ww_line *line)
     return (struct matrix){own, 0.5 * (line->c_even - line->c_odd), own};
 }
 
-/* What one leg sees, in units of eps0 F/m, from its own and the mutual change of capacitance at one registration: C11 - C12
- * by the upper form. */
-static inline double upper_seen(struct matrix c0, double own, double mutual)
+/* C11 - C12 of one leg by the upper form, in units of eps0 F/m, from its own and the mutual change of capacitance at one
+ * registration. */
+static inline double upper_leg(struct matrix c0, double own, double mutual)
 {
     return c0.c11 - c0.c12 + (own - mutual);
 }
 
 /* By the lower form C0 P^-1 C0: with d = (1, -1), C0 d = (c11 - c12) d, so that P^-1 d is all it takes. */
-static inline double lower_seen(struct matrix c0, double own, double mutual, double other)
+static inline double lower_leg(struct matrix c0, double own, double mutual, double other)
 {
     double p11 = c0.c11 + own, p12 = c0.c12 + mutual, p22 = c0.c22 + other;
     return (c0.c11 - c0.c12) * (c0.c11 * (p22 + p12) - c0.c12 * (p11 + p12)) / (p11 * p22 - p12 * p12);
 }
 
-/* What a leg sees over the samples of a grid, change[WW_CHANGES][samples], as slowness [s/m] or permittivity. */
-static void see_samples(const struct ww_scan *scan, const struct ww_line *line, const double *change, size_t samples,
+/* Slowness [s/m] or permittivity of a leg at the samples of a grid, from change[WW_CHANGES][samples]. */
+static void leg_samples(const struct ww_scan *scan, const struct ww_line *line, const double *change, size_t samples,
                         int leg, enum ww_estimate estimate, double *value)
 {
     struct matrix c0 = background_capacitance(line);
@@ -65,8 +64,8 @@ static void see_samples(const struct ww_scan *scan, const struct ww_line *line, 
     const double *low_other = change + (leg ? WW_LOWER_11 : WW_LOWER_22) * samples;
     const double *up_mutual = change + WW_UPPER_12 * samples, *low_mutual = change + WW_LOWER_12 * samples;
     for (size_t i = 0; i < samples; i++)
-        value[i] = scale * (upper * upper_seen(c0, up_own[i], up_mutual[i]) +
-                            lower * lower_seen(c0, low_own[i], low_mutual[i], low_other[i]));
+        value[i] = scale * (upper * upper_leg(c0, up_own[i], up_mutual[i]) +
+                            lower * lower_leg(c0, low_own[i], low_mutual[i], low_other[i]));
     for (size_t i = 0; i < samples && flight; i++)
         value[i] = sqrt(value[i]);
 }
@@ -109,14 +108,14 @@ static void field_clear(struct field *f)
     memset(f, 0, sizeof *f);
 }
 
-/* Place of wave (m, l) in a half spectrum. */
+/* Index of harmonic (m, l) in a half spectrum. */
 static size_t place_of(const struct field *f, int m, int l)
 {
     return (size_t)(l < 0 ? l + (int)f->ny : l) * f->row + (size_t)m;
 }
 
 /* A single trace has 11 alone. */
-static bool is_seen(const struct ww_scan *scan, enum ww_change c)
+static bool is_used(const struct ww_scan *scan, enum ww_change c)
 {
     return scan->pair || c == WW_UPPER_11 || c == WW_LOWER_11;
 }
@@ -128,7 +127,7 @@ static enum ww_status lay_changes(struct field *f, const struct ww_harmonics *h,
     enum ww_status status = WW_OK;
     for (enum ww_change c = 0; c < WW_CHANGES && !status; c++) {
         double *to = f->change + c * f->samples;
-        if (!is_seen(scan, c)) {
+        if (!is_used(scan, c)) {
             memset(to, 0, f->samples * sizeof *to);
             continue;
         }
@@ -142,14 +141,14 @@ static enum ww_status lay_changes(struct field *f, const struct ww_harmonics *h,
 }
 
 /* Changes on the grid -> what the legs see -> spectra. */
-static enum ww_status see(struct field *f, const struct ww_scan *scan, const struct ww_line *line,
-                          struct ww_error *error)
+static enum ww_status leg_spectra(struct field *f, const struct ww_scan *scan, const struct ww_line *line,
+                                  struct ww_error *error)
 {
     enum ww_status status = WW_OK;
     for (size_t leg = 0; leg < 2; leg++)
         for (enum ww_estimate e = WW_MEAN; e < WW_ESTIMATES && !status; e++)
             if (f->spectrum[leg][e]) {
-                see_samples(scan, line, f->change, f->samples, (int)leg, e, f->value);
+                leg_samples(scan, line, f->change, f->samples, (int)leg, e, f->value);
                 status = ww_transform_forward(f->value, f->nx, f->ny, f->spectrum[leg][e], error);
             }
     return status;
@@ -171,8 +170,8 @@ static const double *measure(const struct field *f)
     return largest;
 }
 
-/* Lists the waves that matter, by m and then by l. */
-static enum ww_status list_waves(struct ww_ply_scan *ply, const struct field *f, struct ww_error *error)
+/* Lists the harmonics above NEGLIGIBLE, by m and then by l. */
+static enum ww_status list_harmonics(struct ww_ply_scan *ply, const struct field *f, struct ww_error *error)
 {
     int m_most = (int)(f->nx - 1) / 2, l_most = (int)(f->ny - 1) / 2;
     const double *square = measure(f);
@@ -183,8 +182,8 @@ static enum ww_status list_waves(struct ww_ply_scan *ply, const struct field *f,
                 largest = square[place_of(f, m, l)];
     ply->order = calloc((size_t)(m_most + 1) * (size_t)(2 * l_most + 1), sizeof *ply->order);
     if (!ply->order)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the waves of a map");
-    ply->harmonics = 1; /* wave 0 is the mean */
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the harmonics of a map");
+    ply->harmonics = 1; /* the first is the mean */
     for (int m = 0; m <= m_most; m++)
         for (int l = -l_most; l <= l_most; l++)
             if ((m || l) && square[place_of(f, m, l)] > NEGLIGIBLE * NEGLIGIBLE * largest)
@@ -194,13 +193,13 @@ static enum ww_status list_waves(struct ww_ply_scan *ply, const struct field *f,
 
 /* Samples lie at the middle of their boxes, half a box from the origin of the cell, and that lies where the cloth is shifted
  * to. The shift comes in here and not before: the grid lies to the cloth as it does without. */
-static enum ww_status keep_waves(struct ww_ply_scan *ply, const struct field *f, const struct ww_ply *cloth,
+static enum ww_status keep_harmonics(struct ww_ply_scan *ply, const struct field *f, const struct ww_ply *cloth,
                                  struct ww_error *error)
 {
-    enum ww_status status = list_waves(ply, f, error);
+    enum ww_status status = list_harmonics(ply, f, error);
     double _Complex *all = status ? NULL : calloc(2 * WW_ESTIMATES * ply->harmonics, sizeof *all);
     if (!status && !all)
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu waves", ply->harmonics);
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu harmonics", ply->harmonics);
     if (status)
         return status;
     for (size_t leg = 0; leg < 2; leg++)
@@ -238,9 +237,9 @@ static enum ww_status scan_ply(struct ww_scan *scan, const struct ww_line *line,
     if (!status)
         status = lay_changes(&field, &line->harmonics[index], change, mean, scan, error);
     if (!status)
-        status = see(&field, scan, line, error);
+        status = leg_spectra(&field, scan, line, error);
     if (!status)
-        status = keep_waves(ply, &field, &line->stack->ply[index], error);
+        status = keep_harmonics(ply, &field, &line->stack->ply[index], error);
     field_clear(&field);
     return status;
 }
@@ -277,11 +276,11 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
         double _Complex *of_ply = change + p * most * WW_CHANGES;
         ww_line_change(line, p, angle - line->stack->ply[p].turn, options->stretch, of_ply);
         for (enum ww_change c = 0; c < WW_CHANGES; c++)
-            mean[c] += is_seen(scan, c) ? creal(of_ply[c]) : 0;
+            mean[c] += is_used(scan, c) ? creal(of_ply[c]) : 0;
     }
     for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++)
         for (enum ww_estimate e = WW_MEAN; e < WW_ESTIMATES; e++)
-            see_samples(scan, line, mean, 1, leg, e, &scan->level[leg][e]);
+            leg_samples(scan, line, mean, 1, leg, e, &scan->level[leg][e]);
     for (size_t p = 0; p < plies && !status; p++)
         status = scan_ply(scan, line, p, options, bounds, change + p * most * WW_CHANGES, mean, error);
 done:

@@ -12,14 +12,14 @@
 #include "weftwise/scan.h"
 
 /* Slowness [s/m] (flight) or permittivity (quasi-static) of each leg with one ply at registration r:
- *   S(r) = sum over waves with m = 0 of c exp(i k.r) + 2 Re sum over waves with m > 0 of c exp(i k.r).
+ *   S(r) = sum over harmonics with m = 0 of c exp(i k.r) + 2 Re sum over harmonics with m > 0 of c exp(i k.r).
  * At m = 0 both signs of l are kept. */
 struct ww_ply_scan {
     double lx, ly;
     double ux, uy; /* direction of travel in the frame of this ply's cloth */
     size_t harmonics;
     struct ww_order *order;
-    double _Complex *coefficient[2][WW_ESTIMATES]; /* [leg][estimate][wave] */
+    double _Complex *coefficient[2][WW_ESTIMATES]; /* [leg][estimate][harmonic] */
 };
 
 /* One segment of a route: the scan of its direction, its share of the length, and the bends at its ends [rad], positive to
@@ -48,7 +48,7 @@ struct ww_scan {
 size_t ww_scan_segments(const struct ww_scan *scan);
 struct ww_scan_segment ww_scan_segment_at(const struct ww_scan *scan, size_t i);
 
-/* Rows of a ply's maps that tell all (wave.h), whatever the signal and the length. */
+/* Rows of a ply's maps that hold every value (ww_orders_rows), for any signal and length. */
 size_t ww_scan_rows(const struct ww_scan *scan, size_t ply);
 
 /* Where a leg runs within a segment of given length: it starts that far along the segment, and is that long. Mitred bends make
@@ -67,10 +67,10 @@ double ww_scan_mismatch(const struct ww_scan *scan, double length);
 enum ww_status ww_scan_create_with(struct ww_scan **scan, const struct ww_line *line, double angle, bool bounds,
                                    const struct ww_scan_options *options, struct ww_error *error);
 
-/* Delay [s] over length from the mean of slowness or permittivity along the way. */
+/* Delay [s] over length from the mean of slowness or permittivity along the path. */
 double ww_scan_delay(const struct ww_scan *scan, double average, double length);
 
-/* Mean of a signal along a straight way from one start: slowness [s/m] or permittivity. */
+/* Mean of a signal along a straight path from one start: slowness [s/m] or permittivity. */
 double ww_scan_average_at(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate estimate,
                           double length, double x, double y);
 

@@ -20,15 +20,14 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
       "what figures and tables are titled"},
      AT(title)},
     {{"study", "fineness", WW_STUDY_NUMBER, WW_PURE, 0.25, 4.0, false, "1", "1",
-      "factor on the resolution of cloth and cross-section; 2 shows whether a result has settled"},
+      "grid refinement of cloth and cross-section; 1 is the default, compare with 2 to see convergence"},
      AT(fineness)},
     {{"study", "positions", WW_STUDY_WHOLE, WW_PURE, 16.0, 2048.0, false, "256", "256",
       "start positions along each side of the cell: samples of the maps and of the distribution"},
      AT(positions)},
     {{"study", "sections", WW_STUDY_WHOLE, WW_PURE, 0.0, 25.0, false, "15", "15",
-      "start positions along each side of the cell at which full cross-sections are solved, to correct the fast "
-      "answer; "
-      "0 for none"},
+      "start positions along each side of the cell at which full cross-sections are solved; their difference from "
+      "the kernel corrects the fast answer; 0: the kernel alone"},
      AT(sections)},
 
     {{"stackup", "resin", WW_STUDY_NAME, WW_PURE, 0.0, 0.0, false, "", "low-loss",

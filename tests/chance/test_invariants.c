@@ -474,9 +474,9 @@ static void half_the_rows_tell_all_of_a_plain_weave(void **state)
             ww_map_clear(&map);
             ww_scan_destroy(scan);
         }
-    const struct ww_order wave[] = {{0, 0}, {0, 2}, {1, -1}, {2, 1}};
-    assert_int_equal(ww_orders_rows(wave, 3, 32), 16);
-    assert_int_equal(ww_orders_rows(wave, 4, 32), 32);
+    const struct ww_order order[] = {{0, 0}, {0, 2}, {1, -1}, {2, 1}};
+    assert_int_equal(ww_orders_rows(order, 3, 32), 16);
+    assert_int_equal(ww_orders_rows(order, 4, 32), 32);
     board_close(&board);
 }
 
