@@ -212,5 +212,6 @@ double ww_envelope_worst_angle(const struct ww_envelope *envelope, double angle)
             best = at;
         }
     }
-    return best;
+    double least = 1e-3 * envelope->step; /* finer than that it is rounding */
+    return round(best / least) * least + 0.0;
 }
