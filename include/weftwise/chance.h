@@ -101,6 +101,11 @@ struct ww_skew {
 WW_API enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line,
                                     const struct ww_skew_request *request, struct ww_error *error);
 WW_API void ww_skew_clear(struct ww_skew *skew);
+/* Of each ply the extreme that adds to the worst, skew->high or skew->low: the positive one where both are as large but for
+ * rounding, as those of a pair are, whose mirror image exchanges the legs. */
+WW_API const struct ww_extreme *ww_skew_worst_at(const struct ww_skew *skew);
+/* |sum over the plies| there: the worst of a pair, and of a single trace the most that its delay is off the mean [s]. */
+WW_API double ww_skew_worst_value(const struct ww_skew *skew);
 
 /* The angles that an answer to this request needs corrected: of its trace or segments, within its turn to both sides. angle:
  * [at least max(1, segments)] is filled. */

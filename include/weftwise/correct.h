@@ -40,6 +40,10 @@ enum { WW_CORRECTION_OWN = 4 };
 WW_API enum ww_status ww_correction_create(struct ww_correction **correction, const struct ww_line *line,
                                            const struct ww_correction *known,
                                            const struct ww_correction_request *request, struct ww_error *error);
+/* Sum of weight[i] times of[i], all made with one request over one stack: corrections of lines between those solved, where
+ * the leg's own D changes slowly with the trace's width and pitch. *correction is NULL where of[0] is. WW_NO_MEMORY. */
+WW_API enum ww_status ww_correction_blend(struct ww_correction **correction, const struct ww_correction *const *of,
+                                          const double *weight, size_t count, struct ww_error *error);
 /* One more holder; returns the same. NULL stays NULL. */
 WW_API struct ww_correction *ww_correction_share(struct ww_correction *correction);
 WW_API void ww_correction_release(struct ww_correction *correction);

@@ -146,7 +146,7 @@ struct ww_pitch_request {
     const struct ww_stack *stack; /* built */
     struct ww_trace trace;        /* the study's; pitch 0: a single trace, of which only the width varies */
     struct ww_line_options line;
-    struct ww_skew_request skew;                       /* its turn is not in the values; sections are not taken */
+    struct ww_skew_request skew;                       /* its turn is in null_with_turn alone */
     double pitch_from, pitch_to, width_from, width_to; /* [m] */
     size_t pitches, widths;                            /* at most: see struct ww_pitch */
     struct ww_progress progress;
@@ -168,6 +168,7 @@ struct ww_pitch {
     double *worst;         /* [widths][pitches] [s]; where a pair cannot be built (its legs would touch) < 0 */
     double *impedance;     /* [widths][pitches] of the pair, differential [ohm]; < 0 likewise */
     double map_fineness;   /* of the cross-sections behind these two; nulls are solved at the line's own */
+    struct ww_null own;  /* the study's own choice, as ww_skew_solve has it; no null */
     size_t nulls;
     struct ww_null *null; /* those in pitch, then those in width, ascending */
     /* at the study's width, for the deepest null pitch (of a single trace, for the deepest null width; of those below 1 %

@@ -195,16 +195,23 @@ double ww_envelope_design(const struct ww_envelope *envelope, double angle)
     return fmax(fmax(high, low), 0);
 }
 
+/* Between its neighbours, by the parabola through the three, as far as the turn goes. */
 double ww_envelope_worst_angle(const struct ww_envelope *envelope, double angle)
 {
-    double best = angle, most = -INFINITY;
-    for (size_t i = 0; i < envelope->count; i++) {
-        double at = angle_of(envelope, i), value = turned_alike(envelope, i);
-        bool within = fabs(at - angle) <= envelope->turn * (1 + 1e-9);
-        if (within && (value > most * (1 + 1e-9) || most < 0)) {
+    double best = angle, most = -INFINITY, turn = envelope->turn;
+    for (size_t i = 1; i + 1 < envelope->count; i++) {
+        double at = angle_of(envelope, i), here = turned_alike(envelope, i);
+        double before = turned_alike(envelope, i - 1), after = turned_alike(envelope, i + 1);
+        double bend = before - 2 * here + after, slope = 0.5 * (after - before);
+        double off = bend < 0 ? fmin(fmax(-slope / bend, -0.5), 0.5) * envelope->step : 0;
+        at = fmin(fmax(at + off, angle - turn), angle + turn);
+        double steps = (at - angle_of(envelope, i)) / envelope->step;
+        double value = here + slope * steps + 0.5 * bend * steps * steps;
+        if (fabs(steps) <= 0.5 * (1 + 1e-9) && (value > most * (1 + 1e-9) || most < 0)) {
             most = value;
             best = at;
         }
     }
-    return best;
+    double least = 1e-3 * envelope->step; /* finer than that it is rounding */
+    return round(best / least) * least + 0.0;
 }

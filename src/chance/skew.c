@@ -202,3 +202,27 @@ void ww_skew_clear(struct ww_skew *skew)
     ww_correction_release(skew->correction);
     memset(skew, 0, sizeof *skew);
 }
+
+static void add_extremes(const struct ww_skew *skew, double *high, double *low)
+{
+    *high = *low = 0;
+    for (size_t p = 0; p < skew->plies; p++) {
+        *high += skew->high[p].value;
+        *low += skew->low[p].value;
+    }
+}
+
+const struct ww_extreme *ww_skew_worst_at(const struct ww_skew *skew)
+{
+    const double rounding = 1e-9;
+    double high, low;
+    add_extremes(skew, &high, &low);
+    return high >= -low * (1 - rounding) ? skew->high : skew->low;
+}
+
+double ww_skew_worst_value(const struct ww_skew *skew)
+{
+    double high, low;
+    add_extremes(skew, &high, &low);
+    return fmax(high, 0 - low);
+}

@@ -173,9 +173,15 @@ enum ww_status ww_tolerance_solve(struct ww_skew *skew, const struct ww_line *li
     if (skew->plies == 0)
         return WW_OK;
     double turn = request->turn;
+    if (turn == 0 && request->count_tolerance == 0) { /* nothing varies but the place */
+        enum ww_status taken = take_chances(skew, &skew->distribution, 1, request, error);
+        skew->tolerant_median = fmin(ww_distribution_quantile(&skew->tolerant, 0.5), skew->worst_with_turn);
+        skew->tolerant_p99 = fmin(ww_distribution_quantile(&skew->tolerant, 0.99), skew->worst_with_turn);
+        return taken;
+    }
     enum ww_status status = ww_angle_tables_create(&tables, line, request, request->angle - turn,
                                                    request->angle + turn, request->length, &silent, error);
-    if (!status && (turn > 0 || request->count_tolerance > 0))
+    if (!status)
         status = find_design(skew, &tables, request, error);
     if (!status)
         status = grid_init(&grid, &tables, request, error);

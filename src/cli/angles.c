@@ -7,6 +7,7 @@
 #include "progress.h"
 #include "run.h"
 #include "show.h"
+#include "skew.h"
 
 #include <weftwise/report.h>
 #include <weftwise/result.h>
@@ -39,29 +40,12 @@ static bool own_angle(const struct job *job, double *angle)
     return *angle <= job->options->to + rounding;
 }
 
-/* The delay shown is the scan's mean over all positions, at the study's own angle. */
-static enum ww_status take_summary(struct job *job, struct angles_part *part, const struct ww_line *line,
-                                   const struct ww_scan_options *options, struct ww_error *error)
-{
-    struct ww_scan *scan = NULL;
-    enum ww_status status = ww_scan_create(&scan, line, job->study.angle, options, error);
-    if (!status) {
-        struct ww_skew mean = {.pair = job->study.trace.pitch > 0.0,
-                               .mean_delay = ww_scan_mean_delay(scan, WW_LEG1, job->study.length)};
-        part->summary = job_line(job, line, &mean);
-    }
-    ww_scan_destroy(scan);
-    return status;
-}
-
 static enum ww_status sweep(struct job *job, struct angles_part *part, const struct ww_line *line,
                             struct ww_angles_request request, struct ww_error *error)
 {
     double longest = job->options->to_length > 0.0 ? job->options->to_length : 3.0 * job->study.length;
-    enum ww_status status = take_summary(job, part, line, &request.skew.scan, error);
     progress_step("turning the trace");
-    if (!status)
-        status = ww_angles_solve(&part->angles, line, &request, error);
+    enum ww_status status = ww_angles_solve(&part->angles, line, &request, error);
     progress_step("turning and stretching the trace");
     request.step = (request.to - request.from) / (COLUMNS_OF_MAP - 1);
     if (!status)
@@ -75,27 +59,18 @@ static enum ww_status sweep(struct job *job, struct angles_part *part, const str
     return status;
 }
 
-enum ww_status angles_solve(struct job *job, const struct skew_part *known, struct angles_part *part,
+enum ww_status angles_solve(struct job *job, const struct ww_solution *solution, struct angles_part *part,
                             struct ww_error *error)
 {
-    struct ww_line_options options = ww_study_line_options(&job->study);
     struct ww_angles_request request = request_of(job);
-    struct ww_line *line = NULL;
-    enum ww_status status = WW_OK;
     struct ww_correction *correction = NULL;
-    if (known)
-        request.skew.correction = known->skew.correction;
-    else {
-        progress_step("solving the cross-section");
-        status = ww_line_create(&line, &job->study.stack, &job->study.trace, &options, error);
-    }
+    part->summary = solution->summary;
+    request.skew.correction = solution->skew.correction;
+    enum ww_status status = ww_angles_correct(&correction, solution->line, &request, error);
+    request.skew.correction = correction; /* one for both sweeps */
     if (!status)
-        status = ww_angles_correct(&correction, known ? known->line : line, &request, error);
-    request.skew.correction = correction;
-    if (!status)
-        status = sweep(job, part, known ? known->line : line, request, error);
+        status = sweep(job, part, solution->line, request, error);
     ww_correction_release(correction);
-    ww_line_destroy(line);
     return job_place(job, status, error);
 }
 
@@ -263,6 +238,7 @@ static enum ww_status check_gate(const struct job *job, struct ww_error *error)
 enum outcome angles_run(const struct options *options)
 {
     static struct job job;
+    struct ww_solution solution = {0};
     struct angles_part part = {0};
     struct ww_error error = {0};
     double own = 0.0;
@@ -272,7 +248,9 @@ enum outcome angles_run(const struct options *options)
     if (!status)
         status = check_gate(&job, &error);
     if (!status)
-        status = angles_solve(&job, NULL, &part, &error);
+        status = skew_solve(&job, &solution, &error);
+    if (!status)
+        status = angles_solve(&job, &solution, &part, &error);
     if (!status)
         status = job_make_folder(&job, &error);
     if (!status)
@@ -283,5 +261,6 @@ enum outcome angles_run(const struct options *options)
         over = options->gate && own_angle(&job, &own) && !is_safe(&part.angles, own);
     }
     angles_clear(&part);
+    ww_solution_clear(&solution);
     return job_finish(&job, status, over, &error);
 }

@@ -16,8 +16,8 @@ struct angles_part {
     struct ww_lengths lengths;
     char sentence[512]; /* the answer in words */
 };
-/* known: has the line and its calibration already; NULL: they are made. */
-enum ww_status angles_solve(struct job *job, const struct skew_part *known, struct angles_part *part,
+/* solution: of the job's study. */
+enum ww_status angles_solve(struct job *job, const struct ww_solution *solution, struct angles_part *part,
                             struct ww_error *error);
 enum ww_status angles_save(struct job *job, const struct angles_part *part, struct ww_error *error);
 void angles_clear(struct angles_part *part);

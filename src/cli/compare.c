@@ -17,7 +17,6 @@
 #define DEG (WW_PI / 180.0)
 
 enum { NAME_SIZE = 64, UNKNOWN_SIZE = 560, SUBJECT_SIZE = 200, NUMBER_SIZE = 48, COLUMNS = 14 };
-enum { SECTIONS_IN_SHORT = 5 }; /* good to half a per cent */
 
 /* The styles of the command line, and what became of them. */
 struct comparing {
@@ -169,8 +168,6 @@ enum ww_status compare_solve(const struct job *job, const struct ww_candidate *c
                                                  : in_short          ? 2.0 * DEG
                                                                      : DEG,
                                          .progress = progress_of()};
-    if (in_short && request.skew.sections > SECTIONS_IN_SHORT)
-        request.skew.sections = SECTIONS_IN_SHORT;
     if (request.ply > job->study.stack.plies)
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "--ply: there is no ply %zu; the stackup has %zu, counted "

@@ -41,16 +41,10 @@ static void write_caption(struct job *job)
     ww_words_typeset(plain, job->caption, sizeof job->caption);
 }
 
-struct ww_line_summary job_line(struct job *job, const struct ww_line *line, const struct ww_skew *skew)
+void job_note_pitch(struct job *job, const struct ww_line_summary *line)
 {
-    struct ww_line_summary summary = *ww_line_summary(line);
-    ww_words_pitch_solved(&job->study, &summary, job->pitch_note, sizeof job->pitch_note);
+    ww_words_pitch_solved(&job->study, line, job->pitch_note, sizeof job->pitch_note);
     write_caption(job);
-    summary.delay = skew->mean_delay / job->study.length;
-    summary.dk_eff = summary.delay * WW_C0 * (summary.delay * WW_C0);
-    if (skew->pair)
-        summary.dk_odd = summary.dk_eff;
-    return summary;
 }
 
 enum ww_status job_open(struct job *job, const struct options *options, struct ww_error *error)

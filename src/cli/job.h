@@ -37,9 +37,8 @@ bool job_over(const struct job *job, double worst_with_turn);
 enum ww_status job_make_folder(struct job *job, struct ww_error *error);
 /* A cross-section that cannot be solved as it is given is a matter of the study: say where. Passes status on. */
 enum ww_status job_place(const struct job *job, enum ww_status status, struct ww_error *error);
-/* What is shown of the line once all positions are scanned: its delay is the scan's mean over them, its dk_eff the one
- * that goes with that delay, so that delay times length is the mean delay. Notes a pitch that was moved to the grid. */
-struct ww_line_summary job_line(struct job *job, const struct ww_line *line, const struct ww_skew *skew);
+/* Notes in the caption a pitch that was moved to the grid. */
+void job_note_pitch(struct job *job, const struct ww_line_summary *line);
 /* --- files, saved into the folder --- */
 
 /* The path of the file NAME.ENDING, and of a figure; good until the next one. Progress tells that it is written. */

@@ -148,7 +148,7 @@ static enum ww_status draw(struct job *job, const struct ww_pitch *pitch, struct
 {
     const struct ww_cell *cell = &job->study.stack.ply[0].cell;
     char length[NUMBER_SIZE], angle[NUMBER_SIZE], subject[SUBJECT_SIZE];
-    snprintf(subject, sizeof subject, "%s at %s; by the fast method, before its calibration",
+    snprintf(subject, sizeof subject, "%s at %s; corrected between a few choices",
              ww_number_format(length, sizeof length, job->study.length, WW_LENGTH, 6),
              ww_number_format(angle, sizeof angle, job->study.angle, WW_ANGLE, 6));
     struct ww_figure_pitch content = {.subject = subject,
@@ -250,8 +250,11 @@ static void show(const struct job *job, const void *result)
     if (is_pair(job))
         show_range("pitches", pitch->pitch, pitch->pitches);
     show_range("widths", pitch->width, pitch->widths);
-    printf("  by the kernel alone, on cross-sections of fineness %g; nulls at %g\n", pitch->map_fineness,
-           job->study.fineness);
+    printf("  map on cross-sections of fineness %g, corrected between those of a few choices; nulls and the study's own "
+           "choice in full\n",
+           pitch->map_fineness);
+    printf("  here     worst %.4g ps, Z %s %.1f ohm\n", pitch->own.worst * 1e12, is_pair(job) ? "diff" : "0",
+           pitch->own.impedance);
     show_nulls(job, pitch);
     show_loss(job, pitch);
     show_files(job);

@@ -23,7 +23,7 @@ enum { NAME_SIZE = 80 };
 /* Zeroed is valid and empty. */
 struct report {
     struct job job;
-    struct skew_part kernel;
+    struct ww_solution kernel;
     struct ww_verify verify;
     struct angles_part angles;
     struct ww_alternatives alternatives;
@@ -75,7 +75,7 @@ static enum ww_status solve(struct report *report, struct ww_error *error)
     struct job *job = &report->job;
     bool pair = job->study.trace.pitch > 0.0, woven = job->study.stack.plies > 0;
     progress_part(0.0, 0.06);
-    enum ww_status status = skew_solve(job, job->study.turn, &report->kernel, error);
+    enum ww_status status = skew_solve(job, &report->kernel, error);
     progress_part(0.06, 0.24);
     if (!status)
         status = angles_solve(job, &report->kernel, &report->angles, error);
@@ -178,7 +178,7 @@ static void report_clear(struct report *report)
     ww_alternatives_clear(&report->alternatives);
     angles_clear(&report->angles);
     ww_verify_clear(&report->verify);
-    skew_clear(&report->kernel);
+    ww_solution_clear(&report->kernel);
 }
 
 enum outcome report_run(const struct options *options)

@@ -18,64 +18,13 @@ enum { SUBJECT_SIZE = 80, SAMPLES = 2001, SAMPLES_NEAR = 1201 };
 
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
 
-/* The plies' extremes of the skew, or of a single trace's delay less its mean, added. */
-static void add_extremes(const struct ww_skew *skew, double *high, double *low)
+enum ww_status skew_solve(struct job *job, struct ww_solution *solution, struct ww_error *error)
 {
-    *high = *low = 0.0;
-    for (size_t i = 0; i < skew->plies; i++) {
-        *high += skew->high[i].value;
-        *low += skew->low[i].value;
-    }
-}
-
-/* Of each ply the extreme that adds to the worst: the positive one where both signs are equal, as those of a pair are but
- * for rounding. */
-static const struct ww_extreme *worst_of(const struct ww_skew *skew)
-{
-    const double rounding = 1e-9;
-    double high = 0.0, low = 0.0;
-    add_extremes(skew, &high, &low);
-    return high >= -low * (1.0 - rounding) ? skew->high : skew->low;
-}
-
-static enum ww_status take_starts(struct skew_part *part, struct ww_error *error)
-{
-    const struct ww_skew *skew = &part->skew;
-    const struct ww_extreme *worst = worst_of(skew);
-    part->start = calloc(skew->plies + 1, sizeof *part->start);
-    if (!part->start)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", skew->plies);
-    for (size_t i = 0; i < skew->plies; i++) {
-        part->start[i][0] = worst[i].x;
-        part->start[i][1] = worst[i].y;
-    }
-    return WW_OK;
-}
-
-enum ww_status skew_solve(struct job *job, double turn, struct skew_part *part, struct ww_error *error)
-{
-    struct ww_line_options line = ww_study_line_options(&job->study);
-    struct ww_skew_request request = ww_study_request(&job->study);
-    request.turn = turn;
-    progress_step("solving the cross-section");
-    enum ww_status status = ww_line_create(&part->line, &job->study.stack, &job->study.trace, &line, error);
-    progress_step("scanning all positions of the cloth");
+    progress_step("solving the cross-section, and all positions of the cloth");
+    enum ww_status status = ww_study_solve(solution, &job->study, error);
     if (!status)
-        status = ww_skew_solve(&part->skew, part->line, &request, error);
-    if (!status)
-        status = take_starts(part, error);
-    if (!status)
-        part->summary = job_line(job, part->line, &part->skew);
+        job_note_pitch(job, &solution->summary);
     return job_place(job, status, error);
-}
-
-void skew_clear(struct skew_part *part)
-{
-    ww_skew_clear(&part->skew);
-    ww_line_destroy(part->line);
-    free(part->start);
-    part->line = NULL;
-    part->start = NULL;
 }
 
 /* --- figures --------------------------------------------------------------------------------------------------------------- */
@@ -105,7 +54,7 @@ static double longest_period(const struct ww_stack *stack)
     return period;
 }
 
-static enum ww_status draw_profile(struct job *job, const struct skew_part *part, struct ww_error *error)
+static enum ww_status draw_profile(struct job *job, const struct ww_solution *part, struct ww_error *error)
 {
     struct ww_scan *scan = NULL;
     struct ww_scan_options options = ww_study_request(&job->study).scan;
@@ -150,8 +99,6 @@ done:
 
 static enum ww_status draw_distribution(struct job *job, const struct ww_skew *skew, struct ww_error *error)
 {
-    double high = 0.0, low = 0.0;
-    add_extremes(skew, &high, &low);
     struct ww_figure_distribution content = {.subject =
                                                  skew->plies > 1 ? "plies lie independently of each other" : NULL,
                                              .pair = skew->pair,
@@ -159,7 +106,7 @@ static enum ww_status draw_distribution(struct job *job, const struct ww_skew *s
                                              .median = skew->median,
                                              .p95 = skew->p95,
                                              .p99 = skew->p99,
-                                             .worst = fmax(high, -low), /* of one trace, not of two */
+                                             .worst = ww_skew_worst_value(skew),
                                              .spread = skew->pair ? 0.0 : skew->spread,
                                              .budget = job->study.budget,
                                              .over_budget = skew->over_budget};
@@ -171,11 +118,11 @@ static enum ww_status draw_distribution(struct job *job, const struct ww_skew *s
 
 static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
 {
-    const struct skew_part *part = result;
+    const struct ww_solution *part = result;
     return ww_result_skew_json(stream, &job->study, &part->summary, &part->skew, error);
 }
 
-enum ww_status skew_save(struct job *job, const struct skew_part *part, struct ww_error *error)
+enum ww_status skew_save(struct job *job, const struct ww_solution *part, struct ww_error *error)
 {
     enum ww_status status = job_save(job, "skew", "json", write_json, part, error);
     if (!status)
@@ -191,18 +138,18 @@ enum ww_status skew_save(struct job *job, const struct skew_part *part, struct w
 
 static void show(const struct job *job, const void *result)
 {
-    const struct skew_part *part = result;
+    const struct ww_solution *part = result;
     show_title(job);
     show_fabric(job);
     show_line(job, &part->summary);
-    show_skew(job, &part->skew, worst_of(&part->skew));
+    show_skew(job, &part->skew, ww_skew_worst_at(&part->skew));
     show_files(job);
 }
 
 enum outcome skew_run(const struct options *options)
 {
     static struct job job;
-    struct skew_part part = {0};
+    struct ww_solution part = {0};
     struct ww_error error = {0};
     bool over = false;
     progress_start(!options->quiet);
@@ -210,7 +157,7 @@ enum outcome skew_run(const struct options *options)
     if (!status)
         status = job_check_gate(&job, &error);
     if (!status)
-        status = skew_solve(&job, job.study.turn, &part, &error);
+        status = skew_solve(&job, &part, &error);
     if (!status)
         status = job_make_folder(&job, &error);
     if (!status)
@@ -220,6 +167,6 @@ enum outcome skew_run(const struct options *options)
         status = job_print(&job, write_json, show, &part, &error);
         over = job_over(&job, part.skew.worst_with_turn);
     }
-    skew_clear(&part);
+    ww_solution_clear(&part);
     return job_finish(&job, status, over, &error);
 }

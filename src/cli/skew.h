@@ -7,20 +7,11 @@
 
 #include "job.h"
 
-#include <weftwise/line.h>
-#include <weftwise/chance.h>
+#include <weftwise/study.h>
 
-/* skew: the answer and what it was made of. */
-struct skew_part {
-    struct ww_line *line;
-    struct ww_skew skew;
-    struct ww_line_summary summary; /* as it is shown */
-    double (*start)[2];             /* of each ply: where the plies add to the worst */
-};
-/* turn: how far the cloth may lie off square [rad]. */
-enum ww_status skew_solve(struct job *job, double turn, struct skew_part *part, struct ww_error *error);
+/* ww_study_solve of the job's study; a pitch that was moved to the grid goes into the caption. */
+enum ww_status skew_solve(struct job *job, struct ww_solution *solution, struct ww_error *error);
 /* The files of the command, into the job's folder. */
-enum ww_status skew_save(struct job *job, const struct skew_part *part, struct ww_error *error);
-void skew_clear(struct skew_part *part);
+enum ww_status skew_save(struct job *job, const struct ww_solution *part, struct ww_error *error);
 
 #endif

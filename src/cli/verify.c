@@ -23,7 +23,7 @@ enum { SAMPLES_ACROSS = 1600, SAMPLES_UP_LEAST = 400, SAMPLES_ALONG = 401 };
 
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
 
-enum ww_status verify_solve(const struct job *job, const struct skew_part *kernel, bool in_short,
+enum ww_status verify_solve(const struct job *job, const struct ww_solution *kernel, bool in_short,
                             struct ww_verify *verify, struct ww_error *error)
 {
     struct ww_verify_options options = {.without_volume = in_short || job->options->no_volume,
@@ -278,7 +278,7 @@ static enum ww_status draw_field(struct job *job, const struct ww_verify *v, con
                     error);
 }
 
-static enum ww_status draw_section(struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
+static enum ww_status draw_section(struct job *job, const struct ww_solution *kernel, const struct ww_verify *v,
                                    struct ww_error *error)
 {
     const struct ww_stack *stack = &job->study.stack;
@@ -296,7 +296,8 @@ static enum ww_status draw_section(struct job *job, const struct skew_part *kern
     double aspect = (window[3] - window[2]) / (window[1] - window[0]);
     size_t rows = (size_t)fmin(fmax(SAMPLES_ACROSS * aspect, SAMPLES_UP_LEAST), SAMPLES_ACROSS);
     progress_step("the field of the worst cross-section");
-    status = ww_section_field(kernel->line, job->study.angle, (const double(*)[2])v->place[0].start, NULL, window,
+    double angle = job->study.angle + (job->study.segments ? job->study.route[0].angle : 0.0);
+    status = ww_section_field(kernel->line, angle, (const double(*)[2])v->place[0].start, NULL, window,
                               SAMPLES_ACROSS, rows, &field, error);
     if (!status)
         status = draw_field(job, v, &field, copper, plane, layer, layers, error);
@@ -307,7 +308,7 @@ done:
     return status;
 }
 
-static enum ww_status draw_mean(struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
+static enum ww_status draw_mean(struct job *job, const struct ww_solution *kernel, const struct ww_verify *v,
                                 const struct ww_scan *scan, size_t m, struct ww_error *error)
 {
     const struct ww_verify_place *place = &v->place[0];
@@ -315,7 +316,15 @@ static enum ww_status draw_mean(struct job *job, const struct skew_part *kernel,
     static double local[2][SAMPLES_ALONG];
     char where[TEXT_SIZE], subject[2 * TEXT_SIZE];
     enum ww_status status = WW_OK;
-    for (size_t i = 0; i < SAMPLES_ALONG && !status; i++) {
+    if (mean->ply == 0) { /* also along a route */
+        static double running[SAMPLES_ALONG];
+        status = ww_scan_profile(scan, (const double(*)[2])place->start, job->study.length, 0.0, mean->stretch,
+                                 SAMPLES_ALONG, local[0], local[1], running, error);
+        for (size_t i = 0; i < SAMPLES_ALONG; i++)
+            for (int leg = 0; leg < 2; leg++)
+                local[leg][i] = sqrt(fmax(local[leg][i], 0.0)) / WW_C0;
+    }
+    for (size_t i = 0; i < SAMPLES_ALONG && mean->ply && !status; i++) {
         double delay[2], at = mean->stretch * (double)i / (SAMPLES_ALONG - 1);
         status = ww_verify_kernel(scan, kernel->line, job->study.angle, (const double(*)[2])place->start, mean->ply,
                                   at, 0.0, delay, error);
@@ -348,11 +357,13 @@ static enum ww_status draw_mean(struct job *job, const struct skew_part *kernel,
     return job_kept(job, ww_figure_draw_along(job_figure_path(job, name), &job->figure, &content, error), error);
 }
 
-static enum ww_status draw_means(struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
+static enum ww_status draw_means(struct job *job, const struct ww_solution *kernel, const struct ww_verify *v,
                                  struct ww_error *error)
 {
     struct ww_scan_options options = ww_study_request(&job->study).scan;
     struct ww_scan *scan = NULL;
+    options.route = job->study.route;
+    options.segments = job->study.segments;
     enum ww_status status =
         ww_corrected_scan_create(&scan, kernel->line, kernel->skew.correction, job->study.angle, &options, error);
     for (size_t m = 0; m < v->place[0].means && !status; m++)
@@ -365,7 +376,7 @@ static enum ww_status draw_means(struct job *job, const struct skew_part *kernel
 
 /* What the command found, and what it was found for. */
 struct verified {
-    const struct skew_part *kernel;
+    const struct ww_solution *kernel;
     const struct ww_verify *verify;
 };
 
@@ -375,7 +386,7 @@ static enum ww_status write_json(FILE *stream, const struct job *job, const void
     return ww_result_verify_json(stream, &job->study, &verified->kernel->summary, verified->verify, error);
 }
 
-enum ww_status verify_save(struct job *job, const struct skew_part *kernel, const struct ww_verify *v,
+enum ww_status verify_save(struct job *job, const struct ww_solution *kernel, const struct ww_verify *v,
                            struct ww_error *error)
 {
     enum ww_status status = job_save(job, "verify", "json", write_json, &(struct verified){kernel, v}, error);
@@ -408,13 +419,13 @@ static void show(const struct job *job, const void *result)
 enum outcome verify_run(const struct options *options)
 {
     static struct job job;
-    struct skew_part kernel = {0};
+    struct ww_solution kernel = {0};
     struct ww_verify verify = {0};
     struct ww_error error = {0};
     progress_start(!options->quiet);
     enum ww_status status = job_open(&job, options, &error);
     if (!status)
-        status = skew_solve(&job, 0.0, &kernel, &error);
+        status = skew_solve(&job, &kernel, &error);
     if (!status)
         status = verify_solve(&job, &kernel, false, &verify, &error);
     if (!status)
@@ -425,6 +436,6 @@ enum outcome verify_run(const struct options *options)
     if (!status)
         status = job_print(&job, write_json, show, &(struct verified){&kernel, &verify}, &error);
     ww_verify_clear(&verify);
-    skew_clear(&kernel);
+    ww_solution_clear(&kernel);
     return job_finish(&job, status, false, &error);
 }

@@ -10,9 +10,9 @@
 #include <weftwise/verify.h>
 
 /* verify: of the kernel's answer. in_short: of the worst alone, and without a volume. */
-enum ww_status verify_solve(const struct job *job, const struct skew_part *kernel, bool in_short,
+enum ww_status verify_solve(const struct job *job, const struct ww_solution *kernel, bool in_short,
                             struct ww_verify *verify, struct ww_error *error);
-enum ww_status verify_save(struct job *job, const struct skew_part *kernel, const struct ww_verify *verify,
+enum ww_status verify_save(struct job *job, const struct ww_solution *kernel, const struct ww_verify *verify,
                            struct ww_error *error);
 
 #endif

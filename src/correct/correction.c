@@ -406,6 +406,50 @@ enum ww_status ww_correction_create(struct ww_correction **out, const struct ww_
     return status;
 }
 
+static enum ww_status copy_nodes(struct nodes_of_ply *to, const struct nodes_of_ply *from, struct ww_error *error)
+{
+    to->node = calloc(FIXED + WW_CORRECTION_OWN, sizeof *to->node);
+    if (!to->node)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a correction at %zu angles", from->count);
+    memcpy(to->node, from->node, from->count * sizeof *to->node);
+    to->count = from->count;
+    return WW_OK;
+}
+
+enum ww_status ww_correction_blend(struct ww_correction **out, const struct ww_correction *const *of,
+                                   const double *weight, size_t count, struct ww_error *error)
+{
+    *out = NULL;
+    if (!of[0])
+        return WW_OK;
+    enum ww_status status = WW_OK;
+    struct ww_correction *sum = calloc(1, sizeof *sum);
+    if (sum)
+        sum->ply = calloc(of[0]->plies, sizeof *sum->ply);
+    if (!sum || !sum->ply) {
+        free(sum);
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a correction of %zu plies", of[0]->plies);
+    }
+    atomic_init(&sum->holders, 1);
+    sum->side = of[0]->side;
+    sum->plies = of[0]->plies;
+    for (size_t p = 0; p < sum->plies && !status; p++) {
+        status = copy_nodes(&sum->ply[p], &of[0]->ply[p], error);
+        for (size_t n = 0; n < sum->ply[p].count && !status; n++)
+            for (size_t k = 0; k < ORDERS; k++) {
+                double _Complex a = 0;
+                for (size_t i = 0; i < count; i++)
+                    a += weight[i] * of[i]->ply[p].node[n].a[k];
+                sum->ply[p].node[n].a[k] = a;
+            }
+    }
+    if (status)
+        ww_correction_release(sum);
+    else
+        *out = sum;
+    return status;
+}
+
 struct ww_correction *ww_correction_share(struct ww_correction *correction)
 {
     if (correction)

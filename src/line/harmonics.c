@@ -64,13 +64,11 @@ enum ww_status ww_harmonics_build(struct ww_harmonics *harmonics, const struct w
             size_t place = (size_t)((l + (int)cell->ny) % (int)cell->ny) * row + (size_t)m;
             struct ww_harmonic h = {m, l, 2 * WW_PI * m / cell->lx, 2 * WW_PI * l / cell->ly};
             double box = sinc((double)m / (double)cell->nx) * sinc((double)l / (double)cell->ny);
-            double phase = -(h.kx * ply->shift_x + h.ky * ply->shift_y);
-            double _Complex factor = (cos(phase) + I * sin(phase)) / box;
             bool matters = false;
             for (size_t s = 0; s < cell->nz; s++) {
                 size_t to = harmonics->count * cell->nz + s;
-                harmonics->warp[to] = warp[s * half + place] * factor;
-                harmonics->fill[to] = fill[s * half + place] * factor;
+                harmonics->warp[to] = warp[s * half + place] / box;
+                harmonics->fill[to] = fill[s * half + place] / box;
                 matters = matters || cabs(harmonics->warp[to]) > NEGLIGIBLE || cabs(harmonics->fill[to]) > NEGLIGIBLE;
             }
             if (!matters && harmonics->count > 0)

@@ -13,7 +13,8 @@ struct ww_harmonic {
 };
 
 /* phi^(k) = mean over the cell of phi exp(-i k.r): half space m >= 0 (both signs of l at m = 0), without those whose
- * coefficients are negligible in every slice. The cell's shift in its ply is in the phases. */
+ * coefficients are negligible in every slice. r from the first sample of the cell; the shift of the cell in its ply is not
+ * in them. */
 struct ww_harmonics {
     size_t count, slices;
     double lx, ly;

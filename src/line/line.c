@@ -18,10 +18,10 @@
 #define FINE_ALREADY 100               /* steps over the width of the coarsest grid, beyond which two grids do */
 #define MOST_FINEST ((size_t)64000000) /* nodes of the finest grid */
 
-/* Window of a single grid, in the units of struct ww_mesh_window. Section less kernel in it differs from that in the whole window
+/* Options of a single grid. Window: section less kernel in it differs from that in the whole window
  * by at most 5e-6 of the largest local skew in stripline and 8e-5 in microstrip (1080, 2116, 7628, 1017, 2113, at 30 deg);
  * at 1.5 and 4 by 2e-5 and 1.6e-4. */
-static const struct ww_mesh_window NARROW = {2, 6};
+static const struct ww_mesh_options SINGLE = {2, 6, 0, 0.02};
 
 /* Of one grid: even, odd with the dielectric and in vacuum. */
 struct modes {
@@ -192,7 +192,7 @@ static enum ww_status solve_grids(struct ww_line *line, struct ww_background *fi
 static enum ww_status solve_single(struct ww_line *line, struct ww_background *fields, struct ww_error *error)
 {
     struct modes modes;
-    enum ww_status status = ww_mesh_build_in(&line->mesh, line->stack, &line->trace, line->fineness, NARROW, error);
+    enum ww_status status = ww_mesh_build_in(&line->mesh, line->stack, &line->trace, line->fineness, SINGLE, error);
     if (!status)
         status = check_finest(&line->mesh, 1, error);
     if (!status)

@@ -4,8 +4,8 @@
  *
  * Across, the grid is uniform, so that a sine transform diagonalises it; up, it follows the layers and the slices
  * of the cells. Copper edges lie on nodes exactly: width and pitch are whole multiples of one step. Where two typed
- * lengths have no common step coarse enough to afford, the nearest pitch that has one is solved and the summary
- * says so (struct ww_line_summary.pitch); beyond 5e-4 of the width the pair is refused. No edge moves in silence.
+ * lengths have no common step coarse enough to afford, a pitch near by that has one is solved, within 5e-4 of the width,
+ * and the summary says so (struct ww_line_summary.pitch). No edge moves in silence.
  *
  * Window: between two planes b apart fields fall as exp(-pi n/b), so 3 b beside the copper leaves 1e-8 of the
  * energy. Below an open top they fall as the dipole of the trace and its image, n^-2, and the window is 24 times
@@ -21,9 +21,7 @@
 #define STEPS_PER_HEIGHT 5.0 /* and over the distance to the nearer plane, */
 #define STEPS_PER_GAP 4.0    /* and over the gap of a pair */
 #define ROWS_PER_COPPER 2.0  /* rows over the copper's thickness, at least */
-#define FEW_STEPS 128        /* steps over the width that a common step may take, */
-#define MOST_STEPS 400       /* or where that leaves more than MOST_MISS */
-#define MOST_MISS 5e-4       /* by which the pitch solved may differ, as a share of the width; the summary has it */
+#define MOST_STEPS 400       /* more than those wanted over the width, that a common step may take */
 #define COMMON_STEP_SLACK 1e-8
 #define AIR_GROWTH 1.1
 #define MOST_NODES ((size_t)40000000)
@@ -41,49 +39,70 @@ static size_t smooth_even(size_t n)
     }
 }
 
-/* The number of steps over the width, up to most, of which the pitch is nearest to a whole number; the fewest where it
- * is one but for rounding. */
-static size_t best_steps(double ratio, size_t most, double *miss)
+/* By how much the pitch misses a whole number of steps, `steps` of them over the width: a share of the width. */
+static double miss_of(double ratio, size_t steps)
 {
-    size_t best = 1;
-    *miss = INFINITY;
-    for (size_t steps = 1; steps <= most && *miss > COMMON_STEP_SLACK; steps++) {
-        double off = fabs(ratio * (double)steps - round(ratio * (double)steps)) / (double)steps;
-        if (off < *miss) {
-            best = steps;
-            *miss = off;
-        }
-    }
-    return best;
+    return fabs(ratio * (double)steps - round(ratio * (double)steps)) / (double)steps;
 }
 
-/* Steps over the width (*n) and over the pitch (*m) of the coarsest common step that is at most `step`. */
-static enum ww_status common_step(const struct ww_trace *trace, double step, size_t *n, size_t *m,
-                                  struct ww_error *error)
+/* The middle of the pair must be a node. */
+static bool has_middle(double ratio, size_t steps)
+{
+    return (steps + (size_t)round(ratio * (double)steps)) % 2 == 0;
+}
+
+/* At least `least` steps over the width, of which the pitch is a whole number but for rounding: where a common step is no
+ * finer than width/exact, or no more than twice as many are wanted. Else 0. */
+static size_t exact_steps(double ratio, size_t least, size_t exact)
+{
+    for (size_t common = 1; common <= exact || common <= 2 * least; common++) {
+        if (miss_of(ratio, common) > COMMON_STEP_SLACK)
+            continue;
+        size_t steps = common * ((least + common - 1) / common);
+        if (!has_middle(ratio, steps))
+            steps += common;
+        return common <= exact || steps <= 2 * least ? steps : 0;
+    }
+    return 0;
+}
+
+/* The fewest steps over the width from least to most that miss by at most `miss`; 0 where there are none. */
+static size_t fewest_steps(double ratio, size_t least, size_t most, double miss)
+{
+    for (size_t steps = least; steps <= most; steps++)
+        if (has_middle(ratio, steps) && miss_of(ratio, steps) <= miss)
+            return steps;
+    return 0;
+}
+
+/* Steps over the width (*n) and over the pitch (*m), of at most `step` each. */
+static enum ww_status common_step(const struct ww_trace *trace, double step, struct ww_mesh_options options,
+                                  size_t *n, size_t *m, struct ww_error *error)
 {
     if (trace->pitch == 0) {
         *n = 2 * (size_t)ceil(0.5 * trace->width / step);
         *m = 0;
         return WW_OK;
     }
-    double ratio = trace->pitch / trace->width, miss;
-    size_t best = best_steps(ratio, FEW_STEPS, &miss);
-    if (miss > MOST_MISS)
-        best = best_steps(ratio, MOST_STEPS, &miss);
-    size_t over_pitch = (size_t)round(ratio * (double)best);
-    if (miss > MOST_MISS)
+    double ratio = trace->pitch / trace->width, wanted = ceil(trace->width / step - COMMON_STEP_SLACK);
+    if (!(ratio * wanted < (double)MOST_NODES))
         return ww_error_set(
-            error, WW_UNPHYSICAL, NULL, 0,
-            "width %.6g um and pitch %.6g um have no common grid step of at least width/%d, and copper "
-            "edges are not moved that far: give pitch = %.8g um",
-            trace->width * 1e6, trace->pitch * 1e6, MOST_STEPS,
-            (double)over_pitch / (double)best * trace->width * 1e6);
-    size_t times = (size_t)ceil(trace->width / (step * (double)best));
-    if ((best + over_pitch) % 2) /* the middle of the pair must be a node */
-        times += times % 2;
-    *n = times * best;
-    *m = times * over_pitch;
-    return WW_OK;
+            error, WW_INVALID, NULL, 0,
+            "a grid step of %.3g um over a pitch of %.6g um is too fine (limit %zu nodes): give a wider "
+            "trace or gap, thinner layers or a lower fineness",
+            step * 1e6, trace->pitch * 1e6, MOST_NODES);
+    size_t least = wanted < 1 ? 1 : (size_t)wanted;
+    *n = exact_steps(ratio, least, options.exact);
+    if (*n == 0)
+        *n = fewest_steps(ratio, least, least + MOST_STEPS, options.miss);
+    *m = (size_t)round(ratio * (double)*n);
+    if (*n > 0)
+        return WW_OK;
+    return ww_error_set(
+        error, WW_UNPHYSICAL, NULL, 0,
+        "width %.6g um and pitch %.6g um have no common grid step near %.3g um: give a pitch that is a "
+        "whole multiple of a tenth of the width",
+        trace->width * 1e6, trace->pitch * 1e6, step * 1e6);
 }
 
 static enum ww_status check_trace(const struct ww_trace *trace, struct ww_error *error)
@@ -202,16 +221,17 @@ static double step_wanted(const struct ww_stack *stack, const struct ww_trace *t
 
 /* Columns: step, legs, and how far the window reaches beside the copper (*margin). */
 static enum ww_status lay_columns(struct ww_mesh *mesh, const struct ww_trace *trace, const struct heights *h,
-                                  double target, struct ww_mesh_window window, double *margin, struct ww_error *error)
+                                  double target, struct ww_mesh_options options, double *margin,
+                                  struct ww_error *error)
 {
     size_t over_pitch = 0;
-    enum ww_status status = common_step(trace, target, &mesh->span, &over_pitch, error);
+    enum ww_status status = common_step(trace, target, options, &mesh->span, &over_pitch, error);
     if (status)
         return status;
     mesh->pair = trace->pitch > 0;
     mesh->step = trace->width / (double)mesh->span;
     double between = h->below + h->above + trace->thickness;
-    *margin = h->open ? window.open * (between + 0.5 * trace->width) : window.closed * between;
+    *margin = h->open ? options.open * (between + 0.5 * trace->width) : options.closed * between;
     if (!(*margin / mesh->step <
           (double)MOST_NODES)) /* before a smooth number is sought: they are far between there */
         return ww_error_set(error, WW_INVALID, NULL, 0,
@@ -290,7 +310,7 @@ static void lay_rows(struct ww_mesh *mesh, const struct ww_stack *stack, const s
 }
 
 enum ww_status ww_mesh_build_in(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
-                                double fineness, struct ww_mesh_window window, struct ww_error *error)
+                                double fineness, struct ww_mesh_options options, struct ww_error *error)
 {
     memset(mesh, 0, sizeof *mesh);
     enum ww_status status = check_trace(trace, error);
@@ -301,7 +321,7 @@ enum ww_status ww_mesh_build_in(struct ww_mesh *mesh, const struct ww_stack *sta
     double target = step_wanted(stack, trace, &h, fineness), copper_target = target, margin = 0;
     if (trace->thickness > 0)
         copper_target = fmin(target, trace->thickness / (ROWS_PER_COPPER * fineness));
-    status = lay_columns(mesh, trace, &h, target, window, &margin, error);
+    status = lay_columns(mesh, trace, &h, target, options, &margin, error);
     size_t air_rows = status ? 0 : count_air_rows(&h, target, margin);
     if (!status)
         status = make_room(mesh, stack, trace, copper_target, air_rows, error);
@@ -315,7 +335,7 @@ enum ww_status ww_mesh_build_in(struct ww_mesh *mesh, const struct ww_stack *sta
 enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
                              double fineness, struct ww_error *error)
 {
-    return ww_mesh_build_in(mesh, stack, trace, fineness, WW_WHOLE_WINDOW, error);
+    return ww_mesh_build_in(mesh, stack, trace, fineness, WW_WHOLE_MESH, error);
 }
 
 enum ww_status ww_mesh_refine(const struct ww_mesh *mesh, struct ww_mesh *fine, struct ww_error *error)

@@ -29,16 +29,18 @@ struct ww_mesh {
     bool pair;
 };
 
-/* How far the window reaches beside the copper: between planes in heights between them, below an open top in heights of the
- * dielectric with half the trace's width, above the copper as well. */
-struct ww_mesh_window {
-    double closed, open;
+struct ww_mesh_options {
+    double closed; /* how far the window reaches beside the copper: between planes in heights between them, */
+    double
+        open; /* below an open top in heights of the dielectric with half the trace's width, above the copper as well */
+    size_t exact; /* steps over the width up to which, at least, a common step of width and pitch is taken as it is */
+    double miss;  /* else the pitch is moved by up to this share of the width */
 };
-static const struct ww_mesh_window WW_WHOLE_WINDOW = {3, 24};
+static const struct ww_mesh_options WW_WHOLE_MESH = {3, 24, 64, 5e-4};
 
 enum ww_status ww_mesh_build_in(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
-                                double fineness, struct ww_mesh_window window, struct ww_error *error);
-/* The same in the whole window. */
+                                double fineness, struct ww_mesh_options options, struct ww_error *error);
+/* The same with WW_WHOLE_MESH. */
 enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
                              double fineness, struct ww_error *error);
 /* The same cross-section with every cell halved in both directions. */

@@ -48,7 +48,8 @@ static void write_numbers(const struct ww_report *report, struct ww_page *page)
         write_row(page, varies, ww_words_time(&a, skew->worst_with_turn), text);
     snprintf(text, sizeof text, "%s to %s", ww_words_time(&a, fmin(skew->worst_lower, skew->worst_upper)),
              ww_words_time(&b, fmax(skew->worst_lower, skew->worst_upper)));
-    write_row(page, "bounds of the fast method", text, "the worst from below and above, before its calibration");
+    write_row(page, "bounds of the kernel", text,
+              "the worst from the lower and the upper bound of the capacitance, without the correction");
     snprintf(text, sizeof text, "of %s; half, 95 and 99 of 100 placements stay below",
              skew->pair ? "the skew, either sign" : "one trace's delay less its mean");
     char three[WW_CAPTION_SIZE];

@@ -45,6 +45,16 @@ static json_t *nulls_array(const struct ww_pitch *pitch)
     return whole(array, good);
 }
 
+/* The study's own choice. */
+static json_t *own_object(const struct ww_null *own)
+{
+    json_t *o = json_object();
+    bool good = put(o, "pitch_um", known(own->pitch > 0.0, own->pitch, um)) &&
+                put(o, "width_um", number(own->width, um)) && put(o, "worst_ps", number(own->worst, ps)) &&
+                put(o, "impedance_ohm", number(own->impedance, 1.0));
+    return whole(o, good);
+}
+
 /* How fast the deepest is lost. */
 static json_t *loss_object(const struct ww_pitch *pitch)
 {
@@ -65,11 +75,12 @@ enum ww_status ww_result_pitch_json(FILE *stream, const struct ww_study *study, 
     bool good = false, pair = study->trace.pitch > 0.0;
     json_t *o = ww_json_study("pitch", study, &good);
     good = good && put(o, "signal", ww_json_signal(study)) && put(o, "value", text(pair ? "skew" : "delay spread")) &&
-           put(o, "full_sections", json_integer(0)) && put(o, "map_fineness", number(pitch->map_fineness, 1.0)) &&
+           put(o, "map_fineness", number(pitch->map_fineness, 1.0)) &&
            put(o, "pitch_um", pair ? numbers(pitch->pitch, pitch->pitches, um) : json_null()) &&
            put(o, "width_um", numbers(pitch->width, pitch->widths, um)) &&
            put(o, "worst_ps", map_array(pitch, pitch->worst, ps)) &&
            put(o, "impedance_ohm", map_array(pitch, pitch->impedance, 1.0)) && put(o, "nulls", nulls_array(pitch)) &&
+           put(o, "own", own_object(&pitch->own)) &&
            put(o, "loss", pitch->count ? loss_object(pitch) : json_null());
     return ww_json_write(stream, whole(o, good), error);
 }

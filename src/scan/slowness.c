@@ -191,7 +191,10 @@ static enum ww_status list_harmonics(struct ww_ply_scan *ply, const struct field
     return WW_OK;
 }
 
-static enum ww_status keep_harmonics(struct ww_ply_scan *ply, const struct field *f, struct ww_error *error)
+/* Samples lie at the middle of their boxes, half a box from the origin of the cell, and that lies where the cloth is shifted
+ * to. The shift comes in here and not before: the grid lies to the cloth as it does without. */
+static enum ww_status keep_harmonics(struct ww_ply_scan *ply, const struct field *f, const struct ww_ply *cloth,
+                                 struct ww_error *error)
 {
     enum ww_status status = list_harmonics(ply, f, error);
     double _Complex *all = status ? NULL : calloc(2 * WW_ESTIMATES * ply->harmonics, sizeof *all);
@@ -202,8 +205,8 @@ static enum ww_status keep_harmonics(struct ww_ply_scan *ply, const struct field
     for (size_t leg = 0; leg < 2; leg++)
         for (size_t e = 0; e < WW_ESTIMATES; e++)
             ply->coefficient[leg][e] = all + (leg * WW_ESTIMATES + e) * ply->harmonics;
-    /* samples lie at the middle of their boxes, half a box from the origin of r */
-    struct ww_stepper shift = ww_stepper_of(-WW_PI / (double)f->nx, -WW_PI / (double)f->ny);
+    struct ww_stepper shift = ww_stepper_of(-WW_PI * (1 / (double)f->nx + 2 * cloth->shift_x / cloth->cell.lx),
+                                            -WW_PI * (1 / (double)f->ny + 2 * cloth->shift_y / cloth->cell.ly));
     for (size_t w = 0; w < ply->harmonics; w++) {
         size_t place = place_of(f, ply->order[w].m, ply->order[w].l);
         double _Complex shifted = ww_stepper_to(&shift, ply->order[w]);
@@ -236,7 +239,7 @@ static enum ww_status scan_ply(struct ww_scan *scan, const struct ww_line *line,
     if (!status)
         status = leg_spectra(&field, scan, line, error);
     if (!status)
-        status = keep_harmonics(ply, &field, error);
+        status = keep_harmonics(ply, &field, &line->stack->ply[index], error);
     field_clear(&field);
     return status;
 }

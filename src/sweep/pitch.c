@@ -12,7 +12,7 @@
  * Every choice has a cross-section of its own, which is what takes the time. The grid of a cross-section has to meet the
  * edges of both legs, and is as coarse as it may be where width and pitch have a large common step. So the choices of the
  * map are those: multiples of one small length, in even steps. The map is solved at a fraction of
- * the line's fineness and by the kernel alone. It shows where the minima are; each is then refined. The value beside a
+ * the line's fineness, with corrections between those of a few choices. It shows where the minima are; each is then refined. The value beside a
  * null is the modulus of something that changes sign, so two straight arms lead down to it: halve the spacing a few times,
  * extend the arms to where they cross, and solve there at the full fineness.
  */
@@ -45,6 +45,58 @@ static bool is_pair(const struct ww_pitch_request *request)
     return request->trace.pitch > 0;
 }
 
+/* --- corrections over pitch and width --------------------------------------------------------------------------------- */
+
+enum { NODES = 3 };
+
+/* Corrections at a few pitches of a few widths, quadratic in both in between. */
+struct corrections {
+    size_t widths;
+    double width[NODES];
+    size_t pitches[NODES]; /* of each width */
+    double pitch[NODES][NODES];
+    struct ww_correction *at[NODES][NODES];
+};
+
+static void corrections_clear(struct corrections *c)
+{
+    for (size_t w = 0; w < c->widths; w++)
+        for (size_t p = 0; p < c->pitches[w]; p++)
+            ww_correction_release(c->at[w][p]);
+    memset(c, 0, sizeof *c);
+}
+
+/* Lagrange's weights of the nodes at `at`, which is kept within them. */
+static void weigh(const double *node, size_t count, double at, double *weight)
+{
+    at = fmin(fmax(at, node[0]), node[count - 1]);
+    for (size_t i = 0; i < count; i++) {
+        weight[i] = 1;
+        for (size_t k = 0; k < count; k++)
+            weight[i] *= k == i ? 1 : (at - node[k]) / (node[i] - node[k]);
+    }
+}
+
+static enum ww_status correction_between(const struct corrections *c, double pitch, double width,
+                                         struct ww_correction **correction, struct ww_error *error)
+{
+    double of_width[NODES], of_pitch[NODES], weight[NODES * NODES];
+    const struct ww_correction *of[NODES * NODES];
+    size_t count = 0;
+    *correction = NULL;
+    if (c->widths == 0)
+        return WW_OK;
+    weigh(c->width, c->widths, width, of_width);
+    for (size_t w = 0; w < c->widths; w++) {
+        weigh(c->pitch[w], c->pitches[w], pitch, of_pitch);
+        for (size_t p = 0; p < c->pitches[w]; p++) {
+            of[count] = c->at[w][p];
+            weight[count++] = of_width[w] * of_pitch[p];
+        }
+    }
+    return ww_correction_blend(correction, of, weight, count, error);
+}
+
 /* --- one choice ------------------------------------------------------------------------------------------------------ */
 
 /* What one cross-section gives. */
@@ -53,21 +105,51 @@ struct given {
     double worst, impedance;
 };
 
-static enum ww_status solve_choice(const struct ww_pitch_request *request, double pitch, double width,
-                                   double fineness, struct given *given, struct ww_error *error)
+static struct ww_trace trace_of(const struct ww_pitch_request *request, double pitch, double width)
 {
-    struct ww_trace trace = {.width = width, .thickness = request->trace.thickness, .pitch = pitch};
+    return (struct ww_trace){.width = width, .thickness = request->trace.thickness, .pitch = pitch};
+}
+
+/* The correction of a line at the angles of the request, as ww_skew_solve has it, without its turn. */
+static enum ww_status correct_line(const struct ww_line *line, const struct ww_pitch_request *request, double turn,
+                                   struct ww_correction **correction, struct ww_error *error)
+{
+    struct ww_skew_request skew = request->skew;
+    double *angle = calloc(skew.segments + 1, sizeof *angle);
+    *correction = NULL;
+    if (!angle)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu segments", skew.segments);
+    skew.turn = turn;
+    struct ww_correction_request wanted = ww_skew_correction(&skew, angle);
+    enum ww_status status = ww_correction_create(correction, line, NULL, &wanted, error);
+    free(angle);
+    return status;
+}
+
+/* With a correction between those of the map; corrections NULL: with its own, as ww_skew_solve has it. */
+static enum ww_status solve_choice(const struct ww_pitch_request *request, const struct corrections *corrections,
+                                   double pitch, double width, double fineness, struct given *given,
+                                   struct ww_error *error)
+{
+    struct ww_trace trace = trace_of(request, pitch, width);
     struct ww_line_options options = {.fineness = fineness};
-    struct ww_placements turned = {0};
+    struct ww_skew_request skew = request->skew;
+    struct ww_placements placements = {0};
+    struct ww_correction *correction = NULL;
     struct ww_line *line = NULL;
     enum ww_status status = ww_line_create(&line, request->stack, &trace, &options, error);
     if (!status)
-        status = ww_placements_solve(&turned, line, &request->skew, request->skew.angle, false, error);
+        status = corrections ? correction_between(corrections, pitch, width, &correction, error)
+                             : correct_line(line, request, 0, &correction, error);
+    skew.correction = correction;
+    if (!status)
+        status = ww_placements_solve(&placements, line, &skew, request->skew.angle, false, error);
     if (!status) {
         const struct ww_line_summary *summary = ww_line_summary(line);
-        *given = (struct given){summary->pitch, turned.worst, pitch > 0 ? summary->z_diff : summary->z0};
+        *given = (struct given){summary->pitch, placements.worst, pitch > 0 ? summary->z_diff : summary->z0};
     }
-    ww_placements_clear(&turned);
+    ww_placements_clear(&placements);
+    ww_correction_release(correction);
     ww_line_destroy(line);
     return status;
 }
@@ -206,8 +288,56 @@ static bool legs_touch(double pitch, double width)
     return pitch > 0 && pitch < width * (1 + 1e-9);
 }
 
+/* First, last and middle of `count` choices, each once. */
+static size_t choose_nodes(size_t count, size_t index[NODES])
+{
+    size_t nodes = count < NODES ? count : NODES;
+    for (size_t i = 0; i < nodes; i++)
+        index[i] = nodes > 1 ? i * (count - 1) / (nodes - 1) : 0;
+    return nodes;
+}
+
+static enum ww_status solve_correction(const struct ww_pitch_request *request, double fineness, double pitch,
+                                       double width, struct ww_correction **correction, struct ww_error *error)
+{
+    struct ww_trace trace = trace_of(request, pitch, width);
+    struct ww_line_options options = {.fineness = fineness};
+    struct ww_line *line = NULL;
+    enum ww_status status = ww_line_create(&line, request->stack, &trace, &options, error);
+    if (!status)
+        status = correct_line(line, request, 0, correction, error);
+    ww_line_destroy(line);
+    return status;
+}
+
+static enum ww_status solve_corrections(struct corrections *c, const struct ww_pitch *pitch,
+                                        const struct ww_pitch_request *request, struct ww_error *error)
+{
+    size_t width[NODES], widths = choose_nodes(pitch->widths, width);
+    enum ww_status status = WW_OK;
+    if (request->skew.sections == 0)
+        return WW_OK;
+    for (size_t w = 0; w < widths && !status; w++) {
+        size_t first = 0, at[NODES];
+        while (first < pitch->pitches && legs_touch(pitch->pitch[first], pitch->width[width[w]]))
+            first++;
+        if (first == pitch->pitches) /* no pair of this width */
+            continue;
+        size_t row = c->widths++, pitches = choose_nodes(pitch->pitches - first, at);
+        c->width[row] = pitch->width[width[w]];
+        for (size_t p = 0; p < pitches && !status; p++) {
+            c->pitch[row][p] = pitch->pitch[first + at[p]];
+            c->pitches[row]++;
+            status = solve_correction(request, pitch->map_fineness, c->pitch[row][p], c->width[row], &c->at[row][p],
+                                      error);
+        }
+    }
+    return status;
+}
+
 static enum ww_status solve_map(struct ww_pitch *pitch, const struct ww_pitch_request *request,
-                                struct ww_progress_run *progress, struct ww_error *error)
+                                const struct corrections *corrections, struct ww_progress_run *progress,
+                                struct ww_error *error)
 {
     size_t points = pitch->pitches * pitch->widths;
     struct ww_failure failure = {.error = error};
@@ -221,7 +351,7 @@ static enum ww_status solve_map(struct ww_pitch *pitch, const struct ww_pitch_re
         enum ww_status failed = WW_OK;
         double p = pitch->pitch[i % pitch->pitches], w = pitch->width[i / pitch->pitches];
         if (!legs_touch(p, w))
-            failed = solve_choice(request, p, w, pitch->map_fineness, &given, &mine);
+            failed = solve_choice(request, corrections, p, w, pitch->map_fineness, &given, &mine);
         pitch->worst[i] = given.worst;
         pitch->impedance[i] = given.impedance;
         ww_failure_keep(&failure, i, failed, &mine);
@@ -262,27 +392,29 @@ static bool is_null(const struct cut *cut, size_t i)
 
 /* A place to refine: in pitch at one width, or in width at one pitch. */
 struct descent {
+    const struct corrections *corrections;
     bool in_width;
     double at, other;
     double left, right, left_worst, right_worst, worst; /* beside, and at, the place */
 };
 
+/* At the map's fineness with its corrections; in full as ww_skew_solve has it. */
 static enum ww_status descend_to(const struct descent *descent, const struct ww_pitch_request *request, double at,
-                                 double fineness, struct given *given, struct ww_error *error)
+                                 bool in_full, struct given *given, struct ww_error *error)
 {
     double pitch = descent->in_width ? descent->other : at, width = descent->in_width ? at : descent->other;
-    return solve_choice(request, pitch, width, fineness, given, error);
+    double fineness = (in_full ? 1 : MAP_FINENESS) * full_fineness(request);
+    return solve_choice(request, in_full ? NULL : descent->corrections, pitch, width, fineness, given, error);
 }
 
 /* Halves the spacing: the least of the middle and the two new places is the next middle. */
-static enum ww_status halve(struct descent *d, const struct ww_pitch_request *request, double fineness,
-                            struct ww_error *error)
+static enum ww_status halve(struct descent *d, const struct ww_pitch_request *request, struct ww_error *error)
 {
     double before = 0.5 * (d->left + d->at), after = 0.5 * (d->at + d->right);
     struct given at_before = {0}, at_after = {0};
-    enum ww_status status = descend_to(d, request, before, fineness, &at_before, error);
+    enum ww_status status = descend_to(d, request, before, false, &at_before, error);
     if (!status)
-        status = descend_to(d, request, after, fineness, &at_after, error);
+        status = descend_to(d, request, after, false, &at_after, error);
     if (status)
         return status;
     double before_worst = at_before.worst, after_worst = at_after.worst;
@@ -320,16 +452,15 @@ static double crossing(const struct descent *d)
 static enum ww_status refine(struct ww_null *null, const struct ww_pitch_request *request, struct descent d,
                              struct ww_error *error)
 {
-    double fineness = MAP_FINENESS * full_fineness(request), full = full_fineness(request);
     double place[2];
     struct given given[2] = {{0}};
     enum ww_status status = WW_OK;
     for (int i = 0; i < HALVINGS && !status; i++)
-        status = halve(&d, request, fineness, error);
+        status = halve(&d, request, error);
     place[0] = d.at;
     place[1] = crossing(&d);
     for (int i = 0; i < 2 && !status; i++)
-        status = descend_to(&d, request, place[i], full, &given[i], error);
+        status = descend_to(&d, request, place[i], true, &given[i], error);
     int least = given[1].worst < given[0].worst;
     *null = (struct ww_null){.pitch = given[least].pitch,
                              .width = d.in_width ? place[least] : d.other,
@@ -339,9 +470,11 @@ static enum ww_status refine(struct ww_null *null, const struct ww_pitch_request
     return status;
 }
 
-static struct descent descent_from(const struct cut *cut, size_t i, bool in_width, double other)
+static struct descent descent_from(const struct cut *cut, const struct corrections *corrections, size_t i,
+                                   bool in_width, double other)
 {
-    return (struct descent){.in_width = in_width,
+    return (struct descent){.corrections = corrections,
+                            .in_width = in_width,
                             .at = cut->at[i],
                             .other = other,
                             .left = cut->at[i - 1],
@@ -380,8 +513,8 @@ static struct cut cut_through(const struct ww_pitch *pitch, const struct ww_pitc
 }
 
 /* Appends the descents of one cut. */
-static size_t find(const struct ww_pitch *pitch, const struct ww_pitch_request *request, bool in_width,
-                   struct descent *descent)
+static size_t find(const struct ww_pitch *pitch, const struct ww_pitch_request *request,
+                   const struct corrections *corrections, bool in_width, struct descent *descent)
 {
     size_t found = 0;
     struct cut cut = cut_through(pitch, request, in_width);
@@ -389,16 +522,16 @@ static size_t find(const struct ww_pitch *pitch, const struct ww_pitch_request *
                             : pitch->width[nearest(pitch->width, pitch->widths, request->trace.width)];
     for (size_t i = 0; i < cut.count && found < MOST_NULLS; i++)
         if (is_null(&cut, i))
-            descent[found++] = descent_from(&cut, i, in_width, other);
+            descent[found++] = descent_from(&cut, corrections, i, in_width, other);
     return found;
 }
 
 static enum ww_status find_nulls(struct ww_pitch *pitch, const struct ww_pitch_request *request,
-                                 struct ww_progress_run *progress, struct ww_error *error)
+                                 const struct corrections *corrections, struct ww_progress_run *progress, struct ww_error *error)
 {
     struct descent descent[2 * MOST_NULLS];
-    size_t count = is_pair(request) ? find(pitch, request, false, descent) : 0;
-    count += find(pitch, request, true, descent + count);
+    size_t count = is_pair(request) ? find(pitch, request, corrections, false, descent) : 0;
+    count += find(pitch, request, corrections, true, descent + count);
     struct ww_failure failure = {.error = error};
     if (count == 0)
         return WW_OK;
@@ -457,11 +590,13 @@ static double off_by(size_t i, double most)
 
 /* One sample of either loss. */
 static enum ww_status lose(const struct ww_pitch *pitch, const struct ww_line *line,
-                           const struct ww_pitch_request *request, size_t i, struct ww_error *error)
+                           const struct ww_pitch_request *request, const struct ww_correction *correction, size_t i,
+                           struct ww_error *error)
 {
     struct ww_skew_request skew = request->skew;
     struct ww_placements turned = {0};
     bool by_angle = i < LOSS_SAMPLES;
+    skew.correction = correction;
     size_t sample = i % LOSS_SAMPLES;
     if (!by_angle)
         skew.scan.stretch = pitch->stretch[sample];
@@ -474,11 +609,12 @@ static enum ww_status lose(const struct ww_pitch *pitch, const struct ww_line *l
 
 /* With the cloth off square by as much as the request says. */
 static enum ww_status turn_null(struct ww_pitch *pitch, const struct ww_line *line,
-                                const struct ww_pitch_request *request, struct ww_error *error)
+                                const struct ww_pitch_request *request, const struct ww_correction *correction,
+                                struct ww_error *error)
 {
     struct ww_skew_request skew = request->skew;
     struct ww_skew answer = {0};
-    skew.sections = 0;
+    skew.correction = correction;
     enum ww_status status = ww_skew_solve(&answer, line, &skew, error);
     pitch->null_with_turn = answer.worst_with_turn;
     ww_skew_clear(&answer);
@@ -503,22 +639,41 @@ static enum ww_status show_loss(struct ww_pitch *pitch, const struct ww_pitch_re
         pitch->stretch[i] = off_by(i, most_stretch);
     }
     struct ww_failure failure = {.error = error};
-    enum ww_status status = ww_line_create(&line, request->stack, &trace, &request->line, error);
-    if (status)
-        return status;
+    struct ww_correction *correction = NULL;
+    failure.status = ww_line_create(&line, request->stack, &trace, &request->line, error);
+    if (!failure.status)
+        failure.status = correct_line(line, request, most_angle, &correction, error);
+    if (failure.status)
+        goto done;
     ww_progress_part(progress, 1, 2 * LOSS_SAMPLES);
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
 #endif
     for (size_t i = 0; i < 2 * LOSS_SAMPLES; i++) {
         struct ww_error mine = {0};
-        ww_failure_keep(&failure, i, lose(pitch, line, request, i, &mine), &mine);
+        ww_failure_keep(&failure, i, lose(pitch, line, request, correction, i, &mine), &mine);
         ww_progress_step(progress);
     }
     if (!failure.status)
-        failure.status = turn_null(pitch, line, request, error);
+        failure.status = turn_null(pitch, line, request, correction, error);
+done:
+    ww_correction_release(correction);
     ww_line_destroy(line);
     return failure.status;
+}
+
+/* The study's own choice, as ww_skew_solve has it. */
+static enum ww_status solve_own(struct ww_pitch *pitch, const struct ww_pitch_request *request,
+                                struct ww_error *error)
+{
+    struct given given = {0};
+    enum ww_status status = solve_choice(request, NULL, request->trace.pitch, request->trace.width,
+                                         full_fineness(request), &given, error);
+    pitch->own = (struct ww_null){.pitch = given.pitch,
+                                  .width = request->trace.width,
+                                  .worst = given.worst,
+                                  .impedance = given.impedance};
+    return status;
 }
 
 /* --- the answer ------------------------------------------------------------------------------------------------------- */
@@ -526,16 +681,22 @@ static enum ww_status show_loss(struct ww_pitch *pitch, const struct ww_pitch_re
 enum ww_status ww_pitch_solve(struct ww_pitch *pitch, const struct ww_pitch_request *request, struct ww_error *error)
 {
     struct ww_progress_run progress = {.host = request->progress};
+    struct corrections corrections = {0};
     memset(pitch, 0, sizeof *pitch);
     enum ww_status status = check(request, error);
     if (!status)
         status = choose_axes(pitch, request, error);
     if (!status)
-        status = solve_map(pitch, request, &progress, error);
+        status = solve_own(pitch, request, error);
     if (!status)
-        status = find_nulls(pitch, request, &progress, error);
+        status = solve_corrections(&corrections, pitch, request, error);
+    if (!status)
+        status = solve_map(pitch, request, &corrections, &progress, error);
+    if (!status)
+        status = find_nulls(pitch, request, &corrections, &progress, error);
     if (!status)
         status = show_loss(pitch, request, &progress, error);
+    corrections_clear(&corrections);
     if (status)
         ww_pitch_clear(pitch);
     return status;

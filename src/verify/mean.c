@@ -45,6 +45,59 @@ enum ww_status ww_verify_kernel(const struct ww_scan *scan, const struct ww_line
     return status;
 }
 
+/* --- along the trace --------------------------------------------------------------------------------------------------- */
+
+/* A point of the trace: its segment, the angle there, and how far each ply's place has moved from the start. */
+struct point {
+    size_t segment;
+    double angle, east, north; /* in the frame of the panel: across and along its warp [m] */
+};
+
+static struct point point_at(const struct ww_verify_context *context, double along)
+{
+    struct point point = {0, context->angle + context->route[0].angle, 0, 0};
+    for (size_t i = 0; i < context->segments; i++) {
+        double length = context->route[i].length, angle = context->angle + context->route[i].angle;
+        bool last = i + 1 == context->segments || along < length;
+        double part = last ? along : length;
+        point.east += part * sin(angle);
+        point.north += part * cos(angle);
+        point.segment = i;
+        point.angle = angle;
+        if (last)
+            break;
+        along -= length;
+    }
+    return point;
+}
+
+/* The places of all plies there, in the frame of each; a ply turned by t has its axes turned by t towards +x. */
+static void places_at(const struct ww_verify_context *context, const double (*start)[2], const struct point *point,
+                      double (*place)[2])
+{
+    const struct ww_stack *stack = ww_line_stack(context->line);
+    for (size_t p = 0; p < stack->plies; p++) {
+        double turn = stack->ply[p].turn;
+        place[p][0] = start[p][0] + point->east * cos(turn) - point->north * sin(turn);
+        place[p][1] = start[p][1] + point->east * sin(turn) + point->north * cos(turn);
+    }
+}
+
+/* What the fast answer gives right there. */
+static enum ww_status fast_at(const struct ww_verify_context *context, const double (*start)[2], size_t ply,
+                              double along, double delay[2], struct ww_error *error)
+{
+    struct point point = point_at(context, along);
+    double(*place)[2] = calloc(ww_line_stack(context->line)->plies + 1, sizeof *place);
+    if (!place)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the place of the plies");
+    places_at(context, start, &point, place);
+    enum ww_status status = ww_verify_kernel(context->straight[point.segment], context->line, point.angle,
+                                             (const double(*)[2])place, ply, 0, 0, delay, error);
+    free(place);
+    return status;
+}
+
 /* --- which stretch ----------------------------------------------------------------------------------------------------- */
 
 static double longest_side(const struct ww_stack *stack)
@@ -64,6 +117,14 @@ enum ww_status ww_verify_stretches(const struct ww_verify_context *context, stru
     *means = stack->plies > 0;
     if (stack->plies == 0) {
         snprintf(why_not, size, "there is no cloth");
+        return WW_OK;
+    }
+    if (context->segments > 1) {
+        double length = 0;
+        for (size_t i = 0; i < context->segments; i++)
+            length += context->route[i].length;
+        snprintf(why_not, size, "a route of %zu segments meets no period of the cloth", context->segments);
+        mean[0] = (struct ww_verify_mean){.stretch = length};
         return WW_OK;
     }
     enum ww_status status = ww_volume_period(context->line, context->angle, &period, &reason);
@@ -97,19 +158,15 @@ static double signal_of(const struct ww_verify_context *context, const double le
 static enum ww_status solve_section(const struct ww_verify_context *context, const double (*start)[2], double along,
                                     size_t ply, struct ww_full *full, struct ww_error *error)
 {
-    const struct ww_stack *stack = ww_line_stack(context->line);
-    double(*place)[2] = calloc(stack->plies, sizeof *place);
+    struct point point = point_at(context, along);
+    double(*place)[2] = calloc(ww_line_stack(context->line)->plies + 1, sizeof *place);
     if (!place)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", stack->plies);
-    for (size_t p = 0; p < stack->plies; p++) {
-        double theta = context->angle - stack->ply[p].turn;
-        place[p][0] = start[p][0] + along * sin(theta);
-        place[p][1] = start[p][1] + along * cos(theta);
-    }
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the place of the plies");
+    places_at(context, start, &point, place);
     struct ww_full_options options = context->options->full;
     options.ply = ply;
     enum ww_status status =
-        ww_section_solve(context->line, context->angle, (const double(*)[2])place, &options, full, error);
+        ww_section_solve(context->line, point.angle, (const double(*)[2])place, &options, full, error);
     free(place);
     return status;
 }
@@ -150,8 +207,7 @@ static enum ww_status scatter(const struct ww_verify_context *context, const dou
     enum ww_status status = WW_OK;
     for (size_t i = 0; i < mean->sections && !status; i++) {
         double at = mean->stretch * (double)i / (double)mean->sections, kernel[2];
-        status =
-            ww_verify_kernel(context->scan, context->line, context->angle, start, mean->ply, at, 0, kernel, error);
+        status = fast_at(context, start, mean->ply, at, kernel, error);
         double here = signal_of(context, kernel);
         double there = signal_of(context, (const double[2]){mean->local[0][i], mean->local[1][i]});
         difference += pow(there - here, 2) / (double)mean->sections;
@@ -177,8 +233,11 @@ enum ww_status ww_verify_sections(const struct ww_verify_context *context, const
         mean->local[leg] = calloc(most, sizeof *mean->local[leg]);
     if (!mean->local[0] || !mean->local[1])
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu sections", most);
-    enum ww_status status = ww_verify_kernel(context->scan, context->line, context->angle, start, mean->ply, 0,
-                                             mean->stretch, mean->kernel, error);
+    enum ww_status status =
+        context->segments > 1 ? WW_OK /* scatter has the mean over the sections' own places */
+                              : ww_verify_kernel(context->straight[0], context->line,
+                                                 context->angle + context->route[0].angle, start, mean->ply, 0,
+                                                 mean->stretch, mean->kernel, error);
     if (!status)
         status = double_sections(context, start, mean, error);
     mean->settled = INFINITY;

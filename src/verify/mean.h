@@ -10,9 +10,13 @@
 /* What all means of one verification have in common. */
 struct ww_verify_context {
     const struct ww_line *line;
-    const struct ww_scan *scan;
+    const struct ww_scan *scan; /* of the whole trace */
+    /* straight path segments, one for a straight trace, and the scan of each one's direction */
+    size_t segments;
+    const struct ww_route_segment *route;
+    struct ww_scan **straight;
     const struct ww_verify_options *options;
-    double angle;
+    double angle; /* of the study, which turns a route as a whole [rad] */
     bool pair;
     double scale; /* of the signal, that means are to settle against [s/m] */
 };

@@ -16,8 +16,7 @@
 #include "verify/mean.h"
 
 enum { BETWEEN = 3 };
-#define MIRRORED                                                                                                     \
-    1e-6 /* relative difference within which the two signs are one worst in the mirror: the positive is told */
+#define ROUNDING 1e-9       /* both signs of a pair are one worst in the mirror, as ww_skew_worst_at has it */
 #define FINENESS_LEAST 0.25 /* as a study may have it */
 #define FINENESS_MOST 4.0
 
@@ -87,13 +86,8 @@ static double between(double a, double b, double period, double share)
 static enum ww_status choose_worst(struct ww_verify *v, const struct ww_skew *skew, bool larger_alone,
                                    struct ww_error *error)
 {
-    double high = 0, low = 0;
     enum ww_status status = WW_OK;
-    for (size_t p = 0; p < skew->plies; p++) {
-        high += skew->high[p].value;
-        low += skew->low[p].value;
-    }
-    bool low_is_larger = -low > (1 + MIRRORED) * high;
+    bool low_is_larger = ww_skew_worst_at(skew) == skew->low;
     if (!larger_alone || !low_is_larger) {
         status = add_place(v, "worst, leg 1 late", skew->plies, error);
         if (!status)
@@ -158,11 +152,12 @@ static enum ww_status solve_start(const struct ww_verify_context *context, struc
     const double(*start)[2] = (const double(*)[2])place->start;
     tell(context->options, "one cross-section", place->name);
     enum ww_status status =
-        ww_verify_kernel(context->scan, context->line, context->angle, start, 0, 0, 0, place->kernel, error);
+        ww_verify_kernel(context->straight[0], context->line, context->angle + context->route[0].angle, start, 0, 0, 0,
+                         place->kernel, error);
     struct ww_full_options full = context->options->full;
     full.ply = 0;
     if (!status)
-        status = ww_section_solve(context->line, context->angle, start, &full, &place->section, error);
+        status = ww_section_solve(context->line, context->angle + context->route[0].angle, start, &full, &place->section, error);
     return locate(status, "the section", place->name, error);
 }
 
@@ -321,7 +316,7 @@ static void conclude(struct ww_verify *v)
     double difference[METHODS] = {0};
     for (size_t i = 0; i < v->worsts && v->periodic; i++) {
         double kernel = worst_by(v, i, KERNEL);
-        worst = fabs(kernel) > (1 + MIRRORED) * fabs(worst_by(v, worst, KERNEL)) ? i : worst;
+        worst = fabs(kernel) > (1 + ROUNDING) * fabs(worst_by(v, worst, KERNEL)) ? i : worst;
         difference[SECTION] = fmax(difference[SECTION], fabs(worst_by(v, i, SECTION) - kernel));
         difference[VOLUME] = fmax(difference[VOLUME], fabs(worst_by(v, i, VOLUME) - kernel));
     }
@@ -386,11 +381,33 @@ char *ww_verify_not_covered(const struct ww_study *study, char *out, size_t size
 
 /* --- all of it ------------------------------------------------------------------------------------------------------------------ */
 
+/* The scan of each segment's direction. */
+static enum ww_status create_straight(struct ww_verify_context *context, const struct ww_skew *skew,
+                                      const struct ww_scan_options *options, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    context->straight = calloc(context->segments, sizeof(struct ww_scan *));
+    if (!context->straight)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu segments", context->segments);
+    for (size_t i = 0; i < context->segments && !status; i++)
+        status = ww_corrected_scan_create(&context->straight[i], context->line, skew->correction,
+                                          context->angle + context->route[i].angle, options, error);
+    return status;
+}
+
+static void destroy_straight(struct ww_verify_context *context)
+{
+    for (size_t i = 0; context->straight && i < context->segments; i++)
+        ww_scan_destroy(context->straight[i]);
+    free(context->straight);
+}
+
 enum ww_status ww_verify_solve(struct ww_verify *verify, const struct ww_study *study, const struct ww_line *line,
                                const struct ww_skew *skew, const struct ww_verify_options *options,
                                struct ww_error *error)
 {
     static const struct ww_verify_options none = {0};
+    const struct ww_route_segment straight = {.length = study->length};
     struct ww_scan_options scanning = ww_study_request(study).scan;
     struct ww_scan *scan = NULL;
     *verify = (struct ww_verify){.pair = skew->pair, .length = study->length};
@@ -401,10 +418,16 @@ enum ww_status ww_verify_solve(struct ww_verify *verify, const struct ww_study *
                                         .options = options ? options : &none,
                                         .angle = study->angle,
                                         .pair = skew->pair,
+                                        .segments = study->segments ? study->segments : 1,
+                                        .route = study->segments ? study->route : &straight,
                                         .scale = verify->worst / study->length};
     if (context.options->without_volume)
         snprintf(verify->no_volume, sizeof verify->no_volume, "it was not asked for");
-    enum ww_status status = ww_corrected_scan_create(&scan, line, skew->correction, study->angle, &scanning, error);
+    enum ww_status status = create_straight(&context, skew, &scanning, error);
+    scanning.route = study->route;
+    scanning.segments = study->segments;
+    if (!status)
+        status = ww_corrected_scan_create(&scan, line, skew->correction, study->angle, &scanning, error);
     context.scan = scan;
     if (!status)
         status = choose_places(verify, &context, skew, error);
@@ -415,6 +438,7 @@ enum ww_status ww_verify_solve(struct ww_verify *verify, const struct ww_study *
     if (!status)
         conclude(verify);
     ww_scan_destroy(scan);
+    destroy_straight(&context);
     if (status)
         ww_verify_clear(verify);
     return status;

@@ -385,7 +385,8 @@ static void figures_fit_each_other(void **state)
         request.turn = 0;
         struct ww_skew there;
         assert_ok(ww_skew_solve(&there, board.line, &request, &error), error);
-        assert_close(pair ? there.worst : there.spread, s.worst_with_turn, 1e-7, 0);
+        assert_close(pair ? there.worst : there.spread, s.worst_with_turn, 0.005,
+                     0); /* small maps, tops by parabola */
         ww_skew_clear(&there);
         /* a budget at the median of a pair is exceeded by half of all */
         request = (struct ww_skew_request){.length = 50e-3, .angle = 0.1, .budget = s.median};

@@ -195,7 +195,7 @@ class Pitch(Case):
         for null in result["nulls"]:
             self.assertIn(f"{null['worst_ps']:10.4f}", shown)
             self.assertLess(null["worst_ps"], 0.05 * max(map(max, result["worst_ps"])))
-        self.assertIn("by the kernel alone, on cross-sections of fineness 0.25; nulls at 0.5", shown)
+        self.assertIn("map on cross-sections of fineness 0.25, corrected between those of a few choices", shown)
         self.assertIn(CAUTION, shown)
 
     def test_the_choice_of_the_study_is_what_skew_says(self):

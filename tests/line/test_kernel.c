@@ -155,7 +155,7 @@ static void mirror_image(void **state)
     }
 }
 
-/* phi^(k) by its definition, from the cell's samples; box averaging and the cloth's shift included. */
+/* phi^(k) by its definition, from the cell's samples; box averaging included, and not the cloth's shift. */
 static void harmonics_are_those_of_the_cell(void **state)
 {
     (void)state;
@@ -179,7 +179,7 @@ static void harmonics_are_those_of_the_cell(void **state)
             for (size_t iy = 0; iy < 48; iy++)
                 for (size_t ix = 0; ix < 48; ix++) {
                     /* r from the first sample's place, as the line counts it */
-                    double x = cell->lx * (double)ix / 48 + 111 * UM, y = cell->ly * (double)iy / 48 - 37 * UM;
+                    double x = cell->lx * (double)ix / 48, y = cell->ly * (double)iy / 48;
                     double _Complex phasor =
                         cexp(-I * (h->harmonic[i].kx * x + h->harmonic[i].ky * y)) / (48 * 48 * box_m * box_l);
                     warp += cell->warp[(s * 48 + iy) * 48 + ix] * phasor;

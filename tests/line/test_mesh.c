@@ -112,6 +112,26 @@ static void rounded_pitch_is_reported(void **state)
     ww_line_destroy(line);
 }
 
+/* 85 um and 388 um share no step but 1 um, 170 of them over the width with the middle on a node at 0.5 um: sections less
+ * kernel, whose grid errors cancel, took that grid too, and a route of them did not end. */
+static void a_pair_without_a_coarse_step_keeps_a_coarse_grid(void **state)
+{
+    (void)state;
+    struct ww_trace trace = {85 * UM, 17 * UM, 388 * UM};
+    struct ww_error error = {0};
+    const struct ww_mesh_options loose = {2, 6, 0, 0.02};
+    struct ww_mesh mesh;
+    assert_ok(ww_mesh_build(&mesh, &stack, &trace, 1, &error), error);
+    assert_true(mesh.span <= 110);
+    ww_mesh_clear(&mesh);
+    assert_ok(ww_mesh_build_in(&mesh, &stack, &trace, 1, loose, &error), error);
+    assert_true(mesh.span >= 16 && mesh.span <= 24);
+    double right = position(&mesh, mesh.first + mesh.span), left = position(&mesh, mesh.first);
+    assert_close(right - left, trace.width, 1e-12, 0);
+    assert_close(0.5 * (left + right), 0.5 * trace.pitch, 0, 0.5 * loose.miss * trace.width);
+    ww_mesh_clear(&mesh);
+}
+
 static void sizes_out_of_range_are_refused(void **state)
 {
     (void)state;
@@ -160,6 +180,7 @@ int main(void)
         cmocka_unit_test(copper_thicker_than_its_layer),
         cmocka_unit_test(layers_are_in_place),
         cmocka_unit_test(rounded_pitch_is_reported),
+        cmocka_unit_test(a_pair_without_a_coarse_step_keeps_a_coarse_grid),
         cmocka_unit_test(sizes_out_of_range_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
