@@ -228,6 +228,20 @@ static bool is_over(const struct node *node, const struct ww_stack *stack, size_
     return above != (fabs(beyond) < SAME ? more > 0 : beyond > 0);
 }
 
+/* Along warp and fill the mirror image is the same angle: what the lattice cannot tell breaks that, and is left out. */
+static void make_symmetrical(struct node *node, int reach)
+{
+    bool warp = node->angle<SAME, fill = node->angle> 0.5 * WW_PI - SAME;
+    for (int m = 0; m <= reach && (warp || fill); m++)
+        for (int l = 0; l <= reach; l++) {
+            double _Complex *one = &node->a[place_of(m, l)], *other = &node->a[place_of(m, -l)];
+            double sign = m % 2 ? -1 : 1;
+            double _Complex half = 0.5 * (*one + sign * (warp ? *other : conj(*other)));
+            *one = half;
+            *other = sign * (warp ? half : conj(half));
+        }
+}
+
 static enum ww_status solve_node(struct node *node, struct lattice *lattice, const struct ww_line *line, size_t index,
                                  struct ww_error *error)
 {
@@ -249,6 +263,7 @@ static enum ww_status solve_node(struct node *node, struct lattice *lattice, con
                     kernel *= lattice->over && m % 2 ? -1 : 1;
                     node->a[place_of(m, l)] = (harmonic_of(lattice, m, l) - sign * kernel) * ww_phasor(-phase);
                 }
+        make_symmetrical(node, lattice->reach);
         node->solved = true;
     }
     ww_scan_destroy(scan);
