@@ -82,6 +82,7 @@ static struct folded fold(double theta)
 struct lattice {
     size_t side, places;
     int reach;
+    bool over;          /* half a cell on along x, where warp and fill have changed over and under */
     double (*delay)[2]; /* [places] of either leg by the section [s/m] */
     double _Complex
         *aliased; /* [side][side] the kernel's harmonics of leg 1, aliased on the lattice, (m, l) from 0 */
@@ -107,7 +108,7 @@ static enum ww_status lattice_init(struct lattice *lattice, size_t side, struct 
 /* In cells, from where the cloth's own cell begins. */
 static void lattice_place(const struct lattice *lattice, size_t i, double place[2])
 {
-    place[0] = ((double)(i % lattice->side) + 0.5) / (double)lattice->side;
+    place[0] = ((double)(i % lattice->side) + 0.5) / (double)lattice->side + (lattice->over ? 0.5 : 0);
     place[1] = ((double)(i / lattice->side) + 0.5) / (double)lattice->side;
 }
 
@@ -175,6 +176,7 @@ static void alias_kernel(struct lattice *lattice, const struct ww_ply_scan *ply,
     for (size_t h = 0; h < ply->harmonics; h++) {
         struct ww_order order = ply->order[h];
         double _Complex c = ply->coefficient[0][WW_MEAN][h] * ww_phasor(shift_phase(cloth, order));
+        c *= lattice->over && order.m % 2 ? -1 : 1;
         double sign = 1, back = 1;
         double _Complex *at = aliased_at(lattice, order.m, order.l, &sign);
         *at += sign * c;
@@ -209,12 +211,44 @@ static bool is_kept(const struct lattice *lattice, int m, int l)
     return (m || l) && (m + l) % 2 == 0 && m + abs(l) <= lattice->reach;
 }
 
+/* Where warp and fill lie over and under does not show in D but by what a lattice cannot tell, a and b odd. So that a board
+ * upside down, or with warp and fill exchanged, has its lattice on the same places of the cloth: half a cell on for plies
+ * above the trace, and for angles nearer the fill. Halfway the yarns decide which of them takes its place. */
+static bool is_over(const struct node *node, const struct ww_stack *stack, size_t index)
+{
+    const struct ww_style *style = &stack->layer[stack->ply[index].layer].style;
+    double more = style->warp_count.value - style->fill_count.value, beyond = node->angle - 0.25 * WW_PI;
+    bool above = false;
+    if (more == 0)
+        more = style->warp.width.value - style->fill.width.value;
+    if (more == 0)
+        more = style->warp.height.value - style->fill.height.value;
+    for (size_t i = stack->ply[index].layer; i < stack->count; i++)
+        above = above || stack->layer[i].kind == WW_LAYER_TRACE;
+    return above != (fabs(beyond) < SAME ? more > 0 : beyond > 0);
+}
+
+/* Along warp and fill the mirror image is the same angle: what the lattice cannot tell breaks that, and is left out. */
+static void make_symmetrical(struct node *node, int reach)
+{
+    bool warp = node->angle<SAME, fill = node->angle> 0.5 * WW_PI - SAME;
+    for (int m = 0; m <= reach && (warp || fill); m++)
+        for (int l = 0; l <= reach; l++) {
+            double _Complex *one = &node->a[place_of(m, l)], *other = &node->a[place_of(m, -l)];
+            double sign = m % 2 ? -1 : 1;
+            double _Complex half = 0.5 * (*one + sign * (warp ? *other : conj(*other)));
+            *one = half;
+            *other = sign * (warp ? half : conj(half));
+        }
+}
+
 static enum ww_status solve_node(struct node *node, struct lattice *lattice, const struct ww_line *line, size_t index,
                                  struct ww_error *error)
 {
     struct ww_scan *scan = NULL;
     const struct ww_ply *cloth = &line->stack->ply[index];
     double angle = node->angle + cloth->turn;
+    lattice->over = is_over(node, line->stack, index);
     enum ww_status status = ww_scan_create_with(&scan, line, angle, false, NULL, error);
     if (!status)
         status = solve_lattice(lattice, line, angle, index, error);
@@ -226,8 +260,10 @@ static enum ww_status solve_node(struct node *node, struct lattice *lattice, con
                 if (is_kept(lattice, m, l)) {
                     double phase = scan->pair ? 0.5 * scan->pitch * across(ply, m, l) : 0, sign = 1;
                     double _Complex kernel = *aliased_at(lattice, m, l, &sign);
+                    kernel *= lattice->over && m % 2 ? -1 : 1;
                     node->a[place_of(m, l)] = (harmonic_of(lattice, m, l) - sign * kernel) * ww_phasor(-phase);
                 }
+        make_symmetrical(node, lattice->reach);
         node->solved = true;
     }
     ww_scan_destroy(scan);

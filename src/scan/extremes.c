@@ -15,9 +15,12 @@
 #define CLIMBS 12     /* steps of Newton's method at most; three do where the top is round */
 #define CLOSE 3e-3    /* samples: so near, the paraboloid's top is that of the harmonics to 1e-10 of the value */
 #define ROUNDING 1e-9 /* of a map's range */
+#define NEAR_TIE 1e-2 /* of a map's range: tops so near in height by the map alone are all climbed to */
 
-/* Newton's step to a top (sign +1) or a bottom (-1), along the principal directions whose curvature has the right sign, at most
- * `reach` along each. */
+enum { TOPS = 6 }; /* at most */
+
+/* Newton's step to a top (sign +1) or a bottom (-1), along those principal directions that bend the right way, and at
+ * most `reach` along each. */
 static void newton_step(const struct ww_expansion *at, double sign, double reach, double *dx, double *dy)
 {
     double angle = 0.5 * atan2(2 * at->xy, at->xx - at->yy), ax = cos(angle), ay = sin(angle);
@@ -30,7 +33,7 @@ static void newton_step(const struct ww_expansion *at, double sign, double reach
     most = fmax(fabs(bend[0]), fabs(bend[1]));
     *dx = *dy = 0;
     for (int i = 0; i < 2; i++) {
-        if (!(bend[i] < -1e-12 * most)) /* flat, or curved to the other side */
+        if (!(bend[i] < -1e-12 * most)) /* flat, or no top this way */
             continue;
         double move = -sign * (at->dx * along[i][0] + at->dy * along[i][1]) / bend[i];
         move = fmax(-reach, fmin(reach, move));
@@ -67,22 +70,54 @@ static void refine(const struct ww_path *segment, struct ww_extreme *extreme, do
     extreme->y -= ply->ly * floor(extreme->y / ply->ly);
 }
 
-/* Height of the top by a sample that no neighbour exceeds by more than rounding, from a parabola along x and one along y; -inf beside
- * other samples. The map repeats in x and y. */
+/* Height of the top by a sample that no neighbour beside, below or above exceeds by more than rounding, from the paraboloid
+ * through the samples around it, at most one sample off; -inf beside other samples. The map repeats in x and y. */
 static double top_by(const struct ww_map *map, size_t ix, size_t iy, double sign, double rounding)
 {
     size_t nx = map->nx, ny = map->ny, left = ix ? ix - 1 : nx - 1, right = ix + 1 < nx ? ix + 1 : 0;
     const double *row = map->value + iy * nx, *below = map->value + (iy ? iy - 1 : ny - 1) * nx,
                  *above = map->value + (iy + 1 < ny ? iy + 1 : 0) * nx;
-    double here = sign * row[ix], top = here;
+    double here = sign * row[ix];
     double beside[2][2] = {{sign * row[left], sign * row[right]}, {sign * below[ix], sign * above[ix]}};
+    double slope[2], bend[2], step[2];
     for (int axis = 0; axis < 2; axis++) {
-        double before = beside[axis][0], after = beside[axis][1], bend = 2 * here - before - after;
+        double before = beside[axis][0], after = beside[axis][1];
         if (before > here + rounding || after > here + rounding)
             return -INFINITY;
-        top += bend > rounding ? 0.125 * (after - before) * (after - before) / bend : 0;
+        slope[axis] = 0.5 * (after - before);
+        bend[axis] = 2 * here - before - after;
+        step[axis] = bend[axis] > rounding ? slope[axis] / bend[axis] : 0;
     }
-    return top;
+    double cross = 0.25 * sign * (above[right] - above[left] - below[right] + below[left]);
+    double det = bend[0] * bend[1] - cross * cross;
+    if (det > rounding * fmax(bend[0], bend[1])) {
+        step[0] = (bend[1] * slope[0] + cross * slope[1]) / det;
+        step[1] = (bend[0] * slope[1] + cross * slope[0]) / det;
+    }
+    double far = fmax(1, fmax(fabs(step[0]), fabs(step[1])));
+    return here + (slope[0] * step[0] + slope[1] * step[1]) * (1 - 0.5 / far) / far;
+}
+
+/* The highest tops met so far, by height; of several as high but for rounding the first comes first. */
+struct tops {
+    size_t count, place[TOPS];
+    double height[TOPS];
+};
+
+static void add_top(struct tops *tops, size_t place, double height, double rounding)
+{
+    size_t at = tops->count;
+    while (at > 0 && height > tops->height[at - 1] + rounding)
+        at--;
+    if (at == TOPS || !(height > -INFINITY))
+        return;
+    tops->count += tops->count < TOPS;
+    for (size_t i = tops->count - 1; i > at; i--) {
+        tops->place[i] = tops->place[i - 1];
+        tops->height[i] = tops->height[i - 1];
+    }
+    tops->place[at] = place;
+    tops->height[at] = height;
 }
 
 void ww_map_row_range(const struct ww_map *map, size_t rows, double range[2])
@@ -116,34 +151,45 @@ static struct ww_extreme sample_at(const struct ww_map *map, size_t place)
                                ((double)(place / map->nx) + 0.5) * map->ly / (double)map->ny, map->value[place]};
 }
 
-/* The samples by the highest top and the lowest bottom, within the first rows; ties within
- * rounding are broken by index. The highest sample alone may not be the one beside the highest top. A parabola rises over
- * its samples by at most an eighth of their range, along x and along y: samples lower than that are skipped. */
-static void search(const struct ww_map *map, size_t rows, struct ww_extreme *high, struct ww_extreme *low)
+/* The highest of the tops, or the lowest of the bottoms: each that the map alone cannot tell from it is climbed to. */
+static struct ww_extreme climb(const struct ww_path *segment, const struct ww_map *map, const struct tops *tops,
+                               double sign, double range)
 {
-    double range[2], top = -INFINITY, bottom = -INFINITY;
+    struct ww_extreme best = sample_at(map, tops->count ? tops->place[0] : 0);
+    refine(segment, &best, sign);
+    for (size_t i = 1; i < tops->count && tops->height[i] >= tops->height[0] - NEAR_TIE * range; i++) {
+        struct ww_extreme other = sample_at(map, tops->place[i]);
+        refine(segment, &other, sign);
+        if (sign * other.value > sign * best.value + ROUNDING * range)
+            best = other;
+    }
+    return best;
+}
+
+/* The highest top and the lowest bottom, from samples within the first rows; of several as high the first, whatever rounding
+ * says. Samples alone would mistake a top that falls between them. A parabola through samples that it exceeds rises by an
+ * eighth of their range at most, each way: the others need no look. */
+static void search(const struct ww_path *segment, const struct ww_map *map, size_t rows, struct ww_extreme *high,
+                   struct ww_extreme *low)
+{
+    double range[2];
+    struct tops tops = {0}, bottoms = {0};
     ww_map_row_range(map, rows, range);
     double rounding = ROUNDING * (range[1] - range[0]), may_be = 0.25 * (range[1] - range[0]);
     double tall = range[1] - may_be, deep = range[0] + may_be;
-    size_t nx = map->nx, highest = 0, lowest = 0;
+    size_t nx = map->nx;
     for (size_t iy = 0; iy < rows; iy++) {
         const double *row = map->value + iy * nx;
         for (size_t ix = 0; ix < nx; ix++) {
             double here = row[ix], before = row[ix ? ix - 1 : nx - 1], after = row[ix + 1 < nx ? ix + 1 : 0];
-            if (here >= tall && here + rounding >= before && here + rounding >= after) {
-                double up = top_by(map, ix, iy, 1, rounding);
-                highest = up > top + rounding ? iy * nx + ix : highest;
-                top = up > top + rounding ? up : top;
-            }
-            if (here <= deep && here - rounding <= before && here - rounding <= after) {
-                double down = top_by(map, ix, iy, -1, rounding);
-                lowest = down > bottom + rounding ? iy * nx + ix : lowest;
-                bottom = down > bottom + rounding ? down : bottom;
-            }
+            if (here >= tall && here + rounding >= before && here + rounding >= after)
+                add_top(&tops, iy * nx + ix, top_by(map, ix, iy, 1, rounding), rounding);
+            if (here <= deep && here - rounding <= before && here - rounding <= after)
+                add_top(&bottoms, iy * nx + ix, top_by(map, ix, iy, -1, rounding), rounding);
         }
     }
-    *high = sample_at(map, highest);
-    *low = sample_at(map, lowest);
+    *high = climb(segment, map, &tops, 1, range[1] - range[0]);
+    *low = climb(segment, map, &bottoms, -1, range[1] - range[0]);
 }
 
 /* A map of all positions of which no sample is set yet. */
@@ -167,11 +213,8 @@ enum ww_status ww_map_and_extremes(const struct ww_scan *scan, size_t ply, enum 
         status = map_unset(&map, scan->positions, segment.ply, error);
     if (!status)
         status = ww_path_map(&segment, map.value, error);
-    if (!status) {
-        search(&map, ww_scan_rows(scan, ply), high, low);
-        refine(&segment, high, 1);
-        refine(&segment, low, -1);
-    }
+    if (!status)
+        search(&segment, &map, ww_scan_rows(scan, ply), high, low);
     ww_path_clear(&segment);
     if (keep && !status)
         *keep = map;
