@@ -34,7 +34,7 @@ struct ww_difference {
 };
 
 /* Columns of cloth that are sampled over each step of the grid, even. */
-enum { WW_COLUMNS_PER_STEP = 4 };
+enum { WW_COLUMNS_PER_STEP = 8 };
 
 /* mesh: the line's, its eps_n of every row for this angle (ww_mesh_at_angle). only, place: as above. The cloth is laid at the
  * nodes from..to-1 alone (from 0); beyond them the grid stays uniform. samples: over each step, even. */
