@@ -11,7 +11,7 @@
  * energy. Below an open top they fall as the dipole of the trace and its image, n^-2, and the window is 24 times
  * the height above the plane (plus the width) on each side and above; the air rows grow by a tenth each.
  *
- * Rows: as high as the columns are wide beside the copper. Of a trace much narrower than it is far from the plane they grow
+ * Rows: as high as the columns are wide beside the copper. Of a trace narrower than a sixth of its distance to the plane they grow
  * by a tenth each away from the copper, up to what a trace as wide as that distance has. Such a trace takes fewer columns as
  * well: the field far from a narrow strip depends on its charge alone, and the singularity at its edges is what the
  * extrapolation over three grids (line.c) takes off.
@@ -392,8 +392,9 @@ enum ww_status ww_mesh_build_in(struct ww_mesh *mesh, const struct ww_stack *sta
     size_t air_rows = status ? 0 : count_air_rows(&h, target, margin);
     if (!status)
         status = make_room(mesh, stack, trace, copper_target, air_rows, error);
+    bool narrow = NARROW * trace->width < nearest_plane(&h);
     const struct grading grading = {h.below, h.below + trace->thickness, target,
-                                    nearest_plane(&h) / (STEPS_PER_WIDTH * fineness)};
+                                    narrow ? nearest_plane(&h) / (STEPS_PER_WIDTH * fineness) : target};
     if (!status) {
         lay_rows(mesh, stack, trace, &grading, copper_target, air_rows);
         status = check_nodes(mesh, error);
