@@ -417,7 +417,7 @@ static void add_leg(struct ww_evaluator *evaluator, size_t p, const struct segme
         double _Complex at_begin = power_of(&begin, ply->order[w]);
         double _Complex whole = fabs(phase) < small
                                     ? at_begin * (to - from) * (1 - phase * phase / 6 + 0.5 * I * phase)
-                                    : (power_of(&end, ply->order[w]) - at_begin) / (I * advance);
+                                    : -I * ((power_of(&end, ply->order[w]) - at_begin) * (1 / advance));
         *coefficient_of(evaluator, ply->order[w]) += sign * segment->slowness[leg][w] * whole;
     }
 }

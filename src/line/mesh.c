@@ -10,6 +10,11 @@
  * Window: between two planes b apart fields fall as exp(-pi n/b), so 3 b beside the copper leaves 1e-8 of the
  * energy. Below an open top they fall as the dipole of the trace and its image, n^-2, and the window is 24 times
  * the height above the plane (plus the width) on each side and above; the air rows grow by a tenth each.
+ *
+ * Rows: as high as the columns are wide beside the copper. Of a trace narrower than a sixth of its distance to the plane they grow
+ * by a tenth each away from the copper, up to what a trace as wide as that distance has. Such a trace takes fewer columns as
+ * well: the field far from a narrow strip depends on its charge alone, and the singularity at its edges is what the
+ * extrapolation over three grids (line.c) takes off.
  */
 #include "line/mesh.h"
 
@@ -17,13 +22,15 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define STEPS_PER_WIDTH 16.0 /* grid steps over the width of the trace, at fineness 1 */
+#define STEPS_PER_WIDTH 16.0 /* grid steps over the width of the trace, at fineness 1, */
+#define STEPS_IF_NARROW 6.0  /* at least, where the width is less than 1/NARROW of the distance to the nearer plane */
+#define NARROW 6.0
 #define STEPS_PER_HEIGHT 5.0 /* and over the distance to the nearer plane, */
 #define STEPS_PER_GAP 4.0    /* and over the gap of a pair */
 #define ROWS_PER_COPPER 2.0  /* rows over the copper's thickness, at least */
 #define MOST_STEPS 400       /* more than those wanted over the width, that a common step may take */
 #define COMMON_STEP_SLACK 1e-8
-#define AIR_GROWTH 1.1
+#define ROW_GROWTH 1.1
 #define MOST_NODES ((size_t)40000000)
 
 /* Smallest even number >= n whose factors are 2, 3 and 5. */
@@ -137,8 +144,50 @@ static size_t rows_for(double height, double target)
     return count ? count : 1;
 }
 
+/* Heights of rows [m] by their distance from the copper: `target` beside it, `most` far away. */
+struct grading {
+    double bottom, top; /* of the copper, from the lower plane up */
+    double target, most;
+};
+
+static double height_at(const struct grading *grading, double distance)
+{
+    return fmax(grading->target, fmin(grading->most, grading->target + (ROW_GROWTH - 1) * distance));
+}
+
+/* How far the nearer face of what lies from z up by `height` is from the copper; rounding is no distance. */
+static double distance(const struct grading *grading, double z, double height)
+{
+    double away = fmax(grading->bottom - (z + height), z - grading->top);
+    return away > 1e-12 ? away : 0;
+}
+
+/* Rows of one dielectric that grow away from the copper. */
+static void append_graded(struct ww_mesh *mesh, const struct grading *grading, double z, double height,
+                          double _Complex eps)
+{
+    double near = distance(grading, z, height), sum = 0;
+    size_t count = 0, first = mesh->rows;
+    bool below = z + 0.5 * height < grading->bottom;
+    if (!(grading->most > grading->target)) {
+        append_rows(mesh, rows_for(height, grading->target), height, eps, eps, WW_NO_PLY, 0);
+        return;
+    }
+    for (; sum < height * (1 - 1e-9); count++)
+        sum += height_at(grading, near + sum);
+    mesh->rows += count;
+    double scale = height / sum;
+    sum = 0;
+    for (size_t i = 0; i < count; i++) {
+        double dz = height_at(grading, near + sum);
+        mesh->row[below ? first + count - 1 - i : first + i] = (struct ww_row){scale * dz, eps, eps, WW_NO_PLY, 0};
+        sum += dz;
+    }
+}
+
 /* Rows of a ply: resin below, the fabric's slices, resin above. eps_n is the mean over all directions of travel. */
-static void append_ply(struct ww_mesh *mesh, const struct ww_ply *ply, size_t index, double target)
+static void append_ply(struct ww_mesh *mesh, const struct ww_ply *ply, size_t index, const struct grading *grading,
+                       double z)
 {
     const struct ww_cell *cell = &ply->cell;
     double margin = 0.5 * (ply->thickness - cell->thickness);
@@ -146,7 +195,8 @@ static void append_ply(struct ww_mesh *mesh, const struct ww_ply *ply, size_t in
     size_t samples = cell->nx * cell->ny;
 
     if (margin > 1e-12)
-        append_rows(mesh, rows_for(margin, target), margin, ply->eps_resin, ply->eps_resin, WW_NO_PLY, 0);
+        append_graded(mesh, grading, z, margin, ply->eps_resin);
+    z += margin;
     for (size_t s = 0; s < cell->nz; s++) {
         double warp = 0, fill = 0;
         for (size_t i = 0; i < samples; i++) {
@@ -159,10 +209,12 @@ static void append_ply(struct ww_mesh *mesh, const struct ww_ply *ply, size_t in
         double _Complex eps_z = resin + warp * ply->warp_t + fill * ply->fill_t;
         double _Complex eps_n =
             resin + 0.5 * warp * (ply->warp_t + ply->warp_a) + 0.5 * fill * (ply->fill_t + ply->fill_a);
-        append_rows(mesh, rows_for(slice_height, target), slice_height, eps_z, eps_n, index, s);
+        append_rows(mesh, rows_for(slice_height, height_at(grading, distance(grading, z, slice_height))),
+                    slice_height, eps_z, eps_n, index, s);
+        z += slice_height;
     }
     if (margin > 1e-12)
-        append_rows(mesh, rows_for(margin, target), margin, ply->eps_resin, ply->eps_resin, WW_NO_PLY, 0);
+        append_graded(mesh, grading, z, margin, ply->eps_resin);
 }
 
 /* What fills the space beside the copper: air or mask where that lies on top of it, else the laminate's resin. */
@@ -208,12 +260,18 @@ static double step_for_cloth(const struct ww_stack *stack)
     return k_most > 0 ? 0.95 * 2 * WW_PI / k_most : INFINITY;
 }
 
+static double nearest_plane(const struct heights *h)
+{
+    return h->open || h->below < h->above ? h->below : h->above;
+}
+
 /* The step that the copper, the gap and the distance to the nearer plane ask for. */
 static double step_wanted(const struct ww_stack *stack, const struct ww_trace *trace, const struct heights *h,
                           double fineness)
 {
-    double nearest = h->open || h->below < h->above ? h->below : h->above;
-    double target = fmin(trace->width / STEPS_PER_WIDTH, nearest / STEPS_PER_HEIGHT);
+    double nearest = nearest_plane(h);
+    double steps = fmax(STEPS_IF_NARROW, STEPS_PER_WIDTH * fmin(1, NARROW * trace->width / nearest));
+    double target = fmin(trace->width / steps, nearest / STEPS_PER_HEIGHT);
     if (trace->pitch > 0)
         target = fmin(target, (trace->pitch - trace->width) / STEPS_PER_GAP);
     return fmin(target / fineness, step_for_cloth(stack));
@@ -247,7 +305,7 @@ static size_t count_air_rows(const struct heights *h, double target, double marg
 {
     size_t count = 0;
     if (h->open)
-        for (double height = 0, dz = target; height < margin; height += dz, dz *= AIR_GROWTH)
+        for (double height = 0, dz = target; height < margin; height += dz, dz *= ROW_GROWTH)
             count++;
     return count;
 }
@@ -262,21 +320,27 @@ static enum ww_status make_room(struct ww_mesh *mesh, const struct ww_stack *sta
             most += (size_t)fmin(stack->layer[i].thickness / copper_target, 1e7) + 8;
     for (size_t i = 0; i < stack->plies; i++)
         most += 2 * stack->ply[i].cell.nz;
-    if (mesh->columns > MOST_NODES / (most + 1))
-        return ww_error_set(error, WW_INVALID, NULL, 0,
-                            "the cross-section needs a grid of %zu by %zu nodes (limit %zu in all): give a wider "
-                            "trace or gap, thinner layers or a lower fineness",
-                            mesh->columns, most, MOST_NODES);
     mesh->row = calloc(most, sizeof *mesh->row);
     if (!mesh->row)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a grid of %zu rows", most);
     return WW_OK;
 }
 
-/* Rows of every layer from the lower plane up. */
-static void lay_rows(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace, double target,
-                     double copper_target, size_t air_rows)
+static enum ww_status check_nodes(const struct ww_mesh *mesh, struct ww_error *error)
 {
+    if (mesh->columns > MOST_NODES / (mesh->rows + 1))
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "the cross-section needs a grid of %zu by %zu nodes (limit %zu in all): give a wider "
+                            "trace or gap, thinner layers or a lower fineness",
+                            mesh->columns, mesh->rows, MOST_NODES);
+    return WW_OK;
+}
+
+/* Rows of every layer from the lower plane up. */
+static void lay_rows(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
+                     const struct grading *grading, double copper_target, size_t air_rows)
+{
+    double z = 0;
     size_t ply = stack->plies;
     for (size_t i = stack->count; i-- > 0;) {
         const struct ww_layer *layer = &stack->layer[i];
@@ -287,7 +351,8 @@ static void lay_rows(struct ww_mesh *mesh, const struct ww_stack *stack, const s
             break;
         case WW_LAYER_PLY:
             ply--;
-            append_ply(mesh, &stack->ply[ply], ply, target);
+            append_ply(mesh, &stack->ply[ply], ply, grading, z);
+            z += layer->thickness;
             break;
         case WW_LAYER_TRACE:
             mesh->bottom = mesh->rows;
@@ -296,16 +361,18 @@ static void lay_rows(struct ww_mesh *mesh, const struct ww_stack *stack, const s
                 append_rows(mesh, rows_for(trace->thickness, copper_target), trace->thickness, eps, eps, WW_NO_PLY,
                             0);
             mesh->top = mesh->rows;
+            z = grading->top;
             break;
         case WW_LAYER_RESIN:
         case WW_LAYER_SOLID:
         case WW_LAYER_MASK:
-            append_rows(mesh, rows_for(layer->thickness, target), layer->thickness, eps, eps, WW_NO_PLY, 0);
+            append_graded(mesh, grading, z, layer->thickness, eps);
+            z += layer->thickness;
             break;
         }
     }
-    double dz = target;
-    for (size_t i = 0; i < air_rows; i++, dz *= AIR_GROWTH)
+    double dz = grading->target;
+    for (size_t i = 0; i < air_rows; i++, dz *= ROW_GROWTH)
         append_rows(mesh, 1, dz, 1, 1, WW_NO_PLY, 0);
 }
 
@@ -325,10 +392,15 @@ enum ww_status ww_mesh_build_in(struct ww_mesh *mesh, const struct ww_stack *sta
     size_t air_rows = status ? 0 : count_air_rows(&h, target, margin);
     if (!status)
         status = make_room(mesh, stack, trace, copper_target, air_rows, error);
+    bool narrow = NARROW * trace->width < nearest_plane(&h);
+    const struct grading grading = {h.below, h.below + trace->thickness, target,
+                                    narrow ? nearest_plane(&h) / (STEPS_PER_WIDTH * fineness) : target};
+    if (!status) {
+        lay_rows(mesh, stack, trace, &grading, copper_target, air_rows);
+        status = check_nodes(mesh, error);
+    }
     if (status)
         ww_mesh_clear(mesh);
-    else
-        lay_rows(mesh, stack, trace, target, copper_target, air_rows);
     return status;
 }
 

@@ -118,13 +118,18 @@ static void add_segment(struct sums *sums, const struct ww_scan *scan, const str
     for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++) {
         struct ww_leg_span span = ww_leg_span(scan, of, own, leg);
         sums->length[leg] += span.length;
+        double px = 2 * WW_PI / ply->lx, py = 2 * WW_PI / ply->ly, half = 0.5 * span.length;
+        struct ww_stepper start =
+            ww_stepper_of(px * (x + span.start * ply->ux), py * (y + span.start * ply->uy));
+        struct ww_stepper halves = ww_stepper_of(px * half * ply->ux, py * half * ply->uy);
         for (size_t w = 0; w < ply->harmonics; w++) {
             size_t at = (size_t)(ply->order[w].m * (2 * sums->l_most + 1) + ply->order[w].l + sums->l_most);
-            double phase = 2 * WW_PI * (ply->order[w].m * x / ply->lx + ply->order[w].l * y / ply->ly);
+            double _Complex turn = ww_stepper_to(&halves, ply->order[w]);
+            double phase = advance(ply, w) * half;
+            double sinc = fabs(phase) < 0.1 ? ww_sinc(phase) : cimag(turn) / phase;
             sums->met[at] = true;
-            sums->leg[leg][at] += ply->coefficient[leg][estimate][w] *
-                                  ww_phasor(phase + advance(ply, w) * span.start) * span.length *
-                                  mean_along(ply, w, span.length);
+            sums->leg[leg][at] += ply->coefficient[leg][estimate][w] * (ww_stepper_to(&start, ply->order[w]) * turn) *
+                                  (span.length * sinc);
         }
     }
 }

@@ -132,6 +132,34 @@ static void a_pair_without_a_coarse_step_keeps_a_coarse_grid(void **state)
     ww_mesh_clear(&mesh);
 }
 
+/* A trace 8 um wide 260 um over its plane was refused: the finest grid had 260 million nodes. */
+static void rows_grow_away_from_a_narrow_trace(void **state)
+{
+    (void)state;
+    struct ww_layer one[] = {{.kind = WW_LAYER_PLANE},
+                             {.kind = WW_LAYER_SOLID, .thickness = 300 * UM, .dk = 3.2},
+                             {.kind = WW_LAYER_TRACE, .thickness = 8 * UM, .dk = 3.2},
+                             {.kind = WW_LAYER_SOLID, .thickness = 260 * UM, .dk = 3.2},
+                             {.kind = WW_LAYER_PLANE}};
+    struct ww_layer other[] = {one[4], one[3], one[2], one[1], one[0]};
+    struct ww_trace trace = {8 * UM, 8 * UM, 0};
+    struct ww_error error = {0};
+    struct ww_mesh up, down;
+    assert_ok(ww_mesh_build(&up, &(struct ww_stack){.layer = one, .count = 5}, &trace, 1, &error), error);
+    assert_ok(ww_mesh_build(&down, &(struct ww_stack){.layer = other, .count = 5}, &trace, 1, &error), error);
+    assert_true(up.rows * up.columns < 400000);
+    assert_close(height(&up, up.bottom), 260 * UM, 1e-12, 0);
+    assert_close(height(&up, up.rows), 568 * UM, 1e-12, 0);
+    assert_int_equal(up.rows, down.rows);
+    for (size_t r = 0; r < up.rows; r++)
+        assert_close(up.row[r].dz, down.row[up.rows - 1 - r].dz, 1e-9, 0);
+    for (size_t r = 1; r < up.bottom; r++)
+        assert_true(up.row[r].dz <= up.row[r - 1].dz * (1 + 1e-9));
+    assert_true(up.row[up.bottom - 1].dz <= trace.width / 5);
+    ww_mesh_clear(&up);
+    ww_mesh_clear(&down);
+}
+
 static void sizes_out_of_range_are_refused(void **state)
 {
     (void)state;
@@ -154,7 +182,9 @@ static void sizes_out_of_range_are_refused(void **state)
         {{100 * UM, 15 * UM, 100 * UM}, WW_UNPHYSICAL, "overlap"},
         {{100 * UM, 15 * UM, 60 * UM}, WW_UNPHYSICAL, "overlap"},
         {{1e-12, 0, 0}, WW_INVALID, "grid"},
-        {{2 * UM, 0, 0}, WW_INVALID, "limit 64000000"}, /* a grid that fits, but none twice and four times as fine */
+        {{0.1 * UM, 0, 0},
+         WW_INVALID,
+         "limit 64000000"}, /* a grid that fits, but none twice and four times as fine */
     };
     for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
         struct ww_line *line = (struct ww_line *)1;
@@ -181,6 +211,7 @@ int main(void)
         cmocka_unit_test(layers_are_in_place),
         cmocka_unit_test(rounded_pitch_is_reported),
         cmocka_unit_test(a_pair_without_a_coarse_step_keeps_a_coarse_grid),
+        cmocka_unit_test(rows_grow_away_from_a_narrow_trace),
         cmocka_unit_test(sizes_out_of_range_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
