@@ -70,13 +70,15 @@ WW_API struct ww_skew_request ww_study_request(const struct ww_study *study);
 
 /* What every command, table, figure and file of a study reads. Zeroed is valid and empty. */
 struct ww_solution {
-    struct ww_line *line;           /* refers to the study's stack, which must outlive it */
-    struct ww_line_summary summary; /* of the line; delay and dk_eff (of a pair dk_odd too) are those of the mean delay */
+    struct ww_line *line; /* refers to the study's stack, which must outlive it */
+    struct ww_line_summary
+        summary; /* of the line; delay and dk_eff (of a pair dk_odd too) are those of the mean delay */
     struct ww_skew skew;
     double (*start)[2]; /* [plies] where the trace starts in the worst case, in the frame of each ply [m] */
 };
 /* Solve a built study: the line, its correction, all positions, tolerances. Statuses of ww_line_create and ww_skew_solve. */
-WW_API enum ww_status ww_study_solve(struct ww_solution *solution, const struct ww_study *study, struct ww_error *error);
+WW_API enum ww_status ww_study_solve(struct ww_solution *solution, const struct ww_study *study,
+                                     struct ww_error *error);
 WW_API void ww_solution_clear(struct ww_solution *solution);
 
 /* Write the whole effective study as text: every section, assignments applied, the styles, glasses and resins it uses

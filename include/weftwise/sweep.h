@@ -168,7 +168,7 @@ struct ww_pitch {
     double *worst;         /* [widths][pitches] [s]; where a pair cannot be built (its legs would touch) < 0 */
     double *impedance;     /* [widths][pitches] of the pair, differential [ohm]; < 0 likewise */
     double map_fineness;   /* of the cross-sections behind these two; nulls are solved at the line's own */
-    struct ww_null own;  /* the study's own choice, as ww_skew_solve has it; no null */
+    struct ww_null own;    /* the study's own choice, as ww_skew_solve has it; no null */
     size_t nulls;
     struct ww_null *null; /* those in pitch, then those in width, ascending */
     /* at the study's width, for the deepest null pitch (of a single trace, for the deepest null width; of those below 1 %

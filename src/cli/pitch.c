@@ -250,9 +250,10 @@ static void show(const struct job *job, const void *result)
     if (is_pair(job))
         show_range("pitches", pitch->pitch, pitch->pitches);
     show_range("widths", pitch->width, pitch->widths);
-    printf("  map on cross-sections of fineness %g, corrected between those of a few choices; nulls and the study's own "
-           "choice in full\n",
-           pitch->map_fineness);
+    printf(
+        "  map on cross-sections of fineness %g, corrected between those of a few choices; nulls and the study's own "
+        "choice in full\n",
+        pitch->map_fineness);
     printf("  here     worst %.4g ps, Z %s %.1f ohm\n", pitch->own.worst * 1e12, is_pair(job) ? "diff" : "0",
            pitch->own.impedance);
     show_nulls(job, pitch);

@@ -80,7 +80,6 @@ enum ww_status ww_result_pitch_json(FILE *stream, const struct ww_study *study, 
            put(o, "width_um", numbers(pitch->width, pitch->widths, um)) &&
            put(o, "worst_ps", map_array(pitch, pitch->worst, ps)) &&
            put(o, "impedance_ohm", map_array(pitch, pitch->impedance, 1.0)) && put(o, "nulls", nulls_array(pitch)) &&
-           put(o, "own", own_object(&pitch->own)) &&
-           put(o, "loss", pitch->count ? loss_object(pitch) : json_null());
+           put(o, "own", own_object(&pitch->own)) && put(o, "loss", pitch->count ? loss_object(pitch) : json_null());
     return ww_json_write(stream, whole(o, good), error);
 }

@@ -119,8 +119,7 @@ static void add_segment(struct sums *sums, const struct ww_scan *scan, const str
         struct ww_leg_span span = ww_leg_span(scan, of, own, leg);
         sums->length[leg] += span.length;
         double px = 2 * WW_PI / ply->lx, py = 2 * WW_PI / ply->ly, half = 0.5 * span.length;
-        struct ww_stepper start =
-            ww_stepper_of(px * (x + span.start * ply->ux), py * (y + span.start * ply->uy));
+        struct ww_stepper start = ww_stepper_of(px * (x + span.start * ply->ux), py * (y + span.start * ply->uy));
         struct ww_stepper halves = ww_stepper_of(px * half * ply->ux, py * half * ply->uy);
         for (size_t w = 0; w < ply->harmonics; w++) {
             size_t at = (size_t)(ply->order[w].m * (2 * sums->l_most + 1) + ply->order[w].l + sums->l_most);

@@ -194,7 +194,7 @@ static enum ww_status list_harmonics(struct ww_ply_scan *ply, const struct field
 /* Samples lie at the middle of their boxes, half a box from the origin of the cell, and that lies where the cloth is shifted
  * to. The shift comes in here and not before: the grid lies to the cloth as it does without. */
 static enum ww_status keep_harmonics(struct ww_ply_scan *ply, const struct field *f, const struct ww_ply *cloth,
-                                 struct ww_error *error)
+                                     struct ww_error *error)
 {
     enum ww_status status = list_harmonics(ply, f, error);
     double _Complex *all = status ? NULL : calloc(2 * WW_ESTIMATES * ply->harmonics, sizeof *all);

@@ -527,7 +527,8 @@ static size_t find(const struct ww_pitch *pitch, const struct ww_pitch_request *
 }
 
 static enum ww_status find_nulls(struct ww_pitch *pitch, const struct ww_pitch_request *request,
-                                 const struct corrections *corrections, struct ww_progress_run *progress, struct ww_error *error)
+                                 const struct corrections *corrections, struct ww_progress_run *progress,
+                                 struct ww_error *error)
 {
     struct descent descent[2 * MOST_NULLS];
     size_t count = is_pair(request) ? find(pitch, request, corrections, false, descent) : 0;
@@ -669,10 +670,8 @@ static enum ww_status solve_own(struct ww_pitch *pitch, const struct ww_pitch_re
     struct given given = {0};
     enum ww_status status = solve_choice(request, NULL, request->trace.pitch, request->trace.width,
                                          full_fineness(request), &given, error);
-    pitch->own = (struct ww_null){.pitch = given.pitch,
-                                  .width = request->trace.width,
-                                  .worst = given.worst,
-                                  .impedance = given.impedance};
+    pitch->own = (struct ww_null){
+        .pitch = given.pitch, .width = request->trace.width, .worst = given.worst, .impedance = given.impedance};
     return status;
 }
 

@@ -234,10 +234,10 @@ enum ww_status ww_verify_sections(const struct ww_verify_context *context, const
     if (!mean->local[0] || !mean->local[1])
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu sections", most);
     enum ww_status status =
-        context->segments > 1 ? WW_OK /* scatter has the mean over the sections' own places */
-                              : ww_verify_kernel(context->straight[0], context->line,
-                                                 context->angle + context->route[0].angle, start, mean->ply, 0,
-                                                 mean->stretch, mean->kernel, error);
+        context->segments > 1
+            ? WW_OK /* scatter has the mean over the sections' own places */
+            : ww_verify_kernel(context->straight[0], context->line, context->angle + context->route[0].angle, start,
+                               mean->ply, 0, mean->stretch, mean->kernel, error);
     if (!status)
         status = double_sections(context, start, mean, error);
     mean->settled = INFINITY;

@@ -152,12 +152,13 @@ static enum ww_status solve_start(const struct ww_verify_context *context, struc
     const double(*start)[2] = (const double(*)[2])place->start;
     tell(context->options, "one cross-section", place->name);
     enum ww_status status =
-        ww_verify_kernel(context->straight[0], context->line, context->angle + context->route[0].angle, start, 0, 0, 0,
-                         place->kernel, error);
+        ww_verify_kernel(context->straight[0], context->line, context->angle + context->route[0].angle, start, 0, 0,
+                         0, place->kernel, error);
     struct ww_full_options full = context->options->full;
     full.ply = 0;
     if (!status)
-        status = ww_section_solve(context->line, context->angle + context->route[0].angle, start, &full, &place->section, error);
+        status = ww_section_solve(context->line, context->angle + context->route[0].angle, start, &full,
+                                  &place->section, error);
     return locate(status, "the section", place->name, error);
 }
 
