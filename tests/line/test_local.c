@@ -85,6 +85,38 @@ static void mirrored_start_gives_mirrored_conductances(void **state)
     board_close(&board);
 }
 
+/* A ply that is not in place has its lateral mean: at 45 degrees the layered problem's, whose mean is over all angles, as is that of any
+ * two angles at right angles. */
+static void ply_out_of_place_is_its_mean(void **state)
+{
+    (void)state;
+    struct board board;
+    open(&board, 6.3);
+    const double place[1][2] = {{31 * UM, 77 * UM}};
+    struct ww_local at[3];
+    struct ww_layered layered;
+    struct ww_error error = {0};
+    static const double angle[3] = {45 * DEGREES, 10 * DEGREES, 100 * DEGREES};
+    assert_ok(ww_layered_create(&layered, &board.line->mesh, WW_CROSS_SECTION, false, &error), error);
+    for (int i = 0; i < 3; i++)
+        assert_ok(ww_local_build(&at[i], board.line, angle[i], place, 2, WW_CROSS_SECTION, &error), error);
+    size_t nodes = layered.nodes;
+    double differs = 0;
+    for (size_t i = 0; i < (layered.levels + 1) * nodes; i++)
+        assert_close(at[0].up[i], layered.up[i / nodes], 1e-12, 0);
+    for (size_t i = 0; i < layered.levels * (nodes + 1); i++) {
+        double mean = layered.across[i / (nodes + 1)];
+        assert_close(at[0].across[i], mean, 1e-12, 0);
+        assert_close(0.5 * (at[1].across[i] + at[2].across[i]), mean, 1e-12, 0);
+        differs = fmax(differs, fabs(at[1].across[i] / mean - 1));
+    }
+    assert_true(differs > 1e-4);
+    for (int i = 0; i < 3; i++)
+        ww_local_clear(&at[i]);
+    ww_layered_destroy(&layered);
+    board_close(&board);
+}
+
 /* Symmetric: a.A b = b.A a, and a constant is charged by the planes and sides alone. */
 static void operator_is_symmetric(void **state)
 {
@@ -171,6 +203,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(uniform_cloth_gives_the_layered_conductances),
         cmocka_unit_test(mirrored_start_gives_mirrored_conductances),
+        cmocka_unit_test(ply_out_of_place_is_its_mean),
         cmocka_unit_test(operator_is_symmetric),
         cmocka_unit_test(difference_is_local_less_layered),
     };
