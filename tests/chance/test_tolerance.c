@@ -1,0 +1,191 @@
+/* Chances over turn and yarn count, against the average over all positions at many angles and stretches.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "../line/board.h"
+#include "chance/distribution.h"
+#include "chance/placements.h"
+#include "chance/tolerance.h"
+
+#include <stdlib.h>
+
+enum { LANES = 6 };
+#define LENGTH 12e-3
+#define ANGLE (7 * DEGREES)
+#define TURN (2 * DEGREES)
+#define COUNT_TOLERANCE 0.03
+
+static void open(struct board *board, bool pair)
+{
+    struct board_options options = pair ? board_pair() : board_plain();
+    options.cell = (struct ww_cell_options){.nx = 48, .ny = 48, .nz = 8};
+    options.fineness = 0.5;
+    board_open(board, &options);
+}
+
+static struct ww_skew_request request_of(void)
+{
+    return (struct ww_skew_request){.length = LENGTH, .angle = ANGLE, .lanes = LANES, .scan = {.positions = 64}};
+}
+
+/* What the grid is to come to: at one angle and stretch after another, all positions. */
+struct averages {
+    double over, yield, expected, weight, worst;
+    struct ww_distribution all;
+};
+
+static void take(struct averages *a, const struct board *board, const struct ww_skew_request *request, double turn,
+                 double stretch, double weight)
+{
+    struct ww_skew_request here = *request;
+    struct ww_placements placements;
+    struct ww_distribution difference = {0};
+    struct ww_error error = {0};
+    here.scan.stretch += stretch;
+    assert_ok(ww_placements_solve(&placements, board->line, &here, request->angle + turn, true, &error), error);
+    const struct ww_distribution *judged = &placements.distribution;
+    if (!board->line->mesh.pair) {
+        assert_ok(ww_distribution_combine(judged, judged, -1, &difference, &error), error);
+        judged = &difference;
+    }
+    double expected, over = ww_distribution_exceed(judged, request->budget);
+    assert_ok(ww_distribution_expected_worst(judged, LANES, &expected, &error), error);
+    assert_ok(ww_distribution_mix(&a->all, &placements.distribution, weight, &error), error);
+    a->over += weight * over;
+    a->yield += weight * pow(1 - over, LANES);
+    a->expected += weight * expected;
+    a->weight += weight;
+    a->worst = fmax(a->worst, placements.worst);
+    ww_distribution_clear(&difference);
+    ww_placements_clear(&placements);
+}
+
+/* By the trapezoidal rule over so many angles and stretches (1: the middle alone), of a normal law by its weight. */
+static struct averages average(const struct board *board, const struct ww_skew_request *request, int angles,
+                               int stretches)
+{
+    struct averages a = {0};
+    for (int i = 0; i < angles; i++)
+        for (int k = 0; k < stretches; k++) {
+            double turn = angles > 1 ? 2.0 * i / (angles - 1) - 1 : 0;
+            double stretch = stretches > 1 ? 2.0 * k / (stretches - 1) - 1 : 0;
+            double weight = request->turn_law == WW_NORMAL ? exp(-4.5 * turn * turn) : 1;
+            weight *= angles > 1 && (i == 0 || i == angles - 1) ? 0.5 : 1;
+            weight *= stretches > 1 && (k == 0 || k == stretches - 1) ? 0.5 : 1;
+            take(&a, board, request, turn * request->turn, stretch * request->count_tolerance, weight);
+        }
+    for (size_t i = 0; i < a.all.count; i++)
+        a.all.probability[i] /= a.weight;
+    return a;
+}
+
+static void chances_are_the_average(const struct board *board, struct ww_skew_request request)
+{
+    struct ww_skew skew;
+    struct ww_error error = {0};
+    request.budget = 0;
+    assert_ok(ww_skew_solve(&skew, board->line, &request, &error), error);
+    bool pair = skew.pair;
+    request.budget = (pair ? 1 : 1.5) * skew.tolerant_median; /* where much is met and much is not */
+    ww_skew_clear(&skew);
+    assert_ok(ww_skew_solve(&skew, board->line, &request, &error), error);
+    /* eight angles a lobe, the cloth's pitch over the length, and five stretches: the grid's own points, so that all agrees but
+     * for the angle table's interpolation; the medians for the samples of the maps, too */
+    int angles = request.turn > 0 ? 17 : 1, stretches = request.count_tolerance > 0 ? 5 : 1;
+    struct averages a = average(board, &request, angles, stretches);
+    assert_true(a.over / a.weight > 0.2 && a.over / a.weight < 0.8);
+    assert_close(skew.tolerant_over_budget, a.over / a.weight, 0, 5e-4);
+    assert_close(skew.yield, a.yield / a.weight, 0, 5e-4);
+    assert_close(skew.expected_worst, a.expected / a.weight, 1e-4, 0);
+    assert_close(skew.tolerant_median, ww_distribution_quantile(&a.all, 0.5), 2e-3, 0);
+    assert_close(skew.tolerant_p99, ww_distribution_quantile(&a.all, 0.99), 2e-3, 0);
+    ww_distribution_clear(&a.all);
+    /* four times as many angles, twice as many stretches: the grid is fine enough */
+    a = average(board, &request, 4 * (angles - 1) + 1, 2 * (stretches - 1) + 1);
+    assert_close(skew.tolerant_over_budget, a.over / a.weight, 0, 0.01);
+    assert_close(skew.expected_worst, a.expected / a.weight, 0.01, 0);
+    /* the design worst of one ply is what any of them reaches */
+    assert_true(skew.worst_with_turn > 0.995 * a.worst);
+    assert_true(skew.tolerant_p99 <= skew.worst_with_turn && skew.tolerant_median <= skew.tolerant_p99);
+    assert_true(fabs(skew.worst_angle - request.angle) <= request.turn + 1e-3 * skew.turn_angle_step);
+    ww_distribution_clear(&a.all);
+    ww_skew_clear(&skew);
+}
+
+static void over_the_turn(void **state)
+{
+    (void)state;
+    for (int pair = 0; pair < 2; pair++) {
+        struct board board;
+        open(&board, pair);
+        struct ww_skew_request request = request_of();
+        request.turn = TURN;
+        chances_are_the_average(&board, request);
+        request.turn_law = WW_NORMAL;
+        chances_are_the_average(&board, request);
+        board_close(&board);
+    }
+}
+
+static void over_the_yarn_count(void **state)
+{
+    (void)state;
+    struct board board;
+    open(&board, true);
+    struct ww_skew_request request = request_of();
+    request.count_tolerance = COUNT_TOLERANCE;
+    chances_are_the_average(&board, request);
+    request.turn = TURN;
+    chances_are_the_average(&board, request);
+    board_close(&board);
+}
+
+/* Where nothing varies but the place, the tolerant figures are the plain ones; without a budget there are no chances. */
+static void nothing_varies_but_the_place(void **state)
+{
+    (void)state;
+    struct board board;
+    struct ww_skew skew;
+    struct ww_error error = {0};
+    open(&board, true);
+    struct ww_skew_request request = request_of();
+    assert_ok(ww_skew_solve(&skew, board.line, &request, &error), error);
+    assert_close(skew.tolerant_median, skew.median, 1e-9, 0);
+    assert_close(skew.tolerant_p99, skew.p99, 1e-9, 0);
+    assert_close(skew.worst_with_turn, skew.worst, 0, 0);
+    assert_close(skew.worst_angle, ANGLE, 0, 0);
+    assert_close(skew.tolerant_over_budget, 0, 0, 0);
+    assert_close(skew.yield, 0, 0, 0);
+    assert_true(skew.expected_worst > skew.median && skew.expected_worst < skew.worst);
+    request.budget = skew.median;
+    ww_skew_clear(&skew);
+    assert_ok(ww_skew_solve(&skew, board.line, &request, &error), error);
+    assert_close(skew.tolerant_over_budget, skew.over_budget, 1e-12, 0);
+    assert_close(skew.yield, pow(1 - skew.over_budget, LANES), 1e-9, 0);
+    ww_skew_clear(&skew);
+    board_close(&board);
+}
+
+/* No cloth: nothing is solved, and what was there stays. */
+static void no_ply_has_no_tolerance(void **state)
+{
+    (void)state;
+    struct ww_skew skew = {.pair = true};
+    struct ww_skew_request request = request_of();
+    struct ww_error error = {0};
+    request.turn = TURN;
+    assert_ok(ww_tolerance_solve(&skew, NULL, &request, &error), error);
+    assert_close(skew.worst_with_turn, 0, 0, 0);
+    assert_close(skew.worst_angle, ANGLE, 0, 0);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(over_the_turn),
+        cmocka_unit_test(over_the_yarn_count),
+        cmocka_unit_test(nothing_varies_but_the_place),
+        cmocka_unit_test(no_ply_has_no_tolerance),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
