@@ -269,7 +269,7 @@ static void draw_sample(struct ww_canvas *canvas, double x, double y, const stru
     ww_canvas_dash(canvas, NULL, 0);
 }
 
-static void entry(struct ww_canvas *canvas, struct ww_column *column, int lines, const struct stroke *stroke,
+static void entry(struct ww_canvas *canvas, struct ww_plot_column *column, int lines, const struct stroke *stroke,
                   const char *text)
 {
     double y = ww_column_next(column, lines);
@@ -279,7 +279,8 @@ static void entry(struct ww_canvas *canvas, struct ww_column *column, int lines,
     ww_text_paragraph(canvas, small_type, column->x + SAMPLE + 14, y, column->room - SAMPLE - 14, lines, text);
 }
 
-static void draw_key(struct ww_canvas *canvas, struct ww_column column, const struct ww_angles *angles, bool revives)
+static void draw_key(struct ww_canvas *canvas, struct ww_plot_column column, const struct ww_angles *angles,
+                     bool revives)
 {
     static const struct stroke revival = {"", WW_INK_QUIET, 2.5, {2, 7}, 2};
     char text[160], turn[48];
@@ -309,7 +310,7 @@ static void draw_key(struct ww_canvas *canvas, struct ww_column column, const st
 }
 
 /* Where the key's next entry would stand, were nothing reserved. */
-static double key_end(struct ww_column column, const struct ww_angles *angles, bool revives)
+static double key_end(struct ww_plot_column column, const struct ww_angles *angles, bool revives)
 {
     column.height = 0;
     for (int i = 0; i < WW_CURVES; i++)
@@ -322,9 +323,9 @@ static double key_end(struct ww_column column, const struct ww_angles *angles, b
 }
 
 /* The key begins under what is reserved where that would part it, and there is room for it. */
-static void keep_key_whole(struct ww_column *column, const struct ww_angles *angles, bool revives, double bottom)
+static void keep_key_whole(struct ww_plot_column *column, const struct ww_angles *angles, bool revives, double bottom)
 {
-    struct ww_column below = *column;
+    struct ww_plot_column below = *column;
 
     below.y = column->reserved + 2 * column->height + WW_TEXT_SMALL / 2;
     if (key_end(*column, angles, revives) > column->reserved - column->height && below.y > column->y &&
@@ -476,7 +477,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_angles *conten
     ww_panel_axes(canvas, &panel, "routing angle from the warp [deg]", NULL);
     draw_brackets(canvas, &panel, angles);
 
-    struct ww_column column = {panel.box.x + panel.box.w + 28, panel.box.y + 14, RIGHT - 28, 0, 0};
+    struct ww_plot_column column = {panel.box.x + panel.box.w + 28, panel.box.y + 14, RIGHT - 28, 0, 0};
     bool shown = angles->budget > 0 && ww_decades_holds(&decades, angles->budget / time.worth);
     if (shown) {
         column.reserved = ww_panel_y(&panel, ww_decades_log(&decades, angles->budget / time.worth));

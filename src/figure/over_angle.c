@@ -93,7 +93,7 @@ char *ww_angle_label(char *out, size_t size, double radians)
     return out;
 }
 
-double ww_column_next(struct ww_column *column, int lines)
+double ww_column_next(struct ww_plot_column *column, int lines)
 {
     double first = column->y, last = column->y + (lines - 1) * LINE_STEP;
 

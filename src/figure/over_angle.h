@@ -26,11 +26,11 @@ char *ww_angle_label(char *out, size_t size, double radians);
 
 /* Samples of a line, and the words beside it: a column at the right of a panel, first line at y, that keeps clear of what
  * is reserved for other labels there. */
-struct ww_column {
+struct ww_plot_column {
     double x, y, room;
     double reserved, height; /* middle and half the height of what is to be kept clear; height 0: nothing */
 };
 /* The y of the next entry of `lines` lines; moves on. */
-double ww_column_next(struct ww_column *column, int lines);
+double ww_column_next(struct ww_plot_column *column, int lines);
 
 #endif

@@ -343,7 +343,8 @@ static void draw_map(struct ww_canvas *canvas, const struct ww_figure_pitch *con
 
 /* --- the page, as a curve: where only one of the two varies */
 
-static void name_mark(struct ww_canvas *canvas, struct ww_column *column, enum ww_sheet_mark mark, const char *name)
+static void name_mark(struct ww_canvas *canvas, struct ww_plot_column *column, enum ww_sheet_mark mark,
+                      const char *name)
 {
     double y = ww_column_next(column, 1);
 
@@ -353,7 +354,7 @@ static void name_mark(struct ww_canvas *canvas, struct ww_column *column, enum w
 
 /* Nulls, and the study's own at the sample nearest to it, each named once at the right. */
 static void mark_curve(struct ww_canvas *canvas, const struct ww_panel *metres, const struct ww_figure_pitch *content,
-                       const double *at, size_t count, double worth, struct ww_column column)
+                       const double *at, size_t count, double worth, struct ww_plot_column column)
 {
     const struct ww_pitch *pitch = content->pitch;
     bool over_pitch = pitch->widths == 1, any = false;
@@ -431,7 +432,7 @@ static void draw_curve(struct ww_canvas *canvas, const struct ww_figure_pitch *c
     ww_panel_axes(canvas, &panel, title, y_title);
     mark_across(canvas, &metres, content->fill_pitch, "fill", 1, 0);
     mark_across(canvas, &metres, content->warp_pitch, "warp", 0, content->fill_pitch);
-    struct ww_column column = {panel.box.x + panel.box.w + 20, panel.box.y + 20, 0, 0, 0};
+    struct ww_plot_column column = {panel.box.x + panel.box.w + 20, panel.box.y + 20, 0, 0, 0};
     column.reserved = ww_panel_y(&panel, content->budget / time.worth);
     column.height = budget ? WW_TEXT_SMALL : 0;
     mark_curve(canvas, &metres, content, at, count, time.worth, column);

@@ -206,7 +206,7 @@ static enum ww_status scatter(const struct ww_verify_context *context, const dou
     double difference = 0, offset = 0, signal = 0, level = context->pair ? 0 : mean->kernel[0], sum[2] = {0, 0};
     enum ww_status status = WW_OK;
     for (size_t i = 0; i < mean->sections && !status; i++) {
-        double at = mean->stretch * (double)i / (double)mean->sections, kernel[2];
+        double at = mean->stretch * (double)i / (double)mean->sections, kernel[2] = {0, 0};
         status = fast_at(context, start, mean->ply, at, kernel, error);
         double here = signal_of(context, kernel);
         double there = signal_of(context, (const double[2]){mean->local[0][i], mean->local[1][i]});

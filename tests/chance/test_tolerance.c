@@ -91,7 +91,7 @@ static void chances_are_the_average(const struct board *board, struct ww_skew_re
     assert_ok(ww_skew_solve(&skew, board->line, &request, &error), error);
     /* eight angles a lobe, the cloth's pitch over the length, and five stretches: the grid's own points, so that all agrees but
      * for the angle table's interpolation; the medians for the samples of the maps, too */
-    int angles = request.turn > 0 ? 17 : 1, stretches = request.count_tolerance > 0 ? 5 : 1;
+    int angles = request.turn > 0 ? 65 : 1, stretches = request.count_tolerance > 0 ? 5 : 1;
     struct averages a = average(board, &request, angles, stretches);
     assert_true(a.over / a.weight > 0.2 && a.over / a.weight < 0.8);
     assert_close(skew.tolerant_over_budget, a.over / a.weight, 0, 5e-4);

@@ -40,7 +40,7 @@ static void nodes_are_those_of_the_perimeter(void **state)
     assert_ok(ww_layered_create(&layered, &mesh, period, false, &error), error);
     assert_ok(ww_copper_create(&copper, &mesh, &layered, &error), error);
     assert_int_equal(copper.count, PERIMETER);
-    assert_int_equal(copper.waves, ALONG / 2 + 1);
+    assert_int_equal(copper.harmonics, ALONG / 2 + 1);
     for (size_t p = 0; p < copper.count; p++) {
         size_t column = copper.node[p].column, level = copper.node[p].level;
         assert_true(on_leg(column, level));
