@@ -100,20 +100,21 @@ static enum ww_status solve_points(struct grid *grid, const struct ww_angle_tabl
     {
         struct ww_evaluator *evaluator[WW_STRETCHES] = {NULL};
         struct ww_error mine = {0};
-        for (size_t s = 0; s < tables->count; s++)
+        const size_t stretches = tables->count > 1 ? WW_STRETCHES : 1;
+        for (size_t s = 0; s < stretches; s++)
             ww_failure_keep(&failure, 0, ww_evaluator_create(&evaluator[s], tables->table[s], &mine), &mine);
 #ifdef _OPENMP
 #pragma omp for schedule(dynamic, 4)
 #endif
         for (size_t i = 0; i < grid->points; i++) {
-            struct ww_evaluator *here = evaluator[i % tables->count];
+            struct ww_evaluator *here = evaluator[i % stretches];
             struct ww_error own = {0};
             if (!here)
                 continue;
             ww_evaluator_turn(here, angle + turn_at(grid, i));
             ww_failure_keep(&failure, i, distribute(&grid->at[i], here, tables->table[0]->plies, &own), &own);
         }
-        for (size_t s = 0; s < tables->count; s++)
+        for (size_t s = 0; s < stretches; s++)
             ww_evaluator_destroy(evaluator[s]);
     }
     return failure.status;
