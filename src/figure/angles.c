@@ -305,8 +305,8 @@ static void draw_key(struct ww_canvas *canvas, struct ww_plot_column column, con
     }
     if (revives)
         entry(canvas, &column, angles->pair ? 4 : 5, &revival,
-              angles->pair ? "(m, l): harmonics of the cloth are constant along it, and skew grows with length"
-                           : "(m, l): harmonics of the cloth are constant along it, and spread grows with length");
+              angles->pair ? "(m, l): constant along the trace, skew grows"
+                           : "(m, l): constant along the trace, spread grows");
 }
 
 /* Where the key's next entry would stand, were nothing reserved. */

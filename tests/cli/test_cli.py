@@ -781,7 +781,8 @@ class BadInput(Case):
     def test_sizes_no_grid_can_hold(self):
         text = self.bad(BAD_INPUT, "give a wider trace or gap", "skew", self.study(), "--set", "trace.pitch=100.0001 um")
         self.assertIn("test.ini:13: ", text)
-        self.bad(BAD_INPUT, "--set: the cross-section", "skew", "test.ini", "--set", "trace.width=0.1 um")
+        self.bad(BAD_INPUT, "--set: the cross-section", "skew", "test.ini", "--set", "trace.width=100 um", "--set",
+                 "trace.pitch=100.001 um")
 
     def test_trace_between_two_planes(self):
         self.refuse("layer = ply 1080 100 um\nlayer = trace\nlayer = ply 1080 100 um\n", "layer = trace\n",
