@@ -41,7 +41,7 @@ struct ww_study {
     double budget;    /* [s]; 0 if not given */
     double fineness;  /* factor on the resolution of cell and cross-section; 1 by default */
     size_t positions; /* start positions along each side of a map */
-    size_t sections;  /* full cross-sections that the kernel is scaled to; 0 for none */
+    size_t sections;  /* start positions along each side of the correction's lattice; 0 for no correction */
 };
 
 /* Read, check and resolve a study: settings of the file, then the assignments ("section.key=value", in order), then

@@ -20,7 +20,7 @@ extern "C" {
 struct ww_verify_options {
     bool without_volume;
     /* No other places than those that make the worst (of a pair the larger sign), and at other resolutions the kernel
-     * with its scales as they are. */
+     * with its correction as it is. */
     bool only_worst;
     double memory;                  /* most bytes for a volume; 0 = 2e9 */
     size_t sections;                /* most sections over a period; 0 = 32 */
