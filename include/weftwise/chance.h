@@ -2,8 +2,9 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Where the cloth lies is uniform over its cell, each ply's registration independent of the others': worst cases of plies add,
- * distributions convolve. How far it lies off square and how dense it is woven vary within the study's tolerances.
+ * Value of a trace or pair at start positions r_p of the plies p:  V = sum over p of V_p(r_p)  [s]. Each r_p is uniform over
+ * its cell and independent: the extremes of the V_p add, their distributions convolve. The cloth's turn off square and its
+ * yarn count vary within the study's tolerances.
  */
 #ifndef WEFTWISE_CHANCE_H
 #define WEFTWISE_CHANCE_H
@@ -17,7 +18,7 @@
 extern "C" {
 #endif
 
-/* Probability of a signed value [s]: bin i holds probability[i] around value first + i step. Sums to 1. */
+/* Probability of a signed value [s]: probability[i] in the bin around first + i step. Sums to 1. */
 struct ww_distribution {
     size_t count;
     double first, step;
@@ -28,10 +29,10 @@ WW_API void ww_distribution_clear(struct ww_distribution *distribution);
 WW_API double ww_distribution_exceed(const struct ww_distribution *distribution, double limit);
 WW_API double ww_distribution_quantile(const struct ww_distribution *distribution, double share);
 
-/* How likely the cloth lies turned by how much, within +- turn. */
+/* Law of the cloth's turn off square, within +- turn. */
 enum ww_law {
-    WW_UNIFORM, /* every angle within +- turn alike */
-    WW_NORMAL   /* normal, turn being three standard deviations, cut there */
+    WW_UNIFORM, /* all angles equally likely */
+    WW_NORMAL   /* normal, cut at turn = 3 standard deviations */
 };
 
 /* The whole answer for a trace or pair. Times in s. "value" below is skew for a pair, and delay less mean delay for a
@@ -43,25 +44,24 @@ struct ww_skew_request {
     size_t segments;
     double turn; /* [rad] >= 0: how far the cloth may lie off square */
     enum ww_law turn_law;
-    double
-        count_tolerance; /* >= 0: by what share of itself the cloth's yarn count may be off, uniformly, either way */
-    size_t lanes;        /* pairs that must all meet the budget; 0 = 1 */
-    double budget;       /* [s]; 0 if none */
-    double frequency;    /* [Hz]; 0 if none */
-    double rate;         /* symbols per second [1/s]; 0 if none */
+    double count_tolerance;      /* >= 0: relative tolerance of the yarn count, uniform within +- it */
+    size_t lanes;                /* pairs that must all be within the budget; 0 = 1 */
+    double budget;               /* [s]; 0 if none */
+    double frequency;            /* [Hz]; 0 if none */
+    double rate;                 /* symbols per second [1/s]; 0 if none */
     struct ww_scan_options scan; /* its route is not read */
     size_t
         sections; /* start positions along each side of the correction's lattice, see ww_correction_request; 0: none */
     const struct ww_correction
-        *correction; /* nodes that are known already, of the same line and sections; may be NULL */
+        *correction; /* its nodes are reused, others are solved; of the same line and sections; may be NULL */
 };
 
-/* A skew in the terms of the signal; what lacks a frequency, rate or skew is 0. */
+/* What a skew does to the signal; 0 where the frequency, rate or skew it needs is 0. */
 struct ww_skew_terms {
     double degrees;             /* 360 frequency skew */
     double unit_interval_share; /* skew rate */
     double first_null;          /* of the differential transmission, 1/(2 skew) [Hz] */
-    double conversion;          /* |sin(pi f skew)|, what of the wave is common at the Nyquist frequency, rate/2 */
+    double conversion;          /* |sin(pi f skew)|, amplitude converted to common mode at f = rate/2 (Nyquist) */
 };
 WW_API struct ww_skew_terms ww_skew_terms(double skew, double frequency, double rate);
 
@@ -71,9 +71,10 @@ struct ww_skew {
     size_t plies;
     struct ww_map *map;                  /* of the value over the start position */
     struct ww_extreme *high, *low;       /* its refined extremes */
-    struct ww_distribution tolerant;     /* the same with turn and count unknown within their tolerances, see below */
+    struct ww_distribution tolerant;     /* over registration, turn and count, see tolerant_median */
     struct ww_distribution distribution; /* of the value, plies independent and convolved */
-    /* pair: worst |skew|, worst cases of the plies added. single: half of nothing is reported; see spread */
+    /* pair: worst |skew|, the extremes of the plies added; single: the spread. By the mean estimate, and by either
+     * bound of the capacitance alone */
     double worst, worst_upper, worst_lower;
     double median, p95, p99; /* of |value| */
     double over_budget;      /* chance that |value| exceeds the budget (single: that the spread of two equal
@@ -81,12 +82,13 @@ struct ww_skew {
     double worst_with_turn;  /* the design worst: largest within turn and count tolerance, each ply at its own turn */
     double worst_angle;      /* the angle where that is [rad] */
     double turn_angle_step;  /* spacing of the angles tried [rad] */
-    /* over registration, turn and count tolerance together, the plies of a board being turned and stretched alike */
+    /* over registration, turn and count tolerance; all plies of a board have one turn and one count */
     double tolerant_median, tolerant_p99; /* of |value| */
     double tolerant_over_budget;          /* as over_budget */
-    double yield; /* chance that all lanes meet the budget, each anywhere on cloth turned alike; 0 without a budget */
+    double
+        yield; /* chance that all lanes are within the budget: independent positions, one turn; 0 without a budget */
     double expected_worst; /* of the lanes' |skew| (single: difference of two), on average [s] */
-    double mismatch;       /* leg 1 less leg 2 by their lengths at a route's bends, in no other number here [s] */
+    double mismatch;       /* leg 1 less leg 2 by their lengths at a route's bends; not part of any other field [s] */
     double worst_degrees;  /* 360 frequency worst; 0 without frequency */
     double unit_interval_share; /* worst * rate; 0 without rate */
     double fastest, slowest;    /* delay of a leg (any leg of a pair), extremes of the plies added [s] */
@@ -94,21 +96,22 @@ struct ww_skew {
     double spread_degrees;
     double deviation; /* standard deviation of the value [s] */
     double mean_delay;
-    struct ww_correction *correction; /* in every number here but worst_upper and worst_lower; NULL: none */
-    size_t sections;                  /* solved for it */
-    double scale;                     /* what it comes to: worst (spread) over that of the kernel alone; 1 without */
+    struct ww_correction *correction; /* NULL: none. Part of every field but worst_upper and worst_lower */
+    size_t sections;                  /* full cross-sections solved for it */
+    double correction_ratio;          /* worst (spread) over that of the kernel alone; 1 without a correction */
 };
 WW_API enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line,
                                     const struct ww_skew_request *request, struct ww_error *error);
 WW_API void ww_skew_clear(struct ww_skew *skew);
-/* Of each ply the extreme that adds to the worst, skew->high or skew->low: the positive one where both are as large but for
- * rounding, as those of a pair are, whose mirror image exchanges the legs. */
+/* The extremes [plies] that add to the worst: skew->high, or skew->low where |sum of low| is larger by more than rounding.
+ * Of a straight pair both sums are equal, for half a turn swaps its legs. */
 WW_API const struct ww_extreme *ww_skew_worst_at(const struct ww_skew *skew);
-/* |sum over the plies| there: the worst of a pair, and of a single trace the most that its delay is off the mean [s]. */
+/* max(sum over p of high_p, -sum over p of low_p) [s]: the worst of a pair; of a single trace the largest difference from
+ * its mean delay. */
 WW_API double ww_skew_worst_value(const struct ww_skew *skew);
 
-/* The angles that an answer to this request needs corrected: of its trace or segments, within its turn to both sides. angle:
- * [at least max(1, segments)] is filled. */
+/* The correction that ww_skew_solve asks for: at the angle of the trace or of each segment, and within +- turn of it. Fills
+ * angle[max(1, segments)], which the result refers to. */
 WW_API struct ww_correction_request ww_skew_correction(const struct ww_skew_request *request, double *angle);
 
 #ifdef __cplusplus

@@ -46,7 +46,8 @@ extern "C" {
 /* Version of the library that runs, as WW_VERSION is that of the headers. */
 WW_API const char *ww_version(void);
 /* True if a host built with headers of that version may use the library that runs: the same major version and
- * a minor version no newer than the library's; while the major version is 0, the same minor version. Call it as ww_version_matches(WW_VERSION_MAJOR, WW_VERSION_MINOR). */
+ * a minor version no newer than the library's; while the major version is 0, the same minor version. Call it as
+ * ww_version_matches(WW_VERSION_MAJOR, WW_VERSION_MINOR). */
 WW_API bool ww_version_matches(int major, int minor);
 
 /* --- errors ------------------------------------------------------------------------------------------- */

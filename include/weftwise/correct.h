@@ -18,17 +18,17 @@
 extern "C" {
 #endif
 
-/* Immutable once it is made, and counted: a holder shares it, and releases it when done; from any thread. */
+/* Immutable and reference-counted: each holder shares it and releases it, from any thread. */
 struct ww_correction;
 
-/* Which angles it must serve: the trace's from the warp of the panel [rad]. */
+/* The angles that it must hold for: the trace's from the warp of the panel [rad]. */
 struct ww_correction_request {
     size_t side; /* N, start positions along each side of the cell; made odd, 5 to 25; 0: no correction */
     /* angles at which the sections are solved themselves, [angles]; more than WW_CORRECTION_OWN different ones are left to
      * the fixed nodes. A straight trace has one, a route one for each direction of its segments */
     const double *angle;
     size_t angles;
-    double before, after; /* >= 0: how far the trace may be turned from each of them, and still be served [rad] */
+    double before, after; /* >= 0: how far the trace may be turned from each of them [rad] */
 };
 enum { WW_CORRECTION_OWN = 4 };
 

@@ -81,7 +81,7 @@ struct ww_figure_skew {
 WW_API enum ww_status ww_figure_draw_skew(const char *path, const struct ww_figure_options *options,
                                           const struct ww_figure_skew *content, struct ww_error *error);
 
-/* (c) Why is it bad: Dk that each leg sees along the worst trace, running skew beneath. Samples at distance
+/* (c) Why is it bad: effective Dk of each leg along the worst trace, running skew beneath. Samples at distance
  * s[i] = length*i/(count-1), all from ww_scan_profile with from = 0, to = length. When the trace is long against
  * `period`, the upper panel shows a readable segment at its start and says so; the lower always the whole. For that
  * segment the *_near arrays hold a finer sampling (count_near samples over near_length); NULL: the upper panel
@@ -145,7 +145,7 @@ struct ww_figure_section {
 WW_API enum ww_status ww_figure_draw_section(const char *path, const struct ww_figure_options *options,
                                              const struct ww_figure_section *content, struct ww_error *error);
 
-/* (f) Does the fast way follow the full ones: delay along one period of the cloth, the kernel's as lines, sections as
+/* (f) Does the fast answer follow the full solutions: delay along one period of the cloth, the kernel's as lines, sections as
  * dots, the volume's mean as a line and all means as numbers beside the panel. Kernel at i period/(count_kernel - 1),
  * sections at i period/count_section. Leg 2 NULL: single trace. */
 struct ww_figure_along {

@@ -25,11 +25,11 @@ struct ww_line_options {
     double fineness; /* factor on the number of grid steps per length; 0 = 1. Half and double show convergence */
 };
 
-/* What the layered cross-section is worth on average. Two-conductor figures are 0 for a single trace and
- * z0, dk_eff of a pair are those of one leg with the other driven odd. */
+/* The line over the lateral mean of every slice. Two-conductor figures are 0 for a single trace; dk_eff of a pair is that of
+ * the odd mode. */
 struct ww_line_summary {
     double dk_eff;                          /* single: C/Ca; pair: odd mode */
-    double df_eff;                          /* dielectric loss tangent the line sees, copper aside */
+    double df_eff;                          /* effective dielectric loss tangent, without copper */
     double delay;                           /* [s/m], sqrt(dk_eff)/c0 */
     double z0;                              /* single: ohm; pair: sqrt(z_odd z_even) */
     double z_odd, z_even, z_diff, z_common; /* pair only [ohm] */
@@ -67,10 +67,10 @@ struct ww_full_options {
     size_t ply;       /* only this ply's cloth in place (from 1), the others at their lateral mean; 0 = all */
 };
 
-/* One full solution, on the grid of the line: to be set beside the kernel's on the same grid. */
+/* One full solution, on the grid of the line, as the kernel's is. */
 struct ww_full {
-    double c[2][2]; /* Maxwell capacitance matrix per length, mean over the period [F/m] */
-    double dk[2];   /* permittivity that each leg sees: single C/Ca; pair (Cii - C12)/(Ca11 - Ca12), grid-corrected */
+    double c[2][2];  /* Maxwell capacitance matrix per length, mean over the period [F/m] */
+    double dk[2];    /* effective Dk of each leg: single C/Ca; pair (Cii - C12)/(Ca11 - Ca12), grid-corrected */
     double delay[2]; /* sqrt(dk)/c0 [s/m] */
     size_t unknowns;
     double period; /* [m]; 0 for a section */
@@ -80,7 +80,7 @@ struct ww_full {
 };
 
 /* The full 2-D field of one cross-section, perpendicular to a trace at this angle [rad] from the warp of the panel;
- * place[ply] is where the trace's centre meets it, in that ply's own fabric frame [m]. WW_NOT_CONVERGED with the
+ * place[ply] is the trace's centre over it, in that ply's own fabric frame [m]. WW_NOT_CONVERGED with the
  * residual reached in *full and no other number; WW_NO_MEMORY. */
 WW_API enum ww_status ww_section_solve(const struct ww_line *line, double angle, const double (*place)[2],
                                        const struct ww_full_options *options, struct ww_full *full,

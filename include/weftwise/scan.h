@@ -72,9 +72,9 @@ WW_API enum ww_status ww_scan_extremes(const struct ww_scan *scan, size_t ply, e
                                        enum ww_estimate estimate, double length, struct ww_extreme *high,
                                        struct ww_extreme *low, struct ww_error *error);
 
-/* What the legs see along the way from given start positions of the plies (start[ply] = {x, y}, the ply's own
- * frame; length of the whole trace, needed where it is a route): at distance s[i] = from + (to - from)*i/(count-1): dk of leg 1 and leg 2, and the running delay
- * difference since s = 0 [s]. For a single trace dk2 is not written and running is the delay less its mean. */
+/* Along a trace that starts at start[ply] = {x, y} in each ply's own frame, at distances s[i] = from + (to - from) i/(count-1):
+ * effective Dk of leg 1 and leg 2, and the delay difference over 0..s[i] [s]. Of a single trace dk2 is not written and
+ * running is the delay less its mean. length: of the whole trace [m], read where it is a route. */
 WW_API enum ww_status ww_scan_profile(const struct ww_scan *scan, const double (*start)[2], double length,
                                       double from, double to, size_t count, double *dk1, double *dk2, double *running,
                                       struct ww_error *error);

@@ -2,7 +2,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Every sweep asks the questions of chance.h again for each choice. "Value" is the worst |skew| of a pair, or the spread of
+ * Every sweep solves the request of chance.h for each choice. "Value" is the worst |skew| of a pair, or the spread of
  * a single trace. Angles run from the warp of the panel; with a route they turn it as a whole. Zeroed structs are valid
  * and empty; a result is cleared by its own function. Statuses are those of ww_line_create and ww_skew_solve, and:
  * WW_INVALID for an empty range, a step of 0, or more points than WW_SWEEP_MOST.
@@ -25,27 +25,26 @@ extern "C" {
 /* --- which routing angles are safe? ------------------------------------------------------------------------------- */
 
 struct ww_angles_request {
-    struct ww_skew_request skew; /* sections are solved at its angle too, which need not be in the range */
+    struct ww_skew_request skew; /* its angle is a node of the correction too, and need not be in the range */
     double from, to, step;       /* [rad]; where the value changes faster than the step, more angles are added */
-    bool quick;                  /* no p99 and median, and the rest to 0.5 %, in a quarter of the time */
+    bool quick;                  /* without p99 and median, worst and design to 0.5 %, in a quarter of the time */
     struct ww_progress progress;
 };
 
-/* What one angle gives over all positions [s]. */
+/* Values at one angle, over all positions [s]. */
 struct ww_at_angle {
     double angle; /* [rad] */
     double worst, p99, median;
-    double design; /* the largest within +- turn of the angle, every ply turned on its own: the figure to design by */
+    double design; /* the design worst: largest within +- turn of the angle, every ply at its own turn */
 };
 
-/* A direction in which waves of a cloth stand still along the trace, so that skew grows with length: k.u = 0 for the
- * harmonic (m, l), m along x (across the warp), l along y. The warp is (1, 0), the fill (0, 1), by the lowest harmonic
- * in that direction; m and l have no common factor. */
+/* A direction u of the trace in which a harmonic (m, l) of a cloth is constant along it, k.u = 0, so that skew grows with
+ * length: m along x (across the warp), l along y. m and l have no common factor: the warp is (1, 0), the fill (0, 1). */
 struct ww_revival {
     int m, l;
     size_t ply;
     double angle;  /* of the trace from the warp of the panel [rad] */
-    double growth; /* of the value with length [s/m], all harmonics that stand still, worst placement */
+    double growth; /* of the value with length [s/m]: all harmonics with k.u = 0, at the worst start position */
 };
 
 struct ww_window {
@@ -57,12 +56,13 @@ struct ww_angles {
     double turn, budget; /* as asked */
     size_t count;        /* angles, ascending */
     struct ww_at_angle *at;
-    size_t revivals; /* within the range, ascending in angle; only those that matter (see angles.c) */
+    size_t
+        revivals; /* within the range, ascending in angle; only those above a share of the worst (see revivals.c) */
     struct ww_revival *revival;
     size_t windows; /* where design <= budget; none without a budget */
     struct ww_window *window;
-    /* Smallest turn away from 0, from 90 and from 45 deg (either way) that is safe [rad]; < 0: none in the range. 0: the
-     * direction itself is safe. */
+    /* Smallest |turn| from 0, from 90 and from 45 deg that is safe [rad]; < 0: none in the range; 0: the direction itself
+     * is safe. */
     double safe_from_warp, safe_from_fill, safe_from_diagonal;
 };
 /* design is within 1 % of that of a sweep ten times as fine as the lobes of the value, pitch/length wide
@@ -70,8 +70,8 @@ struct ww_angles {
 WW_API enum ww_status ww_angles_solve(struct ww_angles *angles, const struct ww_line *line,
                                       const struct ww_angles_request *request, struct ww_error *error);
 WW_API void ww_angles_clear(struct ww_angles *angles);
-/* The correction that a sweep over these angles takes, to be shared by several: hand it on in request->skew.correction. The
- * caller releases it. Statuses of ww_correction_create. */
+/* The correction for a sweep over these angles. Several sweeps share it through request->skew.correction; the caller
+ * releases it. Statuses of ww_correction_create. */
 WW_API enum ww_status ww_angles_correct(struct ww_correction **correction, const struct ww_line *line,
                                         const struct ww_angles_request *request, struct ww_error *error);
 
@@ -85,9 +85,9 @@ struct ww_lengths {
     size_t angles, lengths;
     double *angle, *length; /* [rad], [m], ascending */
     double *worst;          /* [lengths][angles], [s] */
-    double *reached;        /* [lengths][angles], largest of this length and all lesser ones [s] */
+    double *reached;        /* [lengths][angles], largest up to this length [s] */
 };
-/* angle: those asked for, and between them the revivals. worst is within 1 % of the refined one, or 10^-5 of the largest.
+/* angle: those asked for, and the revivals between them. worst: within 1 % of the refined one, or 10^-5 of the largest.
  * WW_INVALID besides: more than WW_SWEEP_MOST points. */
 WW_API enum ww_status ww_lengths_solve(struct ww_lengths *lengths, const struct ww_line *line,
                                        const struct ww_lengths_request *request, struct ww_error *error);
@@ -112,9 +112,8 @@ struct ww_compare_request {
     struct ww_progress progress;
 };
 
-/* One style in the place of the study's. A ply keeps its thickness: resin refills it, with the Dk of the study's resin
- * (of a ply whose resin was solved from a sheet: the one solved), or with same_dk the Dk that leaves the ply's bulk Dk as
- * it was. */
+/* One style in the study's stackup. A ply keeps its thickness; resin fills the rest of it, with the Dk of the study's resin
+ * (solved from the sheet, where the study gives one), or with same_dk the Dk that keeps the ply's bulk Dk. */
 struct ww_compared {
     const char *name;
     enum ww_status status; /* not WW_OK: this style cannot be used here, and `error` says why; the rest is zeroed */
@@ -146,35 +145,36 @@ struct ww_pitch_request {
     const struct ww_stack *stack; /* built */
     struct ww_trace trace;        /* the study's; pitch 0: a single trace, of which only the width varies */
     struct ww_line_options line;
-    struct ww_skew_request skew;                       /* its turn is in null_with_turn alone */
+    struct ww_skew_request skew;                       /* its turn is used for null_with_turn only */
     double pitch_from, pitch_to, width_from, width_to; /* [m] */
     size_t pitches, widths;                            /* at most: see struct ww_pitch */
     struct ww_progress progress;
 };
 
-/* A choice that leaves the least among its neighbours: well below the choices on either side. */
+/* A minimum of the value over pitch or width, below half of the maxima beside it. */
 struct ww_null {
     double pitch, width; /* [m] */
     double worst;        /* [s] */
     double impedance;    /* differential, of a single trace its own [ohm] */
-    bool in_width;       /* the least in width, at the study's pitch; else in pitch, at the study's width */
+    bool in_width;       /* over width, at the study's pitch; else over pitch, at the study's width */
 };
 
-/* The choices of a pair are multiples of one small length, so that a coarse grid meets all edges: even steps within the
- * ranges, at most as many as asked for, and what stands in pitch and width is what was solved. */
+/* The choices of a pair are multiples of one small length, in even steps, at most as many as asked for: then a coarse grid
+ * has all edges on nodes. pitch and width hold what was solved. */
 struct ww_pitch {
     size_t pitches, widths;
     double *pitch, *width; /* [m], ascending; of a single trace one pitch, 0 */
     double *worst;         /* [widths][pitches] [s]; where a pair cannot be built (its legs would touch) < 0 */
     double *impedance;     /* [widths][pitches] of the pair, differential [ohm]; < 0 likewise */
-    double map_fineness;   /* of the cross-sections behind these two; nulls are solved at the line's own */
-    struct ww_null own;    /* the study's own choice, as ww_skew_solve has it; no null */
+    double map_fineness;   /* of the map's cross-sections; nulls are solved at the line's own fineness */
+    struct ww_null own;    /* the study's own choice, as in ww_skew_solve; need not be a null */
     size_t nulls;
     struct ww_null *null; /* those in pitch, then those in width, ascending */
-    /* at the study's width, for the deepest null pitch (of a single trace, for the deepest null width; of those below 1 %
-     * of the largest for the one nearest to the study's own; where there is no null, for the least choice): the worst against angle off the study's, and against the cloth's count being off */
+    /* Loss of one null: the worst over the angle off the study's, and over the stretch of the cloth. Of a pair the deepest
+     * null in pitch, of a single trace in width; of nulls below 1 % of the largest value the nearest to the study's own;
+     * without a null the lowest choice. */
     double null_pitch, null_width;
-    double null_with_turn; /* the worst there over the turn asked for, every ply turned on its own [s] */
+    double null_with_turn; /* the worst there within the request's turn, every ply at its own [s] */
     size_t count;
     double *angle, *at_angle;     /* [count] [rad], [s] */
     double *stretch, *at_stretch; /* [count] share, [s] */

@@ -2,8 +2,9 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * The kernel is what every map is made with. Here the field is solved in full, with the cloth in place: at the
- * positions that decide (slowest, fastest, worst pair of both signs) and at some between, at the study's angle.
+ * Three methods at the study's angle: "kernel", the fast answer of every map (kernel with its residual correction);
+ * "section", the full 2-D field with the cloth in place; "volume", the full 3-D field of one period. They are compared at
+ * the start positions of the worst of both signs, the slowest and the fastest, and at three between these two.
  */
 #ifndef WEFTWISE_VERIFY_H
 #define WEFTWISE_VERIFY_H
@@ -19,26 +20,26 @@ extern "C" {
 
 struct ww_verify_options {
     bool without_volume;
-    /* No other places than those that make the worst (of a pair the larger sign), and at other resolutions the kernel
-     * with its correction as it is. */
+    /* Only the places that make the worst, of a pair for the larger sign; the correction is not solved again at other
+     * resolutions. */
     bool only_worst;
     double memory;                  /* most bytes for a volume; 0 = 2e9 */
     size_t sections;                /* most sections over a period; 0 = 32 */
     struct ww_full_options full;    /* tolerance, iterations and samples along; its memory and ply are not read */
-    void (*step)(const char *what); /* told what comes next; may be NULL */
+    void (*step)(const char *what); /* called before each step with its name; may be NULL */
 };
 
 /* Delays per length [s/m] of leg 1 and leg 2; leg 2 of a single trace is 0. */
 
-/* Means over a stretch of the trace. */
+/* Means over a span of the trace. */
 struct ww_verify_mean {
-    size_t ply;     /* 0: all plies in place; else this one (from 1) in place and the others at their lateral mean */
-    double stretch; /* [m] one period of the cloth along the trace; where it has none, its longest cell side */
+    size_t ply;  /* 0: all plies in place; else this one (from 1) in place and the others at their lateral mean */
+    double span; /* [m] one period of the cloth along the trace; where it has none, its longest cell side */
     bool periodic;
-    double kernel[2];  /* mean over the whole stretch */
+    double kernel[2];  /* mean over the whole span */
     double section[2]; /* mean of the sections */
-    size_t sections;   /* evenly spread, the first at the start; as many as it took to settle, or as are allowed */
-    double settled;    /* change of their mean signal at the last doubling of their number [s/m] */
+    size_t sections; /* evenly spread, the first at the start; doubled until their mean settles or options.sections */
+    double settled;  /* change of their mean signal at the last doubling of their number [s/m] */
     double rms; /* of section less kernel of the signal over the sections; of a single trace, less its mean [s/m] */
     double rms_signal; /* of the kernel's signal itself there; of a single trace, less its mean [s/m] */
     double *local[2];  /* [sections] what each of them gave */
@@ -74,26 +75,28 @@ struct ww_verify {
     bool pair;
     double length;                 /* of the study [m] */
     struct ww_verify_place *place; /* those that decide first: worst of both signs (pair only), slowest, fastest */
-    size_t worsts;                 /* of them that make the worst, each: of a pair one for each sign that was taken */
+    size_t worsts; /* how many of them give the worst by themselves: of a pair one for each sign taken */
     size_t places;
-    bool periodic;       /* the trace meets the same cloth again, so that means over a period can be compared */
+    bool periodic;       /* the cloth repeats along the trace: means over a period are compared */
     char no_volume[768]; /* why there is no volume, in one line; "" if there is one */
     struct ww_verify_resolution
         resolution[3]; /* 1/2, 1, 2; those outside the study's range of fineness are left out */
     size_t resolutions;
     double worst; /* the kernel's worst skew, or spread [s] */
-    double scale; /* of the kernel, as ww_skew.scale; what is compared is the kernel so scaled */
-    size_t scale_sections;
-    /* What the worst grows by per length [s/m], each way, all plies added: the mean signal of the worst place of a pair,
-     * slowest less fastest of a single trace. 0 without a period; volume 0 if there is none. */
+    /* of the fast answer that is compared, as in struct ww_skew */
+    double correction_ratio;
+    size_t sections;
+    /* Worst over length by each method [s/m], sum over the plies: mean signal at the worst place of a pair, slowest less
+     * fastest of a single trace. 0 without a period; volume 0 if there is none. */
     double worst_kernel, worst_section, worst_volume;
-    double error[WW_AGAINSTS]; /* of the kernel on the worst, over the study's length [s]; negative if not known */
+    double
+        error[WW_AGAINSTS]; /* |kernel less each| of the worst over the study's length [s]; negative if not known */
     enum ww_verify_against largest;
 };
 
 /* skew: the answer of ww_skew_solve for the study and the line. A volume that its memory forbids is left out, and
- * no_volume says why. WW_NOT_CONVERGED: a field did not; the message gives place and residual, and nothing is left of
- * the rest. WW_NO_MEMORY; statuses of ww_study_build and ww_line_create at other resolutions. */
+ * no_volume says why. WW_NOT_CONVERGED: a field did not; the message gives place and residual, and *verify is
+ * empty. WW_NO_MEMORY; statuses of ww_study_build and ww_line_create at other resolutions. */
 WW_API enum ww_status ww_verify_solve(struct ww_verify *verify, const struct ww_study *study,
                                       const struct ww_line *line, const struct ww_skew *skew,
                                       const struct ww_verify_options *options, struct ww_error *error);
@@ -107,8 +110,8 @@ WW_API char *ww_verify_not_covered(const struct ww_study *study, char *out, size
 
 /* The signal of two legs: leg 1 less leg 2 of a pair, leg 1 of a single trace. */
 WW_API double ww_verify_signal(const struct ww_verify *verify, const double leg[2]);
-/* The length over which a difference of such means is told [m]: what differs over a period adds up over the whole trace,
- * over a stretch that does not repeat it does not. */
+/* The length that a difference of such means is multiplied by [m]: the whole length where the mean is over a period, else
+ * the length of the mean. */
 WW_API double ww_verify_over(const struct ww_verify *verify, const struct ww_verify_mean *mean);
 
 /* The kernel's delay per length [s/m] of each leg, mean over `length` from distance `along` behind the starts, with

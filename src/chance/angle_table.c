@@ -10,7 +10,8 @@
  * on a map of 64 by 64, the top by its highest sample from the parabola through its neighbours.
  *
  * Kept are the harmonics that this map resolves and that could add a thousandth to the skew along the yarns over the longest
- * route. At a bend a leg runs past the end of the centre line's segment by its offset times tan(bend/2). The quasi-static limit is taken to first order, delay = L d eps/(2 c0 sqrt(eps)).
+ * route. At a bend a leg runs past the end of the centre line's segment by its offset times tan(bend/2). The quasi-static
+ * limit is taken to first order, delay = L d eps/(2 c0 sqrt(eps)).
  *
  * Accuracy: within 0.5 % of ww_placements_solve, of the largest value in its neighbourhood (tests/sweep/test_angles.c).
  */
@@ -360,12 +361,12 @@ static double _Complex *coefficient_of(struct ww_evaluator *evaluator, struct ww
 }
 
 /* A straight trace: one integral a harmonic, length exp(i half) sin(half)/half with half = k.u length/2. */
-static void lay_straight(struct ww_evaluator *evaluator, size_t p, double stretch)
+static void lay_straight(struct ww_evaluator *evaluator, size_t p, double lengthening)
 {
     const struct ww_angle_table *table = evaluator->table;
     const struct ww_angle_table_ply *ply = &table->ply[p];
     const struct segment_at *segment = &evaluator->segment[p];
-    double length = stretch * segment->length, x = WW_PI * length * segment->ux / ply->lx,
+    double length = lengthening * segment->length, x = WW_PI * length * segment->ux / ply->lx,
            y = WW_PI * length * segment->uy / ply->ly;
     struct ww_stepper halves = ww_stepper_of(x, y);
     for (size_t w = 1; w < ply->harmonics; w++) {
@@ -403,14 +404,14 @@ static double _Complex power_of(const struct powers *powers, struct ww_order ord
 
 /* Adds the integral of one leg along one segment of a route, from exp(i k.r) at its ends. */
 static void add_leg(struct ww_evaluator *evaluator, size_t p, const struct segment_at *segment, int leg,
-                    double stretch)
+                    double lengthening)
 {
     const double small = 1e-3; /* of the phase from end to end: there the first terms of the series do */
     const struct ww_angle_table_ply *ply = &evaluator->table->ply[p];
-    double from = -segment->before[leg], to = stretch * segment->length + segment->past[leg], sign = leg ? -1 : 1;
+    double from = -segment->before[leg], to = lengthening * segment->length + segment->past[leg], sign = leg ? -1 : 1;
     struct powers begin, end;
-    raise(&begin, ply, stretch * segment->x + from * segment->ux, stretch * segment->y + from * segment->uy);
-    raise(&end, ply, stretch * segment->x + to * segment->ux, stretch * segment->y + to * segment->uy);
+    raise(&begin, ply, lengthening * segment->x + from * segment->ux, lengthening * segment->y + from * segment->uy);
+    raise(&end, ply, lengthening * segment->x + to * segment->ux, lengthening * segment->y + to * segment->uy);
     for (size_t w = 1; w < ply->harmonics; w++) {
         double kx = 2 * WW_PI * ply->order[w].m / ply->lx, ky = 2 * WW_PI * ply->order[w].l / ply->ly;
         double advance = kx * segment->ux + ky * segment->uy, phase = advance * (to - from);
@@ -423,16 +424,16 @@ static void add_leg(struct ww_evaluator *evaluator, size_t p, const struct segme
 }
 
 /* The mean of a route's skew is the difference of its legs' lengths at the bends: it is left out. */
-static void lay_harmonics(struct ww_evaluator *evaluator, size_t p, double stretch)
+static void lay_harmonics(struct ww_evaluator *evaluator, size_t p, double lengthening)
 {
     const struct ww_angle_table *table = evaluator->table;
     memset(evaluator->series->coef, 0, POSITIONS * (POSITIONS / 2 + 1) * sizeof *evaluator->series->coef);
     if (table->segments == 1)
-        lay_straight(evaluator, p, stretch);
+        lay_straight(evaluator, p, lengthening);
     else
         for (size_t i = 0; i < table->segments; i++)
             for (int leg = 0; leg < (table->pair ? 2 : 1); leg++)
-                add_leg(evaluator, p, &evaluator->segment[p * table->segments + i], leg, stretch);
+                add_leg(evaluator, p, &evaluator->segment[p * table->segments + i], leg, lengthening);
 }
 
 /* How much the top by a sample rises over it: of the paraboloid through its neighbours, all eight. On a ridge, where it
@@ -470,17 +471,17 @@ static double highest_top(const double *v, size_t rows, double sign, double most
 }
 
 /* The map of one ply over all positions. */
-static const double *sum_map(struct ww_evaluator *evaluator, size_t ply, double stretch)
+static const double *sum_map(struct ww_evaluator *evaluator, size_t ply, double lengthening)
 {
-    lay_harmonics(evaluator, ply, stretch);
+    lay_harmonics(evaluator, ply, lengthening);
     ww_series_sum(evaluator->series);
     return evaluator->series->value;
 }
 
-struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t part, double stretch)
+struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t ply, double lengthening)
 {
-    const double *v = sum_map(evaluator, part, stretch);
-    size_t rows = evaluator->table->ply[part].rows;
+    const double *v = sum_map(evaluator, ply, lengthening);
+    size_t rows = evaluator->table->ply[ply].rows;
     double range[2];
     ww_map_row_range(&(struct ww_map){.nx = POSITIONS, .ny = POSITIONS, .value = evaluator->series->value}, rows,
                      range);
@@ -488,19 +489,19 @@ struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t part, 
                              -highest_top(v, rows, -1, -range[0], -range[1])};
 }
 
-struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double stretch, size_t *rows)
+struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double lengthening, size_t *rows)
 {
     const struct ww_angle_table_ply *of = &evaluator->table->ply[ply];
-    sum_map(evaluator, ply, stretch);
+    sum_map(evaluator, ply, lengthening);
     *rows = of->rows;
     return (struct ww_map){POSITIONS, POSITIONS, of->lx, of->ly, evaluator->series->value};
 }
 
-double ww_evaluator_worst(struct ww_evaluator *evaluator, double stretch)
+double ww_evaluator_worst(struct ww_evaluator *evaluator, double lengthening)
 {
     double high = 0, low = 0;
     for (size_t p = 0; p < evaluator->table->plies; p++) {
-        struct ww_reach reach = ww_evaluator_reach(evaluator, p, stretch);
+        struct ww_reach reach = ww_evaluator_reach(evaluator, p, lengthening);
         high += reach.high;
         low += reach.low;
     }

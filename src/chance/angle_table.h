@@ -47,15 +47,15 @@ enum ww_status ww_evaluator_create(struct ww_evaluator **evaluator, const struct
 void ww_evaluator_destroy(struct ww_evaluator *evaluator);
 void ww_evaluator_turn(struct ww_evaluator *evaluator, double angle);
 
-/* Greatest and least value of one part over all positions at the length of the request times `stretch` [s]. */
+/* Greatest and least value of one ply over all positions at the length of the request times `lengthening` [s]. */
 struct ww_reach {
     double high, low;
 };
-struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t part, double stretch);
+struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t ply, double lengthening);
 /* The map of one ply, of which the first `rows` rows hold every value; valid until the next call. */
-struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double stretch, size_t *rows);
-/* The worst of all plies together [s], as ww_placements_solve judges it. */
-double ww_evaluator_worst(struct ww_evaluator *evaluator, double stretch);
+struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double lengthening, size_t *rows);
+/* The worst of all plies [s], as in struct ww_placements. */
+double ww_evaluator_worst(struct ww_evaluator *evaluator, double lengthening);
 /* Growth with length of one ply at the angle of the evaluator: harmonics (m, l), 2 (m, l) .. along the segments where
  * k.u = 0. Value per length of the route at the worst placement [s/m], and *harmonic, the multiple with the most of it.
  * 0 where it cannot exceed `worth`. */

@@ -1,12 +1,12 @@
-/* chance.c - how likely.
+/* distribution.c - distributions of values over unknown registration.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * The registration of the cloth is uniform over its cell, so the distribution of a value is the histogram of its map.
- * A trace along the yarns makes a map that changes in one direction only, where a few hundred samples leave gaps
- * between the values: each sample therefore stands for all values over its square, on a plane with its slopes. On a
- * plane that is the sum of two even spreads, one per direction; for the lesser stand two points of equal variance.
- * Registrations of different plies are independent and their values add, so distributions convolve.
+ * The registration of the cloth is uniform over its cell, so the distribution of a value is the histogram of its map. A map
+ * along the yarns changes in one direction only, and its few hundred samples would leave gaps between the values. So a
+ * sample v with differences a, b to its neighbours stands for the plane v + a s + b t, s and t uniform over [-1/2, 1/2]: the
+ * sum of two uniform distributions. The narrower one, of width a, is replaced by two points at +- a/sqrt 12, which have its
+ * variance. The values of plies are independent and add: their distributions convolve.
  */
 #include "chance/distribution.h"
 
@@ -17,8 +17,8 @@
 #include "core/transform.h"
 #include "scan/extremes.h"
 
-#define APART 0.28867513459481287 /* 1/sqrt 12: two points that far out have the variance of an even spread of 1 */
-#define BINS 4096.0               /* over the whole range of the value */
+#define APART 0.28867513459481287 /* 1/sqrt 12 */
+#define BINS 4096.0               /* over the range of the value */
 
 void ww_distribution_clear(struct ww_distribution *distribution)
 {
@@ -26,9 +26,9 @@ void ww_distribution_clear(struct ww_distribution *distribution)
     memset(distribution, 0, sizeof *distribution);
 }
 
-/* The squares of a row of samples, in bins: where the wider of a square's two spreads begins and how wide it is, and how
- * far to either side of that the two points lie that stand for the lesser. Both are whole numbers of bins, so that one
- * division of what falls between bins serves all ends. */
+/* The squares of a row of samples, in bins: where the wider of the two uniform distributions begins and how wide it is, and
+ * how far to each side the two points of the narrower one lie. Both are whole numbers of bins, so that a value between two
+ * bins is divided once. */
 struct patches {
     double *begin, *density;
     int *wide, *apart;
@@ -77,10 +77,10 @@ static void add_row(double *change, const struct patches *row, size_t count)
     }
 }
 
-/* Leaves out what is empty on either side. */
+/* Removes empty bins at both ends. */
 static void trim(struct ww_distribution *d)
 {
-    const double trace = 1e-15; /* that rounding leaves */
+    const double trace = 1e-15; /* left by rounding */
     size_t low = 0, high = d->count - 1;
     while (low < high && d->probability[low] < trace)
         low++;
@@ -246,7 +246,7 @@ double ww_distribution_exceed(const struct ww_distribution *distribution, double
     return fmin(fmax(sum, 0), 1);
 }
 
-/* Bins lie at whole multiples of the step: from 0 outwards, both ways at once, to the one that holds the share. */
+/* Adds the bins from 0 outwards, of both signs at once, up to the share. Bins lie at whole multiples of the step. */
 double ww_distribution_quantile(const struct ww_distribution *distribution, double share)
 {
     const struct ww_distribution *d = distribution;

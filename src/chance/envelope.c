@@ -1,11 +1,12 @@
-/* envelope.c - what every ply reaches over a range of angles, and the worst to design by.
+/* envelope.c - extremes of each ply over a range of angles, and the design worst.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * The value goes up and down with the angle in lobes as narrow as pitch/length. It is sampled STEPS_PER_LOBE times a lobe; a
- * top between samples is that of the parabola through three, and so is the value at the ends of the turn. The cloth lies off
- * square by an unknown angle up to the turn, and its yarns are closer or further apart by an unknown share, every ply on its
- * own: the design worst is the sum over the plies of the most that each reaches.
+ * With high_p(theta), low_p(theta) the extremes of ply p over all positions and stretches of its cloth,
+ *   design(theta) = max( sum over p of max over |t| <= turn of high_p(theta + t),  the same of -low_p )     [s],
+ * every ply at its own turn and stretch. The extremes go up and down with the angle in lobes as narrow as yarn pitch over
+ * length. They are sampled STEPS_PER_LOBE times a lobe; between samples, and at the ends of the turn, a parabola through
+ * three samples is taken.
  */
 #include "chance/envelope.h"
 
@@ -93,8 +94,8 @@ static double angle_of(const struct ww_envelope *envelope, size_t index)
     return envelope->first + (double)index * envelope->step;
 }
 
-/* One angle under one stretch of the cloth. What is added over the plies: a pair's extremes; of a single trace, whose two
- * equals lie on one cloth, the spread. */
+/* One angle at one stretch of the cloth. Of a pair the extremes are kept; of a single trace the spread, for two equal traces
+ * lie on the same cloth. */
 static void sample(struct ww_envelope *envelope, struct ww_evaluator *evaluator, size_t index)
 {
     ww_evaluator_turn(evaluator, angle_of(envelope, index));
@@ -164,7 +165,7 @@ enum ww_status ww_envelope_solve(struct ww_envelope *envelope, const struct ww_a
 
 /* --- the design worst ----------------------------------------------------------------------------------------------------- */
 
-/* Greatest of sign times the parabola through the samples i-1, i, i+1 over from..to, in steps off sample i. */
+/* Maximum of sign times the parabola through the samples i-1, i, i+1 over from..to, in steps off sample i. */
 static double top_of(const double *value, size_t stride, double sign, double from, double to)
 {
     double before = sign * value[0], here = sign * value[stride], after = sign * value[2 * stride];
@@ -174,7 +175,7 @@ static double top_of(const double *value, size_t stride, double sign, double fro
     return bend < 0 && at > from && at < to ? fmax(top, here - 0.5 * slope * slope / bend) : top;
 }
 
-/* The most of sign times what one ply reaches within the turn: over each sample's own half steps to both sides. */
+/* Maximum of sign times the value of one ply within the turn: of each sample half a step to both sides. */
 static double within_turn(const struct ww_envelope *e, const double *value, size_t ply, double angle, double sign)
 {
     double first = (angle - e->turn - e->first) / e->step, last = (angle + e->turn - e->first) / e->step;
@@ -195,7 +196,7 @@ double ww_envelope_design(const struct ww_envelope *envelope, double angle)
     return fmax(fmax(high, low), 0);
 }
 
-/* Between its neighbours, by the parabola through the three, as far as the turn goes. */
+/* By the parabola through a sample and its neighbours, within the turn. */
 double ww_envelope_worst_angle(const struct ww_envelope *envelope, double angle)
 {
     double best = angle, most = -INFINITY, turn = envelope->turn;
@@ -212,6 +213,6 @@ double ww_envelope_worst_angle(const struct ww_envelope *envelope, double angle)
             best = at;
         }
     }
-    double least = 1e-3 * envelope->step; /* finer than that it is rounding */
+    double least = 1e-3 * envelope->step; /* below that the angle is rounding */
     return round(best / least) * least + 0.0;
 }

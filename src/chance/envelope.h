@@ -1,4 +1,4 @@
-/* envelope.h - what every ply reaches over a range of angles, and the worst to design by.
+/* envelope.h - extremes of each ply over a range of angles, and the design worst.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -7,8 +7,8 @@
 
 #include "chance/angle_table.h"
 
-/* Angle tables over the tolerance of the cloth's yarn count: one for each stretch of the cloth, ascending; the middle one as
- * the study has it. One alone where the count has no tolerance. Zeroed is valid and empty. */
+/* Angle tables over the tolerance of the yarn count: one for each stretch of the cloth, ascending, the study's own in the
+ * middle. A single one where the count has no tolerance. Zeroed is valid and empty. */
 enum { WW_STRETCHES = 5 };
 struct ww_angle_tables {
     size_t count;
@@ -31,17 +31,17 @@ struct ww_envelope {
     bool pair;
     /* [angle][ply] greatest and least over all positions and stretches [s]; of a single trace the spread, and 0 */
     double *high, *low;
-    double worst; /* of all plies turned alike, anywhere */
+    double worst; /* largest with one turn of all plies, over the whole range [s] */
 };
-/* Over from..to and by `turn` to both sides of it, at angles an eighth of a lobe apart: multiples of one step, so that two
- * ranges have the same angles where they meet. */
+/* Over from - turn .. to + turn, an eighth of a lobe apart. Angles are multiples of one step, so that ranges that overlap
+ * share their angles. */
 enum ww_status ww_envelope_solve(struct ww_envelope *envelope, const struct ww_angle_tables *tables, double from,
                                  double to, double turn, double length, struct ww_progress_run *progress,
                                  struct ww_error *error);
 void ww_envelope_clear(struct ww_envelope *envelope);
-/* The design worst at an angle of the range: the largest within +- turn, every ply turned on its own [s]. */
+/* The design worst at an angle of from..to: largest within +- turn, every ply at its own turn and stretch [s]. */
 double ww_envelope_design(const struct ww_envelope *envelope, double angle);
-/* Where within +- turn the plies turned alike reach the most [rad]. */
+/* The angle within +- turn where the value is largest with one turn of all plies [rad]. */
 double ww_envelope_worst_angle(const struct ww_envelope *envelope, double angle);
 
 #endif

@@ -1,10 +1,10 @@
-/* skew.c - the whole answer for a straight trace or pair.
+/* skew.c - the whole answer for one trace, pair or route.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Extremes are searched on the map and refined on the harmonics. Worst cases of plies add, their distributions
- * convolve. The cloth lies off square by an unknown angle up to `turn`, each ply on its own: the worst over that
- * tolerance is the sum over plies of each one's worst over it.
+ * Extremes are searched on the map of each ply and refined on the harmonics; with V_p the value of ply p,
+ *   worst = max( sum over p of max V_p, -sum over p of min V_p )   [s].
+ * Distributions of the plies convolve (distribution.c). The tolerances of turn and yarn count are taken in tolerance.c.
  */
 #include <float.h>
 #include <math.h>
@@ -17,7 +17,7 @@
 #include "chance/tolerance.h"
 #include "chance/placements.h"
 
-/* Worst of the bounds: sums over plies of refined extremes of one estimate. */
+/* The worst of one estimate: refined extremes, summed over the plies. */
 static enum ww_status worst_of(const struct ww_scan *scan, enum ww_estimate e, double length, double *worst,
                                struct ww_error *error)
 {
@@ -35,7 +35,7 @@ static enum ww_status worst_of(const struct ww_scan *scan, enum ww_estimate e, d
     return WW_OK;
 }
 
-/* Chance to exceed the budget: of a pair by its skew, of two equal single traces by their difference. */
+/* Chance to exceed the budget: by the skew of a pair, by the difference of two equal single traces. */
 static enum ww_status chance(struct ww_skew *skew, double budget, struct ww_error *error)
 {
     if (budget <= 0 || skew->distribution.count == 0)
@@ -74,7 +74,7 @@ struct ww_correction_request ww_skew_correction(const struct ww_skew_request *re
         .side = request->sections, .angle = angle, .angles = angles, .before = request->turn, .after = request->turn};
 }
 
-/* The correction at all angles of the request; where none is asked for, what is known is taken as it is. */
+/* The correction at all angles of the request; without sections the one given is kept. */
 static enum ww_status correct(struct ww_skew *skew, const struct ww_line *line, const struct ww_skew_request *request,
                               struct ww_error *error)
 {
@@ -88,19 +88,19 @@ static enum ww_status correct(struct ww_skew *skew, const struct ww_line *line, 
     return status;
 }
 
-/* What the correction comes to here. */
+/* Correction ratio: the corrected worst over that of the kernel alone. */
 static enum ww_status compare_with_kernel(struct ww_skew *skew, const struct ww_line *line,
                                           const struct ww_skew_request *request, struct ww_error *error)
 {
     struct ww_skew_request plain = *request;
     struct ww_placements kernel = {0};
     plain.correction = NULL;
-    skew->scale = 1;
+    skew->correction_ratio = 1;
     enum ww_status status = WW_OK;
     if (skew->correction)
         status = ww_placements_solve(&kernel, line, &plain, request->angle, false, error);
     if (kernel.worst > 0)
-        skew->scale = (skew->pair ? skew->worst : skew->spread) / kernel.worst;
+        skew->correction_ratio = (skew->pair ? skew->worst : skew->spread) / kernel.worst;
     ww_placements_clear(&kernel);
     return status;
 }

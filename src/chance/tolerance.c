@@ -2,11 +2,11 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * The design worst is that of the envelope over the turn and the yarn count, each ply at its own (envelope.c). For the chances
- * the plies of a board are turned and stretched alike: a mixture over a grid of turns and stretches, each with its weight, is
- * what one pair has to expect. Pairs of one board share the turn but not the place on the cloth: given the turn they are
- * independent, so the chance that all of N meet a limit is the mean over turns of F^N, and their worst is on average the
- * integral of 1 - F^N.
+ * The design worst is that of the envelope over turn and yarn count, each ply at its own (envelope.c). For the chances all
+ * plies of a board have one turn t and one stretch s. With F(v; t, s) = P(|value| <= v) and weights w over a grid of t, s:
+ *   one pair                  P(v)   = sum w F(v; t, s)
+ *   N pairs, yield            P_N(v) = sum w F(v; t, s)^N          independent positions, same t and s
+ *   N pairs, expected worst   integral over v >= 0 of 1 - P_N(v)   [s].
  */
 #include "chance/tolerance.h"
 
@@ -23,9 +23,9 @@
     32.0               /* of the grid: against 257 angles on one board 8 left yields off by 1.4 points, 32 by 0.8 */
 #define LEAST_ANGLES 8 /* over the whole tolerance */
 #define MOST_ANGLES 2000
-#define SIGMAS 3.0 /* that the turn is worth where its law is normal */
+#define SIGMAS 3.0 /* in the turn, where its law is normal */
 
-/* The grid of turns by stretches, and what one pair meets at each point. */
+/* The grid of turns by stretches, and the distribution of one pair at each point. */
 struct grid {
     size_t angles, stretches, points;
     double step;
@@ -120,11 +120,11 @@ static enum ww_status solve_points(struct grid *grid, const struct ww_angle_tabl
     return failure.status;
 }
 
-/* One point of the grid: its share in what a pair, and the lanes together, have to expect. */
+/* Adds one point of the grid, with its weight, to the chances of one pair and of all lanes. */
 static enum ww_status take_chances(struct ww_skew *skew, const struct ww_distribution *at, double weight,
                                    const struct ww_skew_request *request, struct ww_error *error)
 {
-    /* a limit is held against a pair's skew, or the difference of two equal single traces */
+    /* the budget limits a pair's skew, or the difference of two equal single traces */
     const struct ww_distribution *judged = at;
     struct ww_distribution difference = {0};
     double lanes = request->lanes ? (double)request->lanes : 1;
@@ -175,7 +175,7 @@ enum ww_status ww_tolerance_solve(struct ww_skew *skew, const struct ww_line *li
     if (skew->plies == 0)
         return WW_OK;
     double turn = request->turn;
-    if (turn == 0 && request->count_tolerance == 0) { /* nothing varies but the place */
+    if (turn == 0 && request->count_tolerance == 0) { /* only the position varies */
         enum ww_status taken = take_chances(skew, &skew->distribution, 1, request, error);
         skew->tolerant_median = fmin(ww_distribution_quantile(&skew->tolerant, 0.5), skew->worst_with_turn);
         skew->tolerant_p99 = fmin(ww_distribution_quantile(&skew->tolerant, 0.99), skew->worst_with_turn);

@@ -229,7 +229,7 @@ static void fill_row(const struct job *job, const struct ww_compared *of, double
                                     pair ? of->line.z_diff : of->line.z0,
                                     of->warp_pitch,
                                     of->fill_pitch,
-                                    of->skew.scale};
+                                    of->skew.correction_ratio};
     for (size_t i = 0; i < COLUMNS; i++)
         row[i] = of->status ? NAN : values[i];
 }
@@ -243,7 +243,7 @@ static enum ww_status save_table(struct job *job, const struct ww_comparison *co
         {"worst_ps", 1e-12},           {"p99_ps", 1e-12},           {"median_ps", 1e-12},   {"over_budget", 1.0},
         {"worst_with_turn_ps", 1e-12}, {"safe_from_warp_deg", DEG}, {"dk_bulk", 1.0},       {"dk_resin", 1.0},
         {"resin_content", 1.0},        {"glass_fraction", 1.0},     {"impedance_ohm", 1.0}, {"warp_pitch_um", 1e-6},
-        {"fill_pitch_um", 1e-6},       {"kernel_scale", 1.0}};
+        {"fill_pitch_um", 1e-6},       {"correction_ratio", 1.0}};
     size_t count = comparison->count;
     double(*row)[COLUMNS] = calloc(count, sizeof *row);
     const char **name = calloc(2 * count, sizeof *name);

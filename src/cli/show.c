@@ -1,4 +1,4 @@
-/* show.c - the answer as a table on standard output, in the words of the trade.
+/* show.c - the answer as a table on standard output.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -56,14 +56,14 @@ void show_line(const struct job *job, const struct ww_line_summary *line)
         printf("\nline      Z odd %.1f, even %.1f, differential %.1f ohm\n", line->z_odd, line->z_even, line->z_diff);
     else
         printf("\nline      Z0 %.1f ohm\n", line->z0);
-    printf("          Dk %.3f and loss tangent %.4f as the %s sees them\n", line->dk_eff, line->df_eff,
-           job->study.trace.pitch > 0.0 ? "pair's odd mode" : "trace");
+    printf("          effective Dk %.3f and loss tangent %.4f%s\n", line->dk_eff, line->df_eff,
+           job->study.trace.pitch > 0.0 ? " of the odd mode" : "");
     printf("          delay %.3f ps/mm, mean over the cloth\n", line->delay * 1e9);
     if (job->pitch_note[0])
         printf("          %s\n", job->pitch_note);
 }
 
-/* Where the traces start that add to the worst, ply by ply. */
+/* Start position on each ply that makes the worst. */
 static void show_where(const struct ww_extreme *at, size_t plies, const char *word)
 {
     struct text x, y;
@@ -78,8 +78,8 @@ static void show_bracket(const struct ww_skew *skew)
     double a = fmin(skew->worst_lower, skew->worst_upper), b = fmax(skew->worst_lower, skew->worst_upper);
     printf(" (%s to %s by the two bounds of the kernel)\n", show_time(&lower, a), show_time(&upper, b));
     if (skew->sections > 0)
-        printf("  %-14s %10.3f the fast answer after correction by %zu full cross-sections, over the kernel alone\n",
-               "correction", skew->scale, skew->sections);
+        printf("  %-14s %10.3f times the kernel alone, by the residual correction from %zu full cross-sections\n",
+               "correction", skew->correction_ratio, skew->sections);
 }
 
 static void show_turn(const struct job *job, const struct ww_skew *skew)
@@ -110,7 +110,7 @@ static void show_signal(const struct job *job, const struct ww_skew *skew, doubl
                job->study.levels > 2 ? ", several bits a symbol" : "");
 }
 
-/* What of the differential signal is lost, for the worst placement and for all but 1 of 100. */
+/* Loss of the differential signal, for the worst placement and for 99 of 100. */
 static void show_loss(const struct job *job, const struct ww_skew *skew)
 {
     struct text worst, p99, nyquist;
@@ -143,7 +143,7 @@ static const char *name_tolerances(const struct ww_study *study, char *out, size
     return out;
 }
 
-/* Turn and count of the cloth as they may be, and all lanes of a board. */
+/* Over the tolerances of the cloth's turn and count, and of all lanes of a board. */
 static void show_tolerant(const struct job *job, const struct ww_skew *skew, const char *value)
 {
     struct text median, p99, worst;

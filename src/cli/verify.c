@@ -16,7 +16,7 @@
 #include <string.h>
 
 enum { TEXT_SIZE = 80, NOT_COVERED_SIZE = 512 };
-/* Far below what a cross-section differs from the kernel by. */
+/* Far below the difference of section and kernel. */
 #define TOLERANCE_IN_SHORT 1e-6
 
 enum { SAMPLES_ACROSS = 1600, SAMPLES_UP_LEAST = 400, SAMPLES_ALONG = 401 };
@@ -39,7 +39,7 @@ enum ww_status verify_solve(const struct job *job, const struct ww_solution *ker
 
 static const double ps = 1e-12, ps_per_mm = 1e-9;
 
-/* "-0.605 ps  -0.14 %" of the other way less the kernel, over a length. */
+/* "-0.605 ps  -0.14 %" of the other method less the kernel, over a length. */
 static void show_difference(double kernel, double other, double length)
 {
     double difference = (other - kernel) * length / ps;
@@ -91,9 +91,10 @@ static void show_starts(const struct ww_verify *v)
             putchar('\n');
         }
     printf("  %zu unknowns each\n", v->place[0].section.unknowns);
-    if (v->scale_sections > 0)
-        printf("  the fast answer here is after correction by %zu full cross-sections: %.4f of the kernel alone\n",
-               v->scale_sections, v->scale);
+    if (v->sections > 0)
+        printf(
+            "  \"kernel\" has the residual correction, from %zu full cross-sections: %.4f times the kernel alone\n",
+            v->sections, v->correction_ratio);
 }
 
 static void show_mean_rows(const struct ww_verify *v, const char *name, const struct ww_verify_mean *mean)
@@ -133,8 +134,8 @@ static void show_means_of(const struct ww_verify *v, size_t m)
     if (first->ply)
         snprintf(ply, sizeof ply, " of ply %zu, the others at their lateral mean, which moves both legs alike",
                  first->ply);
-    printf("\nmean over %s of %.4g mm%s [ps/mm]; differences over %s\n", first->periodic ? "one period" : "a stretch",
-           first->stretch * 1e3, ply, first->periodic ? "the whole length" : "the stretch");
+    printf("\nmean over %s of %.4g mm%s [ps/mm]; differences over %s\n", first->periodic ? "one period" : "a span",
+           first->span * 1e3, ply, first->periodic ? "the whole length" : "the span");
     printf("  %-18s %-5s %9s %9s %21s", "place", "", "kernel", "sections", "sections less kernel");
     printf(first->has_volume ? " %9s %21s\n" : "\n", "volume", "volume less kernel");
     for (size_t i = 0; i < v->places; i++) {
@@ -318,14 +319,14 @@ static enum ww_status draw_mean(struct job *job, const struct ww_solution *kerne
     enum ww_status status = WW_OK;
     if (mean->ply == 0) { /* also along a route */
         static double running[SAMPLES_ALONG];
-        status = ww_scan_profile(scan, (const double(*)[2])place->start, job->study.length, 0.0, mean->stretch,
+        status = ww_scan_profile(scan, (const double(*)[2])place->start, job->study.length, 0.0, mean->span,
                                  SAMPLES_ALONG, local[0], local[1], running, error);
         for (size_t i = 0; i < SAMPLES_ALONG; i++)
             for (int leg = 0; leg < 2; leg++)
                 local[leg][i] = sqrt(fmax(local[leg][i], 0.0)) / WW_C0;
     }
     for (size_t i = 0; i < SAMPLES_ALONG && mean->ply && !status; i++) {
-        double delay[2], at = mean->stretch * (double)i / (SAMPLES_ALONG - 1);
+        double delay[2], at = mean->span * (double)i / (SAMPLES_ALONG - 1);
         status = ww_verify_kernel(scan, kernel->line, job->study.angle, (const double(*)[2])place->start, mean->ply,
                                   at, 0.0, delay, error);
         local[0][i] = delay[0];
@@ -338,7 +339,7 @@ static enum ww_status draw_mean(struct job *job, const struct ww_solution *kerne
     else
         snprintf(subject, sizeof subject, "%s: all cloth in place", where);
     struct ww_figure_along content = {.subject = subject,
-                                      .period = mean->stretch,
+                                      .period = mean->span,
                                       .periodic = mean->periodic,
                                       .count_kernel = SAMPLES_ALONG,
                                       .kernel1 = local[0],

@@ -27,7 +27,7 @@ static bool is_news(double share, double told)
     return share >= told + LEAST_NEWS || (share >= 1 && told < 1);
 }
 
-/* Whoever reports looks once more when it is done: a step that ended meanwhile found `telling` set and left. */
+/* After a report the share is read again: a step that ended during the report found `telling` set and left. */
 void ww_progress_step(struct ww_progress_run *progress)
 {
     atomic_fetch_add(&progress->done, 1);

@@ -29,7 +29,7 @@ static bool sizes_fit(size_t rows, size_t n)
 
 static enum ww_status refuse_sizes(size_t rows, size_t n, struct ww_error *error)
 {
-    return ww_error_set(error, WW_INVALID, NULL, 0, "a transform of %zu x %zu samples; give 1 to %d each way", n,
+    return ww_error_set(error, WW_INVALID, NULL, 0, "a transform of %zu x %zu samples; give 1 to %d on each side", n,
                         rows, INT_MAX);
 }
 
@@ -49,38 +49,40 @@ static void forget(fftw_plan plan)
 
 /* Maps of one size are transformed thousands of times: their plans are kept, the first few sizes that come. They serve any
  * thread, and arrays of any alignment or those that are aligned as malloc aligns: FFTW is twice as fast at these. */
-enum way { FORWARD, INVERSE };
+enum direction { FORWARD, INVERSE };
 static struct kept {
-    enum way way;
+    enum direction direction;
     bool aligned;
     size_t nx, ny;
     fftw_plan plan;
 } kept[16];
 static size_t kept_count;
 
-static fftw_plan plan_map(enum way way, bool aligned, size_t nx, size_t ny, double *value, fftw_complex *coef)
+static fftw_plan plan_map(enum direction direction, bool aligned, size_t nx, size_t ny, double *value,
+                          fftw_complex *coef)
 {
     unsigned flags = FFTW_ESTIMATE | (aligned ? 0 : FFTW_UNALIGNED);
-    if (way == FORWARD)
+    if (direction == FORWARD)
         return fftw_plan_dft_r2c_2d((int)ny, (int)nx, value, coef, flags | FFTW_PRESERVE_INPUT);
     return fftw_plan_dft_c2r_2d((int)ny, (int)nx, coef, value, flags);
 }
 
 /* The plan of a map's transform, made on these arrays if it is new; *own where it is not kept. */
-static fftw_plan find_plan(enum way way, size_t nx, size_t ny, double *value, fftw_complex *coef, bool *own)
+static fftw_plan find_plan(enum direction direction, size_t nx, size_t ny, double *value, fftw_complex *coef,
+                           bool *own)
 {
     bool aligned = fftw_alignment_of(value) == 0 && fftw_alignment_of((double *)coef) == 0;
     fftw_plan plan = NULL;
     *own = false;
     pthread_mutex_lock(&planner_lock);
     for (size_t i = 0; i < kept_count && plan == NULL; i++)
-        if (kept[i].way == way && kept[i].aligned == aligned && kept[i].nx == nx && kept[i].ny == ny)
+        if (kept[i].direction == direction && kept[i].aligned == aligned && kept[i].nx == nx && kept[i].ny == ny)
             plan = kept[i].plan;
     if (plan == NULL) {
-        plan = plan_map(way, aligned, nx, ny, value, coef);
+        plan = plan_map(direction, aligned, nx, ny, value, coef);
         *own = plan != NULL && kept_count == sizeof kept / sizeof *kept;
         if (plan != NULL && !*own)
-            kept[kept_count++] = (struct kept){way, aligned, nx, ny, plan};
+            kept[kept_count++] = (struct kept){direction, aligned, nx, ny, plan};
     }
     pthread_mutex_unlock(&planner_lock);
     return plan;
@@ -225,7 +227,7 @@ void ww_sine_destroy(struct ww_sine *sine)
     free(sine);
 }
 
-struct ww_waves {
+struct ww_sine_fourier {
     fftw_plan forward, backward;
 };
 
@@ -237,12 +239,12 @@ static fftw_plan plan_plane(double *a, size_t m, size_t n, fftw_r2r_kind along)
     return plan;
 }
 
-enum ww_status ww_waves_create(struct ww_waves **waves, size_t m, size_t n, struct ww_error *error)
+enum ww_status ww_sine_fourier_create(struct ww_sine_fourier **transform, size_t m, size_t n, struct ww_error *error)
 {
-    *waves = NULL;
+    *transform = NULL;
     if (!sizes_fit(m, n))
         return refuse_sizes(m, n, error);
-    struct ww_waves *made = calloc(1, sizeof *made);
+    struct ww_sine_fourier *made = calloc(1, sizeof *made);
     double *sample = fftw_alloc_real(m * n);
     if (made != NULL && sample != NULL) {
         made->forward = plan_plane(sample, m, n, FFTW_R2HC);
@@ -250,30 +252,30 @@ enum ww_status ww_waves_create(struct ww_waves **waves, size_t m, size_t n, stru
     }
     fftw_free(sample);
     if (made == NULL || made->forward == NULL || made->backward == NULL) {
-        ww_waves_destroy(made);
+        ww_sine_fourier_destroy(made);
         return refuse_memory(m, n, error);
     }
-    *waves = made;
+    *transform = made;
     return WW_OK;
 }
 
-void ww_waves_forward(const struct ww_waves *waves, double *a)
+void ww_sine_fourier_forward(const struct ww_sine_fourier *transform, double *a)
 {
-    fftw_execute_r2r(waves->forward, a, a);
+    fftw_execute_r2r(transform->forward, a, a);
 }
 
-void ww_waves_backward(const struct ww_waves *waves, double *a)
+void ww_sine_fourier_backward(const struct ww_sine_fourier *transform, double *a)
 {
-    fftw_execute_r2r(waves->backward, a, a);
+    fftw_execute_r2r(transform->backward, a, a);
 }
 
-void ww_waves_destroy(struct ww_waves *waves)
+void ww_sine_fourier_destroy(struct ww_sine_fourier *transform)
 {
-    if (waves == NULL)
+    if (transform == NULL)
         return;
-    forget(waves->forward);
-    forget(waves->backward);
-    free(waves);
+    forget(transform->forward);
+    forget(transform->backward);
+    free(transform);
 }
 
 enum ww_status ww_transform_cosine(double *a, size_t rows, size_t n, struct ww_error *error)

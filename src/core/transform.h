@@ -21,12 +21,12 @@
 enum ww_status ww_transform_forward(const double *value, size_t nx, size_t ny, double _Complex *coef,
                                     struct ww_error *error);
 
-/* The way back: value = sum over all m, l of coef exp(+2 pi i (m ix/nx + l iy/ny)), where the harmonics
+/* The inverse: value = sum over all m, l of coef exp(+2 pi i (m ix/nx + l iy/ny)), where the harmonics
  * with m > nx/2 are the conjugates of those given. coef is lost. */
 enum ww_status ww_transform_inverse(double _Complex *coef, size_t nx, size_t ny, double *value,
                                     struct ww_error *error);
 
-/* The way back again and again, planned once, between arrays of its own: set all of coef, sum, read value; coef is lost.
+/* The inverse, planned once for many uses, between arrays of its own: set all of coef, sum, read value; coef is lost.
  * Sizes and signs as above. One struct for each thread. destroy(NULL) does nothing. */
 struct ww_series {
     size_t nx, ny;
@@ -56,11 +56,11 @@ void ww_sine_destroy(struct ww_sine *sine);
  * result are in half-complex order, row j and row m - j holding the cosine and the sine part of harmonic
  * j = 0 .. m/2. Forward and then backward multiplies by 2 (n+1) m. m = 1 is the sine transform of one row.
  * Threads and alignment as above. */
-struct ww_waves;
-enum ww_status ww_waves_create(struct ww_waves **waves, size_t m, size_t n, struct ww_error *error);
-void ww_waves_forward(const struct ww_waves *waves, double *a);
-void ww_waves_backward(const struct ww_waves *waves, double *a);
-void ww_waves_destroy(struct ww_waves *waves);
+struct ww_sine_fourier;
+enum ww_status ww_sine_fourier_create(struct ww_sine_fourier **transform, size_t m, size_t n, struct ww_error *error);
+void ww_sine_fourier_forward(const struct ww_sine_fourier *transform, double *a);
+void ww_sine_fourier_backward(const struct ww_sine_fourier *transform, double *a);
+void ww_sine_fourier_destroy(struct ww_sine_fourier *transform);
 
 /* Cosine sums (DCT-I) of a[rows][n], n >= 2, in place:
  *   a[k] <- a[0] + (-1)^k a[n-1] + 2 sum_{j=1}^{n-2} a[j] cos(pi j k/(n-1));

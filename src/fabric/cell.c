@@ -47,7 +47,7 @@ struct station {
     double half;   /* half the yarn's thickness [m]; 0 beside it */
     double across; /* |2v/a|^p, its share of r^p */
     double sign;   /* (-1)^i */
-    double wave;   /* cos(pi (x - px/2)/px): the course of the other system */
+    double wave;   /* cos(pi (x - px/2)/px): height of the axis of the other system */
 };
 
 /* What does not change from column to column. */

@@ -84,38 +84,38 @@ static void draw_legend(struct ww_canvas *canvas, const struct ww_panel *panel)
     }
 }
 
-/* What the upper panel shows: the near segment if given, else as much of the whole as is readable. */
-struct segment {
+/* The part of the trace in the upper panel: the near part if given, else as much of the whole as is readable. */
+struct shown_part {
     struct ww_curve leg1, leg2;
     bool pair;
     double shown; /* [m] */
 };
 
-static struct segment choose_segment(const struct ww_figure_profile *content, double worth)
+static struct shown_part choose_part(const struct ww_figure_profile *content, double worth)
 {
     bool near = content->dk1_near != NULL;
     double to = near ? content->near_length : content->length;
     size_t count = near ? content->count_near : content->count;
-    struct segment segment = {
+    struct shown_part part_shown = {
         .leg1 = {near ? content->dk1_near : content->dk1, count, 0, to / worth, 1},
         .leg2 = {near ? content->dk2_near : content->dk2, count, 0, to / worth, 1},
         .pair = content->dk2 != NULL,
         .shown = fmin(to, ww_figure_near_length(content->length, content->period)),
     };
-    return segment;
+    return part_shown;
 }
 
-static void draw_upper(struct ww_canvas *canvas, struct ww_panel *panel, const struct segment *segment,
+static void draw_upper(struct ww_canvas *canvas, struct ww_panel *panel, const struct shown_part *part_shown,
                        const char *x_title)
 {
     ww_panel_grid(canvas, panel);
     ww_panel_clip(canvas, panel);
-    stroke_leg(canvas, panel, &segment->leg1, false);
-    if (segment->pair)
-        stroke_leg(canvas, panel, &segment->leg2, true);
+    stroke_leg(canvas, panel, &part_shown->leg1, false);
+    if (part_shown->pair)
+        stroke_leg(canvas, panel, &part_shown->leg2, true);
     ww_panel_unclip(canvas);
-    ww_panel_axes(canvas, panel, x_title, segment->pair ? "Dk a leg sees" : "Dk the trace sees");
-    if (segment->pair)
+    ww_panel_axes(canvas, panel, x_title, part_shown->pair ? "effective Dk of a leg" : "effective Dk of the trace");
+    if (part_shown->pair)
         draw_legend(canvas, panel);
 }
 
@@ -164,28 +164,28 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_profile *conte
     double dk_low = 1, dk_high = 0, low = 0, high = 0;
 
     struct ww_unit unit = ww_unit_length(content->length);
-    struct segment segment = choose_segment(content, unit.worth);
+    struct shown_part part_shown = choose_part(content, unit.worth);
     length_label(whole, sizeof whole, content->length, unit);
-    length_label(part, sizeof part, segment.shown, unit);
+    length_label(part, sizeof part, part_shown.shown, unit);
 
-    ww_curve_range(segment.leg1.value, segment.leg1.count, &dk_low, &dk_high);
-    if (segment.pair)
-        ww_curve_range(segment.leg2.value, segment.leg2.count, &dk_low, &dk_high);
+    ww_curve_range(part_shown.leg1.value, part_shown.leg1.count, &dk_low, &dk_high);
+    if (part_shown.pair)
+        ww_curve_range(part_shown.leg2.value, part_shown.leg2.count, &dk_low, &dk_high);
     widen(&dk_low, &dk_high, FLATTEST_DK);
     ww_curve_range(content->running, content->count, &low, &high);
     struct ww_unit time = ww_unit_time(fmax(fabs(low), fabs(high)));
     widen(&low, &high, FLATTEST_TIME);
 
     ww_value_label(value, sizeof value, end / time.worth, 1);
-    if (segment.pair)
-        (void)snprintf(headline, sizeof headline, "What the legs of the worst pair see: %s %s after %s", value,
+    if (part_shown.pair)
+        (void)snprintf(headline, sizeof headline, "Dk along the legs of the worst pair: %s %s after %s", value,
                        time.name, whole);
     else
-        (void)snprintf(headline, sizeof headline, "What the %s trace sees: %s %s against the mean after %s",
+        (void)snprintf(headline, sizeof headline, "Dk along the %s trace: %s %s against the mean after %s",
                        end < 0 ? "fastest" : "slowest", value, time.name, whole);
     struct ww_box page = ww_canvas_furniture(canvas, headline, content->subject != NULL ? content->subject : "");
 
-    struct ww_panel upper = {.x0 = 0, .x1 = segment.shown / unit.worth, .y0 = dk_low, .y1 = dk_high};
+    struct ww_panel upper = {.x0 = 0, .x1 = part_shown.shown / unit.worth, .y0 = dk_low, .y1 = dk_high};
     struct ww_panel lower = {
         .x0 = 0, .x1 = content->length / unit.worth, .y0 = low / time.worth, .y1 = high / time.worth};
     double room = page.h - 50 - 108 - 96;
@@ -199,14 +199,14 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_profile *conte
     upper.x_ticks = ww_ticks_across(canvas, upper.x0, upper.x1, width);
     lower.x_ticks = ww_ticks_across(canvas, lower.x0, lower.x1, width);
 
-    bool same = segment.shown >= content->length * (1 - 1e-9);
+    bool same = part_shown.shown >= content->length * (1 - 1e-9);
     (void)snprintf(upper_title, sizeof upper_title, "distance along the trace [%s]: first %s of %s", unit.name, part,
                    whole);
     (void)snprintf(lower_title, sizeof lower_title, "distance along the trace [%s]%s", unit.name,
                    same ? "" : ": the whole length");
     struct ww_curve running = {content->running, content->count, 0, content->length / unit.worth, time.worth};
-    draw_upper(canvas, &upper, &segment, same ? lower_title : upper_title);
-    draw_lower(canvas, &lower, &running, segment.pair, time, lower_title);
+    draw_upper(canvas, &upper, &part_shown, same ? lower_title : upper_title);
+    draw_lower(canvas, &lower, &running, part_shown.pair, time, lower_title);
 }
 
 enum ww_status ww_figure_draw_profile(const char *path, const struct ww_figure_options *options,

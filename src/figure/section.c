@@ -17,7 +17,7 @@
 #define LEAST_HEIGHT 250.0 /* of the panel; what is flatter is stretched */
 #define MOST_HEIGHT 860.0
 #define PLANE 0.06  /* of the panel's height, that a plane is drawn thick */
-#define SHOWN 0.985 /* share of the samples that the colours tell apart; the rest is as bright as they get */
+#define SHOWN 0.985 /* share of the samples below the brightest colour; higher ones are drawn in it */
 #define EDGE 2      /* samples at the edges that are not drawn: a map's contours go around it */
 #define LEVEL 0.1   /* [V] between equipotentials */
 #define ARROW 13.0
@@ -54,7 +54,7 @@ static enum ww_status check(const struct ww_figure_section *c, const char *path,
 
 /* --- the page */
 
-/* What is shown of a cross-section [m]. */
+/* The part of the cross-section that is drawn [m]. */
 struct extent {
     double left, right, bottom, top; /* of the field */
     double low, high;                /* of the panel, planes included */
@@ -421,7 +421,7 @@ enum ww_status ww_figure_draw_section(const char *path, const struct ww_figure_o
 {
     const struct ww_map *const from[] = {content->strength, content->potential, content->warp, content->fill};
     struct ww_map map[4] = {{0}};
-    struct ww_figure_section seen = *content;
+    struct ww_figure_section mirrored = *content;
     struct ww_canvas canvas;
     double width = 0, height = 0;
     enum ww_status status = check(content, path, error);
@@ -430,17 +430,17 @@ enum ww_status ww_figure_draw_section(const char *path, const struct ww_figure_o
         status = mirror(&map[i], from[i], error);
     if (status != WW_OK)
         goto done;
-    seen.strength = &map[0];
-    seen.potential = &map[1];
-    seen.warp = content->warp != NULL ? &map[2] : NULL;
-    seen.fill = content->fill != NULL ? &map[3] : NULL;
-    seen.left = -(content->left + content->strength->lx);
-    struct extent extent = extent_of(&seen);
+    mirrored.strength = &map[0];
+    mirrored.potential = &map[1];
+    mirrored.warp = content->warp != NULL ? &map[2] : NULL;
+    mirrored.fill = content->fill != NULL ? &map[3] : NULL;
+    mirrored.left = -(content->left + content->strength->lx);
+    struct extent extent = extent_of(&mirrored);
     choose_size(&extent, &width, &height);
     status = ww_canvas_open(&canvas, path, options, FURNITURE + ABOVE + BELOW + height, error);
     if (status != WW_OK)
         goto done;
-    draw(&canvas, &seen);
+    draw(&canvas, &mirrored);
     status = ww_canvas_close(&canvas, error);
 done:
     for (int i = 0; i < 4; i++)

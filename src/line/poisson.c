@@ -116,7 +116,7 @@ static enum ww_status lay_out(struct ww_layered *layered, const struct ww_mesh *
                               period.samples, levels);
         goto done;
     }
-    status = ww_waves_create(&layered->transform, period.samples, nodes, error);
+    status = ww_sine_fourier_create(&layered->transform, period.samples, nodes, error);
     if (status)
         goto done;
     set_conductances(layered, mesh, period, vacuum);
@@ -166,7 +166,7 @@ void ww_layered_destroy(struct ww_layered *layered)
     free(layered->mode);
     free(layered->mode_along);
     free(layered->pivot);
-    ww_waves_destroy(layered->transform);
+    ww_sine_fourier_destroy(layered->transform);
     memset(layered, 0, sizeof *layered);
 }
 
@@ -177,7 +177,7 @@ void ww_layered_to_modes(const struct ww_layered *layered, double *a)
 #pragma omp parallel for num_threads(ww_threads_for(8 * layered->levels * plane)) schedule(static)
 #endif
     for (size_t k = 0; k < layered->levels; k++)
-        ww_waves_forward(layered->transform, a + k * plane);
+        ww_sine_fourier_forward(layered->transform, a + k * plane);
 }
 
 void ww_layered_from_modes(const struct ww_layered *layered, double *a)
@@ -188,7 +188,7 @@ void ww_layered_from_modes(const struct ww_layered *layered, double *a)
 #pragma omp parallel for num_threads(ww_threads_for(8 * layered->levels * plane)) schedule(static)
 #endif
     for (size_t k = 0; k < layered->levels; k++) {
-        ww_waves_backward(layered->transform, a + k * plane);
+        ww_sine_fourier_backward(layered->transform, a + k * plane);
         for (size_t i = 0; i < plane; i++)
             a[k * plane + i] *= scale;
     }

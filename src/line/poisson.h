@@ -26,7 +26,7 @@ struct ww_layered {
     double *mode;       /* [nodes] eigenvalues of the second difference across, 2 - 2 cos(pi m/columns) */
     double *mode_along; /* [along/2+1] and along, 2 - 2 cos(2 pi j/along) */
     double *pivot;      /* [levels][along/2+1][nodes] inverse pivots of the tridiagonal factorisation, mode by mode */
-    struct ww_waves *transform;
+    struct ww_sine_fourier *transform;
 };
 
 /* vacuum: take eps = 1 in every row. */

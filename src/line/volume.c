@@ -2,9 +2,9 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * It tests what the section assumes, that the field has no component along the trace. A trace that runs along a lattice
- * direction of the cloth meets the same again after the lattice vector; several plies share a period if multiples of
- * their own agree.
+ * It tests what the section assumes, that the field has no component along the trace. Along a lattice direction of the
+ * cloth the period of the trace is the lattice vector m lx, l ly; several plies share a period if multiples of their own
+ * agree.
  */
 #include <math.h>
 #include <string.h>
@@ -43,7 +43,7 @@ enum ww_status ww_volume_period_of_ply(const struct ww_line *line, size_t ply, d
     if (*period > 0)
         return WW_OK;
     return ww_error_set(error, WW_INVALID, NULL, 0,
-                        "a trace at %.6g deg never meets the same cloth again in ply %zu: the volume takes 0 or 90 "
+                        "the cloth does not repeat along a trace at %.6g deg over ply %zu: the volume takes 0 or 90 "
                         "deg, or a diagonal of up to %d cells",
                         theta * 180 / WW_PI, ply + 1, MOST_CELLS);
 }

@@ -293,14 +293,14 @@ enum ww_status ww_report_write_pitch(const struct ww_report *report, struct ww_p
     const struct ww_pitch *pitch = report->pitch;
     ww_page_text(
         page, WW_PAGE_PLAIN,
-        "Legs that lie a whole number of warps apart see the same glass, and a trace as wide as a warp pitch "
+        "Legs a whole number of warp pitches apart lie on the same glass, and a trace as wide as a warp pitch "
         "averages it. The impedance changes along with the pitch.");
     write_null(report, page);
     enum ww_status status =
         ww_report_figure(report, page, "pitch", "Map of the worst skew over pair pitch and trace width.", error,
                          "Worst skew over pair pitch and trace width, cloth square to the trace. "
                          "Dark valleys are choices for which both "
-                         "legs see the same glass.");
+                         "legs lie on the same glass.");
     write_nulls(report, page);
     if (!status && pitch->count > 0)
         status = ww_report_figure(

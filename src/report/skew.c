@@ -69,8 +69,7 @@ static void write_numbers(const struct ww_report *report, struct ww_page *page)
         snprintf(text, sizeof text, "%.1f \xce\xa9", line->z0);
     write_row(page, skew->pair ? "differential impedance" : "impedance", text, "of the mean over the cloth");
     snprintf(text, sizeof text, "%.3f, %.4f", line->dk_eff, line->df_eff);
-    write_row(page, "Dk, loss tangent", text,
-              "as the line sees them, by the mean delay over all positions; copper aside");
+    write_row(page, "Dk, loss tangent", text, "effective, from the mean delay over all positions; without copper");
     ww_page_table_end(page);
 }
 

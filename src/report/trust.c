@@ -45,9 +45,8 @@ static void write_differences(const struct ww_report *report, struct ww_page *pa
         {"The fast method against", false}, {"Differs by", true}, {"Of the worst", true}};
     const struct ww_verify *v = report->verify;
     struct ww_words by, share;
-    ww_page_table_begin(page,
-                        "What the worst changes by when it is computed another way; the largest is the error bar.",
-                        column, WW_COUNT(column), true);
+    ww_page_table_begin(page, "Change of the worst by each other method; the largest is the error bar.", column,
+                        WW_COUNT(column), true);
     for (int a = 0; a < WW_AGAINSTS; a++) {
         bool known = v->error[a] >= 0.0;
         if (known && a == (int)v->largest)

@@ -28,7 +28,8 @@ static bool put_answer(json_t *o, const struct ww_compared *of, bool budget)
            put(o, "over_budget", known(budget, skew->over_budget, 1.0)) &&
            put(o, "worst_ps_with_turn", number(skew->worst_with_turn, ps)) &&
            put(o, "safe_from_warp_deg", known(budget && safe >= 0.0, safe, degree)) &&
-           put(o, "kernel_scale", number(skew->scale, 1.0)) && put(o, "line", ww_json_line(&of->line, skew->pair));
+           put(o, "correction_ratio", number(skew->correction_ratio, 1.0)) &&
+           put(o, "line", ww_json_line(&of->line, skew->pair));
 }
 
 static bool put_ply(json_t *o, const struct ww_compared *of)

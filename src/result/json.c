@@ -174,7 +174,7 @@ static json_t *worst_at(const struct ww_skew *skew)
 /* Of the pair's skew, or of the single trace's delay less its mean. */
 static bool put_chance(json_t *o, const struct ww_study *study, const struct ww_skew *skew)
 {
-    return put(o, "kernel_scale", number(skew->scale, 1.0)) &&
+    return put(o, "correction_ratio", number(skew->correction_ratio, 1.0)) &&
            put(o, "full_sections", json_integer((json_int_t)skew->sections)) &&
            put(o, "median_ps", number(skew->median, ps)) && put(o, "p95_ps", number(skew->p95, ps)) &&
            put(o, "p99_ps", number(skew->p99, ps)) && put(o, "deviation_ps", number(skew->deviation, ps)) &&
@@ -182,7 +182,7 @@ static bool put_chance(json_t *o, const struct ww_study *study, const struct ww_
            put(o, "by_ply", extremes_array(skew));
 }
 
-/* What the cloth's turn and count, unknown within their tolerances, make of the chances; and all lanes of a board. */
+/* The chances over the tolerances of turn and count; and those of all lanes of a board. */
 static bool put_tolerant(json_t *o, const struct ww_study *study, const struct ww_skew *skew)
 {
     json_t *tolerant = json_object(), *lanes = json_object();
@@ -275,7 +275,7 @@ static json_t *legs(const struct ww_verify *v, const double leg[2], double unit)
     return whole(array, good);
 }
 
-/* What one way differs from the kernel by, over a length. */
+/* One method less the kernel, over a length. */
 static bool put_difference(json_t *o, const struct ww_verify *v, double length, const char *key,
                            const char *share_key, const double kernel[2], const double other[2])
 {
@@ -314,7 +314,7 @@ static json_t *mean_object(const struct ww_verify *v, const struct ww_verify_mea
     json_t *o = json_object();
     double over = ww_verify_over(v, mean);
     bool good = put(o, "ply", mean->ply ? json_integer((json_int_t)mean->ply) : json_null()) &&
-                put(o, "stretch_um", number(mean->stretch, um)) && put(o, "periodic", json_boolean(mean->periodic)) &&
+                put(o, "span_um", number(mean->span, um)) && put(o, "periodic", json_boolean(mean->periodic)) &&
                 put(o, "sections", json_integer((json_int_t)mean->sections)) &&
                 put(o, "settled_ps_per_mm", number(mean->settled, ps / mm)) &&
                 put(o, "rms_difference_ps_per_mm", number(mean->rms, ps / mm)) &&
@@ -378,8 +378,8 @@ static json_t *worst_object(const struct ww_verify *v)
     bool volume = v->error[WW_AGAINST_VOLUME] >= 0.0;
     json_t *o = json_object();
     bool good = put(o, v->pair ? "worst_ps" : "spread_ps", number(v->worst, ps)) &&
-                put(o, "kernel_scale", number(v->scale, 1.0)) &&
-                put(o, "kernel_scale_sections", json_integer((json_int_t)v->scale_sections)) &&
+                put(o, "correction_ratio", number(v->correction_ratio, 1.0)) &&
+                put(o, "full_sections", json_integer((json_int_t)v->sections)) &&
                 put(o, "kernel_ps_per_mm", known(v->periodic, v->worst_kernel, ps / mm)) &&
                 put(o, "section_ps_per_mm", known(v->periodic, v->worst_section, ps / mm)) &&
                 put(o, "volume_ps_per_mm", known(volume, v->worst_volume, ps / mm));

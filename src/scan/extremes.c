@@ -19,7 +19,7 @@
 
 enum { TOPS = 6 }; /* at most */
 
-/* Newton's step to a top (sign +1) or a bottom (-1), along those principal directions that bend the right way, and at
+/* Newton's step to a top (sign +1) or a bottom (-1), along those principal directions whose curvature has the right sign, at
  * most `reach` along each. */
 static void newton_step(const struct ww_expansion *at, double sign, double reach, double *dx, double *dy)
 {
@@ -33,7 +33,7 @@ static void newton_step(const struct ww_expansion *at, double sign, double reach
     most = fmax(fabs(bend[0]), fabs(bend[1]));
     *dx = *dy = 0;
     for (int i = 0; i < 2; i++) {
-        if (!(bend[i] < -1e-12 * most)) /* flat, or no top this way */
+        if (!(bend[i] < -1e-12 * most)) /* flat, or no top along this direction */
             continue;
         double move = -sign * (at->dx * along[i][0] + at->dy * along[i][1]) / bend[i];
         move = fmax(-reach, fmin(reach, move));
@@ -166,9 +166,8 @@ static struct ww_extreme climb(const struct ww_path *segment, const struct ww_ma
     return best;
 }
 
-/* The highest top and the lowest bottom, from samples within the first rows; of several as high the first, whatever rounding
- * says. Samples alone would mistake a top that falls between them. A parabola through samples that it exceeds rises by an
- * eighth of their range at most, each way: the others need no look. */
+/* The highest top and the lowest bottom, from samples within the first rows; ties are broken by index. A top may lie between
+ * samples, above them by at most an eighth of their range in x and in y (a parabola): lower samples are skipped. */
 static void search(const struct ww_path *segment, const struct ww_map *map, size_t rows, struct ww_extreme *high,
                    struct ww_extreme *low)
 {

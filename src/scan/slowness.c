@@ -70,7 +70,7 @@ static void leg_samples(const struct ww_scan *scan, const struct ww_line *line, 
         value[i] = sqrt(value[i]);
 }
 
-/* The grid over the cell on which capacitances are combined, and half spectra of what the legs see. */
+/* The grid over the cell on which capacitances are combined, and half spectra of the legs' slowness. */
 struct field {
     size_t nx, ny, row, half, samples;
     double *change;        /* [WW_CHANGES][samples]; of a single trace those of 12 and 22 are 0 */
@@ -140,7 +140,7 @@ static enum ww_status lay_changes(struct field *f, const struct ww_harmonics *h,
     return status;
 }
 
-/* Changes on the grid -> what the legs see -> spectra. */
+/* Changes on the grid -> slowness of the legs -> spectra. */
 static enum ww_status leg_spectra(struct field *f, const struct ww_scan *scan, const struct ww_line *line,
                                   struct ww_error *error)
 {

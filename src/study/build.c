@@ -1,4 +1,5 @@
-/* build.c - from a study to what the solvers are asked.
+/* build.c - a study made ready to solve: read again from its own text, its stackup built, and its keys as the options and
+ * the request of line.h and chance.h.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */

@@ -1,19 +1,19 @@
-/* pitch.c - which pair pitch and which trace width see the same glass under both legs?
+/* pitch.c - at which pair pitch and trace width is the skew null?
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Along the warp a long trace sees each column of the cloth at its mean over the fill, and these means repeat with the
- * warp pitch. Legs a whole number of warp pitches apart see the same, wherever they lie; what differs from one warp to the
- * next is only what an odd number of fill pitches at the ends leaves over. Legs a whole cell apart (two warp pitches, for
- * neighbouring warps take turns in lying on top) see the same in every point, and their skew is nought whatever the
- * length. A wide trace averages: one as wide as a warp pitch sees nearly the same everywhere. Both are lost when the
- * cloth is turned or stretched: over the length L a leg wanders by L sin(angle) across the warps.
+ * A pair along the warp: P pair pitch, L length [m]; warp pitch p, fill pitch q, cell 2p by 2q; S amplitude of the harmonic
+ * (m, l) of a leg's slowness [s/m], kx = pi m/p, ky = pi l/q, m + l even in plain weave. The amplitude of its skew is
+ *   |S| L |2 sin(kx P/2)| |sin(ky L/2) / (ky L/2)|   [s]        (path.c).
+ *   P = 2p, 4p, ...   zero for every harmonic: both legs are on the same cloth.
+ *   P = p, 3p, ...    zero for even m, which includes all of l = 0, the part that grows with L. Odd m stay, bounded in L.
+ * A trace about p wide averages the even m as well. All these nulls are lost when the cloth is turned by an angle a or
+ * stretched: over the length a leg moves L sin(a) across the warp.
  *
- * Every choice has a cross-section of its own, which is what takes the time. The grid of a cross-section has to meet the
- * edges of both legs, and is as coarse as it may be where width and pitch have a large common step. So the choices of the
- * map are those: multiples of one small length, in even steps. The map is solved at a fraction of
- * the line's fineness, with corrections between those of a few choices. It shows where the minima are; each is then refined. The value beside a
- * null is the modulus of something that changes sign, so two straight arms lead down to it: halve the spacing a few times,
+ * Every choice has its own cross-section, which takes most of the time. Its grid puts the edges of both legs on nodes and
+ * is coarse where width and pitch have a large common step. So the choices of the map are multiples of one small length, in
+ * even steps. The map is solved at a fraction of the line's fineness, with corrections interpolated between a few choices.
+ * Its minima are then refined: beside a null the value is |linear|, two straight arms. Halve the spacing a few times,
  * extend the arms to where they cross, and solve there at the full fineness.
  */
 #include "weftwise/sweep.h"
@@ -27,13 +27,13 @@
 #include "core/progress.h"
 
 #define MAP_FINENESS 0.5     /* of the map, as a share of the line's */
-#define NEXT_TO_NOTHING 0.01 /* of the largest: nulls below it are alike */
+#define NEXT_TO_NOTHING 0.01 /* of the largest: nulls below it are equally deep */
 #define STEPS_OF_MAP 8       /* choices to the study's width: its eighths, */
 #define MOST_STEPS 32        /* or finer down to this where that leaves too few between from and to: */
 #define ENOUGH 0.5           /* of the choices that the finest would leave */
 #define NULL_SHARE 0.5       /* a minimum counts where it is below this share of the lower of the maxima beside it */
 #define HALVINGS 3           /* of the spacing, towards a null */
-#define MOST_NULLS 32        /* each way */
+#define MOST_NULLS 32        /* in pitch, and in width */
 #define LEAST_ANGLE 3.0      /* [deg] off the study's, to show how fast a null is lost; or twice the turn */
 #define LEAST_STRETCH 0.03   /* of the cloth, likewise; or twice the tolerance of its count */
 #define LOSS_SAMPLES 61      /* of either; the middle one is the study's own */
@@ -49,7 +49,7 @@ static bool is_pair(const struct ww_pitch_request *request)
 
 enum { NODES = 3 };
 
-/* Corrections at a few pitches of a few widths, quadratic in both in between. */
+/* Corrections at a few pitches of a few widths; between them quadratic in both. */
 struct corrections {
     size_t widths;
     double width[NODES];
@@ -66,7 +66,7 @@ static void corrections_clear(struct corrections *c)
     memset(c, 0, sizeof *c);
 }
 
-/* Lagrange's weights of the nodes at `at`, which is kept within them. */
+/* Lagrange weights of the nodes at `at`, clamped to their range. */
 static void weigh(const double *node, size_t count, double at, double *weight)
 {
     at = fmin(fmax(at, node[0]), node[count - 1]);
@@ -110,7 +110,7 @@ static struct ww_trace trace_of(const struct ww_pitch_request *request, double p
     return (struct ww_trace){.width = width, .thickness = request->trace.thickness, .pitch = pitch};
 }
 
-/* The correction of a line at the angles of the request, as ww_skew_solve has it, without its turn. */
+/* The correction of a line at the angles of the request, within `turn` of them instead of the request's own. */
 static enum ww_status correct_line(const struct ww_line *line, const struct ww_pitch_request *request, double turn,
                                    struct ww_correction **correction, struct ww_error *error)
 {
@@ -126,7 +126,7 @@ static enum ww_status correct_line(const struct ww_line *line, const struct ww_p
     return status;
 }
 
-/* With a correction between those of the map; corrections NULL: with its own, as ww_skew_solve has it. */
+/* With the correction interpolated on the map; corrections NULL: with its own, as in ww_skew_solve. */
 static enum ww_status solve_choice(const struct ww_pitch_request *request, const struct corrections *corrections,
                                    double pitch, double width, double fineness, struct given *given,
                                    struct ww_error *error)
@@ -373,7 +373,7 @@ static double value_of(const struct cut *cut, size_t i)
     return cut->worst[i * cut->stride];
 }
 
-/* The highest value on the way from a minimum at i to where the cut falls below it again, or to its end; step +1, -1. */
+/* The highest value between a minimum at i and the next value below it, or the end of the cut; step +1 or -1. */
 static double shoulder(const struct cut *cut, size_t i, int step)
 {
     double here = value_of(cut, i), high = here;
@@ -398,7 +398,7 @@ struct descent {
     double left, right, left_worst, right_worst, worst; /* beside, and at, the place */
 };
 
-/* At the map's fineness with its corrections; in full as ww_skew_solve has it. */
+/* At the map's fineness with its corrections; in_full: as in ww_skew_solve. */
 static enum ww_status descend_to(const struct descent *descent, const struct ww_pitch_request *request, double at,
                                  bool in_full, struct given *given, struct ww_error *error)
 {
@@ -407,7 +407,7 @@ static enum ww_status descend_to(const struct descent *descent, const struct ww_
     return solve_choice(request, in_full ? NULL : descent->corrections, pitch, width, fineness, given, error);
 }
 
-/* Halves the spacing: the least of the middle and the two new places is the next middle. */
+/* Halves the spacing: the lowest of the middle and the two new places is the next middle. */
 static enum ww_status halve(struct descent *d, const struct ww_pitch_request *request, struct ww_error *error)
 {
     double before = 0.5 * (d->left + d->at), after = 0.5 * (d->at + d->right);
@@ -437,8 +437,7 @@ static enum ww_status halve(struct descent *d, const struct ww_pitch_request *re
     return WW_OK;
 }
 
-/* Where the modulus of a straight line has its zero, from three of its values: the lower of the two outer ones lies on the
- * arm that the middle is not on. */
+/* Zero of |linear| from three values: the lower of the two outer values is on the other arm than the middle. */
 static double crossing(const struct descent *d)
 {
     double at = d->at;
@@ -549,11 +548,11 @@ static enum ww_status find_nulls(struct ww_pitch *pitch, const struct ww_pitch_r
     return failure.status;
 }
 
-/* --- how fast it is lost ---------------------------------------------------------------------------------------------- */
+/* --- loss of a null --------------------------------------------------------------------------------------------------- */
 
-/* The deepest null in pitch of a pair, in width of a single trace; of those that leave next to nothing the one nearest
- * to the study's own, for what lies below is rounding. Where there is none, the least choice at the study's
- * width; zeroed where no pair of that width can be built either. */
+/* The deepest null in pitch of a pair, in width of a single trace. Nulls below NEXT_TO_NOTHING are equally deep: of those the
+ * nearest to the study's own. Without a null the lowest choice at the study's width; zeroed where no pair of that width can
+ * be built. */
 static struct ww_null deepest(const struct ww_pitch *pitch, const struct ww_pitch_request *request)
 {
     struct ww_null best = {.worst = INFINITY};
@@ -608,7 +607,7 @@ static enum ww_status lose(const struct ww_pitch *pitch, const struct ww_line *l
     return status;
 }
 
-/* With the cloth off square by as much as the request says. */
+/* The worst at the null with the request's turn of the cloth. */
 static enum ww_status turn_null(struct ww_pitch *pitch, const struct ww_line *line,
                                 const struct ww_pitch_request *request, const struct ww_correction *correction,
                                 struct ww_error *error)
@@ -663,7 +662,7 @@ done:
     return failure.status;
 }
 
-/* The study's own choice, as ww_skew_solve has it. */
+/* The study's own choice, as in ww_skew_solve. */
 static enum ww_status solve_own(struct ww_pitch *pitch, const struct ww_pitch_request *request,
                                 struct ww_error *error)
 {

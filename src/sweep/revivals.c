@@ -2,12 +2,12 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * A trace along a direction of the cloth's lattice meets the same cloth again and again. Harmonics with k.u = 0 are constant
- * along it: their skew grows with length, while all others saturate. Warp and fill are two
- * such directions, the diagonals of the cell two more, and every (m, l) is one: but only a few matter. One does
- *  - if these harmonics add more than 0.5 % of the worst anywhere in the sweep, and
- *  - if it is more than all that its ply gives beside it, one and a half to two and a half lobes away to both sides: else
- *    the saturated rest hides it.
+ * Along a direction u of the cloth's lattice the harmonics with k.u = 0 are constant: their skew grows with length, while all
+ * others saturate. Warp and fill are such directions, and the diagonals of the cell; every (m, l) has one. A direction is
+ * listed as a revival
+ *  - if these harmonics add more than MATTERS of the worst anywhere in the sweep, and
+ *  - if they exceed the ply's whole value one and a half to two and a half lobes away to both sides: else the harmonics that
+ *    saturate hide it.
  */
 #include <math.h>
 #include <stdlib.h>

@@ -1,12 +1,14 @@
-/* mean.c - kernel, sections and volume over a stretch of the trace.
+/* mean.c - kernel, sections and volume over a span of the trace.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Skew adds up along the trace, so what counts is the mean over one period of the cloth. The kernel's is exact (an
- * integral over its waves); that of the sections is a mean of evenly spread ones, doubled in number until it settles;
- * the volume's is that of the field itself. Plies that share a period are verified together. Plies that do not are
- * verified each in turn, over its own period and with the others at their lateral mean, and their skews are added, as
- * the scan does. Where the trace meets the same cloth never again, sections over the longest side of a cell have to do.
+ * Skew grows along the trace by the mean slowness difference over one period T of the cloth, (1/T) integral S_1 - S_2 ds:
+ *   kernel    the integral of each harmonic, exact;
+ *   section   the mean of evenly spread sections, doubled in number until it settles;
+ *   volume    the field of the whole period.
+ * Plies that share a period are solved in place at once. Plies that do not are solved one by one, each over its own period
+ * with the others at their lateral mean, and their skews are added, as in the scan. Without a period the sections are
+ * spread over the longest side of a cell.
  */
 #include "verify/mean.h"
 
@@ -18,7 +20,7 @@
 #define FIRST_SECTIONS 8
 #define MOST_SECTIONS 32
 #define APERIODIC_SECTIONS 16
-#define SETTLED 2e-3 /* of the scale */
+#define SETTLED 2e-3 /* of the worst per length */
 #define A_POINT 1e-9 /* [m] along the trace: nothing changes over it */
 
 enum ww_status ww_verify_kernel(const struct ww_scan *scan, const struct ww_line *line, double angle,
@@ -83,7 +85,7 @@ static void places_at(const struct ww_verify_context *context, const double (*st
     }
 }
 
-/* What the fast answer gives right there. */
+/* The fast answer at that point. */
 static enum ww_status fast_at(const struct ww_verify_context *context, const double (*start)[2], size_t ply,
                               double along, double delay[2], struct ww_error *error)
 {
@@ -98,7 +100,7 @@ static enum ww_status fast_at(const struct ww_verify_context *context, const dou
     return status;
 }
 
-/* --- which stretch ----------------------------------------------------------------------------------------------------- */
+/* --- which span ----------------------------------------------------------------------------------------------------- */
 
 static double longest_side(const struct ww_stack *stack)
 {
@@ -108,8 +110,8 @@ static double longest_side(const struct ww_stack *stack)
     return side;
 }
 
-enum ww_status ww_verify_stretches(const struct ww_verify_context *context, struct ww_verify_mean *mean,
-                                   size_t *means, char *why_not, size_t size, struct ww_error *error)
+enum ww_status ww_verify_spans(const struct ww_verify_context *context, struct ww_verify_mean *mean, size_t *means,
+                               char *why_not, size_t size, struct ww_error *error)
 {
     const struct ww_stack *stack = ww_line_stack(context->line);
     struct ww_error reason = {0};
@@ -123,24 +125,24 @@ enum ww_status ww_verify_stretches(const struct ww_verify_context *context, stru
         double length = 0;
         for (size_t i = 0; i < context->segments; i++)
             length += context->route[i].length;
-        snprintf(why_not, size, "a route of %zu segments meets no period of the cloth", context->segments);
-        mean[0] = (struct ww_verify_mean){.stretch = length};
+        snprintf(why_not, size, "the cloth does not repeat along a route of %zu segments", context->segments);
+        mean[0] = (struct ww_verify_mean){.span = length};
         return WW_OK;
     }
     enum ww_status status = ww_volume_period(context->line, context->angle, &period, &reason);
-    mean[0] = (struct ww_verify_mean){.stretch = period, .periodic = true};
+    mean[0] = (struct ww_verify_mean){.span = period, .periodic = true};
     if (status == WW_INVALID) {
         status = WW_OK;
         *means = stack->plies;
         for (size_t p = 0; p < stack->plies && !status; p++) {
             mean[p] = (struct ww_verify_mean){.ply = p + 1, .periodic = true};
-            status = ww_volume_period_of_ply(context->line, p, context->angle, &mean[p].stretch, &reason);
+            status = ww_volume_period_of_ply(context->line, p, context->angle, &mean[p].span, &reason);
         }
     }
     if (status == WW_INVALID) {
         snprintf(why_not, size, "%s", reason.text);
         *means = 1;
-        mean[0] = (struct ww_verify_mean){.stretch = longest_side(stack)};
+        mean[0] = (struct ww_verify_mean){.span = longest_side(stack)};
         return WW_OK;
     }
     if (status && error)
@@ -182,7 +184,7 @@ static enum ww_status double_sections(const struct ww_verify_context *context, c
             mean->local[leg][2 * i] = mean->local[leg][i];
     for (size_t i = before ? 1 : 0; i < after && !status; i += before ? 2 : 1) {
         struct ww_full full = {0};
-        status = solve_section(context, start, mean->stretch * (double)i / (double)after, mean->ply, &full, error);
+        status = solve_section(context, start, mean->span * (double)i / (double)after, mean->ply, &full, error);
         mean->local[0][i] = full.delay[0];
         mean->local[1][i] = full.delay[1];
         mean->iterations = full.iterations > mean->iterations ? full.iterations : mean->iterations;
@@ -198,15 +200,15 @@ static enum ww_status double_sections(const struct ww_verify_context *context, c
     return status;
 }
 
-/* How far the sections' signal is from the kernel's, point by point; of a single trace less what it is everywhere, which a
- * spread does not have. Without a period the kernel's mean, too, is that of these points. */
+/* Rms of section less kernel over the sections' points; of a single trace about its mean, which cancels in a spread. Without
+ * a period the kernel's mean is taken at these points too. */
 static enum ww_status scatter(const struct ww_verify_context *context, const double (*start)[2],
                               struct ww_verify_mean *mean, struct ww_error *error)
 {
     double difference = 0, offset = 0, signal = 0, level = context->pair ? 0 : mean->kernel[0], sum[2] = {0, 0};
     enum ww_status status = WW_OK;
     for (size_t i = 0; i < mean->sections && !status; i++) {
-        double at = mean->stretch * (double)i / (double)mean->sections, kernel[2] = {0, 0};
+        double at = mean->span * (double)i / (double)mean->sections, kernel[2] = {0, 0};
         status = fast_at(context, start, mean->ply, at, kernel, error);
         double here = signal_of(context, kernel);
         double there = signal_of(context, (const double[2]){mean->local[0][i], mean->local[1][i]});
@@ -235,13 +237,13 @@ enum ww_status ww_verify_sections(const struct ww_verify_context *context, const
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu sections", most);
     enum ww_status status =
         context->segments > 1
-            ? WW_OK /* scatter has the mean over the sections' own places */
+            ? WW_OK /* scatter() takes the kernel's mean at the sections' points */
             : ww_verify_kernel(context->straight[0], context->line, context->angle + context->route[0].angle, start,
-                               mean->ply, 0, mean->stretch, mean->kernel, error);
+                               mean->ply, 0, mean->span, mean->kernel, error);
     if (!status)
         status = double_sections(context, start, mean, error);
     mean->settled = INFINITY;
-    while (!status && 2 * mean->sections <= most && mean->settled > SETTLED * context->scale) {
+    while (!status && 2 * mean->sections <= most && mean->settled > SETTLED * context->worst_per_length) {
         double before = signal_of(context, mean->section);
         status = double_sections(context, start, mean, error);
         mean->settled = fabs(signal_of(context, mean->section) - before);

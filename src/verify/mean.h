@@ -1,4 +1,4 @@
-/* verify/mean.h - kernel, sections and volume over a stretch of the trace.
+/* verify/mean.h - kernel, sections and volume over a span of the trace.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -7,7 +7,7 @@
 
 #include "weftwise/verify.h"
 
-/* What all means of one verification have in common. */
+/* What all means of one verification share. */
 struct ww_verify_context {
     const struct ww_line *line;
     const struct ww_scan *scan; /* of the whole trace */
@@ -18,14 +18,14 @@ struct ww_verify_context {
     const struct ww_verify_options *options;
     double angle; /* of the study, which turns a route as a whole [rad] */
     bool pair;
-    double scale; /* of the signal, that means are to settle against [s/m] */
+    double worst_per_length; /* [s/m]; means settle to SETTLED of it */
 };
 
-/* Which stretch: one period that all plies share, or of each ply in turn, or where there is none a length to go by.
+/* Which span: one period that all plies share, or of each ply in turn, or where there is none a length to go by.
  * mean[plies], of which *means are set. */
-enum ww_status ww_verify_stretches(const struct ww_verify_context *context, struct ww_verify_mean *mean,
-                                   size_t *means, char *why_not, size_t size, struct ww_error *error);
-/* Fill everything but the volume; ply, stretch and periodic are set. */
+enum ww_status ww_verify_spans(const struct ww_verify_context *context, struct ww_verify_mean *mean, size_t *means,
+                               char *why_not, size_t size, struct ww_error *error);
+/* Fill everything but the volume; ply, span and periodic are set. */
 enum ww_status ww_verify_sections(const struct ww_verify_context *context, const double (*start)[2],
                                   struct ww_verify_mean *mean, struct ww_error *error);
 enum ww_status ww_verify_volume(const struct ww_verify_context *context, const double (*start)[2],

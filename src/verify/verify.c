@@ -16,7 +16,7 @@
 #include "verify/mean.h"
 
 enum { BETWEEN = 3 };
-#define ROUNDING 1e-9       /* both signs of a pair are one worst in the mirror, as ww_skew_worst_at has it */
+#define ROUNDING 1e-9       /* two worsts closer than this are a tie, as in ww_skew_worst_at */
 #define FINENESS_LEAST 0.25 /* as a study may have it */
 #define FINENESS_MOST 4.0
 
@@ -27,7 +27,7 @@ double ww_verify_signal(const struct ww_verify *verify, const double leg[2])
 
 double ww_verify_over(const struct ww_verify *verify, const struct ww_verify_mean *mean)
 {
-    return mean->periodic ? verify->length : mean->stretch;
+    return mean->periodic ? verify->length : mean->span;
 }
 
 static void tell(const struct ww_verify_options *options, const char *what, const char *where)
@@ -76,7 +76,7 @@ static enum ww_status put_leg_extremes(struct ww_verify_place *slowest, struct w
     return status;
 }
 
-/* `share` of the way from a to b, the shorter way around the cell. */
+/* A share of the distance from a to b, by the shorter direction around the cell. */
 static double between(double a, double b, double period, double share)
 {
     return a + share * remainder(b - a, period);
@@ -162,7 +162,7 @@ static enum ww_status solve_start(const struct ww_verify_context *context, struc
     return locate(status, "the section", place->name, error);
 }
 
-/* A volume that its memory forbids is left out, and so are all that would follow. */
+/* A volume larger than the memory allowed is left out, and so are all later ones. */
 static enum ww_status solve_volume(struct ww_verify *v, const struct ww_verify_context *context,
                                    struct ww_verify_place *place, struct ww_verify_mean *mean, struct ww_error *error)
 {
@@ -203,7 +203,7 @@ static enum ww_status solve_places(struct ww_verify *v, const struct ww_verify_c
     for (size_t i = 0; i < decide && !status; i++) {
         struct ww_verify_place *place = &v->place[i];
         char why_not[sizeof v->no_volume] = "";
-        status = ww_verify_stretches(context, place->mean, &place->means, why_not, sizeof why_not, error);
+        status = ww_verify_spans(context, place->mean, &place->means, why_not, sizeof why_not, error);
         v->periodic = why_not[0] == '\0';
         if (!v->no_volume[0])
             memcpy(v->no_volume, why_not, sizeof why_not);
@@ -226,8 +226,7 @@ static void note_resolution(struct ww_verify *v, double factor, const struct ww_
                                                                     .step = s->step};
 }
 
-/* as: the correction to take as it is, so that the kernel's resolution alone counts; NULL: as full sections of that
- * resolution have them. */
+/* as: keep this correction, so that only the kernel's resolution changes; NULL: solve it again at that resolution. */
 static enum ww_status solve_resolution(struct ww_verify *v, const struct ww_study *study, double factor,
                                        const struct ww_correction *as, struct ww_error *error)
 {
@@ -278,7 +277,7 @@ static enum ww_status solve_resolutions(struct ww_verify *v, const struct ww_ver
 
 enum method { KERNEL, SECTION, VOLUME, METHODS };
 
-/* Mean signal of a place, the plies added. */
+/* Mean signal of a place, sum over the plies. */
 static double added(const struct ww_verify *v, const struct ww_verify_place *place, enum method method)
 {
     double sum = 0;
@@ -290,7 +289,7 @@ static double added(const struct ww_verify *v, const struct ww_verify_place *pla
     return sum;
 }
 
-/* What makes the worst: the i-th of them (a pair has both signs). */
+/* The i-th worst per length: of a pair at its i-th place, of a single trace slowest less fastest. */
 static double worst_by(const struct ww_verify *v, size_t i, enum method method)
 {
     const struct ww_verify_place *place = v->place;
@@ -374,7 +373,7 @@ char *ww_verify_not_covered(const struct ww_study *study, char *out, size_t size
     }
     snprintf(
         out, size,
-        "the shape of the yarns%s%s%s, how far the plies press, the Dk of glass and resin, and waves that are not "
+        "the shape of the yarns%s%s%s, how far the plies press, the Dk of glass and resin, and modes that are not "
         "quasi-TEM",
         names[0] ? " (closed or from memory: " : "", names, names[0] ? ")" : "");
     return out;
@@ -382,7 +381,7 @@ char *ww_verify_not_covered(const struct ww_study *study, char *out, size_t size
 
 /* --- all of it ------------------------------------------------------------------------------------------------------------------ */
 
-/* The scan of each segment's direction. */
+/* One scan for the direction of each segment. */
 static enum ww_status create_straight(struct ww_verify_context *context, const struct ww_skew *skew,
                                       const struct ww_scan_options *options, struct ww_error *error)
 {
@@ -412,8 +411,8 @@ enum ww_status ww_verify_solve(struct ww_verify *verify, const struct ww_study *
     struct ww_scan_options scanning = ww_study_request(study).scan;
     struct ww_scan *scan = NULL;
     *verify = (struct ww_verify){.pair = skew->pair, .length = study->length};
-    verify->scale = skew->scale;
-    verify->scale_sections = skew->sections;
+    verify->correction_ratio = skew->correction_ratio;
+    verify->sections = skew->sections;
     verify->worst = skew->pair ? skew->worst : skew->spread;
     struct ww_verify_context context = {.line = line,
                                         .options = options ? options : &none,
@@ -421,7 +420,7 @@ enum ww_status ww_verify_solve(struct ww_verify *verify, const struct ww_study *
                                         .pair = skew->pair,
                                         .segments = study->segments ? study->segments : 1,
                                         .route = study->segments ? study->route : &straight,
-                                        .scale = verify->worst / study->length};
+                                        .worst_per_length = verify->worst / study->length};
     if (context.options->without_volume)
         snprintf(verify->no_volume, sizeof verify->no_volume, "it was not asked for");
     enum ww_status status = create_straight(&context, skew, &scanning, error);

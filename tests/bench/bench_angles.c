@@ -133,8 +133,8 @@ static struct ww_angles_request angles_request(const struct subject *subject)
     return (struct ww_angles_request){.skew = subject->request, .to = 90 * DEG, .step = 0.5 * DEG};
 }
 
-/* What the sweep over angle needs: its first pass scans the table and looks from every angle of the course at a small map
- * (those looks are left out that are added where a window of the turn ends between two of them); the second is one angle
+/* What the sweep over angle needs: its first pass scans the table and takes a small map at every angle of the envelope
+ * (those maps are left out that are added where a window of the turn ends between two of them); the second is one angle
  * for each that is shown. */
 static double time_bare_sweep(const struct subject *subject, size_t shown)
 {

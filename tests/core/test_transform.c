@@ -217,11 +217,11 @@ static void waves_are_the_sums_they_stand_for(void **state)
         size_t m = size[s][0];
         size_t n = size[s][1];
         struct ww_error error = {0};
-        struct ww_waves *waves = NULL;
+        struct ww_sine_fourier *transform = NULL;
         double *a = random_reals(m * n + 1, 37);
         double *b = random_reals(m * n + 1, 37);
-        assert_ok(ww_waves_create(&waves, m, n, &error), error);
-        ww_waves_forward(waves, b + 1); /* an odd alignment on purpose */
+        assert_ok(ww_sine_fourier_create(&transform, m, n, &error), error);
+        ww_sine_fourier_forward(transform, b + 1); /* an odd alignment on purpose */
         for (size_t row = 0; row < m; row++)
             for (size_t k = 0; k < n; k++) {
                 bool is_sine = 2 * row > m;
@@ -235,14 +235,14 @@ static void waves_are_the_sums_they_stand_for(void **state)
                     }
                 assert_close(b[1 + row * n + k], sum, 0, ROUNDING * (double)(m * n));
             }
-        ww_waves_backward(waves, b + 1);
+        ww_sine_fourier_backward(transform, b + 1);
         for (size_t i = 1; i <= m * n; i++)
             assert_close(b[i], 2 * (double)((n + 1) * m) * a[i], 0, ROUNDING * (double)(m * n));
-        ww_waves_destroy(waves);
+        ww_sine_fourier_destroy(transform);
         free(b);
         free(a);
     }
-    ww_waves_destroy(NULL);
+    ww_sine_fourier_destroy(NULL);
 }
 
 static void cosine_is_the_sum_it_stands_for(void **state)
@@ -319,9 +319,9 @@ static void sizes_that_no_transform_has_are_refused(void **state)
     assert_int_equal(ww_sine_create(&sine, 1, 0, &error), WW_INVALID);
     assert_int_equal(ww_sine_create(&sine, huge, 1, &error), WW_INVALID);
     assert_null(sine);
-    struct ww_waves *waves = NULL;
-    assert_int_equal(ww_waves_create(&waves, 0, 3, &error), WW_INVALID);
-    assert_null(waves);
+    struct ww_sine_fourier *transform = NULL;
+    assert_int_equal(ww_sine_fourier_create(&transform, 0, 3, &error), WW_INVALID);
+    assert_null(transform);
 }
 
 enum { THREADS = 4, SIDE = 40, ROUNDS = 20 };

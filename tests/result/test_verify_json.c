@@ -38,7 +38,7 @@ static void prepare(struct fixture *f, bool pair)
     f->start[1][0] = 30e-6;
     f->start[1][1] = 40e-6;
     f->mean[0] = (struct ww_verify_mean){.ply = 2,
-                                         .stretch = 900e-6,
+                                         .span = 900e-6,
                                          .periodic = true,
                                          .kernel = {6.3e-9, pair ? 6.1e-9 : 0},
                                          .section = {6.31e-9, pair ? 6.12e-9 : 0},
@@ -70,8 +70,8 @@ static void prepare(struct fixture *f, bool pair)
                                    .periodic = true,
                                    .resolutions = 3,
                                    .worst = 2e-12,
-                                   .scale = 0.99,
-                                   .scale_sections = 8,
+                                   .correction_ratio = 0.99,
+                                   .sections = 8,
                                    .worst_kernel = 0.04e-9,
                                    .worst_section = 0.041e-9,
                                    .worst_volume = 0.042e-9,
@@ -124,7 +124,8 @@ static void pair_has_its_keys_and_units(void **state)
     assert_true(json_is_null(json_object_get(o, "no_volume")));
     const json_t *worst = json_object_get(o, "worst"), *error = json_object_get(o, "error");
     assert_close(number_of(worst, "worst_ps"), 2, digits, 0);
-    assert_close(number_of(worst, "kernel_scale"), 0.99, digits, 0);
+    assert_close(number_of(worst, "correction_ratio"), 0.99, digits, 0);
+    assert_close(number_of(worst, "full_sections"), 8, digits, 0);
     assert_close(number_of(worst, "kernel_ps_per_mm"), 0.04, digits, 0);
     assert_close(number_of(worst, "section_ps_per_mm"), 0.041, digits, 0);
     assert_close(number_of(worst, "volume_ps_per_mm"), 0.042, digits, 0);
@@ -151,7 +152,7 @@ static void pair_has_its_keys_and_units(void **state)
     const json_t *means = json_object_get(place, "means"), *mean = json_array_get(means, 0);
     assert_int_equal(json_array_size(means), 2);
     assert_close(number_of(mean, "ply"), 2, 0, 0);
-    assert_close(number_of(mean, "stretch_um"), 900, digits, 0);
+    assert_close(number_of(mean, "span_um"), 900, digits, 0);
     assert_close(number_of(mean, "sections"), 16, 0, 0);
     assert_close(number_of(mean, "settled_ps_per_mm"), 1e-3, digits, 0);
     assert_close(leg_of(mean, "volume_ps_per_mm", 1), 6.13, digits, 0);

@@ -33,27 +33,23 @@ struct answer {
     double at[MOST_ANGLES], design[MOST_ANGLES];
 };
 
-/* What a host does with a built study; the calls that answer are here and nowhere else. */
+/* The skew of a built study, and its sweep over angle. */
 static enum ww_status solve(struct answer *answer, const struct ww_study *study)
 {
-    struct ww_line *line = NULL;
-    struct ww_skew skew = {0};
+    struct ww_solution solution = {0};
     struct ww_angles angles = {0};
-    struct ww_line_options options = ww_study_line_options(study);
-    struct ww_skew_request request = ww_study_request(study);
-    enum ww_status status = ww_line_create(&line, &study->stack, &study->trace, &options, &answer->error);
-    if (!status)
-        status = ww_skew_solve(&skew, line, &request, &answer->error);
+    enum ww_status status = ww_study_solve(&solution, study, &answer->error);
     if (!status) {
         double degree = WW_PI / 180;
-        struct ww_angles_request sweep = {.skew = request, .to = 90 * degree, .step = 5 * degree};
-        status = ww_angles_solve(&angles, line, &sweep, &answer->error);
+        struct ww_angles_request sweep = {.skew = ww_study_request(study), .to = 90 * degree, .step = 5 * degree};
+        status = ww_angles_solve(&angles, solution.line, &sweep, &answer->error);
     }
     if (!status) {
-        answer->worst = skew.pair ? skew.worst : skew.spread;
-        answer->with_turn = skew.worst_with_turn;
-        answer->p99 = skew.p99;
-        answer->mean_delay = skew.mean_delay;
+        const struct ww_skew *skew = &solution.skew;
+        answer->worst = skew->pair ? skew->worst : skew->spread;
+        answer->with_turn = skew->worst_with_turn;
+        answer->p99 = skew->p99;
+        answer->mean_delay = skew->mean_delay;
         answer->angles = angles.count;
         for (size_t i = 0; i < angles.count && i < MOST_ANGLES; i++) {
             answer->at[i] = angles.at[i].worst;
@@ -61,8 +57,7 @@ static enum ww_status solve(struct answer *answer, const struct ww_study *study)
         }
     }
     ww_angles_clear(&angles);
-    ww_skew_clear(&skew);
-    ww_line_destroy(line);
+    ww_solution_clear(&solution);
     return status;
 }
 
@@ -118,11 +113,11 @@ static void run_at_once(struct host *host)
 static void two_hosts_get_the_digits_of_one(void **state)
 {
     (void)state;
-    static struct host together[ROUNDS][HOSTS], alone[HOSTS];
+    static struct host at_once[ROUNDS][HOSTS], alone[HOSTS];
     for (int round = 0; round < ROUNDS; round++) {
         for (int n = 0; n < HOSTS; n++)
-            together[round][n].text = study_text[n];
-        run_at_once(together[round]);
+            at_once[round][n].text = study_text[n];
+        run_at_once(at_once[round]);
     }
     for (int n = 0; n < HOSTS; n++) {
         alone[n].text = study_text[n];
@@ -131,8 +126,8 @@ static void two_hosts_get_the_digits_of_one(void **state)
         assert_true(alone[n].answer.worst > 0);
         assert_in_range(alone[n].answer.angles, 10, MOST_ANGLES);
         for (int round = 0; round < ROUNDS; round++) {
-            assert_ok(together[round][n].answer.status, together[round][n].answer.error);
-            assert_same(&together[round][n].answer, &alone[n].answer);
+            assert_ok(at_once[round][n].answer.status, at_once[round][n].answer.error);
+            assert_same(&at_once[round][n].answer, &alone[n].answer);
         }
     }
     assert_true(alone[0].answer.worst != alone[1].answer.worst);

@@ -92,7 +92,7 @@ static void assert_same(const struct ww_compared *of, const struct ww_skew *skew
     assert_close(of->skew.over_budget, skew->over_budget, rounding, 0);
     assert_close(of->skew.worst_with_turn, skew->worst_with_turn, rounding, 0);
     assert_close(of->skew.mean_delay, skew->mean_delay, rounding, 0);
-    assert_close(of->skew.scale, skew->scale, rounding, 0);
+    assert_close(of->skew.correction_ratio, skew->correction_ratio, rounding, 0);
 }
 
 static void own_style_gives_the_numbers_of_skew(void **state)

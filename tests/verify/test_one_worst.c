@@ -126,10 +126,10 @@ static void check_verify(const struct ww_study *study, const struct ww_solution 
     assert_close(verify.worst, worst_of(&solution->skew), 0, 0);
     const struct ww_verify_mean *mean = &verify.place[0].mean[0];
     if (study->segments)
-        assert_close(mean->stretch, study->length, 1e-12, 0);
+        assert_close(mean->span, study->length, 1e-12, 0);
     const struct ww_cell *cell = &study->stack.ply[0].cell;
     for (size_t i = 0; i < mean->sections && !study->segments; i++) {
-        double along = mean->stretch * (double)i / (double)mean->sections, side = (double)study->sections;
+        double along = mean->span * (double)i / (double)mean->sections, side = (double)study->sections;
         double x = (verify.place[0].start[0][0] + along * sin(study->angle)) / cell->lx * side - 0.5;
         double y = (verify.place[0].start[0][1] + along * cos(study->angle)) / cell->ly * side - 0.5;
         assert_true(hypot(x - round(x), y - round(y)) > 1e-3);

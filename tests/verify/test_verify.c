@@ -1,4 +1,4 @@
-/* Kernel, section and volume side by side: at which places, over which stretch, what the error bar is made of, and what
+/* Kernel, section and volume side by side: at which places, over which span, what the error bar is made of, and what
  * happens where a field cannot be had.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
@@ -87,7 +87,7 @@ static void three_ways_agree_on_a_pair(void **state)
         assert_int_equal(v->place[i].means, 1);
         assert_true(mean->has_volume);
         assert_int_equal(mean->ply, 0);
-        assert_close(mean->stretch, 2 * 25.4e-3 / 47, 1e-9, 0);
+        assert_close(mean->span, 2 * 25.4e-3 / 47, 1e-9, 0);
         for (int leg = 0; leg < 2; leg++) {
             assert_close(mean->section[leg], mean->volume.delay[leg], 3e-4, 0);
             assert_close(mean->kernel[leg], mean->volume.delay[leg], 3e-3, 0);
@@ -194,7 +194,7 @@ static void a_single_trace_is_judged_by_its_spread(void **state)
     release(&f);
 }
 
-/* --- stretches ------------------------------------------------------------------------------------------------------------- */
+/* --- spans ----------------------------------------------------------------------------------------------------------------- */
 
 static void plies_that_share_a_period_are_in_place_together(void **state)
 {
@@ -224,7 +224,7 @@ static void plies_without_a_shared_period_are_taken_in_turn(void **state)
     for (size_t m = 0; m < 2; m++) {
         const struct ww_verify_mean *mean = &v->place[0].mean[m];
         assert_int_equal(mean->ply, m + 1);
-        assert_close(mean->stretch, f.study.stack.ply[m].cell.ly, 1e-9, 0);
+        assert_close(mean->span, f.study.stack.ply[m].cell.ly, 1e-9, 0);
         assert_true(mean->has_volume);
         assert_close(ww_verify_signal(v, mean->section), ww_verify_signal(v, mean->volume.delay), 0.02, 0);
         sum += ww_verify_signal(v, mean->volume.delay);
@@ -284,7 +284,7 @@ static void an_angle_without_a_period_has_sections_alone(void **state)
     assert_ok(verify(&f, &quick, &error), error);
     const struct ww_verify *v = &f.verify;
     assert_false(v->periodic);
-    assert_contains(v->no_volume, "never meets the same cloth again");
+    assert_contains(v->no_volume, "the cloth does not repeat");
     assert_int_equal(v->place[0].means, 1);
     assert_false(v->place[0].mean->has_volume);
     double most = 0;
