@@ -313,13 +313,12 @@ enum ww_status ww_conjugate_solve(const struct ww_line *line, const struct ww_lo
     return status;
 }
 
-/* The solution in terms of what the cloth changes, for charges alone. With A = A0 + D, A0 the layered operator, D what the cloth changes,
- * and A0 phi0 = 0 off the copper, every vector of the iteration is needed on the levels of cloth and copper alone:
- *   residual        r0 = -D phi0,
- *   A M r = r + D M r   (off the copper, where A0 M r = r),
- * and A times a direction follows by the recurrence of the directions. A leg's charge is that of the background and what
- * D adds, weighed by the background's potential w of the even or the odd drive: w.A u = w.A0 phi0 + (D w).u. Off the copper
- * A u is what is left of the residual, so that this is much nearer to the charge than A u on the copper alone. */
+/* Charges from the change D that the cloth makes: A = A0 + D, A0 the layered operator. Off the copper A0 phi0 = 0 and
+ * A0 M r = r, so that the iteration needs its vectors only on the levels of cloth and copper:
+ *   r0 = -D phi0,   A M r = r + D M r,
+ * and A times a direction follows by the recurrence of the directions. Charge of a leg, w the background's potential of the
+ * even or odd drive:  w.A u = w.A0 phi0 + (D w).u. Off the copper A u is the residual, so that
+ * this is much nearer to the charge than the sum of A u over the copper. */
 enum ww_status ww_conjugate_difference(const struct ww_mesh *mesh, const struct ww_inverse *inverse,
                                        const struct ww_difference *difference, double tolerance, int most,
                                        double charge[2], struct ww_conjugate_report *report, struct ww_error *error)

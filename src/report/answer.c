@@ -1,4 +1,4 @@
-/* report_answer.c - the question, the verdict, and the answer in three lines.
+/* answer.c - the question, the verdict, and the answer in three lines.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *

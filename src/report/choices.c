@@ -1,4 +1,4 @@
-/* report_choices.c - the sections of the report on what a designer may choose: angle, glass, pitch.
+/* choices.c - the sections of the report on what a designer may choose: angle, glass, pitch.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */

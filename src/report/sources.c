@@ -1,4 +1,4 @@
-/* report_sources.c - the section of the report on what was assumed, and where each figure comes from.
+/* sources.c - the section of the report on what was assumed, and where each figure comes from.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */

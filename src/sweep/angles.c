@@ -2,12 +2,11 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Two passes. The first is quick and misses nothing (angle_table.c, envelope.c): every ply's extremes over the whole range, a
- * fraction of a lobe apart. From it come the directions in which skew revives (revivals.c), the figure to design by and
- * the windows that meet the budget (windows.c). The second asks ww_placements_solve for the worst and the chances at the
- * angles that are shown, where the first, good to 0.5 %, is not enough: those asked for; about each revival, over LOBES
- * of its lobes, some a quarter of pitch/length apart, so that no peak falls between two of them; and the ends of the
- * windows.
+ * Two passes. The first is fast (angle_table.c, envelope.c), good to 0.5 %: the extremes of every ply over the whole range, a
+ * fraction of a lobe apart, so that no peak is missed. It gives the revivals (revivals.c), the design worst, and the windows
+ * within the budget (windows.c). The second solves the worst and the chances in full (ww_placements_solve) at the angles of
+ * the result: those asked for; LOBES lobes to both sides of each revival, in steps of a quarter of pitch/length; and the
+ * ends of the windows.
  *
  * Every angle fills its own place: the same digits on any number of threads.
  */

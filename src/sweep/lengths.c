@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * The slowness does not depend on the length: harmonics are interpolated once for each angle, and each length costs their phases
- * and a small map (table.c). Angles are those asked for and the directions in which skew revives, so that none is missed
+ * and a small map (angle_table.c). Angles are those asked for and the directions in which skew revives, so that none is missed
  * between two of them.
  */
 #include <math.h>
