@@ -3,8 +3,8 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * For one ply, the others at their lateral mean, and one angle theta of the trace in the frame of its cloth:
- *   D(r)  = S_section(r) - S_kernel(r)                       on an odd N x N lattice of start positions r over the cell [s/m]
- *   D^(k) = (1/N^2) sum over r of D(r) exp(-i k.r)           for |m| + |l| <= 0.7 N, added to the kernel's S^(k).
+ *   D(r)  = S_section(r) - S_kernel(r)                       on a lattice of N^2 start positions r over the cell [s/m]
+ *   D^(k) = (1/N^2) sum over r of D(r) exp(-i k.r)           for |m| + |l| <= 0.75 N, added to the kernel's S^(k).
  * Found at a few angles (nodes), and linear in theta between neighbouring nodes. Nothing is fitted.
  */
 #ifndef WEFTWISE_CORRECT_H
@@ -23,7 +23,7 @@ struct ww_correction;
 
 /* The angles that it must hold for: the trace's from the warp of the panel [rad]. */
 struct ww_correction_request {
-    size_t side; /* N, start positions along each side of the cell; made odd, 5 to 25; 0: no correction */
+    size_t side; /* N, start positions along each side of the cell; made even, 6 to 26; 0: no correction */
     /* angles at which the sections are solved themselves, [angles]; more than WW_CORRECTION_OWN different ones are left to
      * the fixed nodes. A straight trace has one, a route one for each direction of its segments */
     const double *angle;
@@ -34,7 +34,8 @@ enum { WW_CORRECTION_OWN = 4 };
 
 /* Nodes of a ply: the angles asked for, and 0, 22.5, 45, 67.5, 90 deg, as far as one of the angles to serve lies at or beside
  * them. `known` (may be NULL) of the same line, stretch 0 and side: its nodes are taken over, the missing ones solved, at
- * half the line's fineness; (N^2 + 1)/2 sections for each node and ply. *correction is NULL with side 0 or without cloth.
+ * half the line's fineness; N^2/2 sections for each node and ply, N (N + 2)/4 along the yarns. Plies
+ * turned against each other have the nodes of 90 to 180 deg as well. *correction is NULL with side 0 or without cloth.
  * Accuracy of the worst skew: tests/bench/kernel_errors.c. WW_INVALID: an angle that is not finite; WW_NOT_CONVERGED,
  * WW_NO_MEMORY; statuses of ww_line_create. */
 WW_API enum ww_status ww_correction_create(struct ww_correction **correction, const struct ww_line *line,

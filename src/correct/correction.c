@@ -3,20 +3,26 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * The kernel's S(r) is first order in the cloth's change of permittivity; sections hold all orders. Their difference D(r)
- * (weftwise/correct.h) is small and smooth. A lattice of N x N start positions resolves its harmonics up to |m| + |l| = 0.7 N.
- * They are added to those of the kernel, which serves as control variate. On the lattice the harmonic (m + aN, l + bN) is an
- * alias of (m, l), with the sign (-1)^(a+b) because samples lie at box centres. The kernel is aliased likewise:
- *   D^(m, l) = (1/N^2) sum over r of S_section(r) exp(-i k.r) - sum over a, b of (-1)^(a+b) S^_kernel(m + aN, l + bN).
+ * (weftwise/correct.h) is small and smooth: a few of its harmonics, added to those of the kernel, tell it. They are read at
+ * start positions on a lattice, in cells
+ *   r = (i/2N, j/2N),  i + j odd, N even.
+ * Plain weave has these symmetries, and each maps the lattice on itself, so that they hold exactly:
+ *   half a cell along both axes   S(r + (1/2, 1/2)) = S(r): N^2 places differ, and only m + l even occur
+ *   half a turn                   S_2(r; theta) = S_1(-r; theta), S_1(r; theta + pi) = S_2(r; theta): half of the sections
+ *   the mirror image              it is the cloth half a cell along x: S_2(1/2 - x, y; -theta) = S_1(x, y; theta). All angles
+ *                                 fold into a quarter turn; at 0 and 90 deg half of the sections again
+ *   half a cell along x alone     warp and fill change over and under, as for a board upside down or with them exchanged
+ * The mirror image turns the other plies, which are at their lateral mean, too. Where those are turned against this one, angles
+ * fold into half a turn only.
  *
- * Symmetries of plain weave, used so that they hold exactly. A half turn maps the cloth on itself and swaps the legs,
- * S_2(r) = S_1(-r): half of the lattice is enough. A shift by half a cell along both axes maps the cloth on itself: only
- * m + l even occur, and with odd N the shifted lattice lies between the points of the first, twice as many samples. In the
- * phase of the leg,
+ * On the lattice the harmonic (m + aN, l + bN), a + b even, is an alias of (m, l) with the sign (-1)^a. The kernel is aliased
+ * likewise:
+ *   D^(m, l) = (1/N^2) sum over r of S_section(r) exp(-i k.r) - sum over a, b of (-1)^a S^_kernel(m + aN, l + bN).
+ * The nearest alias of |m| + |l| = n has 2N - n; n up to 0.75 N are kept. In the phase of the leg,
  *   a(k; theta) = D^(k) exp(-i k.n pitch/2),
- * a changes slowly with theta; leg 2 has its conjugate. All angles fold into one quarter turn:
- *   a(k; theta + pi) = conj a(k; theta),   a(m, l; pi - theta) = (-1)^m conj a(m, -l; theta),
- * the latter because the mirror image of the cloth is the cloth shifted by half a cell along x. Between neighbouring nodes a
- * is linear in theta.
+ * a changes slowly with theta; leg 2 has its conjugate, and
+ *   a(k; theta + pi) = conj a(k; theta),   a(m, l; pi - theta) = (-1)^m conj a(m, -l; theta).
+ * Between neighbouring nodes a is linear in theta.
  *
  * The lattice moves with the cloth (ww_ply.shift_x, shift_y), and sections and kernel share one grid, the coarsest of
  * the line's, in a narrower window, so that the errors of grid and window cancel.
@@ -32,15 +38,20 @@
 #include "line/sections.h"
 
 #define RESIDUAL 1e-2 /* of a section: the delay is off by its square (tests/correct) */
-#define KEPT 0.7      /* |m| + |l| of the harmonics that are kept, over N */
-#define LEAST_SIDE 5
-#define MOST_SIDE 25 /* against 15 it moves the demo studies by 0.04 % at most */
-#define FIXED 5      /* nodes, equally spaced over the quarter turn */
-#define SAME 1e-6    /* [rad] nodes nearer to each other are one */
+#define KEPT 0.75     /* |m| + |l| of the harmonics that are kept, over N */
+#define LEAST_SIDE 6
+#define MOST_SIDE 26
+#define FIXED 5   /* nodes, equally spaced over the quarter turn */
+#define SAME 1e-6 /* [rad] nodes nearer to each other are one */
 
-enum { ORDER = 17, SPAN = 2 * ORDER + 1, ORDERS = (ORDER + 1) * SPAN };
+enum {
+    ORDER = 18,
+    SPAN = 2 * ORDER + 1,
+    ORDERS = (ORDER + 1) * SPAN,
+    MOST_NODES = 2 * FIXED - 1 + WW_CORRECTION_OWN
+};
 
-/* At one angle of the trace from the warp of one ply, within the first quarter. */
+/* At one angle of the trace from the warp of one ply. */
 struct node {
     double angle;
     bool solved;
@@ -48,6 +59,7 @@ struct node {
 };
 
 struct nodes_of_ply {
+    bool mirrors; /* angles fold into 0 to 90 deg; else into 0 to 180 deg */
     size_t count;
     struct node *node; /* ascending in angle */
 };
@@ -63,29 +75,41 @@ static size_t place_of(int m, int l)
     return (size_t)(m * SPAN + l + ORDER);
 }
 
-/* An angle folded into the first quarter turn, and the symmetries used. */
+/* An angle folded into the first half turn, or by the mirror image into the first quarter, and the symmetries used. */
 struct folded {
     double angle;
     bool conjugate, mirror;
 };
 
-static struct folded fold(double theta)
+static struct folded fold(double theta, bool mirrors)
 {
-    double half = theta - WW_PI * floor(theta / WW_PI);
-    bool turned = fmod(floor(theta / WW_PI), 2) != 0, mirror = half > 0.5 * WW_PI;
+    double halves = floor((theta + SAME) / WW_PI), half = fmax(theta - WW_PI * halves, 0);
+    bool turned = fmod(halves, 2) != 0, mirror = mirrors && half > 0.5 * WW_PI;
     return (struct folded){mirror ? WW_PI - half : half, turned != mirror, mirror};
+}
+
+/* The mirror image turns the others too: it serves where their means are the same, at turns alike or square to each other. */
+static bool is_mirrored(const struct ww_stack *stack, size_t index)
+{
+    for (size_t p = 0; p < stack->plies; p++)
+        if (fabs(remainder(stack->ply[p].turn - stack->ply[index].turn, 0.5 * WW_PI)) > SAME)
+            return false;
+    return true;
 }
 
 /* --- one node ------------------------------------------------------------------------------------------------------------ */
 
-/* The first places of the lattice over the cell of one ply, row by row; the last is its own image turned by half a turn. */
+/* Points (i, j), i + j odd, in 2N-ths of the cell along x and y. Half a cell on along both axes, (i + N, j + N), is the same
+ * place of the cloth: j from 0 to N - 1 and i from 0 to 2N - 1 are all of them, N^2. */
 struct lattice {
-    size_t side, places;
+    size_t side, places, solved; /* N, N^2, and those of which a section is solved */
     int reach;
-    bool over;          /* half a cell on along x, where warp and fill have changed over and under */
-    double (*delay)[2]; /* [places] of either leg by the section [s/m] */
-    double _Complex
-        *aliased; /* [side][side] the kernel's harmonics of leg 1, aliased on the lattice, (m, l) from 0 */
+    double *delay;            /* [places] of leg 1 by the sections [s/m] */
+    double _Complex *aliased; /* [places] the kernel's harmonics of leg 1, aliased on the lattice */
+};
+
+struct point {
+    int i, j;
 };
 
 static void lattice_clear(struct lattice *lattice)
@@ -97,71 +121,116 @@ static void lattice_clear(struct lattice *lattice)
 
 static enum ww_status lattice_init(struct lattice *lattice, size_t side, struct ww_error *error)
 {
-    *lattice = (struct lattice){.side = side, .places = (side * side + 1) / 2, .reach = (int)(KEPT * (double)side)};
+    *lattice = (struct lattice){.side = side, .places = side * side, .reach = (int)(KEPT * (double)side)};
     lattice->delay = calloc(lattice->places, sizeof *lattice->delay);
-    lattice->aliased = calloc(side * side, sizeof *lattice->aliased);
+    lattice->aliased = calloc(lattice->places, sizeof *lattice->aliased);
     return lattice->delay && lattice->aliased
                ? WW_OK
                : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu sections", lattice->places);
 }
 
-/* In cells, from where the cloth's own cell begins. */
-static void lattice_place(const struct lattice *lattice, size_t i, double place[2])
+static struct point point_of(size_t side, size_t place)
 {
-    place[0] = ((double)(i % lattice->side) + 0.5) / (double)lattice->side + (lattice->over ? 0.5 : 0);
-    place[1] = ((double)(i / lattice->side) + 0.5) / (double)lattice->side;
+    int j = (int)(place / side), column = (int)(place % side);
+    return (struct point){2 * column + 1 - j % 2, j};
 }
 
-static enum ww_status solve_place(struct lattice *lattice, size_t i, const struct ww_sections *sections, size_t index,
-                                  struct ww_error *error)
+/* The number of what repeats by (N, N) and (2N, 0): points, i + j odd, and on them harmonics, m + l even. *steps: how often
+ * (N, N) was taken off. */
+static size_t number_of(size_t side, int i, int j, int *steps)
+{
+    int n = (int)side, times = j >= 0 ? j / n : -((n - 1 - j) / n);
+    i = (i - times * n) % (2 * n);
+    *steps = times;
+    return (size_t)((j - times * n) * n + (i < 0 ? i + 2 * n : i) / 2);
+}
+
+static size_t place_at(size_t side, int i, int j)
+{
+    int steps;
+    return number_of(side, i, j, &steps);
+}
+
+/* The places of which one section tells leg 1: its own, that half a turn maps on it, which has its leg 2, and along the yarns
+ * the mirror images of both: the cloth's is the cloth half a cell on. */
+struct alike {
+    size_t count, place[4];
+    int leg[4];
+};
+
+static struct alike alike_of(size_t side, size_t place, double angle)
+{
+    struct point p = point_of(side, place);
+    int n = (int)side;
+    struct alike alike = {2, {place, place_at(side, -p.i, -p.j)}, {0, 1, 0, 1}};
+    bool warp = fabs(sin(angle)) < SAME, fill = fabs(cos(angle)) < SAME;
+    if (warp || fill) {
+        struct point image = warp ? (struct point){p.i, n - p.j} : (struct point){n - p.i, p.j};
+        alike.place[2] = place_at(side, image.i, image.j);
+        alike.place[3] = place_at(side, -image.i, -image.j);
+        alike.count = 4;
+    }
+    return alike;
+}
+
+static bool is_first(const struct alike *alike)
+{
+    for (size_t k = 1; k < alike->count; k++)
+        if (alike->place[k] < alike->place[0])
+            return false;
+    return true;
+}
+
+static enum ww_status solve_place(const struct lattice *lattice, const struct alike *alike,
+                                  const struct ww_sections *sections, size_t index, struct ww_error *error)
 {
     const struct ww_line *line = sections->line;
     const struct ww_ply *ply = &line->stack->ply[index];
-    double(*place)[2] = calloc(line->stack->plies, sizeof *place), cell[2];
+    double(*place)[2] = calloc(line->stack->plies, sizeof *place), delay[2], step = 0.5 / (double)lattice->side;
     if (!place)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the place of %zu plies", line->stack->plies);
-    lattice_place(lattice, i, cell);
-    place[index][0] = ply->shift_x + cell[0] * ply->cell.lx;
-    place[index][1] = ply->shift_y + cell[1] * ply->cell.ly;
-    enum ww_status status = ww_sections_legs(sections, (const double(*)[2])place, RESIDUAL, lattice->delay[i], error);
+    struct point p = point_of(lattice->side, alike->place[0]);
+    place[index][0] = ply->shift_x + p.i * step * ply->cell.lx;
+    place[index][1] = ply->shift_y + p.j * step * ply->cell.ly;
+    enum ww_status status = ww_sections_legs(sections, (const double(*)[2])place, RESIDUAL, delay, error);
     free(place);
-    if (!line->mesh.pair)
-        lattice->delay[i][1] = lattice->delay[i][0];
+    for (size_t k = 0; k < alike->count; k++)
+        lattice->delay[alike->place[k]] = delay[line->mesh.pair ? alike->leg[k] : 0];
     return status;
 }
 
-/* Every section fills its own place, so that the result is the same on any number of threads. */
-static enum ww_status solve_lattice(struct lattice *lattice, const struct ww_line *line, double angle, size_t ply,
+/* Every section fills its own places, so that the result is the same on any number of threads. */
+static enum ww_status solve_lattice(struct lattice *lattice, const struct ww_line *line, double theta, size_t ply,
                                     struct ww_error *error)
 {
     struct ww_sections sections;
-    enum ww_status status = ww_sections_create(&sections, line, angle, ply + 1, error);
+    enum ww_status status = ww_sections_create(&sections, line, theta + line->stack->ply[ply].turn, ply + 1, error);
     if (status)
         return status;
     struct ww_failure failure = {.error = error};
+    size_t solved = 0;
 #ifdef _OPENMP
-#pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
+#pragma omp parallel for num_threads(ww_threads()) schedule(dynamic) reduction(+ : solved)
 #endif
     for (size_t i = 0; i < lattice->places; i++) {
         struct ww_error mine = {0};
-        ww_failure_keep(&failure, i, solve_place(lattice, i, &sections, ply, &mine), &mine);
+        struct alike alike = alike_of(lattice->side, i, theta);
+        if (!is_first(&alike))
+            continue;
+        ww_failure_keep(&failure, i, solve_place(lattice, &alike, &sections, ply, &mine), &mine);
+        solved++;
     }
+    lattice->solved = solved;
     ww_sections_destroy(&sections);
     return failure.status;
 }
 
-/* Of m: its remainder in 0..side-1, and the sign (-1)^a of m = remainder + a side. */
-static size_t alias(int m, size_t side, double *sign)
-{
-    int n = (int)side, a = m >= 0 ? m / n : -((n - 1 - m) / n);
-    *sign *= a % 2 ? -1 : 1;
-    return (size_t)(m - a * n);
-}
-
 static double _Complex *aliased_at(const struct lattice *lattice, int m, int l, double *sign)
 {
-    size_t x = alias(m, lattice->side, sign), y = alias(l, lattice->side, sign);
-    return &lattice->aliased[y * lattice->side + x];
+    int steps;
+    size_t number = number_of(lattice->side, m, l, &steps);
+    *sign = steps % 2 ? -1 : 1;
+    return &lattice->aliased[number];
 }
 
 /* Phase of a harmonic from the cell's own beginning to that of the map. */
@@ -172,17 +241,18 @@ static double shift_phase(const struct ww_ply *cloth, struct ww_order order)
 
 static void alias_kernel(struct lattice *lattice, const struct ww_ply_scan *ply, const struct ww_ply *cloth)
 {
-    memset(lattice->aliased, 0, lattice->side * lattice->side * sizeof *lattice->aliased);
+    memset(lattice->aliased, 0, lattice->places * sizeof *lattice->aliased);
     for (size_t h = 0; h < ply->harmonics; h++) {
         struct ww_order order = ply->order[h];
         double _Complex c = ply->coefficient[0][WW_MEAN][h] * ww_phasor(shift_phase(cloth, order));
-        c *= lattice->over && order.m % 2 ? -1 : 1;
-        double sign = 1, back = 1;
+        double sign;
+        if ((order.m + order.l) % 2)
+            continue;
         double _Complex *at = aliased_at(lattice, order.m, order.l, &sign);
         *at += sign * c;
-        at = order.m > 0 ? aliased_at(lattice, -order.m, -order.l, &back) : NULL;
+        at = order.m > 0 ? aliased_at(lattice, -order.m, -order.l, &sign) : NULL;
         if (at) /* the other half of the harmonics; at m = 0 both signs of l are listed */
-            *at += back * conj(c);
+            *at += sign * conj(c);
     }
 }
 
@@ -191,18 +261,15 @@ static double across(const struct ww_ply_scan *ply, int m, int l)
     return 2 * WW_PI * (l * ply->ux / ply->ly - m * ply->uy / ply->lx);
 }
 
-/* Harmonic of the sections: S_2(r) = S_1(-r) gives the other half of the lattice. */
+/* Harmonic of the sections. */
 static double _Complex harmonic_of(const struct lattice *lattice, int m, int l)
 {
     double _Complex sum = 0;
-    for (size_t i = 0; i < lattice->places; i++) {
-        double place[2];
-        lattice_place(lattice, i, place);
-        double _Complex turn = ww_phasor(2 * WW_PI * (m * place[0] + l * place[1]));
-        double _Complex both = lattice->delay[i][0] * conj(turn) + lattice->delay[i][1] * turn;
-        sum += i + 1 < lattice->places ? both : 0.5 * both;
+    for (size_t place = 0; place < lattice->places; place++) {
+        struct point p = point_of(lattice->side, place);
+        sum += lattice->delay[place] * ww_phasor(-WW_PI * (m * p.i + l * p.j) / (double)lattice->side);
     }
-    return sum / (double)(lattice->side * lattice->side);
+    return sum / (double)lattice->places;
 }
 
 /* Harmonics that plain weave has and the lattice resolves. */
@@ -211,60 +278,24 @@ static bool is_kept(const struct lattice *lattice, int m, int l)
     return (m || l) && (m + l) % 2 == 0 && m + abs(l) <= lattice->reach;
 }
 
-/* Where warp and fill lie over and under does not show in D but by what a lattice cannot tell, a and b odd. So that a board
- * upside down, or with warp and fill exchanged, has its lattice on the same places of the cloth: half a cell on for plies
- * under the trace, and for angles nearer the fill. Halfway the yarns decide which of them takes its place. The other way
- * round does as well: 24 microstrips of 4 styles, 0 to 75 deg, err by 0.53 % on average and 3.2 % at most, here 0.60 and 2.8. */
-static bool is_over(const struct node *node, const struct ww_stack *stack, size_t index)
-{
-    const struct ww_style *style = &stack->layer[stack->ply[index].layer].style;
-    double more = style->warp_count.value - style->fill_count.value, beyond = node->angle - 0.25 * WW_PI;
-    bool above = false;
-    if (more == 0)
-        more = style->warp.width.value - style->fill.width.value;
-    if (more == 0)
-        more = style->warp.height.value - style->fill.height.value;
-    for (size_t i = stack->ply[index].layer; i < stack->count; i++)
-        above = above || stack->layer[i].kind == WW_LAYER_TRACE;
-    return above == (fabs(beyond) < SAME ? more > 0 : beyond > 0);
-}
-
-/* Along warp and fill the mirror image is the same angle: what the lattice cannot tell breaks that, and is left out. */
-static void make_symmetrical(struct node *node, int reach)
-{
-    bool warp = node->angle<SAME, fill = node->angle> 0.5 * WW_PI - SAME;
-    for (int m = 0; m <= reach && (warp || fill); m++)
-        for (int l = 0; l <= reach; l++) {
-            double _Complex *one = &node->a[place_of(m, l)], *other = &node->a[place_of(m, -l)];
-            double sign = m % 2 ? -1 : 1;
-            double _Complex half = 0.5 * (*one + sign * (warp ? *other : conj(*other)));
-            *one = half;
-            *other = sign * (warp ? half : conj(half));
-        }
-}
-
 static enum ww_status solve_node(struct node *node, struct lattice *lattice, const struct ww_line *line, size_t index,
                                  struct ww_error *error)
 {
     struct ww_scan *scan = NULL;
     const struct ww_ply *cloth = &line->stack->ply[index];
-    double angle = node->angle + cloth->turn;
-    lattice->over = is_over(node, line->stack, index);
-    enum ww_status status = ww_scan_create_with(&scan, line, angle, false, NULL, error);
+    enum ww_status status = ww_scan_create_with(&scan, line, node->angle + cloth->turn, false, NULL, error);
     if (!status)
-        status = solve_lattice(lattice, line, angle, index, error);
+        status = solve_lattice(lattice, line, node->angle, index, error);
     if (!status) {
         const struct ww_ply_scan *ply = &scan->ply[index];
         alias_kernel(lattice, ply, cloth);
         for (int m = 0; m <= lattice->reach; m++)
             for (int l = -lattice->reach; l <= lattice->reach; l++)
                 if (is_kept(lattice, m, l)) {
-                    double phase = scan->pair ? 0.5 * scan->pitch * across(ply, m, l) : 0, sign = 1;
+                    double phase = scan->pair ? 0.5 * scan->pitch * across(ply, m, l) : 0, sign;
                     double _Complex kernel = *aliased_at(lattice, m, l, &sign);
-                    kernel *= lattice->over && m % 2 ? -1 : 1;
                     node->a[place_of(m, l)] = (harmonic_of(lattice, m, l) - sign * kernel) * ww_phasor(-phase);
                 }
-        make_symmetrical(node, lattice->reach);
         node->solved = true;
     }
     ww_scan_destroy(scan);
@@ -297,8 +328,8 @@ static int by_angle(const void *one, const void *other)
 static void neighbours(const struct nodes_of_ply *nodes, size_t n, double *below, double *above)
 {
     const struct node *node = nodes->node;
-    *below = n > 0 ? node[n - 1].angle : -node[1].angle;
-    *above = n + 1 < nodes->count ? node[n + 1].angle : WW_PI - node[n - 1].angle;
+    *below = n > 0 ? node[n - 1].angle : nodes->mirrors ? -node[1].angle : -2 * SAME;
+    *above = n + 1 < nodes->count ? node[n + 1].angle : nodes->mirrors ? WW_PI - node[n - 1].angle : WW_PI;
 }
 
 /* Does node n count at any angle from..to of the trace in the frame of the cloth? */
@@ -308,7 +339,7 @@ static bool counts(const struct nodes_of_ply *nodes, size_t n, double from, doub
     neighbours(nodes, n, &below, &above);
     for (double turn = WW_PI * (floor(from / WW_PI) - 1); turn <= to + WW_PI; turn += WW_PI)
         if ((from < turn + above - SAME && to > turn + below + SAME) ||
-            (from < turn - below - SAME && to > turn - above + SAME))
+            (nodes->mirrors && from < turn - below - SAME && to > turn - above + SAME))
             return true;
     return false;
 }
@@ -317,7 +348,7 @@ static bool counts(const struct nodes_of_ply *nodes, size_t n, double from, doub
 static void drop_idle(struct nodes_of_ply *nodes, const struct ww_correction_request *request, double turn)
 {
     size_t kept = 0;
-    bool idle[FIXED + WW_CORRECTION_OWN];
+    bool idle[MOST_NODES];
     for (size_t n = 0; n < nodes->count; n++) {
         idle[n] = !nodes->node[n].solved;
         for (size_t i = 0; i < request->angles && idle[n]; i++)
@@ -337,17 +368,17 @@ static enum ww_status choose_nodes(struct nodes_of_ply *nodes, const struct node
                                    const struct ww_correction_request *request, double turn, struct ww_error *error)
 {
     struct nodes_of_ply own = {0};
-    nodes->node = calloc(FIXED + WW_CORRECTION_OWN, sizeof *nodes->node);
+    nodes->node = calloc(MOST_NODES, sizeof *nodes->node);
     own.node = calloc(request->angles + 1, sizeof *own.node);
     if (!nodes->node || !own.node) {
         free(own.node);
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a correction at %zu angles",
                             request->angles);
     }
-    for (size_t i = 0; i < FIXED; i++)
+    for (size_t i = 0; i < (nodes->mirrors ? FIXED : 2 * FIXED - 1); i++)
         add_node(nodes, 0.5 * WW_PI * (double)i / (FIXED - 1));
     for (size_t i = 0; i < request->angles; i++) {
-        double at = fold(request->angle[i] - turn).angle;
+        double at = fold(request->angle[i] - turn, nodes->mirrors).angle;
         if (!has_node(nodes, at))
             add_node(&own, at);
     }
@@ -388,16 +419,16 @@ static enum ww_status solve_nodes(struct ww_correction *correction, const struct
             if (node->solved)
                 continue;
             status = solve_node(node, &lattice, coarse, p, error);
-            correction->sections += lattice.places;
+            correction->sections += lattice.solved;
         }
     ww_line_destroy(coarse);
     lattice_clear(&lattice);
     return status;
 }
 
-static size_t odd_side(size_t side)
+static size_t even_side(size_t side)
 {
-    return (side < LEAST_SIDE ? LEAST_SIDE : side > MOST_SIDE ? MOST_SIDE : side) | 1;
+    return side < LEAST_SIDE ? LEAST_SIDE : side > MOST_SIDE ? MOST_SIDE : side + side % 2;
 }
 
 static enum ww_status check(const struct ww_correction_request *request, struct ww_error *error)
@@ -426,11 +457,13 @@ enum ww_status ww_correction_create(struct ww_correction **out, const struct ww_
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a correction of %zu plies", plies);
     }
     atomic_init(&correction->holders, 1);
-    correction->side = odd_side(request->side);
+    correction->side = even_side(request->side);
     correction->plies = plies;
     if (known && (known->plies != plies || known->side != correction->side))
         known = NULL;
     correction->sections = known ? known->sections : 0;
+    for (size_t p = 0; p < plies; p++)
+        correction->ply[p].mirrors = is_mirrored(line->stack, p);
     for (size_t p = 0; p < plies && !status; p++)
         status = choose_nodes(&correction->ply[p], known ? &known->ply[p] : NULL, request, line->stack->ply[p].turn,
                               error);
@@ -445,11 +478,12 @@ enum ww_status ww_correction_create(struct ww_correction **out, const struct ww_
 
 static enum ww_status copy_nodes(struct nodes_of_ply *to, const struct nodes_of_ply *from, struct ww_error *error)
 {
-    to->node = calloc(FIXED + WW_CORRECTION_OWN, sizeof *to->node);
+    to->node = calloc(MOST_NODES, sizeof *to->node);
     if (!to->node)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a correction at %zu angles", from->count);
     memcpy(to->node, from->node, from->count * sizeof *to->node);
     to->count = from->count;
+    to->mirrors = from->mirrors;
     return WW_OK;
 }
 
@@ -534,7 +568,7 @@ static void correct_ply(const struct nodes_of_ply *nodes, struct ww_scan *scan, 
                         const struct ww_ply *cloth)
 {
     struct ww_ply_scan *ply = &scan->ply[index];
-    struct folded at = fold(atan2(ply->ux, ply->uy));
+    struct folded at = fold(atan2(ply->ux, ply->uy), nodes->mirrors);
     double pitch = scan->pair ? scan->pitch : 0, unit = per_slowness(scan, ply), weight;
     const struct node *of[2];
     if (nodes->count == 0)

@@ -3,7 +3,8 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * Samples are averages over boxes of lx/nx by ly/ny, which multiplies harmonic (m, l) by sinc(m/nx) sinc(l/ny);
- * dividing by it gives the harmonic of the cloth itself, so that resolution enters by truncation only. The series
+ * dividing by it gives the harmonic of the cloth itself, so that resolution enters by truncation only. They stand for the
+ * middles of their boxes, half a box from the origin: exp(-i pi (m/nx + l/ny)). The series
  * is cut at a third of the samples per cell in each direction, where that factor is still 0.68 and aliasing small.
  */
 #include "line/harmonics.h"
@@ -64,11 +65,13 @@ enum ww_status ww_harmonics_build(struct ww_harmonics *harmonics, const struct w
             size_t place = (size_t)((l + (int)cell->ny) % (int)cell->ny) * row + (size_t)m;
             struct ww_harmonic h = {m, l, 2 * WW_PI * m / cell->lx, 2 * WW_PI * l / cell->ly};
             double box = sinc((double)m / (double)cell->nx) * sinc((double)l / (double)cell->ny);
+            double first = -WW_PI * ((double)m / (double)cell->nx + (double)l / (double)cell->ny);
+            double _Complex to_origin = (cos(first) + I * sin(first)) / box;
             bool matters = false;
             for (size_t s = 0; s < cell->nz; s++) {
                 size_t to = harmonics->count * cell->nz + s;
-                harmonics->warp[to] = warp[s * half + place] / box;
-                harmonics->fill[to] = fill[s * half + place] / box;
+                harmonics->warp[to] = warp[s * half + place] * to_origin;
+                harmonics->fill[to] = fill[s * half + place] * to_origin;
                 matters = matters || cabs(harmonics->warp[to]) > NEGLIGIBLE || cabs(harmonics->fill[to]) > NEGLIGIBLE;
             }
             if (!matters && harmonics->count > 0)

@@ -13,8 +13,7 @@ struct ww_harmonic {
 };
 
 /* phi^(k) = mean over the cell of phi exp(-i k.r): half space m >= 0 (both signs of l at m = 0), without those whose
- * coefficients are negligible in every slice. r from the first sample of the cell; the shift of the cell in its ply is not
- * in them. */
+ * coefficients are negligible in every slice. r from the origin of the cell; its shift in the ply is not in them. */
 struct ww_harmonics {
     size_t count, slices;
     double lx, ly;

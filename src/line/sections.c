@@ -35,17 +35,25 @@ static void rows_in_place(const struct ww_sections *s, size_t *first, size_t *en
     }
 }
 
-/* Energy of one potential in the rows of the cloth, by node: half of each edge across to either side. */
+/* Potential at a node of a level, 0 on the planes. */
+static double potential_at(const struct ww_layered *l, const double *potential, size_t level, size_t node)
+{
+    return level >= l->low && level < l->low + l->levels ? potential[(level - l->low) * l->nodes + node] : 0;
+}
+
+/* Energy of one potential in the rows of the cloth, by node: the edges up, and the edges across to the right at the lower and
+ * the upper level, half of each; so that a board upside down has the same. */
 static void add_energy(const struct ww_sections *s, const double *potential, size_t first, size_t end, double *energy)
 {
     const struct ww_layered *l = &s->inverse.layered;
     for (size_t row = first; row < end; row++) {
         double dz = s->mesh.row[row].dz, h = s->mesh.step;
         for (size_t i = 0; i < l->nodes; i++) {
-            double low = row >= l->low ? potential[(row - l->low) * l->nodes + i] : 0;
-            double high = row + 1 < l->low + l->levels ? potential[(row + 1 - l->low) * l->nodes + i] : 0;
-            double next = row >= l->low && i + 1 < l->nodes ? potential[(row - l->low) * l->nodes + i + 1] : low;
-            energy[i] += (high - low) * (high - low) * h / dz + (next - low) * (next - low) * dz / h;
+            double low = potential_at(l, potential, row, i), high = potential_at(l, potential, row + 1, i);
+            size_t right = i + 1 < l->nodes ? i + 1 : i;
+            double at_low = potential_at(l, potential, row, right) - low;
+            double at_high = potential_at(l, potential, row + 1, right) - high;
+            energy[i] += (high - low) * (high - low) * h / dz + 0.5 * (at_low * at_low + at_high * at_high) * dz / h;
         }
     }
 }

@@ -200,8 +200,8 @@ static enum ww_status list_harmonics(struct ww_ply_scan *ply, const struct field
     return WW_OK;
 }
 
-/* The first sample is that of the cell, in the middle of its box and half a box from the origin of the cell, which lies where
- * the cloth is shifted to. The shift comes in here and not before: the grid lies to the cloth as it does without. */
+/* The shift of the cloth comes in here and not before: the grid begins at the origin of the cell, so that the symmetries of
+ * the cloth are those of the grid. */
 static enum ww_status keep_harmonics(struct ww_ply_scan *ply, const struct field *f, const struct ww_ply *cloth,
                                      struct ww_error *error)
 {
@@ -214,9 +214,8 @@ static enum ww_status keep_harmonics(struct ww_ply_scan *ply, const struct field
     for (size_t leg = 0; leg < 2; leg++)
         for (size_t e = 0; e < WW_ESTIMATES; e++)
             ply->coefficient[leg][e] = all + (leg * WW_ESTIMATES + e) * ply->harmonics;
-    const struct ww_cell *cell = &cloth->cell;
-    struct ww_stepper shift = ww_stepper_of(-WW_PI * (1 / (double)cell->nx + 2 * cloth->shift_x / cell->lx),
-                                            -WW_PI * (1 / (double)cell->ny + 2 * cloth->shift_y / cell->ly));
+    struct ww_stepper shift =
+        ww_stepper_of(-2 * WW_PI * cloth->shift_x / cloth->cell.lx, -2 * WW_PI * cloth->shift_y / cloth->cell.ly);
     for (size_t w = 0; w < ply->harmonics; w++) {
         size_t place = place_of(f, ply->order[w].m, ply->order[w].l);
         double _Complex shifted = ww_stepper_to(&shift, ply->order[w]);

@@ -25,7 +25,7 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
     {{"study", "positions", WW_STUDY_WHOLE, WW_PURE, 16.0, 2048.0, false, "256", "256",
       "start positions along each side of the cell: samples of the maps and of the distribution"},
      AT(positions)},
-    {{"study", "sections", WW_STUDY_WHOLE, WW_PURE, 0.0, 25.0, false, "15", "15",
+    {{"study", "sections", WW_STUDY_WHOLE, WW_PURE, 0.0, 26.0, false, "16", "16",
       "start positions along each side of the cell at which full cross-sections are solved; their difference from "
       "the kernel corrects the fast answer; 0: the kernel alone"},
      AT(sections)},

@@ -51,7 +51,7 @@ static const struct condition condition[] = {
 enum { SIDE = 24, TRIES = 12 };
 enum { CONDITIONS = sizeof condition / sizeof *condition };
 
-static size_t side = 15; /* of the correction's lattice, as a study has it by default */
+static size_t side = 16; /* of the correction's lattice, as a study has it by default */
 
 static const char *only; /* this condition; NULL: all */
 

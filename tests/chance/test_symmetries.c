@@ -304,21 +304,6 @@ static const struct change one_by_one[] = {
 #define GROUPS (sizeof in_groups / sizeof *in_groups)
 #define CHANGES (sizeof one_by_one / sizeof *one_by_one)
 
-/* Are plies turned against each other? The correction of one takes the means of the others at the angle folded into the
- * first quarter, which a mirror image does not: then it is off by up to 1e-4, and not asked to be symmetrical in that. */
-static bool are_turned_apart(const struct study *study)
-{
-    const double *turn = NULL;
-    for (size_t i = 0; i < study->layers; i++) {
-        if (study->layer[i].kind != WW_LAYER_PLY)
-            continue;
-        if (turn && *turn != study->layer[i].turn)
-            return true;
-        turn = &study->layer[i].turn;
-    }
-    return false;
-}
-
 static void turn_alike(struct study *study)
 {
     double turn = 0;
@@ -328,12 +313,11 @@ static void turn_alike(struct study *study)
         study->layer[i].turn = study->layer[i].kind == WW_LAYER_PLY ? turn : 0;
 }
 
-static bool apply(const struct change *change, bool corrected, struct study *study)
+static bool apply(const struct change *change, struct study *study)
 {
-    bool any = false, folds = corrected && are_turned_apart(study);
+    bool any = false;
     for (size_t i = 0; i < TOGETHER && change->apply[i]; i++)
-        if (!folds || (change->apply[i] != mirror && change->apply[i] != lay_upside_down))
-            any = change->apply[i](study) || any;
+        any = change->apply[i](study) || any;
     return any;
 }
 
@@ -402,7 +386,7 @@ static void compare_changed(const struct study *study, size_t sections, double t
         struct study changed = *study;
         struct answer other;
         struct ww_error error = {0};
-        if (!apply(change, sections > 0, &changed))
+        if (!apply(change, &changed))
             continue;
         if (solve(&changed, sections, &other, &error)) {
             print_message("%s is refused: %s\n", change->name, error.text);

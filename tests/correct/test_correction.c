@@ -11,7 +11,7 @@
 #include "line/sections.h"
 #include "correct/correction.h"
 
-#define SIDE 15
+#define SIDE 16
 
 static void open_structure(struct structure *structure, const struct structure_options *options)
 {
@@ -142,7 +142,7 @@ static void is_linear_between_nodes(void **state)
     struct ww_correction_request request = {
         .side = 5, .angle = &own, .angles = 1, .before = 15 * DEGREES, .after = 4 * DEGREES};
     assert_int_equal(ww_correction_create(&correction, structure.line, NULL, &request, &error), WW_OK);
-    assert_int_equal(ww_correction_sections(correction), 3 * 13 * structure.stack.plies);
+    assert_int_equal(ww_correction_sections(correction), 3 * 18 * structure.stack.plies);
     const double angle[] = {22.5, 40, 45, 27.5, 42.5};
     double added[5];
     for (int a = 0; a < 5; a++) {
@@ -266,7 +266,9 @@ static void keeps_what_is_known(void **state)
     struct ww_correction_request wider = {.side = 5, .angle = &own, .angles = 1, .after = 60 * DEGREES};
     struct ww_scan *before = scan_at(&structure, one, own, WW_FLIGHT);
     assert_int_equal(ww_correction_create(&both, structure.line, one, &wider, &error), WW_OK);
-    assert_int_equal(ww_correction_sections(both), 4 * ww_correction_sections(one)); /* 30, 45, 67.5, 90 deg */
+    assert_int_equal(ww_correction_sections(one), 18 * structure.stack.plies); /* half of 6 x 6 */
+    assert_int_equal(ww_correction_sections(both),
+                     (3 * 18 + 12) * structure.stack.plies); /* 30, 45, 67.5, 90 deg; along yarns a third less */
     ww_correction_release(one);
     struct ww_scan *after = scan_at(&structure, both, own, WW_FLIGHT);
     double x = 0.3 * after->ply[0].lx, y = 0.2 * after->ply[0].ly;

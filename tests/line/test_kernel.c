@@ -178,8 +178,7 @@ static void harmonics_are_those_of_the_cell(void **state)
             double _Complex warp = 0, fill = 0;
             for (size_t iy = 0; iy < 48; iy++)
                 for (size_t ix = 0; ix < 48; ix++) {
-                    /* r from the first sample's place, as the line counts it */
-                    double x = cell->lx * (double)ix / 48, y = cell->ly * (double)iy / 48;
+                    double x = cell->lx * ((double)ix + 0.5) / 48, y = cell->ly * ((double)iy + 0.5) / 48;
                     double _Complex phasor =
                         cexp(-I * (h->harmonic[i].kx * x + h->harmonic[i].ky * y)) / (48 * 48 * box_m * box_l);
                     warp += cell->warp[(s * 48 + iy) * 48 + ix] * phasor;

@@ -453,13 +453,10 @@ static void kernel_bounds(const struct ww_line *line, double angle, double x, do
     double change[WW_CHANGES] = {0};
     for (size_t p = 0; p < line->stack->plies; p++) {
         const struct ww_harmonics *h = &line->harmonics[p];
-        const struct ww_cell *cell = &line->stack->ply[p].cell;
         double _Complex *change_of = calloc(h->count * WW_CHANGES, sizeof *change_of);
         ww_line_change(line, p, angle - line->stack->ply[p].turn, 0, change_of);
-        /* harmonics count from the middle of the first sample */
-        double from_x = x - 0.5 * cell->lx / (double)cell->nx, from_y = y - 0.5 * cell->ly / (double)cell->ny;
         for (size_t i = 0; i < h->count; i++) {
-            double phase = h->harmonic[i].kx * from_x + h->harmonic[i].ky * from_y;
+            double phase = h->harmonic[i].kx * x + h->harmonic[i].ky * y;
             double times = h->harmonic[i].m ? 2 : 1; /* the half plane m > 0 stands for both */
             for (size_t c = 0; c < WW_CHANGES; c++)
                 change[c] += times * creal(change_of[i * WW_CHANGES + c] * cexp(I * phase));
