@@ -63,26 +63,43 @@ struct loom {
 struct slices {
     double *value;
     size_t stride, count;
-    double thickness; /* of one slice [m] */
-    double share;     /* what a full slice of one column adds */
+    double per_height; /* slices in a metre */
+    double share;      /* what a full slice of one column adds */
 };
 
-/* x^p for x >= 0; the two shapes that nearly all cloth has are worth the shortcut. */
+/* x^p and x^(1/p) for x >= 0; the two shapes that nearly all cloth has are worth the shortcut. */
 static double power(double x, double p)
 {
     return p == 2.0 ? x * x : p == 3.0 ? x * x * x : pow(x, p);
 }
 
+static double root(double x, double p)
+{
+    return p == 2.0 ? sqrt(x) : p == 3.0 ? cbrt(x) : pow(x, 1.0 / p);
+}
+
+/* These are called millions of times, and fmin and fmax look for NaN first. */
+static double lesser(double a, double b)
+{
+    return a < b ? a : b;
+}
+
+static double greater(double a, double b)
+{
+    return a > b ? a : b;
+}
+
 /* place: in pitches from the edge of the cell. */
 static struct station station_at(double place, double pitch, const struct ww_yarn *yarn, double p)
 {
-    double i = floor(place);
-    double across = power(fabs(2.0 * (place - i - 0.5) * pitch / yarn->width.value), p);
+    double i = floor(place), beside = place - i - 0.5; /* of the yarn's axis */
+    double across = power(fabs(2.0 * beside * pitch / yarn->width.value), p);
+    double sign = i == 2.0 * floor(0.5 * i) ? 1.0 : -1.0;
     return (struct station){
         .across = across,
-        .half = across < 1.0 ? 0.5 * yarn->height.value * pow(1.0 - across, 1.0 / p) : 0.0,
-        .sign = fmod(i, 2.0) == 0.0 ? 1.0 : -1.0,
-        .wave = cos(WW_PI * (place - 0.5)),
+        .half = across < 1.0 ? 0.5 * yarn->height.value * root(1.0 - across, p) : 0.0,
+        .sign = sign,
+        .wave = sign * cos(WW_PI * beside),
     };
 }
 
@@ -95,14 +112,21 @@ static void lay_stations(struct station *station, size_t count, double pitch, co
 /* Share the interval low..high of height [m] out over the slices. */
 static void add_interval(const struct slices *slices, double low, double high)
 {
-    if (!(high > low))
+    double bottom = greater(low * slices->per_height, 0.0); /* in slices */
+    double top = lesser(high * slices->per_height, (double)slices->count);
+    if (!(top > bottom))
         return;
-    double bottom = fmax(low / slices->thickness, 0.0); /* in slices */
-    double top = fmin(high / slices->thickness, (double)slices->count);
-    for (size_t iz = (size_t)bottom; iz < slices->count && (double)iz < top; iz++) {
-        double length = fmin(top, (double)(iz + 1)) - fmax(bottom, (double)iz);
-        slices->value[iz * slices->stride] += slices->share * length;
+    size_t first = (size_t)bottom, last = (size_t)top; /* the last is full or not touched where it is count */
+    double *value = slices->value + first * slices->stride;
+    if (first == last) {
+        *value += slices->share * (top - bottom);
+        return;
     }
+    *value += slices->share * ((double)(first + 1) - bottom);
+    for (size_t iz = first + 1; iz < last; iz++)
+        *(value += slices->stride) += slices->share;
+    if (last < slices->count)
+        value[slices->stride] += slices->share * (top - (double)last);
 }
 
 /* One yarn in one column. */
@@ -121,16 +145,19 @@ static void divide_overlap(const struct slices *warp_slices, const struct slices
                            const struct crossing *warp, const struct crossing *fill, double low, double high,
                            double p)
 {
-    double step = (high - low) / OVERLAP_STEPS;
+    double step = (high - low) / OVERLAP_STEPS, from = low;
     double here = radius(warp, low, p) - radius(fill, low, p); /* negative: nearer the warp's axis */
     for (int n = 0; n < OVERLAP_STEPS; n++) {
         double z = low + n * step;
         double next = radius(warp, z + step, p) - radius(fill, z + step, p);
-        double border = (here < 0.0) != (next < 0.0) ? z + step * here / (here - next) : z + step;
-        add_interval(here < 0.0 ? warp_slices : fill_slices, z, border);
-        add_interval(next < 0.0 ? warp_slices : fill_slices, border, z + step);
+        if ((here < 0.0) != (next < 0.0)) {
+            double border = z + step * here / (here - next);
+            add_interval(here < 0.0 ? warp_slices : fill_slices, from, border);
+            from = border;
+        }
         here = next;
     }
+    add_interval(here < 0.0 ? warp_slices : fill_slices, from, high);
 }
 
 static void add_column(const struct loom *loom, const struct slices *warp_slices, const struct slices *fill_slices,
@@ -143,7 +170,7 @@ static void add_column(const struct loom *loom, const struct slices *warp_slices
                             loom->fill_height};
     double warp_low = warp.centre - warp.half, warp_high = warp.centre + warp.half;
     double fill_low = fill.centre - fill.half, fill_high = fill.centre + fill.half;
-    double low = fmax(warp_low, fill_low), high = fmin(warp_high, fill_high);
+    double low = greater(warp_low, fill_low), high = lesser(warp_high, fill_high);
     if (high > low) {
         divide_overlap(warp_slices, fill_slices, &warp, &fill, low, high, loom->p);
         add_interval(warp_slices, warp_low, low);
@@ -162,7 +189,7 @@ void ww_style_column(const struct ww_style *style, double x, double y, size_t nz
     struct loom loom = {.p = p, .warp_height = style->warp.height.value, .fill_height = style->fill.height.value};
     struct station at_x = station_at(x * style->warp_count.value, 1.0 / style->warp_count.value, &style->warp, p);
     struct station at_y = station_at(y * style->fill_count.value, 1.0 / style->fill_count.value, &style->fill, p);
-    struct slices warp_slices = {warp, 1, nz, height / (double)nz, 1.0}, fill_slices = warp_slices;
+    struct slices warp_slices = {warp, 1, nz, (double)nz / height, 1.0}, fill_slices = warp_slices;
     fill_slices.value = fill;
     for (size_t iz = 0; iz < nz; iz++)
         warp[iz] = fill[iz] = 0.0;
@@ -174,7 +201,7 @@ static void fill_row(struct ww_cell *cell, const struct loom *loom, size_t iy)
     size_t fine = loom->supersample;
     for (size_t ix = 0; ix < cell->nx; ix++) {
         size_t first = iy * cell->nx + ix;
-        struct slices warp = {cell->warp + first, cell->nx * cell->ny, cell->nz, cell->thickness / (double)cell->nz,
+        struct slices warp = {cell->warp + first, cell->nx * cell->ny, cell->nz, (double)cell->nz / cell->thickness,
                               1.0 / (double)(fine * fine)};
         struct slices fill = warp;
         fill.value = cell->fill + first;

@@ -30,7 +30,7 @@ struct board {
 static double seconds(void)
 {
     struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
+    clock_gettime(CLOCK_THREAD_CPUTIME_ID, &t);
     return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
