@@ -28,6 +28,8 @@ struct solver {
     const struct ww_local *local;
     const struct ww_inverse *inverse;
     size_t size, plane, sheet; /* unknowns in all, per level, and on the levels of the copper */
+    size_t low;                /* mesh level of the first of them */
+    double *field; /* [all levels of the inverse] where the unknowns are fewer levels than these, else NULL */
     double *u, *residual, *direction, *image, *preconditioned;
     double *on_copper; /* [sheet] */
     double *legs;      /* [2][copper.count] */
@@ -48,9 +50,14 @@ static double dot(const double *a, const double *b, size_t size)
     for (size_t n = 0; n < blocks; n++) {
         size_t end = (n + 1) * block < size ? (n + 1) * block : size;
         double s = 0;
-        for (size_t i = n * block; i < end; i++)
+        double lane[4] = {0, 0, 0, 0}; /* that the processor adds abreast */
+        size_t i = n * block;
+        for (; i + 4 <= end; i += 4)
+            for (size_t k = 0; k < 4; k++)
+                lane[k] += a[i + k] * b[i + k];
+        for (; i < end; i++)
             s += a[i] * b[i];
-        part[n] = s;
+        part[n] = s + ((lane[0] + lane[1]) + (lane[2] + lane[3]));
     }
     for (size_t n = 0; n < blocks; n++)
         sum += part[n];
@@ -70,9 +77,10 @@ static void combine(double *a, const double *x, double scale, const double *b, s
 static void zero_on_copper(const struct solver *s, double *a)
 {
     const struct ww_mesh *mesh = s->mesh;
-    for (size_t level = mesh->bottom; level <= mesh->top; level++)
+    size_t first = mesh->bottom > s->low ? mesh->bottom : s->low, end = s->low + s->size / s->plane;
+    for (size_t level = first; level <= mesh->top && level < end; level++)
         for (size_t j = 0; j < s->inverse->layered.along; j++) {
-            double *row = a + (level - s->inverse->layered.low) * s->plane + j * s->inverse->layered.nodes;
+            double *row = a + (level - s->low) * s->plane + j * s->inverse->layered.nodes;
             for (size_t i = 0; i <= mesh->span; i++) {
                 row[mesh->first + i - 1] = 0;
                 if (mesh->pair)
@@ -108,28 +116,32 @@ static void answer_row(const struct solver *s, size_t j)
     }
 }
 
-/* z := M r. scratch is as large as z. */
+/* z := M r. scratch holds all levels of the inverse. */
 static void precondition(const struct solver *s, const double *r, double *z, double *scratch)
 {
-    size_t bottom = (s->mesh->bottom - s->inverse->layered.low) * s->plane;
-    double scale = 1 / (2.0 * (double)(s->inverse->layered.nodes + 1));
-    memcpy(z, r, s->size * sizeof *z);
-    ww_layered_to_modes(&s->inverse->layered, z);
-    ww_layered_solve_modes(&s->inverse->layered, z);
+    const struct ww_layered *layered = &s->inverse->layered;
+    size_t bottom = (s->mesh->bottom - layered->low) * s->plane, offset = (s->low - layered->low) * s->plane;
+    size_t levels = s->size / s->plane, all = layered->levels * s->plane;
+    double scale = 1 / (2.0 * (double)(layered->nodes + 1)), *field = s->field ? s->field : z;
+    if (s->field)
+        memset(field, 0, all * sizeof *field);
+    memcpy(field + offset, r, s->size * sizeof *field);
+    ww_layered_to_modes(layered, field + offset, levels);
+    ww_layered_solve_modes(layered, field);
 
-    memcpy(s->on_copper, z + bottom, s->sheet * sizeof *z);
+    memcpy(s->on_copper, field + bottom, s->sheet * sizeof *field);
     ww_sine_apply(s->inverse->sine, s->on_copper);
     for (size_t i = 0; i < s->sheet; i++)
         s->on_copper[i] *= scale;
-    for (size_t j = 0; j < s->inverse->layered.along; j++)
+    for (size_t j = 0; j < layered->along; j++)
         answer_row(s, j);
     ww_sine_apply(s->inverse->sine, s->on_copper);
 
-    memset(scratch, 0, s->size * sizeof *scratch);
+    memset(scratch, 0, all * sizeof *scratch);
     memcpy(scratch + bottom, s->on_copper, s->sheet * sizeof *scratch);
-    ww_layered_solve_modes(&s->inverse->layered, scratch);
-    combine(z, z, 1, scratch, s->size);
-    ww_layered_from_modes(&s->inverse->layered, z);
+    ww_layered_solve_modes(layered, scratch);
+    combine(z, field + offset, 1, scratch + offset, s->size);
+    ww_layered_from_modes(layered, z, levels);
     zero_on_copper(s, z);
 }
 
@@ -260,6 +272,7 @@ static enum ww_status prepare(struct solver *s, const struct ww_mesh *mesh, cons
     *s = (struct solver){.mesh = mesh, .local = local, .inverse = inverse};
     s->plane = inverse->layered.nodes * inverse->layered.along;
     s->size = s->plane * inverse->layered.levels;
+    s->low = inverse->layered.low;
     s->sheet = (s->mesh->top - s->mesh->bottom + 1) * s->plane;
     double **array[] = {&s->u, &s->residual, &s->direction, &s->image, &s->preconditioned};
     bool have = true;
@@ -323,47 +336,51 @@ enum ww_status ww_conjugate_difference(const struct ww_mesh *mesh, const struct 
                                        const struct ww_difference *difference, double tolerance, int most,
                                        double charge[2], struct ww_conjugate_report *report, struct ww_error *error)
 {
-    struct solver s = {0};
     const struct ww_background *b = &inverse->background;
-    const double *drive = mesh->pair ? b->odd : b->even;
+    size_t nodes = inverse->layered.nodes, size = difference->levels * nodes, all = inverse->layered.levels * nodes;
+    size_t offset = (difference->low - inverse->layered.low) * nodes;
+    struct solver s = {.mesh = mesh, .inverse = inverse, .plane = nodes, .size = size, .low = difference->low};
+    s.sheet = (mesh->top - mesh->bottom + 1) * nodes;
     charge[0] = charge[1] = 0;
     memset(report, 0, sizeof *report);
-    enum ww_status status = prepare(&s, mesh, inverse, NULL, error);
-    double *by_even = s.u, *by_odd = status ? NULL : malloc(s.size * sizeof *by_odd);
-    if (!status && !by_odd)
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a field of %zu unknowns", s.size);
-    if (status)
-        goto done;
+    double *memory = malloc((7 * size + 2 * all + s.sheet + 2 * inverse->copper.count) * sizeof *memory);
+    if (!memory)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a field of %zu unknowns", all);
+    double *by_even = memory, *by_odd = by_even + size, *changed = by_odd + size, *scratch = memory + 7 * size;
+    s.residual = changed + size;
+    s.direction = s.residual + size;
+    s.image = s.direction + size;
+    s.preconditioned = s.image + size;
+    s.field = scratch + all;
+    s.on_copper = s.field + all;
+    s.legs = s.on_copper + s.sheet;
+
+    const double *drive = (mesh->pair ? b->odd : b->even) + offset;
     ww_difference_apply(difference, drive, by_odd);
-    ww_difference_apply(difference, b->even, by_even);
+    ww_difference_apply(difference, b->even + offset, by_even);
     double odd = (mesh->pair ? 2 * b->c_odd : b->c_even), rounding = ROUNDING * ROUNDING * odd;
-    double even = (mesh->pair ? 0 : b->c_even) + dot(by_even, drive, s.size);
-    odd += dot(by_odd, drive, s.size);
-    for (size_t i = 0; i < s.size; i++)
+    double even = (mesh->pair ? 0 : b->c_even) + dot(by_even, drive, size);
+    odd += dot(by_odd, drive, size);
+    for (size_t i = 0; i < size; i++)
         s.residual[i] = -by_odd[i];
     zero_on_copper(&s, s.residual);
-    precondition(&s, s.residual, s.preconditioned, s.image);
-    double norm = dot(s.residual, s.preconditioned, s.size), start = norm, carry = 0;
-    memset(s.direction, 0, s.size * sizeof *s.direction);
-    memset(s.image, 0, s.size * sizeof *s.image);
-    double *scratch = s.u = malloc(s.size * sizeof *scratch);
-    if (!scratch) {
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a field of %zu unknowns", s.size);
-        goto done;
-    }
+    precondition(&s, s.residual, s.preconditioned, scratch);
+    double norm = dot(s.residual, s.preconditioned, size), start = norm, carry = 0;
+    memset(s.direction, 0, size * sizeof *s.direction);
+    memset(s.image, 0, size * sizeof *s.image);
     while (start > rounding && report->iterations < most) {
-        ww_difference_apply(difference, s.preconditioned, scratch);
-        zero_on_copper(&s, scratch);
-        for (size_t i = 0; i < s.size; i++) {
-            s.image[i] = s.residual[i] + scratch[i] + carry * s.image[i];
+        ww_difference_apply(difference, s.preconditioned, changed);
+        zero_on_copper(&s, changed);
+        for (size_t i = 0; i < size; i++) {
+            s.image[i] = s.residual[i] + changed[i] + carry * s.image[i];
             s.direction[i] = s.preconditioned[i] + carry * s.direction[i];
         }
-        double step = norm / dot(s.direction, s.image, s.size);
-        even += step * dot(by_even, s.direction, s.size);
-        odd += step * dot(by_odd, s.direction, s.size);
-        combine(s.residual, s.residual, -step, s.image, s.size);
+        double step = norm / dot(s.direction, s.image, size);
+        even += step * dot(by_even, s.direction, size);
+        odd += step * dot(by_odd, s.direction, size);
+        combine(s.residual, s.residual, -step, s.image, size);
         precondition(&s, s.residual, s.preconditioned, scratch);
-        double next = dot(s.residual, s.preconditioned, s.size);
+        double next = dot(s.residual, s.preconditioned, size);
         report->iterations++;
         report->residual = sqrt(next / start);
         if (!(report->residual > tolerance))
@@ -371,18 +388,12 @@ enum ww_status ww_conjugate_difference(const struct ww_mesh *mesh, const struct 
         carry = next / norm;
         norm = next;
     }
-    if (report->residual <= tolerance) {
-        charge[0] = 0.5 * (even + odd);
-        charge[1] = 0.5 * (even - odd);
-    } else
-        status = did_not_converge(report, tolerance, error);
-done:
-    free(by_even);
-    free(by_odd);
-    if (s.u == by_even)
-        s.u = NULL;
-    release(&s);
-    return status;
+    free(memory);
+    if (!(report->residual <= tolerance))
+        return did_not_converge(report, tolerance, error);
+    charge[0] = 0.5 * (even + odd);
+    charge[1] = 0.5 * (even - odd);
+    return WW_OK;
 }
 
 enum ww_status ww_conjugate_potential(const struct ww_line *line, const struct ww_local *local,

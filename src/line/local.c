@@ -394,7 +394,7 @@ enum ww_status ww_difference_build(struct ww_difference *d, const struct ww_line
                                    size_t only, size_t from, size_t to, size_t samples, struct ww_error *error)
 {
     size_t end = 0;
-    *d = (struct ww_difference){.nodes = layered->nodes, .low = layered->low, .levels = layered->levels};
+    *d = (struct ww_difference){.nodes = layered->nodes};
     d->first = mesh->rows;
     for (size_t p = 0; p < line->stack->plies; p++) {
         size_t first, rows;
@@ -405,6 +405,9 @@ enum ww_status ww_difference_build(struct ww_difference *d, const struct ww_line
         end = first + rows > end ? first + rows : end;
     }
     d->rows = end > d->first ? end - d->first : 0;
+    size_t last = layered->low + layered->levels - 1; /* beyond it is a plane */
+    d->low = d->rows > 0 && d->first > layered->low ? d->first : layered->low;
+    d->levels = d->rows > 0 ? (end < last ? end : last) - d->low + 1 : 0;
     d->up = calloc(d->rows * d->nodes + 1, sizeof *d->up);
     d->across = calloc((d->rows + 1) * (d->nodes + 1), sizeof *d->across);
     enum ww_status status = WW_OK;

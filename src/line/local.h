@@ -25,7 +25,7 @@ void ww_local_clear(struct ww_local *local);
 void ww_local_apply(const struct ww_local *local, const double *potential, double *charge);
 
 /* What the cloth of a cross-section changes of the conductances of a laterally uniform grid. Vectors are as those of a
- * ww_layered on the mesh levels low..low+levels-1; the mesh rows first..first+rows-1 differ, which lie between them. */
+ * ww_layered, on the mesh levels low..low+levels-1 alone: those at the mesh rows first..first+rows-1, which differ. */
 struct ww_difference {
     size_t nodes, low, levels;
     size_t first, rows;

@@ -170,24 +170,24 @@ void ww_layered_destroy(struct ww_layered *layered)
     memset(layered, 0, sizeof *layered);
 }
 
-void ww_layered_to_modes(const struct ww_layered *layered, double *a)
+void ww_layered_to_modes(const struct ww_layered *layered, double *a, size_t levels)
 {
     size_t plane = layered->nodes * layered->along;
 #ifdef _OPENMP
-#pragma omp parallel for num_threads(ww_threads_for(8 * layered->levels * plane)) schedule(static)
+#pragma omp parallel for num_threads(ww_threads_for(8 * levels * plane)) schedule(static)
 #endif
-    for (size_t k = 0; k < layered->levels; k++)
+    for (size_t k = 0; k < levels; k++)
         ww_sine_fourier_forward(layered->transform, a + k * plane);
 }
 
-void ww_layered_from_modes(const struct ww_layered *layered, double *a)
+void ww_layered_from_modes(const struct ww_layered *layered, double *a, size_t levels)
 {
     size_t plane = layered->nodes * layered->along;
     double scale = 1 / (2.0 * (double)(layered->nodes + 1) * (double)layered->along);
 #ifdef _OPENMP
-#pragma omp parallel for num_threads(ww_threads_for(8 * layered->levels * plane)) schedule(static)
+#pragma omp parallel for num_threads(ww_threads_for(8 * levels * plane)) schedule(static)
 #endif
-    for (size_t k = 0; k < layered->levels; k++) {
+    for (size_t k = 0; k < levels; k++) {
         ww_sine_fourier_backward(layered->transform, a + k * plane);
         for (size_t i = 0; i < plane; i++)
             a[k * plane + i] *= scale;
@@ -230,9 +230,9 @@ void ww_layered_solve_modes(const struct ww_layered *layered, double *a)
 
 void ww_layered_solve(const struct ww_layered *layered, double *a)
 {
-    ww_layered_to_modes(layered, a);
+    ww_layered_to_modes(layered, a, layered->levels);
     ww_layered_solve_modes(layered, a);
-    ww_layered_from_modes(layered, a);
+    ww_layered_from_modes(layered, a, layered->levels);
 }
 
 /* Tridiagonal solve of every mode of one harmonic for a unit source on one level; column[levels][nodes]. */

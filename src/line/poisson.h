@@ -38,9 +38,9 @@ enum ww_status ww_layered_create_band(struct ww_layered *layered, const struct w
                                       struct ww_error *error);
 void ww_layered_destroy(struct ww_layered *layered);
 
-/* To modes and back, all levels; back includes the normalisation. */
-void ww_layered_to_modes(const struct ww_layered *layered, double *a);
-void ww_layered_from_modes(const struct ww_layered *layered, double *a);
+/* To modes and back, so many levels; back includes the normalisation. */
+void ww_layered_to_modes(const struct ww_layered *layered, double *a, size_t levels);
+void ww_layered_from_modes(const struct ww_layered *layered, double *a, size_t levels);
 /* a := A^-1 a in modes. */
 void ww_layered_solve_modes(const struct ww_layered *layered, double *a);
 /* a := A^-1 a on nodes. */

@@ -181,7 +181,8 @@ static void difference_is_local_less_layered(void **state)
     for (size_t i = 0; i < size; i++)
         v[i] = sin(0.37 * (double)i) + cos(0.011 * (double)(i * i % 1009));
     ww_local_apply(&local, v, whole);
-    ww_difference_apply(&difference, v, change);
+    size_t below = (difference.low - layered.low) * layered.nodes;
+    ww_difference_apply(&difference, v + below, change + below);
     for (size_t i = 0; i < size; i++)
         whole[i] -= change[i];
     ww_layered_solve(&layered, whole);
