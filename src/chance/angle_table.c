@@ -304,6 +304,30 @@ enum ww_status ww_evaluator_create(struct ww_evaluator **out, const struct ww_an
     return status;
 }
 
+enum ww_status ww_evaluate_all(const struct ww_angle_table *table, size_t count, ww_evaluator_visit *visit,
+                               void *host, struct ww_progress_run *progress, struct ww_error *error)
+{
+    struct ww_failure failure = {.error = error};
+#ifdef _OPENMP
+#pragma omp parallel num_threads(ww_threads())
+#endif
+    {
+        struct ww_evaluator *evaluator = NULL;
+        struct ww_error mine = {0};
+        ww_failure_keep(&failure, 0, ww_evaluator_create(&evaluator, table, &mine), &mine);
+#ifdef _OPENMP
+#pragma omp for schedule(dynamic)
+#endif
+        for (size_t i = 0; i < count; i++) {
+            if (evaluator)
+                visit(host, evaluator, i);
+            ww_progress_step(progress);
+        }
+        ww_evaluator_destroy(evaluator);
+    }
+    return failure.status;
+}
+
 /* Harmonics between the scanned angles, by the cubic through the four about them. */
 static void interpolate(const struct ww_angle_table *table, const struct ww_angle_table_ply *ply, double angle,
                         double _Complex *slowness[2])

@@ -47,6 +47,12 @@ enum ww_status ww_evaluator_create(struct ww_evaluator **evaluator, const struct
 void ww_evaluator_destroy(struct ww_evaluator *evaluator);
 void ww_evaluator_turn(struct ww_evaluator *evaluator, double angle);
 
+/* visit(host, evaluator, i) for i = 0..count-1, on all threads, each with an evaluator of its own: it writes by index. Counts
+ * every i as progress. Statuses of ww_evaluator_create. */
+typedef void ww_evaluator_visit(void *host, struct ww_evaluator *evaluator, size_t i);
+enum ww_status ww_evaluate_all(const struct ww_angle_table *table, size_t count, ww_evaluator_visit *visit,
+                               void *host, struct ww_progress_run *progress, struct ww_error *error);
+
 /* Greatest and least value of one ply over all positions at the length of the request times `lengthening` [s]. */
 struct ww_reach {
     double high, low;

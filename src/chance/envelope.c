@@ -14,8 +14,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "core/parallel.h"
-
 #define STEPS_PER_LOBE 8
 #define MOST_ANGLES 40000
 #define ON_SAMPLE 1e-6 /* of a step */
@@ -96,8 +94,9 @@ static double angle_of(const struct ww_envelope *envelope, size_t index)
 
 /* One angle at one stretch of the cloth. Of a pair the extremes are kept; of a single trace the spread, for two equal traces
  * lie on the same cloth. */
-static void sample(struct ww_envelope *envelope, struct ww_evaluator *evaluator, size_t index)
+static void sample(void *host, struct ww_evaluator *evaluator, size_t index)
 {
+    struct ww_envelope *envelope = host;
     ww_evaluator_turn(evaluator, angle_of(envelope, index));
     for (size_t p = 0; p < envelope->plies; p++) {
         struct ww_reach reach = ww_evaluator_reach(evaluator, p, 1);
@@ -106,31 +105,6 @@ static void sample(struct ww_envelope *envelope, struct ww_evaluator *evaluator,
         *high = fmax(*high, envelope->pair ? reach.high : reach.high - reach.low);
         *low = fmin(*low, envelope->pair ? reach.low : 0);
     }
-}
-
-static enum ww_status sample_all(struct ww_envelope *envelope, const struct ww_angle_table *table,
-                                 struct ww_progress_run *progress, struct ww_error *error)
-{
-    struct ww_failure failure = {.error = error};
-    int count = (int)envelope->count;
-#ifdef _OPENMP
-#pragma omp parallel num_threads(ww_threads())
-#endif
-    {
-        struct ww_evaluator *evaluator = NULL;
-        struct ww_error mine = {0};
-        ww_failure_keep(&failure, 0, ww_evaluator_create(&evaluator, table, &mine), &mine);
-#ifdef _OPENMP
-#pragma omp for schedule(dynamic, 8)
-#endif
-        for (int i = 0; i < count; i++) {
-            if (evaluator)
-                sample(envelope, evaluator, (size_t)i);
-            ww_progress_step(progress);
-        }
-        ww_evaluator_destroy(evaluator);
-    }
-    return failure.status;
 }
 
 static double turned_alike(const struct ww_envelope *envelope, size_t index)
@@ -155,7 +129,7 @@ enum ww_status ww_envelope_solve(struct ww_envelope *envelope, const struct ww_a
         envelope->low[i] = INFINITY;
     }
     for (size_t i = 0; i < tables->count && !status; i++)
-        status = sample_all(envelope, tables->table[i], progress, error);
+        status = ww_evaluate_all(tables->table[i], envelope->count, sample, envelope, progress, error);
     if (status)
         ww_envelope_clear(envelope);
     for (size_t i = 0; i < envelope->count; i++)

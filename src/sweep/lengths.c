@@ -10,7 +10,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "core/parallel.h"
 #include "sweep/angles.h"
 
 #define SAME 1e-9 /* rad */
@@ -51,33 +50,19 @@ static enum ww_status choose_angles(struct ww_lengths *lengths, const struct ww_
     return WW_OK;
 }
 
-static enum ww_status fill(struct ww_lengths *lengths, const struct ww_angle_table *table,
-                           struct ww_progress_run *progress, struct ww_error *error)
+struct filling {
+    struct ww_lengths *lengths;
+    double nominal; /* length of the table [m] */
+};
+
+static void fill_angle(void *host, struct ww_evaluator *evaluator, size_t i)
 {
-    struct ww_failure failure = {.error = error};
-    int count = (int)lengths->angles;
-    ww_progress_part(progress, 1, lengths->angles);
-#ifdef _OPENMP
-#pragma omp parallel num_threads(ww_threads())
-#endif
-    {
-        struct ww_evaluator *evaluator = NULL;
-        struct ww_error mine = {0};
-        ww_failure_keep(&failure, 0, ww_evaluator_create(&evaluator, table, &mine), &mine);
-#ifdef _OPENMP
-#pragma omp for schedule(dynamic)
-#endif
-        for (int i = 0; i < count; i++) {
-            if (evaluator)
-                ww_evaluator_turn(evaluator, lengths->angle[i]);
-            for (size_t k = 0; evaluator && k < lengths->lengths; k++)
-                lengths->worst[k * lengths->angles + (size_t)i] =
-                    ww_evaluator_worst(evaluator, lengths->length[k] / table->length);
-            ww_progress_step(progress);
-        }
-        ww_evaluator_destroy(evaluator);
-    }
-    return failure.status;
+    const struct filling *filling = host;
+    struct ww_lengths *lengths = filling->lengths;
+    ww_evaluator_turn(evaluator, lengths->angle[i]);
+    for (size_t k = 0; k < lengths->lengths; k++)
+        lengths->worst[k * lengths->angles + i] =
+            ww_evaluator_worst(evaluator, lengths->length[k] / filling->nominal);
 }
 
 static void run_up(struct ww_lengths *lengths)
@@ -141,7 +126,9 @@ enum ww_status ww_lengths_solve(struct ww_lengths *lengths, const struct ww_line
     }
     for (size_t k = 0; k < request->count; k++)
         lengths->length[k] = request->from + (request->to - request->from) * (double)k / (double)(request->count - 1);
-    status = fill(lengths, table, &progress, error);
+    struct filling filling = {lengths, table->length};
+    ww_progress_part(&progress, 1, lengths->angles);
+    status = ww_evaluate_all(table, lengths->angles, fill_angle, &filling, &progress, error);
     run_up(lengths);
 done:
     ww_angles_clear(&revivals);
