@@ -2,7 +2,9 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- *     bench STUDY WEAVES PROGRAM
+ *     bench STUDY WEAVES PROGRAM ROUTE NARROW
+ *
+ * ROUTE and NARROW are studies of which `skew` is timed: a route of many directions, and a narrow trace on a thick dielectric.
  *
  * A benchmark, not a test: `meson test -C build --benchmark -v`. The limits are for two cores of about 2020, printed
  * beside the figures and not asserted. Drawing is not part of the times.
@@ -123,17 +125,23 @@ static double time_program(char *const *argument, int rounds)
     return best;
 }
 
-/* Whole commands on the study, files and figures included. */
-static void time_commands(char *program, char *study)
+/* Whole commands, files and figures included. */
+static void time_commands(char *program, char *study, char *route, char *narrow)
 {
-    char folder[] = "/tmp/weftwise-bench-XXXXXX", compare[] = "compare", page[] = "report", all[] = "all",
-         out[] = "-o";
+    char folder[] = "/tmp/weftwise-bench-XXXXXX", compare[] = "compare", page[] = "report", skew[] = "skew",
+         angles[] = "angles", all[] = "all", out[] = "-o";
     char *comparing[] = {program, compare, study, all, out, folder, NULL};
     char *reporting[] = {program, page, study, out, folder, NULL};
+    char *sweeping[] = {program, angles, study, out, folder, NULL};
+    char *routing[] = {program, skew, route, out, folder, NULL};
+    char *narrowing[] = {program, skew, narrow, out, folder, NULL};
     if (!mkdtemp(folder)) {
         perror(folder);
         exit(2);
     }
+    report("angles", time_program(sweeping, 1), 2, "s");
+    report("skew of a route of eight segments", time_program(routing, 1), 10, "s");
+    report("skew of a trace 8 um wide, 260 um above its plane", time_program(narrowing, 1), 10, "s");
     report("compare all", time_program(comparing, 1), 20, "s");
     report("report", time_program(reporting, 1), 15, "s");
     printf("(their files are left in %s)\n", folder);
@@ -141,8 +149,8 @@ static void time_commands(char *program, char *study)
 
 int main(int count, char **argument)
 {
-    if (count != 4) {
-        fprintf(stderr, "usage: bench STUDY WEAVES PROGRAM\n");
+    if (count != 6) {
+        fprintf(stderr, "usage: bench STUDY WEAVES PROGRAM ROUTE NARROW\n");
         return 2;
     }
     char version[] = "--version";
@@ -154,6 +162,6 @@ int main(int count, char **argument)
     report("one further angle", 1e3 * times.angle, 5, "ms");
     report("start-up (--version)", 1e3 * time_program((char *[]){argument[3], version, NULL}, ROUNDS), 20, "ms");
     report("peak memory", (double)usage.ru_maxrss / 1024, 200, "MB");
-    time_commands(argument[3], argument[1]);
+    time_commands(argument[3], argument[1], argument[4], argument[5]);
     return 0;
 }
