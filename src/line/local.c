@@ -69,6 +69,12 @@ static double *length_at(const struct ww_local *local, size_t level, size_t j)
     return local->length + ((level - 1) * local->along + j) * local->nodes;
 }
 
+/* The planes, below level 1 and above the last, have no unknowns, and what runs in them no conductance. */
+static bool has_nodes(const struct ww_local *local, size_t level)
+{
+    return level >= 1 && level <= local->levels;
+}
+
 static bool is_in_place(const struct work *work, size_t ply)
 {
     return ply != WW_NO_PLY && (work->only == 0 || work->only == ply + 1);
@@ -106,7 +112,7 @@ static void fill_uniform(const struct work *work)
             for (size_t i = 0; i < local->nodes; i++)
                 up_at(local, row, j)[i] = up;
             for (size_t level = row; level <= row + 1; level++) {
-                if (level < 1 || level > local->levels)
+                if (!has_nodes(local, level))
                     continue;
                 for (size_t i = 0; i <= local->nodes; i++)
                     across_at(local, level, j)[i] += half;
@@ -162,8 +168,9 @@ static void add_station(const struct work *work, const struct band *band, const 
                 up += 1 / ((1 - w - f) * in_resin + w * in_warp + f * in_fill);
             }
             double half = share * WW_COLUMNS_PER_STEP / series * dz / (2 * h);
-            across_at(local, row, j)[i] += half;
-            across_at(local, row + 1, j)[i] += half;
+            for (size_t level = row; level <= row + 1; level++)
+                if (has_nodes(local, level))
+                    across_at(local, level, j)[i] += half;
             if (i < local->nodes)
                 up_at(local, row, j)[i] += share * up / WW_COLUMNS_PER_STEP * h / dz;
         }
@@ -189,8 +196,9 @@ static void add_along(const struct work *work, const struct band *band, const st
             if (!last)
                 continue;
             double half = dz * h / (2 * hs * hs) / series[i];
-            length_at(local, band->first + r, j)[i] += half;
-            length_at(local, band->first + r + 1, j)[i] += half;
+            for (size_t level = band->first + r; level <= band->first + r + 1; level++)
+                if (has_nodes(local, level))
+                    length_at(local, level, j)[i] += half;
             series[i] = 0;
         }
     }

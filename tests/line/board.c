@@ -32,7 +32,7 @@ struct ww_style board_style(double glass_dk)
 struct board_options board_plain(void)
 {
     return (struct board_options){
-        .width = 100 * UM, .thickness = 15 * UM, .glass_dk = 6.3, .resin_dk = 3.2, .below = true};
+        .width = 100 * UM, .thickness = 15 * UM, .height = 100 * UM, .glass_dk = 6.3, .resin_dk = 3.2, .below = true};
 }
 
 struct board_options board_pair(void)
@@ -45,7 +45,7 @@ struct board_options board_pair(void)
 static void lay(struct ww_layer *layer, bool cloth, const struct board_options *options)
 {
     layer->kind = cloth ? WW_LAYER_PLY : WW_LAYER_SOLID;
-    layer->thickness = 100 * UM;
+    layer->thickness = options->height;
     layer->dk = options->resin_dk;
     if (!cloth)
         return;

@@ -1,4 +1,4 @@
-/* board.h - a small board to test on: a stripline between two planes 215 um apart, one or two plies of a cloth T1.
+/* board.h - a small board to test on: a stripline between two planes, 215 um apart unless told, one or two plies of a cloth T1.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -15,7 +15,8 @@
 struct board_options {
     double width, thickness, pitch; /* of the trace [m]; pitch 0: single */
     double glass_dk, resin_dk;
-    bool above, below;             /* is there cloth in the dielectric above, below the trace? */
+    double height;                 /* of the dielectric above, and of that below the trace [m] */
+    bool above, below;             /* is there cloth in them? */
     double turn, shift_x, shift_y; /* of the ply below */
     double turn_above;
     struct ww_cell_options cell;

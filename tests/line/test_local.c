@@ -29,17 +29,16 @@ static struct ww_local local_of(const struct board *board, double angle, double 
 }
 
 /* Every conductance is the layered problem's. */
-static void uniform_cloth_gives_the_layered_conductances(void **state)
+static void check_layered(const struct board *board)
 {
-    (void)state;
-    struct board board;
-    open(&board, 3.2);
+    const double place[2][2] = {{31 * UM, 77 * UM}, {190 * UM, 5 * UM}};
     for (int along = 0; along < 2; along++) {
         struct ww_period of = along ? period : WW_CROSS_SECTION;
-        struct ww_local local = local_of(&board, 17 * DEGREES, 31 * UM, 77 * UM, of);
+        struct ww_local local;
         struct ww_layered layered;
         struct ww_error error = {0};
-        assert_ok(ww_layered_create(&layered, &board.line->mesh, of, false, &error), error);
+        assert_ok(ww_local_build(&local, board->line, 17 * DEGREES, place, 0, of, &error), error);
+        assert_ok(ww_layered_create(&layered, &board->line->mesh, of, false, &error), error);
         assert_int_equal(local.nodes, layered.nodes);
         assert_int_equal(local.levels, layered.levels);
         assert_true((local.length != NULL) == (along == 1));
@@ -53,6 +52,32 @@ static void uniform_cloth_gives_the_layered_conductances(void **state)
         ww_layered_destroy(&layered);
         ww_local_clear(&local);
     }
+}
+
+static void uniform_cloth_gives_the_layered_conductances(void **state)
+{
+    (void)state;
+    struct board board;
+    open(&board, 3.2);
+    check_layered(&board);
+    board_close(&board);
+}
+
+/* Plies as thin as their cloth: its first and last rows lie on the planes, where there are no nodes. */
+static void cloth_that_touches_the_planes_stays_within_the_grid(void **state)
+{
+    (void)state;
+    struct board board;
+    struct board_options options = board_pair();
+    options.glass_dk = options.resin_dk;
+    options.above = true;
+    options.height = 52 * UM;
+    options.cell = (struct ww_cell_options){.nx = 32, .ny = 32, .nz = 8};
+    options.fineness = 0.4;
+    board_open(&board, &options);
+    const struct ww_mesh *mesh = &board.line->mesh;
+    assert_true(mesh->row[0].ply != WW_NO_PLY && mesh->row[mesh->rows - 1].ply != WW_NO_PLY);
+    check_layered(&board);
     board_close(&board);
 }
 
@@ -203,6 +228,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(uniform_cloth_gives_the_layered_conductances),
+        cmocka_unit_test(cloth_that_touches_the_planes_stays_within_the_grid),
         cmocka_unit_test(mirrored_start_gives_mirrored_conductances),
         cmocka_unit_test(ply_out_of_place_is_its_mean),
         cmocka_unit_test(operator_is_symmetric),
