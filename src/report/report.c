@@ -64,8 +64,8 @@ static void write_head(const struct ww_report *report, struct ww_page *page)
     ww_words_conditions(report->study, conditions, sizeof conditions);
     if (ww_words_pitch_solved(report->study, report->line, note, sizeof note)[0])
         ww_words_add(conditions, sizeof conditions, "; %s", note);
-    ww_page_text(page, WW_PAGE_UNDER, "Skew from the glass weave: report for a design review. weftwise %s, %s.",
-                 ww_version(), report->study->file);
+    ww_page_text(page, WW_PAGE_UNDER, "%s from the glass weave: report for a design review. weftwise %s, %s.",
+                 report->skew->pair ? "Skew" : "Delay spread", ww_version(), report->study->file);
     ww_page_text(page, WW_PAGE_UNDER, "%s.", ww_words_typeset(conditions, text, sizeof text));
 }
 

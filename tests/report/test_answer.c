@@ -88,6 +88,36 @@ static void a_pair_and_a_single_trace_have_words_of_their_own(void **state)
     board_clear(&board);
 }
 
+/* The verdict is over the cloth alone: what the bends add is said beside it. */
+static void a_route_whose_legs_differ_in_length_says_so_beside_the_verdict(void **state)
+{
+    (void)state;
+    struct board board;
+    struct ww_answer answer;
+    board_solve(&board, "pitch = 220 um\n", "");
+    ww_report_answer(&board.report, &answer);
+    assert_holds_not(answer.how_bad, "bends");
+    board.skew.mismatch = -0.588e-12;
+    ww_report_answer(&board.report, &answer);
+    assert_holds(answer.how_bad, "at the bends differ by 0.588 ps more");
+    board_clear(&board);
+}
+
+static void a_single_trace_is_not_reported_as_skew(void **state)
+{
+    (void)state;
+    static const char *const trace[] = {"pitch = 220 um\n", ""};
+    static const char *const heading[] = {">Skew from the glass weave", ">Delay spread from the glass weave"};
+    for (int i = 0; i < 2; i++) {
+        struct board board;
+        board_solve(&board, trace[i], "");
+        char *page = page_of(&board.report);
+        assert_holds(page, heading[i]);
+        free(page);
+        board_clear(&board);
+    }
+}
+
 /* The angle advised is the nearest one in a safe window, a tenth of a degree inwards. */
 static void the_nearest_safe_angle_is_advised(void **state)
 {
@@ -229,6 +259,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_budget_is_missed_or_met),
         cmocka_unit_test(a_pair_and_a_single_trace_have_words_of_their_own),
+        cmocka_unit_test(a_route_whose_legs_differ_in_length_says_so_beside_the_verdict),
+        cmocka_unit_test(a_single_trace_is_not_reported_as_skew),
         cmocka_unit_test(the_nearest_safe_angle_is_advised),
         cmocka_unit_test(the_null_advised_is_the_one_of_the_loss_curves),
         cmocka_unit_test(styles_that_cannot_be_used_are_told_and_not_counted),
