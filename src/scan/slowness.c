@@ -163,19 +163,19 @@ static enum ww_status leg_spectra(struct field *f, const struct ww_scan *scan, c
     return status;
 }
 
-/* Squares of the largest coefficient of any signal, place by place, into the grid of the changes, which have served. */
+/* Squares of the larger leg's coefficient, place by place, into the grid of the changes, which have served. The mean estimate
+ * alone decides, so that a scan with the bounds has the same harmonics as one without. */
 static const double *measure(const struct field *f)
 {
     double *largest = f->change;
     memset(largest, 0, f->half * sizeof *largest);
-    for (size_t leg = 0; leg < 2; leg++)
-        for (size_t e = 0; e < WW_ESTIMATES; e++) {
-            const double *c = (const double *)f->spectrum[leg][e]; /* pairs of real and imaginary part */
-            for (size_t i = 0; i < f->half && c; i++) {
-                double square = c[2 * i] * c[2 * i] + c[2 * i + 1] * c[2 * i + 1];
-                largest[i] = square > largest[i] ? square : largest[i];
-            }
+    for (size_t leg = 0; leg < 2; leg++) {
+        const double *c = (const double *)f->spectrum[leg][WW_MEAN]; /* pairs of real and imaginary part */
+        for (size_t i = 0; i < f->half && c; i++) {
+            double square = c[2 * i] * c[2 * i] + c[2 * i + 1] * c[2 * i + 1];
+            largest[i] = square > largest[i] ? square : largest[i];
         }
+    }
     return largest;
 }
 
