@@ -365,6 +365,7 @@ static enum ww_status draw_means(struct job *job, const struct ww_solution *kern
     struct ww_scan *scan = NULL;
     options.route = job->study.route;
     options.segments = job->study.segments;
+    options.without_dispersion = true;
     enum ww_status status =
         ww_corrected_scan_create(&scan, kernel->line, kernel->skew.correction, job->study.angle, &options, error);
     for (size_t m = 0; m < v->place[0].means && !status; m++)
