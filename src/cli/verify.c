@@ -405,6 +405,8 @@ static void show(const struct job *job, const void *result)
     const struct ww_verify *v = verified->verify;
     show_title(job);
     show_line(job, &verified->kernel->summary);
+    if (verified->kernel->summary.dispersion.applied)
+        puts("\nbelow all is static: dispersion multiplies differences of delay by any method alike");
     show_starts(v);
     for (size_t m = 0; m < v->place[0].means; m++)
         show_means_of(v, m);
