@@ -32,10 +32,11 @@ struct ww_line_options {
 struct ww_dispersion {
     double frequency; /* asked for [Hz]; 0: everything is static, and so are all other fields */
     bool applied;
-    char why_not[160];   /* where a microstrip is outside of the formula's range, in a phrase; "" else */
-    double mean, change; /* factors on the mean slowness and on its deviations from the mean (of a pair those of the odd
+    char why_not[160]; /* where a microstrip is outside of the formula's range, in a phrase; "" else */
+    double mean,
+        change;       /* factors on the mean slowness and on its deviations from the mean (of a pair those of the odd
                             mode); 1 where nothing is applied */
-    double mean_even;    /* pair only: that on the mean slowness of the even mode */
+    double mean_even; /* pair only: that on the mean slowness of the even mode */
 };
 
 /* The line over the lateral mean of every slice. Two-conductor figures are 0 for a single trace; dk_eff of a pair is that of

@@ -51,10 +51,10 @@
 #include <math.h>
 #include <stdio.h>
 
-#define STEP 1e-8          /* of eps_r: its square is below rounding */
-#define PER_GHZ_MM 1e-6    /* Hz m -> GHz mm */
-#define SINGLE_MOST 38.97  /* f_n [GHz mm]: h is 0.13 wavelengths in air */
-#define PAIR_MOST 25.0     /* f_n [GHz mm] */
+#define STEP 1e-8         /* of eps_r: its square is below rounding */
+#define PER_GHZ_MM 1e-6   /* Hz m -> GHz mm */
+#define SINGLE_MOST 38.97 /* f_n [GHz mm]: h is 0.13 wavelengths in air */
+#define PAIR_MOST 25.0    /* f_n [GHz mm] */
 
 /* P7 of the even mode. */
 static double _Complex even_factor(double g, double _Complex eps_r, double fn)
@@ -69,8 +69,7 @@ static double _Complex even_factor(double g, double _Complex eps_r, double fn)
 static double _Complex odd_factor(double u, double g, double _Complex eps_r, double fn)
 {
     double _Complex p8 = 0.7168 * (1 + 1.076 / (1 + 0.0576 * (eps_r - 1)));
-    double _Complex p9 =
-        p8 - 0.7913 * (1 - exp(-pow(fn / 20, 1.424))) * catan(2.481 * cpow(eps_r / 8, 0.946));
+    double _Complex p9 = p8 - 0.7913 * (1 - exp(-pow(fn / 20, 1.424))) * catan(2.481 * cpow(eps_r / 8, 0.946));
     double _Complex p10 = 0.242 * cpow(eps_r - 1, 0.55);
     double p11 = 0.6366 * (exp(-0.3401 * fn) - 1) * atan(1.263 * pow(u / 3, 1.629));
     double _Complex p12 = p9 + (1 - p9) / (1 + 1.183 * pow(u, 1.376));
@@ -190,7 +189,8 @@ void ww_line_disperse(struct ww_line *line, const double *potential)
     d->mean_even = pair ? 1 : 0;
     if (d->frequency > 0 && line->stack->layer[0].kind != WW_LAYER_PLANE) {
         if (is_covered(&line->mesh))
-            snprintf(d->why_not, sizeof d->why_not, "the trace is covered, and the formula is for bare copper under air");
+            snprintf(d->why_not, sizeof d->why_not,
+                     "the trace is covered, and the formula is for bare copper under air");
         else
             find_factors(d, line, potential);
     }
