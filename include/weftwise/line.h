@@ -22,11 +22,25 @@ struct ww_trace {
 };
 
 struct ww_line_options {
-    double fineness; /* factor on the number of grid steps per length; 0 = 1. Half and double show convergence */
+    double fineness;  /* factor on the number of grid steps per length; 0 = 1. Half and double show convergence */
+    double frequency; /* [Hz] at which delay and effective Dk are wanted; 0: static */
+};
+
+/* Dispersion of microstrip: what its mean and local slowness are multiplied by at a frequency. M. Kirschning and
+ * R. H. Jansen 1982 (single) and 1984 (pair); src/line/dispersion.c has the formulas and their ranges. A stripline has none.
+ * Impedances, capacitances and loss tangent stay static. */
+struct ww_dispersion {
+    double frequency; /* asked for [Hz]; 0: everything is static, and so are all other fields */
+    bool applied;
+    char why_not[160]; /* where a microstrip is outside of the formula's range, in a phrase; "" else */
+    double mean,
+        change;       /* factors on the mean slowness and on its deviations from the mean (of a pair those of the odd
+                            mode); 1 where nothing is applied */
+    double mean_even; /* pair only: that on the mean slowness of the even mode */
 };
 
 /* The line over the lateral mean of every slice. Two-conductor figures are 0 for a single trace; dk_eff of a pair is that of
- * the odd mode. */
+ * the odd mode. Dk and delay are those at dispersion.frequency. */
 struct ww_line_summary {
     double dk_eff;                          /* single: C/Ca; pair: odd mode */
     double df_eff;                          /* effective dielectric loss tangent, without copper */
@@ -40,12 +54,14 @@ struct ww_line_summary {
     double pitch;             /* the pitch solved: that given, or the nearest on the grid (within 5e-4 width) [m] */
     double step;              /* grid step across [m]: edges of the copper lie on multiples of it */
     size_t columns, rows;     /* grid cells across and up */
+    struct ww_dispersion dispersion;
 };
 
 /* The solved background and its kernels. */
 struct ww_line;
 
-/* Solve the background and prepare kernels for every ply of the stack (which must outlive the line).
+/* Solve the background and prepare kernels for every ply of the stack (which must outlive the line). With a frequency, every
+ * scan of the line has its slowness at that frequency.
  * WW_INVALID: trace sizes, legs that overlap (pitch <= width). WW_UNPHYSICAL: width and pitch without a common grid
  * step, and none within 5e-4 of the width: the message gives the nearest pitch that has one. WW_NOT_CONVERGED: the
  * charges on the copper have no solution. Accuracy: Z0 0.06 %, dk_eff 0.06 % (tests/outside). */

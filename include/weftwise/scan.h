@@ -37,7 +37,8 @@ struct ww_scan_options {
     enum ww_averaging averaging;          /* default WW_FLIGHT */
     const struct ww_route_segment *route; /* [segments]; NULL: straight. Only until the scan is made */
     size_t segments;
-    double stretch; /* every cell is this share longer and wider than its yarn counts say; within +-0.1 */
+    double stretch;          /* every cell is this share longer and wider than its yarn counts say; within +-0.1 */
+    bool without_dispersion; /* static, whatever the line's frequency */
 };
 
 /* The slowness of each leg over each ply's cell at one angle, as harmonics. */

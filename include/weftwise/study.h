@@ -38,6 +38,7 @@ struct ww_study {
     size_t levels;          /* of the signal: 2, or 4 where a symbol carries two bits */
     size_t lanes;
     double frequency; /* [Hz]; 0 if not given */
+    bool dispersion;  /* delay and skew at ww_study_frequency, where there is one; else static */
     double budget;    /* [s]; 0 if not given */
     double fineness;  /* factor on the resolution of cell and cross-section; 1 by default */
     size_t positions; /* start positions along each side of a map */
@@ -64,6 +65,8 @@ WW_API void ww_study_clear(struct ww_study *study);
 
 /* What the solver is asked: the line's and the scan's options, and the whole request. */
 WW_API struct ww_line_options ww_study_line_options(const struct ww_study *study);
+/* Of the signal: that given, or the Nyquist frequency of its rate, half the symbols per second [Hz]; 0 without either. */
+WW_API double ww_study_frequency(const struct ww_study *study);
 WW_API struct ww_skew_request ww_study_request(const struct ww_study *study);
 
 /* --- one call from study to answer --------------------------------------------------------------------------------- */
@@ -97,6 +100,7 @@ enum ww_study_kind {
     WW_STUDY_NAME,   /* of a resin */
     WW_STUDY_NUMBER, /* with the unit of its dimension */
     WW_STUDY_WHOLE,  /* a whole number */
+    WW_STUDY_SWITCH, /* yes or no */
     WW_STUDY_SPREAD, /* a number, and the law that what lies within it follows: "2 deg normal" */
     WW_STUDY_LAYER,  /* one layer of the stackup; may be repeated */
     WW_STUDY_SEGMENT /* one segment of the route, its length and angle; may be repeated */

@@ -4,7 +4,8 @@
  *
  * Three methods at the study's angle: "kernel", the fast answer of every map (kernel with its residual correction);
  * "section", the full 2-D field with the cloth in place; "volume", the full 3-D field of one period. They are compared at
- * the start positions of the worst of both signs, the slowest and the fastest, and at three between these two.
+ * the start positions of the worst of both signs, the slowest and the fastest, and at three between these two. All of
+ * it is static: dispersion multiplies the deviations by any of the methods alike.
  */
 #ifndef WEFTWISE_VERIFY_H
 #define WEFTWISE_VERIFY_H
@@ -82,7 +83,7 @@ struct ww_verify {
     struct ww_verify_resolution
         resolution[3]; /* 1/2, 1, 2; those outside the study's range of fineness are left out */
     size_t resolutions;
-    double worst; /* the kernel's worst skew, or spread [s] */
+    double worst; /* the kernel's worst skew, or spread, static [s] */
     /* of the fast answer that is compared, as in struct ww_skew */
     double correction_ratio;
     size_t sections;

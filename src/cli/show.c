@@ -50,6 +50,20 @@ void show_fabric(const struct job *job)
     }
 }
 
+/* What the frequency does to the delay, with the static figure beside it; or why nothing. */
+static void show_dispersion(const struct ww_line_summary *line)
+{
+    struct text frequency;
+    const struct ww_dispersion *d = &line->dispersion;
+    show_number(&frequency, d->frequency, WW_FREQUENCY, 4);
+    if (d->applied)
+        printf("          at %s: delay %+.2f %%, differences of delay %+.1f %%; static Dk %.3f, %.3f ps/mm\n",
+               frequency.of, 100.0 * (d->mean - 1.0), 100.0 * (d->change - 1.0), line->dk_eff / (d->mean * d->mean),
+               line->delay / d->mean * 1e9);
+    else if (d->why_not[0])
+        printf("          static, without dispersion at %s: %s\n", frequency.of, d->why_not);
+}
+
 void show_line(const struct job *job, const struct ww_line_summary *line)
 {
     if (job->study.trace.pitch > 0.0)
@@ -59,6 +73,7 @@ void show_line(const struct job *job, const struct ww_line_summary *line)
     printf("          effective Dk %.3f and loss tangent %.4f%s\n", line->dk_eff, line->df_eff,
            job->study.trace.pitch > 0.0 ? " of the odd mode" : "");
     printf("          delay %.3f ps/mm, mean over the cloth\n", line->delay * 1e9);
+    show_dispersion(line);
     if (job->pitch_note[0])
         printf("          %s\n", job->pitch_note);
 }

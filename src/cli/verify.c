@@ -365,6 +365,7 @@ static enum ww_status draw_means(struct job *job, const struct ww_solution *kern
     struct ww_scan *scan = NULL;
     options.route = job->study.route;
     options.segments = job->study.segments;
+    options.without_dispersion = true;
     enum ww_status status =
         ww_corrected_scan_create(&scan, kernel->line, kernel->skew.correction, job->study.angle, &options, error);
     for (size_t m = 0; m < v->place[0].means && !status; m++)
@@ -404,6 +405,8 @@ static void show(const struct job *job, const void *result)
     const struct ww_verify *v = verified->verify;
     show_title(job);
     show_line(job, &verified->kernel->summary);
+    if (verified->kernel->summary.dispersion.applied)
+        puts("\nbelow all is static: dispersion multiplies differences of delay by any method alike");
     show_starts(v);
     for (size_t m = 0; m < v->place[0].means; m++)
         show_means_of(v, m);

@@ -558,10 +558,12 @@ static void bracket(const struct nodes_of_ply *nodes, double angle, const struct
     *weight = gap > SAME ? fmin(fmax((angle - of[0]->angle) / gap, 0), 1) : 1;
 }
 
-/* Of a value that is eps, c0^2 S^2, the change is 2 c0^2 S dS. */
+/* What the scan's harmonics change by with a static change of slowness dS: of a value that is eps, c0^2 S^2, the change is
+ * 2 c0^2 S dS. */
 static double per_slowness(const struct ww_scan *scan, const struct ww_ply_scan *ply)
 {
-    return scan->averaging == WW_FLIGHT ? 1 : 2 * WW_C0 * sqrt(creal(ply->coefficient[0][WW_MEAN][0]));
+    bool flight = scan->averaging == WW_FLIGHT;
+    return scan->change * (flight ? 1 : 2 * WW_C0 * sqrt(creal(ply->coefficient[0][WW_MEAN][0])));
 }
 
 static void correct_ply(const struct nodes_of_ply *nodes, struct ww_scan *scan, size_t index,

@@ -79,3 +79,18 @@ void ww_background_clear(struct ww_background *background)
     free(background->odd);
     memset(background, 0, sizeof *background);
 }
+
+struct ww_row_energy ww_background_energy(const struct ww_mesh *mesh, const double *potential, size_t row)
+{
+    size_t nodes = mesh->columns - 1;
+    const double *lower = row ? potential + (row - 1) * nodes : NULL;
+    const double *upper = row + 1 < mesh->rows ? potential + row * nodes : NULL;
+    double up = 0, across = 0;
+    for (size_t i = 0; i <= nodes; i++) {
+        double a = lower && i < nodes ? lower[i] : 0, b = upper && i < nodes ? upper[i] : 0;
+        double a0 = lower && i ? lower[i - 1] : 0, b0 = upper && i ? upper[i - 1] : 0;
+        up += (b - a) * (b - a);
+        across += (a - a0) * (a - a0) + (b - b0) * (b - b0);
+    }
+    return (struct ww_row_energy){up * mesh->step / mesh->row[row].dz, across * mesh->row[row].dz / (2 * mesh->step)};
+}

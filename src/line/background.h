@@ -23,4 +23,11 @@ enum ww_status ww_background_solve_on(struct ww_background *background, const st
                                       const struct ww_copper *copper, bool fields, struct ww_error *error);
 void ww_background_clear(struct ww_background *background);
 
+/* Integral over one row of a potential's squared field, along z and across the trace: times eps, and summed over the rows, it
+ * is the capacitance in units of eps0 F/m, twice over for a pair driven odd or even. */
+struct ww_row_energy {
+    double z, n;
+};
+struct ww_row_energy ww_background_energy(const struct ww_mesh *mesh, const double *potential, size_t row);
+
 #endif

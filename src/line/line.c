@@ -52,22 +52,11 @@ static double impedance(double c, double ca)
 /* Loss tangent of the driven mode: share of each row's energy times its loss. */
 static double loss_tangent(const struct ww_mesh *mesh, const double *potential)
 {
-    size_t nodes = mesh->columns - 1;
     double stored = 0, lost = 0;
     for (size_t r = 0; r < mesh->rows; r++) {
-        const double *lower = r ? potential + (r - 1) * nodes : NULL;
-        const double *upper = r + 1 < mesh->rows ? potential + r * nodes : NULL;
-        double up = 0, across = 0;
-        for (size_t i = 0; i <= nodes; i++) {
-            double a = lower && i < nodes ? lower[i] : 0, b = upper && i < nodes ? upper[i] : 0;
-            double a0 = lower && i ? lower[i - 1] : 0, b0 = upper && i ? upper[i - 1] : 0;
-            up += (b - a) * (b - a);
-            across += (a - a0) * (a - a0) + (b - b0) * (b - b0);
-        }
-        up *= mesh->step / mesh->row[r].dz;
-        across *= mesh->row[r].dz / (2 * mesh->step);
-        stored += creal(mesh->row[r].eps_z) * up + creal(mesh->row[r].eps_n) * across;
-        lost -= cimag(mesh->row[r].eps_z) * up + cimag(mesh->row[r].eps_n) * across;
+        struct ww_row_energy energy = ww_background_energy(mesh, potential, r);
+        stored += creal(mesh->row[r].eps_z) * energy.z + creal(mesh->row[r].eps_n) * energy.n;
+        lost -= cimag(mesh->row[r].eps_z) * energy.z + cimag(mesh->row[r].eps_n) * energy.n;
     }
     return lost / stored;
 }
@@ -144,7 +133,9 @@ static void keep(struct ww_line *line, const struct modes *modes, size_t grids, 
     line->c_odd = used->c_odd;
     line->ca_even = used->ca_even;
     line->ca_odd = used->ca_odd;
-    summarise(line, modes, grids, used, loss_tangent(&line->mesh, line->mesh.pair ? fields->odd : fields->even));
+    const double *driven = line->mesh.pair ? fields->odd : fields->even;
+    summarise(line, modes, grids, used, loss_tangent(&line->mesh, driven));
+    ww_line_disperse(line, driven);
 }
 
 /* What a solution of the finest grid would take: 64 million nodes are some 15 s and 1.5 GB. */
@@ -203,7 +194,7 @@ static enum ww_status solve_single(struct ww_line *line, struct ww_background *f
 }
 
 static enum ww_status create(struct ww_line **out, const struct ww_stack *stack, const struct ww_trace *trace,
-                             double fineness, bool single, struct ww_error *error)
+                             const struct ww_line_options *options, bool single, struct ww_error *error)
 {
     *out = NULL;
     struct ww_background background = {0};
@@ -213,7 +204,8 @@ static enum ww_status create(struct ww_line **out, const struct ww_stack *stack,
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a line");
     line->stack = stack;
     line->trace = *trace;
-    line->fineness = fineness > 0 ? fineness : 1;
+    line->fineness = options->fineness > 0 ? options->fineness : 1;
+    line->summary.dispersion.frequency = options->frequency;
     line->kernel = calloc(stack->plies ? stack->plies : 1, sizeof *line->kernel);
     line->harmonics = calloc(stack->plies ? stack->plies : 1, sizeof *line->harmonics);
     if (!line->kernel || !line->harmonics) {
@@ -245,13 +237,14 @@ done:
 enum ww_status ww_line_create(struct ww_line **line, const struct ww_stack *stack, const struct ww_trace *trace,
                               const struct ww_line_options *options, struct ww_error *error)
 {
-    return create(line, stack, trace, options ? options->fineness : 0, false, error);
+    static const struct ww_line_options none = {0};
+    return create(line, stack, trace, options ? options : &none, false, error);
 }
 
 enum ww_status ww_line_create_single(struct ww_line **line, const struct ww_stack *stack,
                                      const struct ww_trace *trace, double fineness, struct ww_error *error)
 {
-    return create(line, stack, trace, fineness, true, error);
+    return create(line, stack, trace, &(struct ww_line_options){.fineness = fineness}, true, error);
 }
 
 void ww_line_destroy(struct ww_line *line)

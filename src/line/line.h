@@ -31,6 +31,10 @@ struct ww_line {
 enum ww_status ww_line_create_single(struct ww_line **line, const struct ww_stack *stack,
                                      const struct ww_trace *trace, double fineness, struct ww_error *error);
 
+/* Fills summary.dispersion at its frequency from the static figures in the summary, and takes dk_eff, delay, dk_odd and dk_even
+ * to that frequency. potential: of the driven mode, on the line's mesh. */
+void ww_line_disperse(struct ww_line *line, const double *potential);
+
 /* Capacitance over the cell of one ply at its own angle theta, as change from the background, in units of eps0 F/m:
  * for each harmonic and each of 11, 12, 22 the coefficient of the upper form C+ and of the lower form P.
  * stretch: the share by which the cell is longer and wider than it was built, within +-WW_STRETCH_MOST.

@@ -27,6 +27,22 @@ static void write_row(struct ww_page *page, const char *name, const char *value,
     ww_page_cell(page, "%s", meaning);
 }
 
+/* What dispersion comes to; or why the figures are static. */
+static void write_dispersion(const struct ww_dispersion *d, double dk, struct ww_page *page)
+{
+    struct ww_words frequency;
+    char name[WW_CELL_SIZE], value[WW_CELL_SIZE], text[WW_CAPTION_SIZE];
+    snprintf(name, sizeof name, "dispersion at %s", ww_words_number(&frequency, d->frequency, WW_FREQUENCY, 4));
+    snprintf(value, sizeof value, "%+.2f %%, %+.1f %%", 100.0 * (d->mean - 1.0), 100.0 * (d->change - 1.0));
+    if (d->applied)
+        snprintf(text, sizeof text,
+                 "on the mean delay, and on differences of delay: in every number here; the static Dk is %.3f",
+                 dk / (d->mean * d->mean));
+    else
+        snprintf(text, sizeof text, "every number here is static: %s", d->why_not);
+    write_row(page, name, d->applied ? value : "left out", text);
+}
+
 static void write_numbers(const struct ww_report *report, struct ww_page *page)
 {
     static const struct ww_page_column column[] = {{"Figure", false}, {"Value", true}, {"What it is", false}};
@@ -70,6 +86,8 @@ static void write_numbers(const struct ww_report *report, struct ww_page *page)
     write_row(page, skew->pair ? "differential impedance" : "impedance", text, "of the mean over the cloth");
     snprintf(text, sizeof text, "%.3f, %.4f", line->dk_eff, line->df_eff);
     write_row(page, "Dk, loss tangent", text, "effective, from the mean delay over all positions; without copper");
+    if (line->dispersion.frequency > 0.0 && (line->dispersion.applied || line->dispersion.why_not[0]))
+        write_dispersion(&line->dispersion, line->dk_eff, page);
     ww_page_table_end(page);
 }
 

@@ -67,6 +67,9 @@ enum ww_status ww_report_write_trust(const struct ww_report *report, struct ww_p
     enum ww_status status = WW_OK;
     ww_words_error_bar(report->study, v, text, sizeof text);
     ww_page_text(page, WW_PAGE_PLAIN, "%s", text);
+    if (report->line->dispersion.applied)
+        ww_page_text(page, WW_PAGE_PLAIN,
+                     "All of this part is static: dispersion multiplies differences of delay by any method alike.");
     write_differences(report, page);
     write_resolutions(report, page);
     ww_page_text(page, WW_PAGE_PLAIN,

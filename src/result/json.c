@@ -124,13 +124,31 @@ enum ww_status ww_result_map_json(FILE *stream, const struct ww_study *study, st
 
 /* --- skew ------------------------------------------------------------------------------------------------------------------- */
 
+/* null where nothing was asked for. */
+static json_t *dispersion_object(const struct ww_line_summary *line, bool pair)
+{
+    const struct ww_dispersion *d = &line->dispersion;
+    if (!(d->frequency > 0.0))
+        return json_null();
+    json_t *o = json_object();
+    bool good = put(o, "frequency_ghz", number(d->frequency, 1e9)) && put(o, "applied", json_boolean(d->applied)) &&
+                put(o, "why_not", d->why_not[0] ? text(d->why_not) : json_null()) &&
+                put(o, "mean_factor", number(d->mean, 1.0)) && put(o, "change_factor", number(d->change, 1.0)) &&
+                put(o, "dk_eff_static", number(line->dk_eff / (d->mean * d->mean), 1.0)) &&
+                put(o, "delay_ps_per_mm_static", number(line->delay / d->mean, ps / mm));
+    if (pair)
+        good = good && put(o, "dk_even_static", number(line->dk_even / (d->mean_even * d->mean_even), 1.0));
+    return whole(o, good);
+}
+
 json_t *ww_json_line(const struct ww_line_summary *line, bool pair)
 {
     json_t *o = json_object();
     bool good = put(o, "dk_eff", number(line->dk_eff, 1.0)) && put(o, "df_eff", number(line->df_eff, 1.0)) &&
                 put(o, "z0_ohm", number(line->z0, 1.0)) && put(o, "delay_ps_per_mm", number(line->delay, ps / mm)) &&
                 put(o, "z0_grid_change", number(line->z0_grid_change, 1.0)) &&
-                put(o, "dk_grid_change", number(line->dk_grid_change, 1.0));
+                put(o, "dk_grid_change", number(line->dk_grid_change, 1.0)) &&
+                put(o, "dispersion", dispersion_object(line, pair));
     if (pair)
         good = good && put(o, "z_odd_ohm", number(line->z_odd, 1.0)) &&
                put(o, "z_even_ohm", number(line->z_even, 1.0)) && put(o, "z_diff_ohm", number(line->z_diff, 1.0)) &&

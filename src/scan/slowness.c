@@ -8,6 +8,9 @@
  * (single: C/Ca). The slowness S = sqrt(eps)/c0 is transformed back: S(r) = sum S^(k) exp(i k.r). Harmonics below 1e-10 of
  * the largest are left out; together they are about 2e-8 of the skew. Several plies add to first order in the fraction.
  *
+ * A line at a frequency (ww_line_options) multiplies the mean of S and its deviations by a factor each, all estimates alike
+ * (line/dispersion.c).
+ *
  * Flight adds slowness along the path; the quasi-static limit adds eps and takes the root of its mean.
  */
 #include "scan/slowness.h"
@@ -253,6 +256,22 @@ static enum ww_status scan_ply(struct ww_scan *scan, const struct ww_line *line,
     return status;
 }
 
+/* From the static slowness, or permittivity, to that at the line's frequency. Of permittivity c0^2 S^2 the mean is
+ * multiplied by the square of the factor, the deviation 2 c0^2 S dS by both. */
+static void disperse(struct ww_scan *scan, const struct ww_dispersion *dispersion)
+{
+    double root = scan->averaging == WW_FLIGHT ? 1 : dispersion->mean;
+    double mean = root * dispersion->mean, change = root * dispersion->change;
+    for (int leg = 0; leg < 2; leg++)
+        for (enum ww_estimate e = WW_MEAN; e < WW_ESTIMATES; e++) {
+            scan->level[leg][e] *= mean;
+            for (size_t p = 0; p < scan->plies; p++)
+                for (size_t h = 0; h < scan->ply[p].harmonics; h++)
+                    scan->ply[p].coefficient[leg][e][h] *= h ? change : mean;
+        }
+    scan->change = dispersion->change;
+}
+
 static enum ww_status create_straight(struct ww_scan **out, const struct ww_line *line, double angle, bool bounds,
                                       const struct ww_scan_options *options, struct ww_error *error)
 {
@@ -292,6 +311,9 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
             leg_samples(scan, line, mean, 1, leg, e, &scan->level[leg][e]);
     for (size_t p = 0; p < plies && !status; p++)
         status = scan_ply(scan, line, p, options, bounds, change + p * most * WW_CHANGES, mean, error);
+    scan->change = 1;
+    if (!status && !options->without_dispersion)
+        disperse(scan, &line->summary.dispersion);
 done:
     free(change);
     if (status)

@@ -37,6 +37,7 @@ struct ww_scan {
     size_t positions;
     enum ww_averaging averaging;
     double level[2][WW_ESTIMATES]; /* of each leg with every ply at its mean */
+    double change;                 /* what dispersion multiplies deviations of slowness by */
     struct ww_ply_scan *ply;       /* of a route: in the direction of its first segment */
     size_t segments;               /* 0: straight */
     struct ww_scan_segment *segment;

@@ -50,15 +50,21 @@ enum ww_status ww_study_build(struct ww_study *study, struct ww_error *error)
     return status;
 }
 
-struct ww_line_options ww_study_line_options(const struct ww_study *study)
-{
-    return (struct ww_line_options){.fineness = study->fineness};
-}
-
 /* A symbol of 2^b levels carries b bits. */
 static double symbol_rate(const struct ww_study *study)
 {
     return study->levels > 2 ? study->rate / log2((double)study->levels) : study->rate;
+}
+
+double ww_study_frequency(const struct ww_study *study)
+{
+    return study->frequency > 0 ? study->frequency : 0.5 * symbol_rate(study);
+}
+
+struct ww_line_options ww_study_line_options(const struct ww_study *study)
+{
+    return (struct ww_line_options){.fineness = study->fineness,
+                                    .frequency = study->dispersion ? ww_study_frequency(study) : 0};
 }
 
 struct ww_skew_request ww_study_request(const struct ww_study *study)

@@ -7,11 +7,12 @@
 
 #include "weftwise/study.h"
 
-enum { STUDY_KEYS = 19, NUMBER_TEXT = 48 };
+enum { STUDY_KEYS = 20, NUMBER_TEXT = 48 };
 
 struct ww_study_row {
     struct ww_study_key key;
-    size_t offset; /* of a double (NUMBER, SPREAD), size_t (WHOLE) or char[160] (TEXT); not used by the others */
+    size_t
+        offset; /* of a double (NUMBER, SPREAD), size_t (WHOLE), bool (SWITCH) or char[160] (TEXT); not used by the others */
 };
 extern const struct ww_study_row ww_study_row[STUDY_KEYS];
 

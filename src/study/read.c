@@ -245,6 +245,14 @@ static enum ww_status take_spread(const struct ww_study_key *key, struct ww_stud
     return take_number(key, &study->turn, text, error);
 }
 
+static enum ww_status take_switch(bool *out, const char *value, struct ww_error *error)
+{
+    *out = strcmp(value, "yes") == 0;
+    if (*out || strcmp(value, "no") == 0)
+        return WW_OK;
+    return ww_error_set(error, WW_MALFORMED, NULL, 0, "'%.60s' is neither yes nor no; give one of them", value);
+}
+
 /* One value, by its row, into its field. */
 static enum ww_status take_value(const struct ww_study_row *row, struct ww_study *study, const char *value,
                                  struct ww_error *error)
@@ -262,6 +270,8 @@ static enum ww_status take_value(const struct ww_study_row *row, struct ww_study
         if (!status)
             *(size_t *)field = (size_t)number;
         return status;
+    case WW_STUDY_SWITCH:
+        return take_switch(field, value, error);
     case WW_STUDY_SPREAD:
         return take_spread(&row->key, study, value, error);
     case WW_STUDY_NAME:

@@ -21,7 +21,7 @@ static enum ww_status take_starts(struct ww_solution *solution, struct ww_error 
     return WW_OK;
 }
 
-/* The delay shown is the mean over all positions, and the Dk the one that goes with it. */
+/* The delay shown is the mean over all positions, and the Dk the one that goes with it; at the study's frequency. */
 static void summarise(struct ww_solution *solution, double length)
 {
     struct ww_line_summary *summary = &solution->summary;

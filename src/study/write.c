@@ -82,6 +82,9 @@ static void write_row(const struct ww_study *study, const struct ww_study_row *r
     case WW_STUDY_WHOLE:
         fprintf(stream, "%s = %zu\n", key->key, *(const size_t *)field);
         break;
+    case WW_STUDY_SWITCH:
+        fprintf(stream, "%s = %s\n", key->key, *(const bool *)field ? "yes" : "no");
+        break;
     case WW_STUDY_SPREAD:
         write_spread(stream, key->key, *(const double *)field, key->dimension, study->turn_law);
         break;

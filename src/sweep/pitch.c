@@ -132,7 +132,7 @@ static enum ww_status solve_choice(const struct ww_pitch_request *request, const
                                    struct ww_error *error)
 {
     struct ww_trace trace = trace_of(request, pitch, width);
-    struct ww_line_options options = {.fineness = fineness};
+    struct ww_line_options options = {.fineness = fineness, .frequency = request->line.frequency};
     struct ww_skew_request skew = request->skew;
     struct ww_placements placements = {0};
     struct ww_correction *correction = NULL;

@@ -215,13 +215,13 @@ static enum ww_status solve_places(struct ww_verify *v, const struct ww_verify_c
 
 /* --- other resolutions ------------------------------------------------------------------------------------------------------- */
 
-static void note_resolution(struct ww_verify *v, double factor, const struct ww_line *line,
-                            const struct ww_skew *skew)
+/* worst: static. */
+static void note_resolution(struct ww_verify *v, double factor, const struct ww_line *line, double worst)
 {
     const struct ww_line_summary *s = ww_line_summary(line);
     v->resolution[v->resolutions++] = (struct ww_verify_resolution){.factor = factor,
-                                                                    .worst = v->pair ? skew->worst : skew->spread,
-                                                                    .dk_eff = s->dk_eff,
+                                                                    .worst = worst,
+                                                                    .dk_eff = s->dk_eff / pow(s->dispersion.mean, 2),
                                                                     .z = v->pair ? s->z_odd : s->z0,
                                                                     .step = s->step};
 }
@@ -238,7 +238,7 @@ static enum ww_status solve_resolution(struct ww_verify *v, const struct ww_stud
     other.fineness = factor * study->fineness;
     if (other.fineness < FINENESS_LEAST || other.fineness > FINENESS_MOST)
         return WW_OK;
-    struct ww_line_options options = ww_study_line_options(&other);
+    struct ww_line_options options = {.fineness = other.fineness};
     struct ww_skew_request request = ww_study_request(&other);
     request.turn = 0;
     if (as) {
@@ -251,7 +251,7 @@ static enum ww_status solve_resolution(struct ww_verify *v, const struct ww_stud
     if (!status)
         status = ww_skew_solve(&skew, line, &request, error);
     if (!status)
-        note_resolution(v, factor, line, &skew);
+        note_resolution(v, factor, line, v->pair ? skew.worst : skew.spread);
     ww_skew_clear(&skew);
     ww_line_destroy(line);
     ww_stack_clear(&other.stack);
@@ -265,7 +265,7 @@ static enum ww_status solve_resolutions(struct ww_verify *v, const struct ww_ver
     const struct ww_correction *as = context->options->only_worst ? skew->correction : NULL;
     tell(context->options, "the kernel's answer", "half the resolution");
     enum ww_status status = solve_resolution(v, study, 0.5, as, error);
-    note_resolution(v, 1, context->line, skew);
+    note_resolution(v, 1, context->line, v->worst);
     if (!status) {
         tell(context->options, "the kernel's answer", "twice the resolution");
         status = solve_resolution(v, study, 2, as, error);
@@ -413,7 +413,8 @@ enum ww_status ww_verify_solve(struct ww_verify *verify, const struct ww_study *
     *verify = (struct ww_verify){.pair = skew->pair, .length = study->length};
     verify->correction_ratio = skew->correction_ratio;
     verify->sections = skew->sections;
-    verify->worst = skew->pair ? skew->worst : skew->spread;
+    verify->worst = (skew->pair ? skew->worst : skew->spread) / ww_line_summary(line)->dispersion.change;
+    scanning.without_dispersion = true;
     struct ww_verify_context context = {.line = line,
                                         .options = options ? options : &none,
                                         .angle = study->angle,

@@ -262,7 +262,7 @@ class Skew(Case):
                 "worst_ps_with_turn worst_deg_at_frequency unit_interval_share in_signal_terms with_tolerances lanes "
                 "bend_mismatch_ps",
         "delay": "fastest_ps slowest_ps spread_ps spread_deg_at_frequency",
-        "line": "dk_eff z0_ohm z_odd_ohm delay_ps_per_mm",
+        "line": "dk_eff z0_ohm z_odd_ohm delay_ps_per_mm dispersion",
     }
 
     def test_pair(self):
@@ -298,6 +298,24 @@ class Skew(Case):
         self.assertLessEqual(skew["worst_ps"], skew["worst_ps_with_turn"] * (1 + 1e-9))
         self.assertAlmostEqual(skew["worst_deg_at_frequency"], 360 * 28e9 * skew["worst_ps"] * 1e-12, places=6)
         self.assertAlmostEqual(skew["unit_interval_share"], 56e9 * skew["worst_ps"] * 1e-12, places=9)
+
+    def test_microstrip_at_a_frequency_shows_the_static_figure(self):
+        bare = COARSE_SINGLE.replace("plane\nlayer = ply 1080 100 um\nlayer = trace", "air\nlayer = trace", 1)
+        shown = {}
+        for switch in ("yes", "no"):
+            shown[switch] = self.good("skew", self.study(bare), "--set", "signal.frequency=77 GHz", "--set",
+                                      f"signal.dispersion={switch}")
+            result = json.loads((self.folder / "out/test/skew.json").read_text())
+            if switch == "yes":
+                at, delay = result["line"]["dispersion"], result["line"]["delay_ps_per_mm"]
+        self.assertTrue(at["applied"] and at["why_not"] is None)
+        self.assertIsNone(result["line"]["dispersion"])
+        still = result["line"]["delay_ps_per_mm"]
+        self.assertAlmostEqual(at["delay_ps_per_mm_static"], still, delta=1e-9)
+        self.assertAlmostEqual(delay, still * at["mean_factor"], delta=1e-9)
+        self.assertIn(f"{still:.3f} ps/mm", shown["yes"])
+        self.assertIn("at 77 GHz: delay +", shown["yes"])
+        self.assertNotIn("at 77 GHz: delay", shown["no"])
 
     def test_delay_of_the_line_is_the_mean_of_all_positions(self):
         for text in (GOOD, SINGLE):

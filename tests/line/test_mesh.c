@@ -196,7 +196,7 @@ static void sizes_out_of_range_are_refused(void **state)
     struct ww_line *line;
     struct ww_trace trace = {100 * UM, 15 * UM, 0};
     struct ww_error error = {0};
-    struct ww_line_options too_fine = {1e6};
+    struct ww_line_options too_fine = {.fineness = 1e6};
     assert_int_equal(ww_line_create(&line, &stack, &trace, &too_fine, &error), WW_INVALID);
     assert_contains(error.text, "fine");
     assert_null(line);

@@ -8,6 +8,7 @@
  */
 #include "support/check.h"
 #include "outside/literature.h"
+#include "line/dispersion.h"
 #include "outside/section.h"
 
 #include <math.h>
@@ -160,6 +161,26 @@ static void test_formula_pair_gives_known_digits(void **state)
     assert_close(m.odd.dk, 3.025172637356, 3e-6, 0.0);
 }
 
+/* Second-hand: S. Rosloniec, Algorithms for Computer-Aided Design of Linear Microwave Circuits, 1990, Tables 6.11 and 6.12,
+ * h 1 mm, 6 GHz, of the gaps within the formula's range. Four digits, some of them cut and not rounded. */
+static void test_formula_pair_at_a_frequency_gives_the_tables_digits(void **state)
+{
+    (void)state;
+    static const struct {
+        double u, g, er, even, odd;
+    } row[] = {{2.763, 1.213, 2.55, 2.261, 2.009},
+               {2.314, 0.123, 2.55, 2.239, 1.882},
+               {0.922, 1.336, 10.2, 7.733, 6.382},
+               {0.785, 0.299, 10.2, 7.695, 5.846}};
+    for (size_t i = 0; i < COUNT(row); i++) {
+        struct modes m = literature_microstrip_pair(row[i].er, row[i].u, row[i].g);
+        struct ww_microstrip strip = {row[i].u, row[i].g, 6e6, row[i].er, m.even.dk, 0.6};
+        assert_close(ww_disperse(WW_EVEN, &strip).eps_eff, row[i].even, 0, 1e-3);
+        strip.eps_eff = m.odd.dk;
+        assert_close(ww_disperse(WW_ODD, &strip).eps_eff, row[i].odd, 0, 1e-3);
+    }
+}
+
 /* --- single ------------------------------------------------------------------------------------------------------ */
 
 static void test_single_meets_the_converged_table_and_the_formula(void **state)
@@ -285,6 +306,7 @@ int main(void)
         cmocka_unit_test(test_formula_single_gives_known_digits),
         cmocka_unit_test(test_formula_thick_gives_known_digits),
         cmocka_unit_test(test_formula_pair_gives_known_digits),
+        cmocka_unit_test(test_formula_pair_at_a_frequency_gives_the_tables_digits),
         cmocka_unit_test(test_single_meets_the_converged_table_and_the_formula),
         cmocka_unit_test(test_slope_of_dk_is_not_the_filling),
         cmocka_unit_test(test_thick_single_meets_the_formula),
