@@ -209,7 +209,8 @@ class Report(unittest.TestCase):
         self.assertIn(apart, "".join(self.page.text["dd"]))
         off = re.search(r"yarn count is 1 % off, ([0-9.]+) ps", "".join(self.page.text["dd"])).group(1)
         self.assertIn(off + " ps", paragraphs[0])
-        self.assertGreater(float(off), 10 * null["worst_ps"])
+        # a null is worth little once the count is off: several times what it leaves on paper
+        self.assertGreater(float(off), 5 * null["worst_ps"])
 
     def test_the_usual_remedies_are_tried(self):
         styles = [style["style"] for style in json.loads((self.out / "compare.json").read_text())["styles"]]
