@@ -29,6 +29,8 @@ struct ww_correction_request {
     const double *angle;
     size_t angles;
     double before, after; /* >= 0: how far the trace may be turned from each of them [rad] */
+    bool
+        modes; /* of a pair: the difference of its modes' phase constants, too (some 26 more solutions a node and ply) */
 };
 enum { WW_CORRECTION_OWN = 4 };
 

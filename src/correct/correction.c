@@ -41,8 +41,9 @@
 #define KEPT 0.75     /* |m| + |l| of the harmonics that are kept, over N */
 #define LEAST_SIDE 6
 #define MOST_SIDE 26
-#define FIXED 5   /* nodes, equally spaced over the quarter turn */
-#define SAME 1e-6 /* [rad] nodes nearer to each other are one */
+#define FIXED 5      /* nodes, equally spaced over the quarter turn */
+#define SAME 1e-6    /* [rad] nodes nearer to each other are one */
+#define MODES_SIDE 6 /* N of the lattice for the difference of the modes */
 
 enum {
     ORDER = 18,
@@ -56,6 +57,8 @@ struct node {
     double angle;
     bool solved;
     double _Complex a[ORDERS]; /* [s/m] in the leg's own phase; 0 for harmonics that are not kept */
+    bool has_modes;
+    double apart; /* of a pair: mean of S_even - S_odd by sections, less that of the background [s/m] */
 };
 
 struct nodes_of_ply {
@@ -181,17 +184,25 @@ static bool is_first(const struct alike *alike)
     return true;
 }
 
+/* The trace over one point of a lattice over one ply, the other plies anywhere; NULL: no memory. To be freed. */
+static double *new_place(size_t side, struct point p, const struct ww_stack *stack, size_t index)
+{
+    const struct ww_ply *ply = &stack->ply[index];
+    double *place = calloc(2 * stack->plies, sizeof *place), step = 0.5 / (double)side;
+    if (place) {
+        place[2 * index] = ply->shift_x + p.i * step * ply->cell.lx;
+        place[2 * index + 1] = ply->shift_y + p.j * step * ply->cell.ly;
+    }
+    return place;
+}
+
 static enum ww_status solve_place(const struct lattice *lattice, const struct alike *alike,
                                   const struct ww_sections *sections, size_t index, struct ww_error *error)
 {
     const struct ww_line *line = sections->line;
-    const struct ww_ply *ply = &line->stack->ply[index];
-    double(*place)[2] = calloc(line->stack->plies, sizeof *place), delay[2], step = 0.5 / (double)lattice->side;
+    double *place = new_place(lattice->side, point_of(lattice->side, alike->place[0]), line->stack, index), delay[2];
     if (!place)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the place of %zu plies", line->stack->plies);
-    struct point p = point_of(lattice->side, alike->place[0]);
-    place[index][0] = ply->shift_x + p.i * step * ply->cell.lx;
-    place[index][1] = ply->shift_y + p.j * step * ply->cell.ly;
     enum ww_status status = ww_sections_legs(sections, (const double(*)[2])place, RESIDUAL, delay, error);
     free(place);
     for (size_t k = 0; k < alike->count; k++)
@@ -222,6 +233,51 @@ static enum ww_status solve_lattice(struct lattice *lattice, const struct ww_lin
     }
     lattice->solved = solved;
     ww_sections_destroy(&sections);
+    return failure.status;
+}
+
+/* S_even - S_odd at one place of a lattice, into those that it tells. */
+static enum ww_status solve_apart(double *apart, const struct alike *alike, const struct ww_sections *sections,
+                                  size_t index, struct ww_error *error)
+{
+    const struct ww_stack *stack = sections->line->stack;
+    double *place = new_place(MODES_SIDE, point_of(MODES_SIDE, alike->place[0]), stack, index), delay[2];
+    if (!place)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the place of %zu plies", stack->plies);
+    enum ww_status status = ww_sections_modes(sections, (const double(*)[2])place, RESIDUAL, delay, error);
+    free(place);
+    for (size_t k = 0; k < alike->count; k++)
+        apart[alike->place[k]] = delay[0] - delay[1];
+    return status;
+}
+
+/* How far the pair's modes are apart, by sections on a coarse lattice: what that cannot tell is the same in both modes but for
+ * a little. */
+static enum ww_status solve_modes(struct node *node, const struct ww_line *line, size_t index, struct ww_error *error)
+{
+    enum { PLACES = MODES_SIDE * MODES_SIDE };
+    double apart[PLACES] = {0}, sum = 0;
+    struct ww_sections sections;
+    struct ww_failure failure = {.error = error};
+    enum ww_status status =
+        ww_sections_create(&sections, line, node->angle + line->stack->ply[index].turn, index + 1, error);
+    if (status)
+        return status;
+#ifdef _OPENMP
+#pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
+#endif
+    for (size_t i = 0; i < PLACES; i++) {
+        struct ww_error mine = {0};
+        struct alike alike = alike_of(MODES_SIDE, i, node->angle);
+        if (is_first(&alike))
+            ww_failure_keep(&failure, i, solve_apart(apart, &alike, &sections, index, &mine), &mine);
+    }
+    ww_sections_destroy(&sections);
+    for (size_t i = 0; i < PLACES; i++)
+        sum += apart[i];
+    double background = sqrt(line->c_even / line->ca_even) - sqrt(line->c_odd / line->ca_odd);
+    node->apart = sum / PLACES - background / WW_C0;
+    node->has_modes = failure.status == WW_OK;
     return failure.status;
 }
 
@@ -396,16 +452,16 @@ static enum ww_status choose_nodes(struct nodes_of_ply *nodes, const struct node
 
 /* --- all of them ---------------------------------------------------------------------------------------------------------- */
 
-static size_t unsolved(const struct ww_correction *correction)
+static size_t unsolved(const struct ww_correction *correction, bool modes)
 {
     size_t count = 0;
     for (size_t p = 0; p < correction->plies; p++)
         for (size_t n = 0; n < correction->ply[p].count; n++)
-            count += !correction->ply[p].node[n].solved;
+            count += !correction->ply[p].node[n].solved || (modes && !correction->ply[p].node[n].has_modes);
     return count;
 }
 
-static enum ww_status solve_nodes(struct ww_correction *correction, const struct ww_line *line,
+static enum ww_status solve_nodes(struct ww_correction *correction, const struct ww_line *line, bool modes,
                                   struct ww_error *error)
 {
     struct ww_line *coarse = NULL;
@@ -416,10 +472,12 @@ static enum ww_status solve_nodes(struct ww_correction *correction, const struct
     for (size_t p = 0; p < correction->plies && !status; p++)
         for (size_t n = 0; n < correction->ply[p].count && !status; n++) {
             struct node *node = &correction->ply[p].node[n];
-            if (node->solved)
-                continue;
-            status = solve_node(node, &lattice, coarse, p, error);
-            correction->sections += lattice.solved;
+            if (!node->solved) {
+                status = solve_node(node, &lattice, coarse, p, error);
+                correction->sections += lattice.solved;
+            }
+            if (modes && !node->has_modes && !status)
+                status = solve_modes(node, coarse, p, error);
         }
     ww_line_destroy(coarse);
     lattice_clear(&lattice);
@@ -467,8 +525,9 @@ enum ww_status ww_correction_create(struct ww_correction **out, const struct ww_
     for (size_t p = 0; p < plies && !status; p++)
         status = choose_nodes(&correction->ply[p], known ? &known->ply[p] : NULL, request, line->stack->ply[p].turn,
                               error);
-    if (!status && unsolved(correction) > 0)
-        status = solve_nodes(correction, line, error);
+    bool modes = request->modes && line->mesh.pair;
+    if (!status && unsolved(correction, modes) > 0)
+        status = solve_nodes(correction, line, modes, error);
     if (status)
         ww_correction_release(correction);
     else
@@ -513,6 +572,12 @@ enum ww_status ww_correction_blend(struct ww_correction **out, const struct ww_c
                     a += weight[i] * of[i]->ply[p].node[n].a[k];
                 sum->ply[p].node[n].a[k] = a;
             }
+        for (size_t n = 0; n < sum->ply[p].count && !status; n++) {
+            struct node *node = &sum->ply[p].node[n];
+            node->apart = 0;
+            for (size_t i = 0; i < count; i++)
+                node->apart += weight[i] * of[i]->ply[p].node[n].apart;
+        }
     }
     if (status)
         ww_correction_release(sum);
@@ -597,6 +662,21 @@ static void correct_scan(const struct ww_correction *correction, struct ww_scan 
         correct_ply(&correction->ply[p], scan, p, &stack->ply[p]);
     for (size_t i = 0; i < scan->others; i++)
         correct_scan(correction, scan->other[i], stack);
+}
+
+double ww_correction_modes_apart(const struct ww_correction *correction, const struct ww_stack *stack, double angle)
+{
+    double sum = 0;
+    for (size_t p = 0; correction && p < correction->plies; p++) {
+        const struct nodes_of_ply *nodes = &correction->ply[p];
+        const struct node *of[2];
+        double weight;
+        if (nodes->count == 0)
+            continue;
+        bracket(nodes, fold(angle - stack->ply[p].turn, nodes->mirrors).angle, of, &weight);
+        sum += (1 - weight) * of[0]->apart + weight * of[1]->apart;
+    }
+    return sum;
 }
 
 enum ww_status ww_corrected_scan_create_with(struct ww_scan **scan, const struct ww_line *line,

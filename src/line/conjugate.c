@@ -333,8 +333,9 @@ enum ww_status ww_conjugate_solve(const struct ww_line *line, const struct ww_lo
  * even or odd drive:  w.A u = w.A0 phi0 + (D w).u. Off the copper A u is the residual, so that
  * this is much nearer to the charge than the sum of A u over the copper. */
 enum ww_status ww_conjugate_difference(const struct ww_mesh *mesh, const struct ww_inverse *inverse,
-                                       const struct ww_difference *difference, double tolerance, int most,
-                                       double charge[2], struct ww_conjugate_report *report, struct ww_error *error)
+                                       const struct ww_difference *difference, bool even_drive, double tolerance,
+                                       int most, double charge[2], struct ww_conjugate_report *report,
+                                       struct ww_error *error)
 {
     const struct ww_background *b = &inverse->background;
     size_t nodes = inverse->layered.nodes, size = difference->levels * nodes, all = inverse->layered.levels * nodes;
@@ -355,14 +356,17 @@ enum ww_status ww_conjugate_difference(const struct ww_mesh *mesh, const struct 
     s.on_copper = s.field + all;
     s.legs = s.on_copper + s.sheet;
 
-    const double *drive = (mesh->pair ? b->odd : b->even) + offset;
-    ww_difference_apply(difference, drive, by_odd);
-    ww_difference_apply(difference, b->even + offset, by_even);
-    double odd = (mesh->pair ? 2 * b->c_odd : b->c_even), rounding = ROUNDING * ROUNDING * odd;
-    double even = (mesh->pair ? 0 : b->c_even) + dot(by_even, drive, size);
+    const double *odd_weight = (mesh->pair ? b->odd : b->even) + offset, *even_weight = b->even + offset;
+    const double *drive = even_drive ? even_weight : odd_weight;
+    ww_difference_apply(difference, odd_weight, by_odd);
+    ww_difference_apply(difference, even_weight, by_even);
+    double even = !mesh->pair ? b->c_even : even_drive ? 2 * b->c_even : 0;
+    double odd = !mesh->pair ? b->c_even : even_drive ? 0 : 2 * b->c_odd;
+    double rounding = ROUNDING * ROUNDING * fmax(even, odd);
+    even += dot(by_even, drive, size);
     odd += dot(by_odd, drive, size);
     for (size_t i = 0; i < size; i++)
-        s.residual[i] = -by_odd[i];
+        s.residual[i] = -(even_drive ? by_even : by_odd)[i];
     zero_on_copper(&s, s.residual);
     precondition(&s, s.residual, s.preconditioned, scratch);
     double norm = dot(s.residual, s.preconditioned, size), start = norm, carry = 0;

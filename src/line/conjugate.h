@@ -37,12 +37,13 @@ void ww_inverse_destroy(struct ww_inverse *inverse);
 enum ww_status ww_conjugate_solve(const struct ww_line *line, const struct ww_local *local, struct ww_period period,
                                   int drives, double tolerance, int most, double charge[2][2],
                                   struct ww_conjugate_report *report, struct ww_error *error);
-/* Charges of the legs of one cross-section with leg 1 at 1 V and leg 2 at -1 V; single: of the trace at 1 V; from what the cloth
- * changes of the conductances of `mesh`. The inverse is a band's that holds copper and cloth; several solutions may share
+/* Charges of the legs of one cross-section with leg 1 at 1 V and leg 2 at -1 V, with even_drive both at 1 V; single: of the
+ * trace at 1 V; from what the cloth changes of the conductances of `mesh`. The inverse is a band's that holds copper and cloth; several solutions may share
  * it, also at once. */
 enum ww_status ww_conjugate_difference(const struct ww_mesh *mesh, const struct ww_inverse *inverse,
-                                       const struct ww_difference *difference, double tolerance, int most,
-                                       double charge[2], struct ww_conjugate_report *report, struct ww_error *error);
+                                       const struct ww_difference *difference, bool even_drive, double tolerance,
+                                       int most, double charge[2], struct ww_conjugate_report *report,
+                                       struct ww_error *error);
 /* The potential on all interior nodes, to be freed by the caller, with 1 V on the trace; of a pair with leg 1 at 1/2 V
  * and leg 2 at -1/2 V. NULL on failure. */
 enum ww_status ww_conjugate_potential(const struct ww_line *line, const struct ww_local *local,

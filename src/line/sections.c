@@ -116,29 +116,43 @@ void ww_sections_destroy(struct ww_sections *sections)
     memset(sections, 0, sizeof *sections);
 }
 
-/* Delays from the charges of the odd drive, in units of eps0 F/m. */
-static void conclude(const struct ww_line *line, const double charge[2], double delay[2])
+/* Charges in units of eps0 F/m: of the odd drive, and where even is not NULL of the even one. */
+static enum ww_status charges(const struct ww_sections *s, const double (*place)[2], double tolerance, double odd[2],
+                              double *even, struct ww_error *error)
 {
-    bool pair = line->mesh.pair;
-    double scale = line->dk_correction / (pair ? line->ca_odd : line->ca_even);
-    delay[0] = sqrt(scale * charge[0]) / WW_C0;
-    delay[1] = pair ? sqrt(scale * -charge[1]) / WW_C0 : 0;
+    struct ww_difference difference = {0};
+    struct ww_conjugate_report report;
+    odd[0] = odd[1] = 0;
+    enum ww_status status = ww_difference_build(&difference, s->line, &s->mesh, &s->inverse.layered, s->angle, place,
+                                                s->only, s->from, s->to, s->samples, error);
+    if (!status)
+        status = ww_conjugate_difference(&s->mesh, &s->inverse, &difference, false, tolerance, WW_FULL_ITERATIONS,
+                                         odd, &report, error);
+    if (!status && even)
+        status = ww_conjugate_difference(&s->mesh, &s->inverse, &difference, true, tolerance, WW_FULL_ITERATIONS,
+                                         even, &report, error);
+    ww_difference_clear(&difference);
+    return status;
 }
 
 enum ww_status ww_sections_legs(const struct ww_sections *s, const double (*place)[2], double tolerance,
                                 double delay[2], struct ww_error *error)
 {
-    struct ww_difference difference = {0};
-    struct ww_conjugate_report report;
-    double charge[2] = {0, 0};
-    delay[0] = delay[1] = 0;
-    enum ww_status status = ww_difference_build(&difference, s->line, &s->mesh, &s->inverse.layered, s->angle, place,
-                                                s->only, s->from, s->to, s->samples, error);
-    if (!status)
-        status = ww_conjugate_difference(&s->mesh, &s->inverse, &difference, tolerance, WW_FULL_ITERATIONS, charge,
-                                         &report, error);
-    if (!status)
-        conclude(s->line, charge, delay);
-    ww_difference_clear(&difference);
+    const struct ww_line *line = s->line;
+    bool pair = line->mesh.pair;
+    double charge[2], scale = line->dk_correction / (pair ? line->ca_odd : line->ca_even);
+    enum ww_status status = charges(s, place, tolerance, charge, NULL, error);
+    delay[0] = sqrt(scale * charge[0]) / WW_C0;
+    delay[1] = pair ? sqrt(scale * -charge[1]) / WW_C0 : 0;
+    return status;
+}
+
+enum ww_status ww_sections_modes(const struct ww_sections *s, const double (*place)[2], double tolerance,
+                                 double delay[2], struct ww_error *error)
+{
+    double even[2] = {0}, odd[2];
+    enum ww_status status = charges(s, place, tolerance, odd, even, error);
+    delay[0] = sqrt(0.5 * (even[0] + even[1]) / s->line->ca_even) / WW_C0;
+    delay[1] = sqrt(0.5 * (odd[0] - odd[1]) / s->line->ca_odd) / WW_C0;
     return status;
 }

@@ -90,7 +90,7 @@ static enum ww_status measure(const struct board *board, struct times *times, st
                                 (const double(*)[2])place, 1, sections.from, sections.to, sections.samples, error);
         times->cloth += (seconds() - start) / SECTIONS;
         if (!status)
-            status = ww_conjugate_difference(&sections.mesh, &sections.inverse, &difference, RESIDUAL,
+            status = ww_conjugate_difference(&sections.mesh, &sections.inverse, &difference, false, RESIDUAL,
                                              WW_FULL_ITERATIONS, charge, &report, error);
         times->iterations += report.iterations;
         ww_difference_clear(&difference);

@@ -168,13 +168,14 @@ static void difference_gives_the_same_charges(void **state)
         assert_ok(ww_difference_build(&difference, board.line, &mesh, &inverse.layered, ANGLE, place, 0, 0,
                                       inverse.layered.nodes, WW_COLUMNS_PER_STEP, &error),
                   error);
-        assert_ok(ww_conjugate_difference(&mesh, &inverse, &difference, 1e-9, 60, by_difference, &report, &error),
-                  error);
+        assert_ok(
+            ww_conjugate_difference(&mesh, &inverse, &difference, false, 1e-9, 60, by_difference, &report, &error),
+            error);
         assert_close(by_difference[0], pair ? charge[0][0] - charge[1][0] : charge[0][0], 1e-8, 0);
         if (pair)
             assert_close(by_difference[1], charge[0][1] - charge[1][1], 1e-8, 0);
         assert_int_equal(
-            ww_conjugate_difference(&mesh, &inverse, &difference, 1e-9, 1, by_difference, &report, &error),
+            ww_conjugate_difference(&mesh, &inverse, &difference, false, 1e-9, 1, by_difference, &report, &error),
             WW_NOT_CONVERGED);
         assert_close(by_difference[0], 0, 0, 0);
         ww_difference_clear(&difference);
