@@ -53,15 +53,36 @@ struct ww_skew_request {
     size_t
         sections; /* start positions along each side of the correction's lattice, see ww_correction_request; 0: none */
     const struct ww_correction
-        *correction; /* its nodes are reused, others are solved; of the same line and sections; may be NULL */
+        *correction;   /* its nodes are reused, others are solved; of the same line and sections; may be NULL */
+    double conversion; /* of a pair: what its mode conversion may be, an amplitude; 0 if none */
 };
+
+/* Mode conversion of a pair: |a_even| at the far end for |a_odd| = 1 at the near one, amplitudes of waves normalised to power,
+ * both ends matched to both modes (|Scd21|). All 0 for a single trace or without frequency and rate. */
+struct ww_conversion {
+    double frequency;       /* half the symbol rate (Nyquist); without a rate the frequency of the request [Hz] */
+    double beat_length;     /* 2 pi/|beta_even - beta_odd|; infinite where the modes are equally fast [m] */
+    double worst;           /* over all positions of the cloth */
+    double median, p99;     /* of the positions */
+    double worst_with_turn; /* largest within turn and count tolerance, all plies turned and stretched alike */
+    double worst_angle;     /* the angle where that is [rad] */
+    double weak;            /* |sin(pi f skew)| of the worst skew: of legs that do not couple */
+    bool strong;            /* beyond first order: the coupled-mode equations were solved */
+};
+/* The skew of a pair is the sum of its legs' delays with the pair driven odd: what loosely coupled legs receive. By how many times
+ * it a pair that couples receives at low frequency: with both modes matched at both ends up to *modes = Ze/Zo; with each leg
+ * ended in its own Zo from 1 (electrically short) to *legs = 2 Ze/(Ze + Zo). To first order in the cloth. 0 for a single trace. */
+WW_API void ww_skew_received(const struct ww_line_summary *line, double *modes, double *legs);
+/* An amplitude in dB, 20 log10; -infinity for 0. And back. */
+WW_API double ww_decibels(double amplitude);
+WW_API double ww_from_decibels(double decibels);
 
 /* What a skew does to the signal; 0 where the frequency, rate or skew it needs is 0. */
 struct ww_skew_terms {
     double degrees;             /* 360 frequency skew */
     double unit_interval_share; /* skew rate */
     double first_null;          /* of the differential transmission, 1/(2 skew) [Hz] */
-    double conversion;          /* |sin(pi f skew)|, amplitude converted to common mode at f = rate/2 (Nyquist) */
+    double conversion; /* |sin(pi f skew)| at f = rate/2 (Nyquist): weak-coupling limit of the mode conversion */
 };
 WW_API struct ww_skew_terms ww_skew_terms(double skew, double frequency, double rate);
 
@@ -99,6 +120,7 @@ struct ww_skew {
     struct ww_correction *correction; /* NULL: none. Part of every field but worst_upper and worst_lower */
     size_t sections;                  /* full cross-sections solved for it */
     double correction_ratio;          /* worst (spread) over that of the kernel alone; 1 without a correction */
+    struct ww_conversion conversion;  /* of a pair */
 };
 WW_API enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line,
                                     const struct ww_skew_request *request, struct ww_error *error);

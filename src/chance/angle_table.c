@@ -189,6 +189,27 @@ static void choose_angles(struct ww_angle_table *table, const struct ww_line *li
     table->count = (size_t)ceil((to + most - table->first) / table->step) + STENCIL - 1;
 }
 
+static enum ww_status find_modes(struct ww_angle_table *table, const struct ww_line *line,
+                                 const struct ww_skew_request *request, struct ww_error *error)
+{
+    table->modes = calloc(table->count, sizeof *table->modes);
+    if (!table->modes)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", table->count);
+    for (size_t i = 0; i < table->count; i++)
+        table->modes[i] = ww_modes_of(line, request, table->first + (double)i * table->step);
+    return WW_OK;
+}
+
+struct ww_modes ww_angle_table_modes(const struct ww_angle_table *table, double angle)
+{
+    double at = fmax((angle - table->first) / table->step, 0);
+    size_t i = at < (double)(table->count - 1) ? (size_t)at : table->count - 2;
+    double beyond = at - (double)i;
+    struct ww_modes modes = table->modes[i];
+    modes.beat += beyond * (table->modes[i + 1].beat - modes.beat);
+    return modes;
+}
+
 enum ww_status ww_angle_table_create(struct ww_angle_table **out, const struct ww_line *line,
                                      const struct ww_skew_request *request, double from, double to, double longest,
                                      struct ww_progress_run *progress, struct ww_error *error)
@@ -219,6 +240,8 @@ enum ww_status ww_angle_table_create(struct ww_angle_table **out, const struct w
                            : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", table->count);
     for (size_t p = 0; p < plies && !status; p++)
         status = keep_harmonics(table, &sampled, p, longest, error);
+    if (!status && table->pair && ww_conversion_frequency(request) > 0)
+        status = find_modes(table, line, request, error);
 done:
     free(sampled.order);
     if (status)
@@ -238,6 +261,7 @@ void ww_angle_table_destroy(struct ww_angle_table *table)
         free(table->ply[p].slowness[1]);
     }
     free(table->ply);
+    free(table->modes);
     free(table);
 }
 
@@ -258,6 +282,7 @@ struct ww_evaluator {
     struct segment_at *segment; /* [ply][segment] */
     double _Complex **owned;    /* [ply][segment]: memory of slowness */
     struct ww_series *series;
+    struct ww_converter *converter; /* NULL: no conversion is asked for */
 };
 
 void ww_evaluator_destroy(struct ww_evaluator *evaluator)
@@ -269,6 +294,7 @@ void ww_evaluator_destroy(struct ww_evaluator *evaluator)
     free(evaluator->owned);
     free(evaluator->segment);
     ww_series_destroy(evaluator->series);
+    ww_converter_destroy(evaluator->converter);
     free(evaluator);
 }
 
@@ -288,6 +314,8 @@ enum ww_status ww_evaluator_create(struct ww_evaluator **out, const struct ww_an
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a route of %zu segments", table->segments);
     else
         status = ww_series_create(&evaluator->series, POSITIONS, POSITIONS, error);
+    if (!status && table->modes)
+        status = ww_converter_create(&evaluator->converter, table->plies, table->segments, error);
     for (size_t i = 0; i < segments && !status; i++) {
         size_t harmonics = table->ply[i / table->segments].harmonics;
         double _Complex *slowness = calloc(2 * harmonics, sizeof *slowness);
@@ -530,6 +558,54 @@ double ww_evaluator_worst(struct ww_evaluator *evaluator, double lengthening)
         low += reach.low;
     }
     return evaluator->table->pair ? fmax(high, 0 - low) : high - low;
+}
+
+static void describe_segments(const struct ww_evaluator *evaluator, size_t p)
+{
+    const struct ww_angle_table *table = evaluator->table;
+    const struct ww_angle_table_ply *ply = &table->ply[p];
+    struct ww_beat_segment *out = ww_converter_segments(evaluator->converter) + p * table->segments;
+    double passed = 0;
+    for (size_t i = 0; i < table->segments; i++) {
+        const struct segment_at *of = &evaluator->segment[p * table->segments + i];
+        out[i] = (struct ww_beat_segment){.lx = ply->lx,
+                                          .ly = ply->ly,
+                                          .ux = of->ux,
+                                          .uy = of->uy,
+                                          .x = of->x,
+                                          .y = of->y,
+                                          .passed = passed,
+                                          .length = of->length,
+                                          .leg = {{0 - of->before[0], of->length + of->before[0] + of->past[0]},
+                                                  {0 - of->before[1], of->length + of->before[1] + of->past[1]}},
+                                          .harmonics = ply->harmonics,
+                                          .order = ply->order,
+                                          .slowness = {of->slowness[0], of->slowness[1]},
+                                          .unit = 1};
+        passed += of->length;
+    }
+}
+
+enum ww_status ww_evaluator_convert(struct ww_evaluator *evaluator, struct ww_converted *converted,
+                                    struct ww_error *error)
+{
+    *converted = (struct ww_converted){0};
+    if (!evaluator->converter)
+        return WW_OK;
+    for (size_t p = 0; p < evaluator->table->plies; p++)
+        describe_segments(evaluator, p);
+    struct ww_modes modes = ww_angle_table_modes(evaluator->table, evaluator->angle);
+    return ww_converter_solve(evaluator->converter, &modes, false, converted, error);
+}
+
+double ww_evaluator_difference(const struct ww_evaluator *evaluator, size_t p, size_t segment, int m, int l)
+{
+    const struct ww_angle_table_ply *ply = &evaluator->table->ply[p];
+    const struct segment_at *of = &evaluator->segment[p * evaluator->table->segments + segment];
+    for (size_t w = 1; w < ply->harmonics; w++)
+        if (ply->order[w].m == m && ply->order[w].l == l)
+            return size_of(of->slowness[0][w] - of->slowness[1][w]);
+    return 0;
 }
 
 /* Sum over the segments with k.u = 0 of the signal's harmonic n (m, l), by their shares of the route. */

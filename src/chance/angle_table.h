@@ -6,6 +6,7 @@
 #define WW_CHANCE_ANGLE_TABLE_H
 
 #include "core/progress.h"
+#include "chance/conversion.h"
 #include "correct/correction.h"
 #include "weftwise/chance.h"
 
@@ -31,6 +32,7 @@ struct ww_angle_table {
     double pitch;  /* of the pair [m] */
     double mean;   /* slowness [s/m] */
     struct ww_angle_table_ply *ply;
+    struct ww_modes *modes; /* [count] with the trace at the scanned angles; NULL: no conversion is asked for */
 };
 
 /* Scans for all angles in [from, to] and lengths up to `longest` [m]. The request, with its route, must outlive the
@@ -62,6 +64,13 @@ struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t ply, d
 struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double lengthening, size_t *rows);
 /* The worst of all plies [s], as in struct ww_placements. */
 double ww_evaluator_worst(struct ww_evaluator *evaluator, double lengthening);
+/* The modes at an angle of the trace, and the conversion at that of the evaluator, all plies together, the worst alone.
+ * WW_NO_MEMORY. */
+struct ww_modes ww_angle_table_modes(const struct ww_angle_table *table, double angle);
+enum ww_status ww_evaluator_convert(struct ww_evaluator *evaluator, struct ww_converted *converted,
+                                    struct ww_error *error);
+/* A harmonic of the difference of the legs' slowness on one segment at the angle of the evaluator [s/m]; 0 if it is not kept. */
+double ww_evaluator_difference(const struct ww_evaluator *evaluator, size_t ply, size_t segment, int m, int l);
 /* Growth with length of one ply at the angle of the evaluator: harmonics (m, l), 2 (m, l) .. along the segments where
  * k.u = 0. Value per length of the route at the worst placement [s/m], and *harmonic, the multiple with the most of it.
  * 0 where it cannot exceed `worth`. */

@@ -14,6 +14,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/parallel.h"
+
 #define STEPS_PER_LOBE 8
 #define MOST_ANGLES 40000
 #define ON_SAMPLE 1e-6 /* of a step */
@@ -75,7 +77,9 @@ static enum ww_status envelope_init(struct ww_envelope *envelope, const struct w
                                      .pair = table->pair};
     envelope->high = calloc(envelope->count * (envelope->plies + 1), sizeof *envelope->high);
     envelope->low = calloc(envelope->count * (envelope->plies + 1), sizeof *envelope->low);
-    return envelope->high && envelope->low
+    if (table->modes)
+        envelope->conversion = calloc(envelope->count, sizeof *envelope->conversion);
+    return envelope->high && envelope->low && (envelope->conversion || !table->modes)
                ? WW_OK
                : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", envelope->count);
 }
@@ -84,6 +88,7 @@ void ww_envelope_clear(struct ww_envelope *envelope)
 {
     free(envelope->high);
     free(envelope->low);
+    free(envelope->conversion);
     memset(envelope, 0, sizeof *envelope);
 }
 
@@ -92,11 +97,17 @@ static double angle_of(const struct ww_envelope *envelope, size_t index)
     return envelope->first + (double)index * envelope->step;
 }
 
+struct sampling {
+    struct ww_envelope *envelope;
+    struct ww_failure failure;
+};
+
 /* One angle at one stretch of the cloth. Of a pair the extremes are kept; of a single trace the spread, for two equal traces
  * lie on the same cloth. */
 static void sample(void *host, struct ww_evaluator *evaluator, size_t index)
 {
-    struct ww_envelope *envelope = host;
+    struct sampling *sampling = host;
+    struct ww_envelope *envelope = sampling->envelope;
     ww_evaluator_turn(evaluator, angle_of(envelope, index));
     for (size_t p = 0; p < envelope->plies; p++) {
         struct ww_reach reach = ww_evaluator_reach(evaluator, p, 1);
@@ -104,6 +115,25 @@ static void sample(void *host, struct ww_evaluator *evaluator, size_t index)
                *low = &envelope->low[index * envelope->plies + p];
         *high = fmax(*high, envelope->pair ? reach.high : reach.high - reach.low);
         *low = fmin(*low, envelope->pair ? reach.low : 0);
+    }
+    struct ww_converted converted;
+    struct ww_error mine = {0};
+    if (!envelope->conversion || index % 2)
+        return;
+    ww_failure_keep(&sampling->failure, index, ww_evaluator_convert(evaluator, &converted, &mine), &mine);
+    envelope->conversion[index] = fmax(envelope->conversion[index], converted.worst);
+}
+
+/* Conversion, an amplitude without a sign, has no narrow extremes: every other angle is solved, a quarter of a lobe apart, and
+ * those between are on the cubic through the four about them. */
+static void fill_between(struct ww_envelope *envelope)
+{
+    double *v = envelope->conversion;
+    size_t count = envelope->count;
+    for (size_t i = 1; i < count && v; i += 2) {
+        double before = v[i - 1], after = i + 1 < count ? v[i + 1] : before;
+        double beyond[2] = {i > 2 ? v[i - 3] : before, i + 3 < count ? v[i + 3] : after};
+        v[i] = fmax((9 * (before + after) - beyond[0] - beyond[1]) / 16, 0);
     }
 }
 
@@ -122,6 +152,7 @@ enum ww_status ww_envelope_solve(struct ww_envelope *envelope, const struct ww_a
                                  struct ww_error *error)
 {
     const struct ww_angle_table *nominal = ww_angle_tables_nominal(tables);
+    struct sampling sampling = {envelope, {.error = error}};
     enum ww_status status = envelope_init(envelope, nominal, from, to, turn, length, error);
     ww_progress_part(progress, 0.45, envelope->count * tables->count);
     for (size_t i = 0; i < envelope->count * envelope->plies && !status; i++) {
@@ -129,9 +160,12 @@ enum ww_status ww_envelope_solve(struct ww_envelope *envelope, const struct ww_a
         envelope->low[i] = INFINITY;
     }
     for (size_t i = 0; i < tables->count && !status; i++)
-        status = ww_evaluate_all(tables->table[i], envelope->count, sample, envelope, progress, error);
+        status = ww_evaluate_all(tables->table[i], envelope->count, sample, &sampling, progress, error);
+    if (!status)
+        status = sampling.failure.status;
     if (status)
         ww_envelope_clear(envelope);
+    fill_between(envelope);
     for (size_t i = 0; i < envelope->count; i++)
         envelope->worst = fmax(envelope->worst, turned_alike(envelope, i));
     return status;
@@ -149,14 +183,14 @@ static double top_of(const double *value, size_t stride, double sign, double fro
     return bend < 0 && at > from && at < to ? fmax(top, here - 0.5 * slope * slope / bend) : top;
 }
 
-/* Maximum of sign times the value of one ply within the turn: of each sample half a step to both sides. */
-static double within_turn(const struct ww_envelope *e, const double *value, size_t ply, double angle, double sign)
+/* Maximum of sign times value[stride i] within the turn: of each sample half a step to both sides. */
+static double within_turn(const struct ww_envelope *e, const double *value, size_t stride, double angle, double sign)
 {
     double first = (angle - e->turn - e->first) / e->step, last = (angle + e->turn - e->first) / e->step;
     double most = -INFINITY, last_sample = (double)e->count - 2;
     for (double i = fmin(fmax(round(first), 1), last_sample); i <= fmin(fmax(round(last), 1), last_sample); i++)
-        most = fmax(most, top_of(value + ((size_t)i - 1) * e->plies + ply, e->plies, sign,
-                                 fmin(fmax(first - i, -0.5), 0.5), fmax(fmin(last - i, 0.5), -0.5)));
+        most = fmax(most, top_of(value + ((size_t)i - 1) * stride, stride, sign, fmin(fmax(first - i, -0.5), 0.5),
+                                 fmax(fmin(last - i, 0.5), -0.5)));
     return most;
 }
 
@@ -164,19 +198,25 @@ double ww_envelope_design(const struct ww_envelope *envelope, double angle)
 {
     double high = 0, low = 0;
     for (size_t p = 0; p < envelope->plies; p++) {
-        high += within_turn(envelope, envelope->high, p, angle, 1);
-        low += within_turn(envelope, envelope->low, p, angle, -1);
+        high += within_turn(envelope, envelope->high + p, envelope->plies, angle, 1);
+        low += within_turn(envelope, envelope->low + p, envelope->plies, angle, -1);
     }
     return fmax(fmax(high, low), 0);
 }
 
-/* By the parabola through a sample and its neighbours, within the turn. */
-double ww_envelope_worst_angle(const struct ww_envelope *envelope, double angle)
+double ww_envelope_conversion(const struct ww_envelope *envelope, double angle)
+{
+    return envelope->conversion ? fmin(fmax(within_turn(envelope, envelope->conversion, 1, angle, 1), 0), 1) : 0;
+}
+
+/* The angle within the turn where of(envelope, sample) is largest, by the parabola through a sample and its neighbours. */
+static double largest_at(const struct ww_envelope *envelope, double angle,
+                         double (*of)(const struct ww_envelope *envelope, size_t index))
 {
     double best = angle, most = -INFINITY, turn = envelope->turn;
     for (size_t i = 1; i + 1 < envelope->count; i++) {
-        double at = angle_of(envelope, i), here = turned_alike(envelope, i);
-        double before = turned_alike(envelope, i - 1), after = turned_alike(envelope, i + 1);
+        double at = angle_of(envelope, i), here = of(envelope, i);
+        double before = of(envelope, i - 1), after = of(envelope, i + 1);
         double bend = before - 2 * here + after, slope = 0.5 * (after - before);
         double off = bend < 0 ? fmin(fmax(-slope / bend, -0.5), 0.5) * envelope->step : 0;
         at = fmin(fmax(at + off, angle - turn), angle + turn);
@@ -189,4 +229,19 @@ double ww_envelope_worst_angle(const struct ww_envelope *envelope, double angle)
     }
     double least = 1e-3 * envelope->step; /* below that the angle is rounding */
     return round(best / least) * least + 0.0;
+}
+
+double ww_envelope_worst_angle(const struct ww_envelope *envelope, double angle)
+{
+    return largest_at(envelope, angle, turned_alike);
+}
+
+static double conversion_of(const struct ww_envelope *envelope, size_t index)
+{
+    return envelope->conversion[index];
+}
+
+double ww_envelope_conversion_angle(const struct ww_envelope *envelope, double angle)
+{
+    return envelope->conversion ? largest_at(envelope, angle, conversion_of) : angle;
 }

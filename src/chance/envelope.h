@@ -31,7 +31,8 @@ struct ww_envelope {
     bool pair;
     /* [angle][ply] greatest and least over all positions and stretches [s]; of a single trace the spread, and 0 */
     double *high, *low;
-    double worst; /* largest with one turn of all plies, over the whole range [s] */
+    double *conversion; /* [angle] worst over all positions and stretches, an amplitude; NULL: not asked for */
+    double worst;       /* largest with one turn of all plies, over the whole range [s] */
 };
 /* Over from - turn .. to + turn, an eighth of a lobe apart. Angles are multiples of one step, so that ranges that overlap
  * share their angles. */
@@ -43,5 +44,9 @@ void ww_envelope_clear(struct ww_envelope *envelope);
 double ww_envelope_design(const struct ww_envelope *envelope, double angle);
 /* The angle within +- turn where the value is largest with one turn of all plies [rad]. */
 double ww_envelope_worst_angle(const struct ww_envelope *envelope, double angle);
+
+/* The conversion to design by at an angle of from..to: largest within +- turn, all plies turned alike; and where that is. */
+double ww_envelope_conversion(const struct ww_envelope *envelope, double angle);
+double ww_envelope_conversion_angle(const struct ww_envelope *envelope, double angle);
 
 #endif

@@ -70,6 +70,8 @@ enum ww_status ww_placements_solve(struct ww_placements *placements, const struc
         placements->worst = ww_design_value(scan->pair, high, low);
         status = likely ? find_chances(placements, scan, map, error) : WW_OK;
     }
+    if (likely && !status)
+        status = ww_conversion_of_scan(&placements->conversion, scan, line, request, angle, error);
     ww_scan_destroy(scan);
     for (size_t p = 0; map && p < plies; p++)
         ww_map_clear(&map[p]);

@@ -5,7 +5,7 @@
 #ifndef WW_CHANCE_PLACEMENTS_H
 #define WW_CHANCE_PLACEMENTS_H
 
-#include "weftwise/chance.h"
+#include "chance/conversion.h"
 
 /* Zeroed is valid and empty. "Value" as in struct ww_skew_request. */
 struct ww_placements {
@@ -14,6 +14,7 @@ struct ww_placements {
     double worst;                        /* worst |skew| of a pair, spread of a single trace; plies added [s] */
     struct ww_distribution distribution; /* where asked for: of the value, plies independent */
     double median, p99;                  /* of |value|, at most worst; 0 where not asked for */
+    struct ww_converted conversion;      /* where asked for, of a pair with a frequency */
 };
 
 /* All positions with the trace at `angle` [rad] from the warp of the panel. Of the request, its length, route and scan

@@ -11,6 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "chance/conversion.h"
 #include "chance/distribution.h"
 #include "correct/correction.h"
 #include "scan/extremes.h"
@@ -60,8 +61,9 @@ static enum ww_status check(const struct ww_skew_request *request, struct ww_err
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "angle %g deg must lie within 360 deg, turn %g deg in [0, 45] deg",
                             request->angle * 180 / WW_PI, request->turn * 180 / WW_PI);
-    if (!(request->budget >= 0) || !(request->frequency >= 0) || !(request->rate >= 0))
-        return ww_error_set(error, WW_INVALID, NULL, 0, "budget, frequency and rate must not be negative");
+    if (!(request->budget >= 0) || !(request->frequency >= 0) || !(request->rate >= 0) || !(request->conversion >= 0))
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "budget, frequency, rate and conversion must not be negative");
     return WW_OK;
 }
 
@@ -70,8 +72,12 @@ struct ww_correction_request ww_skew_correction(const struct ww_skew_request *re
     size_t angles = request->segments ? request->segments : 1;
     for (size_t i = 0; i < angles; i++)
         angle[i] = request->angle + (request->segments ? request->route[i].angle : 0);
-    return (struct ww_correction_request){
-        .side = request->sections, .angle = angle, .angles = angles, .before = request->turn, .after = request->turn};
+    return (struct ww_correction_request){.side = request->sections,
+                                          .angle = angle,
+                                          .angles = angles,
+                                          .before = request->turn,
+                                          .after = request->turn,
+                                          .modes = ww_conversion_frequency(request) > 0};
 }
 
 /* The correction at all angles of the request; without sections the one given is kept. */
@@ -112,6 +118,28 @@ struct ww_skew_terms ww_skew_terms(double skew, double frequency, double rate)
                                   .unit_interval_share = rate * absolute,
                                   .first_null = absolute > 0 ? 0.5 / absolute : 0,
                                   .conversion = fabs(sin(WW_PI * nyquist * absolute))};
+}
+
+/* Conversion at the request's own angle. */
+static enum ww_status convert(struct ww_skew *skew, const struct ww_scan *scan, const struct ww_line *line,
+                              const struct ww_skew_request *request, struct ww_error *error)
+{
+    struct ww_converted at;
+    struct ww_conversion *conversion = &skew->conversion;
+    struct ww_modes modes = ww_modes_of(line, request, request->angle);
+    enum ww_status status = ww_conversion_of_scan(&at, scan, line, request, request->angle, error);
+    if (!(modes.coupling > 0) || status)
+        return status;
+    *conversion = (struct ww_conversion){.frequency = ww_conversion_frequency(request),
+                                         .beat_length = modes.beat != 0 ? 2 * WW_PI / fabs(modes.beat) : INFINITY,
+                                         .worst = at.worst,
+                                         .median = at.median,
+                                         .p99 = at.p99,
+                                         .worst_with_turn = at.worst,
+                                         .worst_angle = request->angle,
+                                         .strong = at.strong};
+    conversion->weak = fabs(sin(WW_PI * conversion->frequency * skew->worst));
+    return WW_OK;
 }
 
 enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, const struct ww_skew_request *asked,
@@ -170,6 +198,8 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
     status = ww_distribution_of_plies(&skew->distribution, scan, skew->map, skew->high, skew->low, error);
     if (!status)
         status = chance(skew, request->budget, error);
+    if (!status)
+        status = convert(skew, scan, line, request, error);
     if (!status)
         status = ww_tolerance_solve(skew, line, request, error);
     if (!status)

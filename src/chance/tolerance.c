@@ -159,6 +159,11 @@ static enum ww_status find_design(struct ww_skew *skew, const struct ww_angle_ta
         skew->worst_with_turn = fmax(skew->worst_with_turn, ww_envelope_design(&envelope, request->angle));
         skew->worst_angle = ww_envelope_worst_angle(&envelope, request->angle);
         skew->turn_angle_step = envelope.step;
+        double converted = ww_envelope_conversion(&envelope, request->angle);
+        if (converted > skew->conversion.worst) {
+            skew->conversion.worst_with_turn = converted;
+            skew->conversion.worst_angle = ww_envelope_conversion_angle(&envelope, request->angle);
+        }
     }
     ww_envelope_clear(&envelope);
     return status;

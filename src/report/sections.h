@@ -30,6 +30,9 @@ ww_report_section ww_report_write_cloth;      /* How uneven is the dielectric? *
 ww_report_section ww_report_write_trust;      /* Can these numbers be trusted? */
 ww_report_section ww_report_write_sources;    /* Conditions and sources */
 
+/* Does the pair convert more than its budget, turn of the cloth included? */
+bool ww_report_converts_too_much(const struct ww_report *report);
+
 /* Put a figure on the page by its name without ending, where figures are shown. format: the caption. */
 enum ww_status ww_report_figure(const struct ww_report *report, struct ww_page *page, const char *name,
                                 const char *alt, struct ww_error *error, const char *format, ...) WW_PRINTF(6, 7);
