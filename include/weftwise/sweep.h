@@ -36,6 +36,8 @@ struct ww_at_angle {
     double angle; /* [rad] */
     double worst, p99, median;
     double design; /* the design worst: largest within +- turn of the angle, every ply at its own turn */
+    double conversion, conversion_p99, conversion_median; /* of a pair: amplitudes, as in struct ww_conversion */
+    double conversion_design;                             /* the largest within +- turn, all plies turned alike */
 };
 
 /* A direction u of the trace in which a harmonic (m, l) of a cloth is constant along it, k.u = 0, so that skew grows with
@@ -51,6 +53,26 @@ struct ww_window {
     double from, to; /* [rad] */
 };
 
+/* A phase-matched angle: the cloth's period along the trace meets the beat of the pair's modes, k.u = +- (beta_even - beta_odd)
+ * for the harmonic (m, l) of one ply along one segment of the route, or the trace. */
+struct ww_phase_match {
+    int m, l;
+    size_t ply;
+    double angle;      /* [rad] */
+    double alone;      /* amplitude converted by this harmonic alone, sin(kappa L), at most 1 */
+    double conversion; /* worst by all harmonics, at this angle */
+};
+
+/* Over the angles, of a pair whose request has a frequency or rate; else zero. */
+struct ww_angles_conversion {
+    double frequency, budget; /* [Hz]; amplitude, 0 if none */
+    size_t windows;           /* where conversion_design <= budget */
+    struct ww_window *window;
+    size_t
+        matches; /* within the range, ascending in angle; those that alone come within 20 dB of the largest conversion */
+    struct ww_phase_match *match;
+};
+
 struct ww_angles {
     bool pair;
     double turn, budget; /* as asked */
@@ -64,12 +86,16 @@ struct ww_angles {
     /* Smallest |turn| from 0, from 90 and from 45 deg that is safe [rad]; < 0: none in the range; 0: the direction itself
      * is safe. */
     double safe_from_warp, safe_from_fill, safe_from_diagonal;
+    struct ww_angles_conversion conversion;
 };
 /* design is within 1 % of that of a sweep ten times as fine as the lobes of the value, pitch/length wide
  * (tests/sweep/test_angles.c), up to lengths of about 10^4 pitches; window ends with it. */
 WW_API enum ww_status ww_angles_solve(struct ww_angles *angles, const struct ww_line *line,
                                       const struct ww_angles_request *request, struct ww_error *error);
 WW_API void ww_angles_clear(struct ww_angles *angles);
+/* The phase-matched angle nearest to this one, within a quarter of a degree, and more than a tenth from any direction in which skew
+ * revives: there the beat is what makes the difference. NULL: none. */
+WW_API const struct ww_phase_match *ww_angles_match(const struct ww_angles *angles, double angle);
 /* The correction for a sweep over these angles. Several sweeps share it through request->skew.correction; the caller
  * releases it. Statuses of ww_correction_create. */
 WW_API enum ww_status ww_angles_correct(struct ww_correction **correction, const struct ww_line *line,

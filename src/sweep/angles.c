@@ -108,7 +108,7 @@ static enum ww_status choose_shown(struct shown *shown, const struct ww_angles *
 {
     double length = request->skew.length, fine = ww_angle_lobe(table, length) / STEPS_PER_PITCH;
     size_t asked = ww_angles_asked(request);
-    shown->room = asked + 2 * angles->windows;
+    shown->room = asked + 2 * (angles->windows + angles->conversion.windows) + angles->conversion.matches;
     for (size_t i = 0; i < angles->revivals; i++)
         shown->room += 1 + 2 * (size_t)ceil(close_look(&angles->revival[i], evaluator, table, length) / fine);
     if (shown->room > WW_SWEEP_MOST)
@@ -122,6 +122,12 @@ static enum ww_status choose_shown(struct shown *shown, const struct ww_angles *
         show(shown, angles->window[i].from);
         show(shown, angles->window[i].to);
     }
+    for (size_t i = 0; i < angles->conversion.windows; i++) {
+        show(shown, angles->conversion.window[i].from);
+        show(shown, angles->conversion.window[i].to);
+    }
+    for (size_t i = 0; i < angles->conversion.matches; i++)
+        show(shown, angles->conversion.match[i].angle);
     for (size_t i = 0; i < angles->revivals; i++) {
         double at = angles->revival[i].angle, half = close_look(&angles->revival[i], evaluator, table, length);
         int each_side = fine < request->step ? (int)ceil(half / fine) : 0;
@@ -143,6 +149,9 @@ static enum ww_status solve_one(struct ww_at_angle *at, const struct ww_line *li
     at->worst = turned.worst;
     at->median = turned.median;
     at->p99 = turned.p99;
+    at->conversion = turned.conversion.worst;
+    at->conversion_p99 = turned.conversion.p99;
+    at->conversion_median = turned.conversion.median;
     ww_placements_clear(&turned);
     return status;
 }
@@ -166,11 +175,36 @@ static enum ww_status solve_shown(struct ww_angles *angles, const struct ww_line
 }
 
 /* The worst alone, from the tables of the first pass. */
-static void evaluate_shown(struct ww_angles *angles, struct ww_evaluator *evaluator)
+static enum ww_status evaluate_shown(struct ww_angles *angles, struct ww_evaluator *evaluator, struct ww_error *error)
 {
-    for (size_t i = 0; i < angles->count; i++) {
+    enum ww_status status = WW_OK;
+    for (size_t i = 0; i < angles->count && !status; i++) {
+        struct ww_converted converted;
         ww_evaluator_turn(evaluator, angles->at[i].angle);
         angles->at[i].worst = ww_evaluator_worst(evaluator, 1);
+        status = ww_evaluator_convert(evaluator, &converted, error);
+        angles->at[i].conversion = converted.worst;
+    }
+    return status;
+}
+
+/* What is solved at the phase-matched angles, and the design conversion, in which they count. */
+static void conclude_conversion(struct ww_angles *angles, const struct ww_envelope *envelope)
+{
+    struct ww_angles_conversion *conversion = &angles->conversion;
+    for (size_t i = 0, j = 0; i < conversion->matches; i++) {
+        struct ww_phase_match *match = &conversion->match[i];
+        while (j + 1 < angles->count &&
+               fabs(angles->at[j + 1].angle - match->angle) <= fabs(angles->at[j].angle - match->angle))
+            j++;
+        match->conversion = angles->at[j].conversion;
+    }
+    for (size_t i = 0; i < angles->count; i++) {
+        struct ww_at_angle *at = &angles->at[i];
+        at->conversion_design = fmax(at->conversion, ww_envelope_conversion(envelope, at->angle));
+        for (size_t k = 0; k < conversion->matches; k++)
+            if (fabs(conversion->match[k].angle - at->angle) <= angles->turn)
+                at->conversion_design = fmax(at->conversion_design, conversion->match[k].conversion);
     }
 }
 
@@ -225,6 +259,11 @@ static enum ww_status solve(struct ww_angles *angles, const struct ww_line *line
                                .worst = envelope.worst};
     if (!status)
         status = ww_revivals_find(angles, &search, error);
+    double largest = 0;
+    for (size_t i = 0; i < envelope.count && envelope.conversion; i++)
+        largest = fmax(largest, envelope.conversion[i]);
+    if (!status)
+        status = ww_matches_find(angles, &search, largest, error);
     if (!status)
         status = ww_windows_find(angles, &envelope, request, error);
     if (!status)
@@ -239,11 +278,13 @@ static enum ww_status solve(struct ww_angles *angles, const struct ww_line *line
     for (size_t i = 0; i < shown.count; i++)
         angles->at[i].angle = shown.angle[i];
     if (request->quick)
-        evaluate_shown(angles, evaluator);
+        status = evaluate_shown(angles, evaluator, error);
     else
         status = solve_shown(angles, line, request, progress, error);
     for (size_t i = 0; i < angles->count && !status; i++)
         angles->at[i].design = fmax(angles->at[i].worst, ww_envelope_design(&envelope, angles->at[i].angle));
+    if (!status)
+        conclude_conversion(angles, &envelope);
 done:
     free(shown.angle);
     ww_envelope_clear(&envelope);
@@ -265,6 +306,9 @@ enum ww_status ww_angles_solve(struct ww_angles *angles, const struct ww_line *l
     angles->pair = line->mesh.pair;
     angles->turn = own.skew.turn;
     angles->budget = own.skew.budget;
+    if (angles->pair && ww_conversion_frequency(&own.skew) > 0)
+        angles->conversion = (struct ww_angles_conversion){.frequency = ww_conversion_frequency(&own.skew),
+                                                           .budget = own.skew.conversion};
     status = ww_angle_tables_create(&tables, line, &own.skew, own.from - own.skew.turn, own.to + own.skew.turn,
                                     own.skew.length, &progress, error);
     if (!status)
@@ -281,5 +325,7 @@ void ww_angles_clear(struct ww_angles *angles)
     free(angles->at);
     free(angles->revival);
     free(angles->window);
+    free(angles->conversion.window);
+    free(angles->conversion.match);
     memset(angles, 0, sizeof *angles);
 }

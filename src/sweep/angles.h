@@ -28,6 +28,10 @@ struct ww_search {
 /* Directions with k.u = 0 for a harmonic, those that matter, into angles->revival. */
 enum ww_status ww_revivals_find(struct ww_angles *angles, const struct ww_search *search, struct ww_error *error);
 
+/* Phase-matched angles whose harmonic alone comes near the largest conversion of the sweep, into angles->conversion. */
+enum ww_status ww_matches_find(struct ww_angles *angles, const struct ww_search *search, double largest,
+                               struct ww_error *error);
+
 /* Where design <= budget, and how far these lie from warp, fill and diagonal. */
 enum ww_status ww_windows_find(struct ww_angles *angles, const struct ww_envelope *envelope,
                                const struct ww_angles_request *request, struct ww_error *error);

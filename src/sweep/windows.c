@@ -13,12 +13,18 @@
 #define HALVINGS 16
 #define LEAST_WINDOW 1e-6 /* rad: less is a touch of the budget */
 
+/* A figure to design by, and what it may be. */
+struct limit {
+    double (*design)(const struct ww_envelope *envelope, double angle);
+    double budget;
+};
+
 /* The end of a window between an angle that is safe and one that is not. */
-static double end_between(const struct ww_envelope *envelope, double safe, double unsafe, double budget)
+static double end_between(const struct ww_envelope *envelope, double safe, double unsafe, struct limit limit)
 {
     for (int i = 0; i < HALVINGS; i++) {
         double middle = 0.5 * (safe + unsafe);
-        if (ww_envelope_design(envelope, middle) <= budget)
+        if (limit.design(envelope, middle) <= limit.budget)
             safe = middle;
         else
             unsafe = middle;
@@ -26,15 +32,15 @@ static double end_between(const struct ww_envelope *envelope, double safe, doubl
     return safe;
 }
 
-static enum ww_status add(struct ww_angles *angles, double from, double to, struct ww_error *error)
+static enum ww_status add(struct ww_window **window, size_t *windows, double from, double to, struct ww_error *error)
 {
     if (!(to - from > LEAST_WINDOW))
         return WW_OK;
-    struct ww_window *more = realloc(angles->window, (angles->windows + 1) * sizeof *more);
+    struct ww_window *more = realloc(*window, (*windows + 1) * sizeof *more);
     if (!more)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu windows", angles->windows + 1);
-    angles->window = more;
-    more[angles->windows++] = (struct ww_window){from, to};
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu windows", *windows + 1);
+    *window = more;
+    more[(*windows)++] = (struct ww_window){from, to};
     return WW_OK;
 }
 
@@ -53,27 +59,39 @@ static double safe_from(const struct ww_angles *angles, double direction)
     return least < LEAST_WINDOW && least > 0 ? 0 : least;
 }
 
-enum ww_status ww_windows_find(struct ww_angles *angles, const struct ww_envelope *envelope,
-                               const struct ww_angles_request *request, struct ww_error *error)
+static enum ww_status find(struct ww_window **window, size_t *windows, const struct ww_envelope *envelope,
+                           const struct ww_angles_request *request, struct limit limit, struct ww_error *error)
 {
-    double budget = request->skew.budget, start = request->from, before = start;
-    angles->safe_from_warp = angles->safe_from_fill = angles->safe_from_diagonal = -1;
-    if (!(budget > 0))
-        return WW_OK;
+    double start = request->from, before = start;
     enum ww_status status = WW_OK;
-    bool was_safe = ww_envelope_design(envelope, before) <= budget;
+    if (!(limit.budget > 0))
+        return WW_OK;
+    bool was_safe = limit.design(envelope, before) <= limit.budget;
     for (size_t i = 1; before < request->to && !status; i++) {
         double here = fmin(request->from + (double)i * envelope->step, request->to);
-        bool safe = ww_envelope_design(envelope, here) <= budget;
+        bool safe = limit.design(envelope, here) <= limit.budget;
         if (safe && !was_safe)
-            start = end_between(envelope, here, before, budget);
+            start = end_between(envelope, here, before, limit);
         if (!safe && was_safe)
-            status = add(angles, start, end_between(envelope, before, here, budget), error);
+            status = add(window, windows, start, end_between(envelope, before, here, limit), error);
         before = here;
         was_safe = safe;
     }
     if (was_safe && !status)
-        status = add(angles, start, request->to, error);
+        status = add(window, windows, start, request->to, error);
+    return status;
+}
+
+enum ww_status ww_windows_find(struct ww_angles *angles, const struct ww_envelope *envelope,
+                               const struct ww_angles_request *request, struct ww_error *error)
+{
+    const struct ww_skew_request *skew = &request->skew;
+    struct ww_angles_conversion *conversion = &angles->conversion;
+    enum ww_status status = find(&angles->window, &angles->windows, envelope, request,
+                                 (struct limit){ww_envelope_design, skew->budget}, error);
+    if (!status && envelope->conversion)
+        status = find(&conversion->window, &conversion->windows, envelope, request,
+                      (struct limit){ww_envelope_conversion, skew->conversion}, error);
     angles->safe_from_warp = safe_from(angles, 0);
     angles->safe_from_fill = safe_from(angles, 0.5 * WW_PI);
     angles->safe_from_diagonal = safe_from(angles, 0.25 * WW_PI);

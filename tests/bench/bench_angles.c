@@ -293,10 +293,18 @@ int main(int count, char **argument)
     printf("one thread, one angle: %.3f ms with chances, %.3f ms extremes only; its nine bare transforms %.3f ms\n",
            1e3 * turned, 1e3 * extremes, 1e3 * bare);
     report("one angle against the bare transforms it needs", turned / bare, 3, "times");
+    double frequency = subject.request.frequency, rate = subject.request.rate, converting = HUGE_VAL;
     sweep = HUGE_VAL;
+    for (int round = 0; round < ROUNDS && (frequency > 0 || rate > 0); round++)
+        converting = fmin(converting, time_angles(&subject, &shown, worked));
+    subject.request.frequency = subject.request.rate = 0;
     for (int round = 0; round < ROUNDS; round++)
         sweep = fmin(sweep, time_angles(&subject, &shown, worked));
     bare = time_bare_sweep(&subject, shown);
+    if (converting < HUGE_VAL)
+        report("the sweep with mode conversion against the sweep without", converting / sweep, 1.4, "times");
+    subject.request.frequency = frequency;
+    subject.request.rate = rate;
     printf("one thread, the sweep: %.1f ms; its bare transforms %.1f ms\n", 1e3 * sweep, 1e3 * bare);
     report("the sweep over angle against the bare transforms it needs", sweep / bare, 3, "times");
     ww_threads_set(0);

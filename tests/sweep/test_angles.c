@@ -67,6 +67,75 @@ static double worst_at(const struct board *board, const struct ww_skew_request *
     return worst;
 }
 
+static double converted_at(const struct board *board, const struct ww_skew_request *request, double angle)
+{
+    struct ww_placements turned;
+    struct ww_error error = {0};
+    assert_ok(ww_placements_solve(&turned, board->line, request, angle, true, &error), error);
+    double worst = turned.conversion.worst;
+    ww_placements_clear(&turned);
+    return worst;
+}
+
+/* At a phase-matched angle k.u = +-b; a coarse step does not miss what it converts, nor does the design curve; windows keep to
+ * their budget. */
+static void phase_matched_angles_are_found(void **state)
+{
+    (void)state;
+    enum { FINE = 400 };
+    struct board_options options = pair_options();
+    struct board board;
+    double fine[FINE + 1], most = 0;
+    options.pitch = 160 * UM;
+    board_open(&board, &options);
+    struct ww_angles_request request = request_of(0, 4, 2);
+    request.skew.frequency = 56e9;
+    request.skew.turn = 0.3 * DEGREES;
+    for (int i = 0; i <= FINE; i++) {
+        fine[i] = converted_at(&board, &request.skew, i * request.to / FINE);
+        most = fmax(most, fine[i]);
+    }
+    request.skew.conversion = 0.3 * most;
+    struct ww_angles angles = solve(&board, &request);
+    const struct ww_angles_conversion *conversion = &angles.conversion;
+    double largest = 0;
+    for (size_t i = 0; i < angles.count; i++)
+        largest = fmax(largest, angles.at[i].conversion);
+    assert_close(largest, most, 0.01, 0);
+    assert_true(conversion->matches > 0 && conversion->windows > 0);
+    for (size_t i = 0; i < conversion->matches; i++) {
+        const struct ww_phase_match *match = &conversion->match[i];
+        const struct ww_cell *cell = &board.stack.ply[match->ply].cell;
+        double advance =
+            2 * WW_PI * (match->m / cell->lx * sin(match->angle) + match->l / cell->ly * cos(match->angle));
+        assert_close(fabs(advance), fabs(ww_modes_of(board.line, &request.skew, match->angle).beat), 1e-6, 0);
+        assert_close(match->conversion, converted_at(&board, &request.skew, match->angle), 1e-9, 0);
+        assert_close(at_angle(&angles, match->angle)->conversion, match->conversion, 0, 0);
+    }
+    for (size_t i = 0; i < angles.count; i++) {
+        const struct ww_at_angle *at = &angles.at[i];
+        double within = 0;
+        for (int k = 0; k <= FINE; k++)
+            if (fabs(k * request.to / FINE - at->angle) <= request.skew.turn)
+                within = fmax(within, fine[k]);
+        assert_true(at->conversion_design >= 0.98 * within - 0.005 * most);
+        assert_true(at->conversion <= at->conversion_design);
+        if (at->angle > request.skew.turn && at->angle < request.to - request.skew.turn)
+            assert_close(at->conversion_design, within, 0.03, 0.02 * most);
+        for (size_t w = 0; w < conversion->windows; w++)
+            if (at->angle >= conversion->window[w].from && at->angle <= conversion->window[w].to)
+                assert_true(within <= 1.03 * request.skew.conversion);
+    }
+    ww_angles_clear(&angles);
+    request.quick = true;
+    angles = solve(&board, &request);
+    for (size_t i = 0; i < angles.count; i++)
+        assert_close(angles.at[i].conversion, converted_at(&board, &request.skew, angles.at[i].angle), 0.01,
+                     0.005 * most);
+    ww_angles_clear(&angles);
+    board_close(&board);
+}
+
 static void uniform_dk_has_no_skew(void **state)
 {
     (void)state;
@@ -529,6 +598,7 @@ static void requests_out_of_range_are_refused(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(phase_matched_angles_are_found),
         cmocka_unit_test(uniform_dk_has_no_skew),
         cmocka_unit_test(symmetric_about_the_warp_and_periodic),
         cmocka_unit_test(warp_is_the_answer_for_one_angle_and_grows_with_length),
