@@ -172,6 +172,12 @@ struct ww_figure_angles {
 WW_API enum ww_status ww_figure_draw_angles(const char *path, const struct ww_figure_options *options,
                                             const struct ww_figure_angles *content, struct ww_error *error);
 
+/* (g2) Where the pair converts its odd mode to the even one: worst, p99, median and design conversion over angle in dB, windows
+ * that meet the budget shaded, phase-matched angles marked with their (m, l). What lies 60 dB under the highest is drawn on the
+ * floor. WW_INVALID besides: no conversion was asked for. */
+WW_API enum ww_status ww_figure_draw_conversion(const char *path, const struct ww_figure_options *options,
+                                                const struct ww_figure_angles *content, struct ww_error *error);
+
 /* (h) Where it saturates and where it grows: the worst of any length up to the one at the axis (`reached`), over angle and
  * length, as colours on a logarithmic scale, the budget as a contour, the study's own angle and length marked. */
 struct ww_figure_lengths {

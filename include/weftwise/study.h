@@ -37,12 +37,13 @@ struct ww_study {
     double rate;            /* bits per second [1/s]; 0 if not given */
     size_t levels;          /* of the signal: 2, or 4 where a symbol carries two bits */
     size_t lanes;
-    double frequency; /* [Hz]; 0 if not given */
-    bool dispersion;  /* delay and skew at ww_study_frequency, where there is one; else static */
-    double budget;    /* [s]; 0 if not given */
-    double fineness;  /* factor on the resolution of cell and cross-section; 1 by default */
-    size_t positions; /* start positions along each side of a map */
-    size_t sections;  /* start positions along each side of the correction's lattice; 0 for no correction */
+    double frequency;  /* [Hz]; 0 if not given */
+    bool dispersion;   /* delay and skew at ww_study_frequency, where there is one; else static */
+    double budget;     /* [s]; 0 if not given */
+    double conversion; /* what a pair's mode conversion may be [dB], < 0; 0 if not given */
+    double fineness;   /* factor on the resolution of cell and cross-section; 1 by default */
+    size_t positions;  /* start positions along each side of a map */
+    size_t sections;   /* start positions along each side of the correction's lattice; 0 for no correction */
 };
 
 /* Read, check and resolve a study: settings of the file, then the assignments ("section.key=value", in order), then

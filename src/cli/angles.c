@@ -13,6 +13,7 @@
 #include <weftwise/result.h>
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #define DEG (WW_PI / 180.0)
@@ -95,19 +96,44 @@ static enum ww_status save_table(struct job *job, const char *name, const struct
     return job_kept(job, ww_result_csv(job_path(job, name, "csv"), column, columns, rows, error), error);
 }
 
+enum { LEVELS = 4 };
+
+/* [angles][LEVELS] in dB: worst, p99, median, design; no number where there is no conversion. To be freed; NULL: no memory. */
+static double *levels_of(const struct ww_angles *angles)
+{
+    double *level = calloc(LEVELS * angles->count + 1, sizeof *level);
+    for (size_t i = 0; i < angles->count && level; i++) {
+        const struct ww_at_angle *at = &angles->at[i];
+        const double amplitude[LEVELS] = {at->conversion, at->conversion_p99, at->conversion_median,
+                                          at->conversion_design};
+        for (size_t k = 0; k < LEVELS; k++)
+            level[LEVELS * i + k] = amplitude[k] > 0.0 ? ww_decibels(amplitude[k]) : NAN;
+    }
+    return level;
+}
+
 static enum ww_status save_tables(struct job *job, const struct angles_part *part, struct ww_error *error)
 {
     const struct ww_at_angle *at = part->angles.at;
+    double *level = levels_of(&part->angles);
     const double ps = 1e-12, mm = 1e-3;
     const struct ww_column curves[] = {{"angle_deg", &at->angle, sizeof *at, DEG, NULL},
                                        {"worst_ps", &at->worst, sizeof *at, ps, NULL},
                                        {"p99_ps", &at->p99, sizeof *at, ps, NULL},
                                        {"median_ps", &at->median, sizeof *at, ps, NULL},
-                                       {"design_ps", &at->design, sizeof *at, ps, NULL}};
+                                       {"design_ps", &at->design, sizeof *at, ps, NULL},
+                                       {"conversion_db", level, LEVELS * sizeof *level, 1.0, NULL},
+                                       {"conversion_p99_db", level + 1, LEVELS * sizeof *level, 1.0, NULL},
+                                       {"conversion_median_db", level + 2, LEVELS * sizeof *level, 1.0, NULL},
+                                       {"conversion_design_db", level + 3, LEVELS * sizeof *level, 1.0, NULL}};
+    if (!level)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the table of %zu angles",
+                            part->angles.count);
     const struct ww_column angle = {"angle_deg", part->lengths.angle, sizeof(double), DEG, NULL};
     const struct ww_column length = {"length_mm", part->lengths.length, sizeof(double), mm, NULL};
     enum ww_status status =
         save_table(job, "angles", curves, sizeof curves / sizeof *curves, part->angles.count, error);
+    free(level);
     if (!status)
         status = save_table(job, "lengths-angle", &angle, 1, part->lengths.angles, error);
     if (!status)
@@ -133,6 +159,11 @@ static enum ww_status draw(struct job *job, const struct angles_part *part, stru
                                      ww_figure_draw_angles(job_figure_path(job, "angles"), &job->figure,
                                                            &(struct ww_figure_angles){subject, &part->angles}, error),
                                      error);
+    if (!status && part->angles.conversion.frequency > 0.0)
+        status = job_kept(job,
+                          ww_figure_draw_conversion(job_figure_path(job, "conversion"), &job->figure,
+                                                    &(struct ww_figure_angles){subject, &part->angles}, error),
+                          error);
     if (!status)
         status = job_kept(
             job,
@@ -162,16 +193,45 @@ enum ww_status angles_save(struct job *job, const struct angles_part *part, stru
 
 /* --- the command ----------------------------------------------------------------------------------------------------------- */
 
-static void show_windows(const struct ww_angles *angles)
+static void show_windows(const char *limit, double turn, const struct ww_window *window, size_t windows)
 {
-    printf("\nsafe windows, for %g ps", angles->budget * 1e12);
-    if (angles->turn > 0.0)
-        printf(" with the cloth up to %g deg off square", angles->turn / DEG);
+    printf("\nsafe windows, for %s", limit);
+    if (turn > 0.0)
+        printf(" with the cloth up to %g deg off square", turn / DEG);
     puts("");
-    for (size_t i = 0; i < angles->windows; i++)
-        printf("  %8.2f to %.2f deg\n", angles->window[i].from / DEG, angles->window[i].to / DEG);
-    if (angles->windows == 0)
+    for (size_t i = 0; i < windows; i++)
+        printf("  %8.2f to %.2f deg\n", window[i].from / DEG, window[i].to / DEG);
+    if (windows == 0)
         puts("  none");
+}
+
+/* Where the conversion is largest, and where the cloth's period along the trace meets the modes' beat. */
+static void show_matches(const struct job *job, const struct ww_angles *angles)
+{
+    enum { MOST_SHOWN = 12 };
+    const struct ww_angles_conversion *conversion = &angles->conversion;
+    const struct ww_stack *stack = &job->study.stack;
+    const struct ww_at_angle *most = angles->at;
+    if (!(conversion->frequency > 0.0))
+        return;
+    for (size_t i = 1; i < angles->count; i++)
+        most = angles->at[i].conversion > most->conversion ? &angles->at[i] : most;
+    printf("\nmode conversion at %g GHz is largest at %.2f deg: %.1f dB\n", conversion->frequency * 1e-9,
+           most->angle / DEG, ww_decibels(most->conversion));
+    if (conversion->matches)
+        printf("phase-matched, where the cloth's period along the trace meets the modes' beat:\n"
+               "  %12s %10s %12s %12s  %s\n",
+               "(m, l)", "angle", "alone", "in all", "on");
+    for (size_t i = 0; i < conversion->matches && i < MOST_SHOWN; i++) {
+        const struct ww_phase_match *match = &conversion->match[i];
+        char harmonic[NUMBER_SIZE];
+        snprintf(harmonic, sizeof harmonic, "(%d, %d)", match->m, match->l);
+        printf("  %12s %6.2f deg %9.1f dB %9.1f dB  ply %zu, %s\n", harmonic, match->angle / DEG,
+               ww_decibels(match->alone), ww_decibels(match->conversion), match->ply + 1,
+               stack->layer[stack->ply[match->ply].layer].style.name);
+    }
+    if (conversion->matches > MOST_SHOWN)
+        printf("  and %zu more in angles.json\n", conversion->matches - MOST_SHOWN);
 }
 
 static void show_revivals(const struct job *job, const struct ww_angles *angles)
@@ -202,9 +262,16 @@ static void show(const struct job *job, const void *result)
     show_title(job);
     show_fabric(job);
     show_line(job, &part->summary);
+    const struct ww_angles_conversion *conversion = &angles->conversion;
+    char limit[NUMBER_SIZE];
+    snprintf(limit, sizeof limit, "%g ps", angles->budget * 1e12);
     if (angles->budget > 0.0)
-        show_windows(angles);
+        show_windows(limit, angles->turn, angles->window, angles->windows);
+    snprintf(limit, sizeof limit, "%g dB of mode conversion", job->study.conversion);
+    if (conversion->budget > 0.0)
+        show_windows(limit, angles->turn, conversion->window, conversion->windows);
     show_revivals(job, angles);
+    show_matches(job, angles);
     printf("\n%s\n", part->sentence);
     if (job->study.count_tolerance > 0.0)
         printf("The cloth's count is taken as it is; 'skew' takes in that it may be up to %.3g %% off.\n",
@@ -212,14 +279,22 @@ static void show(const struct job *job, const void *result)
     show_files(job);
 }
 
-/* Is the angle in a safe window? */
-static bool is_safe(const struct ww_angles *angles, double angle)
+/* Is the angle in one of the windows? */
+static bool is_within(const struct ww_window *window, size_t windows, double angle)
 {
     const double rounding = 1e-9;
-    for (size_t i = 0; i < angles->windows; i++)
-        if (angle >= angles->window[i].from - rounding && angle <= angles->window[i].to + rounding)
+    for (size_t i = 0; i < windows; i++)
+        if (angle >= window[i].from - rounding && angle <= window[i].to + rounding)
             return true;
     return false;
+}
+
+/* Within every budget that is given? */
+static bool is_safe(const struct ww_angles *angles, double angle)
+{
+    const struct ww_angles_conversion *conversion = &angles->conversion;
+    return (!(angles->budget > 0.0) || is_within(angles->window, angles->windows, angle)) &&
+           (!(conversion->budget > 0.0) || is_within(conversion->window, conversion->windows, angle));
 }
 
 /* --gate judges the study's own angle: it must be one of those looked at. */

@@ -27,9 +27,8 @@ const struct command command[] = {
      1, 1, true, verify_run},
     {"angles", ANGLES, "STUDY", "which routing angles are safe?",
      "angles.json, the result; angles.png, worst, p99, median and the figure to design by over angle, and "
-     "angles.csv, the same as a table; lengths.png, the worst over angle and length, with lengths.npy, "
-     "lengths-angle.csv and "
-     "lengths-length.csv, its data and axes.",
+     "angles.csv, the same as a table; conversion.png, mode conversion of a pair over angle; lengths.png, the worst "
+     "over angle and length, with lengths.npy, lengths-angle.csv and lengths-length.csv, its data and axes.",
      1, 1, true, angles_run},
     {"compare", COMPARE, "STUDY STYLE...", "which glass?",
      "compare.json, the result; compare.png, the styles by their worst, with the distribution, and compare.csv, the "

@@ -16,7 +16,7 @@
 
 #define DEG (WW_PI / 180.0)
 
-enum { NAME_SIZE = 64, UNKNOWN_SIZE = 560, SUBJECT_SIZE = 200, NUMBER_SIZE = 48, COLUMNS = 14 };
+enum { NAME_SIZE = 64, UNKNOWN_SIZE = 560, SUBJECT_SIZE = 200, NUMBER_SIZE = 48, COLUMNS = 16 };
 
 /* The styles of the command line, and what became of them. */
 struct comparing {
@@ -211,6 +211,12 @@ static enum ww_status write_json(FILE *stream, const struct job *job, const void
                                   error);
 }
 
+/* Of an amplitude; no number where there is none. */
+static double decibels(double amplitude)
+{
+    return amplitude > 0.0 ? ww_decibels(amplitude) : NAN;
+}
+
 /* The numbers of one row of the table, in the order of its columns; what is not known is no number. */
 static void fill_row(const struct job *job, const struct ww_compared *of, double row[COLUMNS])
 {
@@ -229,7 +235,9 @@ static void fill_row(const struct job *job, const struct ww_compared *of, double
                                     pair ? of->line.z_diff : of->line.z0,
                                     of->warp_pitch,
                                     of->fill_pitch,
-                                    of->skew.correction_ratio};
+                                    of->skew.correction_ratio,
+                                    decibels(of->skew.conversion.worst),
+                                    decibels(of->skew.conversion.worst_with_turn)};
     for (size_t i = 0; i < COLUMNS; i++)
         row[i] = of->status ? NAN : values[i];
 }
@@ -239,11 +247,22 @@ static enum ww_status save_table(struct job *job, const struct ww_comparison *co
     static const struct {
         const char *name;
         double unit;
-    } head[COLUMNS] = {
-        {"worst_ps", 1e-12},           {"p99_ps", 1e-12},           {"median_ps", 1e-12},   {"over_budget", 1.0},
-        {"worst_with_turn_ps", 1e-12}, {"safe_from_warp_deg", DEG}, {"dk_bulk", 1.0},       {"dk_resin", 1.0},
-        {"resin_content", 1.0},        {"glass_fraction", 1.0},     {"impedance_ohm", 1.0}, {"warp_pitch_um", 1e-6},
-        {"fill_pitch_um", 1e-6},       {"correction_ratio", 1.0}};
+    } head[COLUMNS] = {{"worst_ps", 1e-12},
+                       {"p99_ps", 1e-12},
+                       {"median_ps", 1e-12},
+                       {"over_budget", 1.0},
+                       {"worst_with_turn_ps", 1e-12},
+                       {"safe_from_warp_deg", DEG},
+                       {"dk_bulk", 1.0},
+                       {"dk_resin", 1.0},
+                       {"resin_content", 1.0},
+                       {"glass_fraction", 1.0},
+                       {"impedance_ohm", 1.0},
+                       {"warp_pitch_um", 1e-6},
+                       {"fill_pitch_um", 1e-6},
+                       {"correction_ratio", 1.0},
+                       {"conversion_db", 1.0},
+                       {"conversion_with_turn_db", 1.0}};
     size_t count = comparison->count;
     double(*row)[COLUMNS] = calloc(count, sizeof *row);
     const char **name = calloc(2 * count, sizeof *name);
@@ -285,12 +304,16 @@ static enum ww_status save_curves(struct job *job, const struct ww_comparison *c
     for (size_t i = 0; i < comparison->count; i++)
         for (size_t k = 0; k < comparison->of[i].angles.count; k++, at++) {
             all[at] = comparison->of[i].angles.at[k];
+            all[at].conversion = decibels(all[at].conversion);
+            all[at].conversion_design = decibels(all[at].conversion_design);
             name[at] = comparison->of[i].name;
         }
     const struct ww_column column[] = {{.name = "style", .text = name},
                                        {"angle_deg", &all->angle, sizeof *all, DEG, NULL},
                                        {"worst_ps", &all->worst, sizeof *all, 1e-12, NULL},
-                                       {"design_ps", &all->design, sizeof *all, 1e-12, NULL}};
+                                       {"design_ps", &all->design, sizeof *all, 1e-12, NULL},
+                                       {"conversion_db", &all->conversion, sizeof *all, 1.0, NULL},
+                                       {"conversion_design_db", &all->conversion_design, sizeof *all, 1.0, NULL}};
     status = job_kept(
         job,
         ww_result_csv(job_path(job, "compare-angles", "csv"), column, sizeof column / sizeof *column, rows, error),
@@ -359,9 +382,12 @@ static void show_row(const struct job *job, const struct ww_compared *of)
         snprintf(safe, sizeof safe, "%.1f deg", ceil(10.0 * of->angles.safe_from_warp / DEG - 1e-6) / 10.0);
     if (of->resin_content > 0.0)
         snprintf(resin, sizeof resin, "%.1f", 100.0 * of->resin_content);
-    printf("%-16s %8.3f %8.3f %8.3f %8s %9s %10.3f %7.3f %7.3f %7s %7.1f\n", of->name, of->skew.worst * 1e12,
-           of->skew.p99 * 1e12, of->skew.median * 1e12, over, safe, of->skew.worst_with_turn * 1e12, of->mean_dk,
-           of->resin_dk, resin, job->study.trace.pitch > 0.0 ? of->line.z_diff : of->line.z0);
+    char converted[NUMBER_SIZE] = "-";
+    if (of->skew.conversion.worst > 0.0)
+        snprintf(converted, sizeof converted, "%.1f", ww_decibels(of->skew.conversion.worst));
+    printf("%-16s %8.3f %8.3f %8.3f %8s %9s %10.3f %8s %7.3f %7.3f %7s %7.1f\n", of->name, of->skew.worst * 1e12,
+           of->skew.p99 * 1e12, of->skew.median * 1e12, over, safe, of->skew.worst_with_turn * 1e12, converted,
+           of->mean_dk, of->resin_dk, resin, job->study.trace.pitch > 0.0 ? of->line.z_diff : of->line.z0);
 }
 
 static void show_table(const struct job *job, const struct ww_comparison *comparison)
@@ -371,10 +397,10 @@ static void show_table(const struct job *job, const struct ww_comparison *compar
     size_t count = usable(comparison);
     describe(job, subject, sizeof subject);
     printf("\n%s, in ps: %s\n", pair ? "skew" : "delay spread (worst) and delay deviation (p99, median)", subject);
-    printf("%-16s %8s %8s %8s %8s %9s %10s %7s %7s %7s %7s\n", "style", "worst", "p99", "median", "over", "safe from",
-           "worst", "bulk", "resin", "resin", pair ? "Z diff" : "Z0");
-    printf("%-16s %8s %8s %8s %8s %9s %10s %7s %7s %7s %7s\n", "", "", "", "", "budget", "warp by", "with turn", "Dk",
-           "Dk", "wt%", "ohm");
+    printf("%-16s %8s %8s %8s %8s %9s %10s %8s %7s %7s %7s %7s\n", "style", "worst", "p99", "median", "over",
+           "safe from", "worst", "convert", "bulk", "resin", "resin", pair ? "Z diff" : "Z0");
+    printf("%-16s %8s %8s %8s %8s %9s %10s %8s %7s %7s %7s %7s\n", "", "", "", "", "budget", "warp by", "with turn",
+           "dB", "Dk", "Dk", "wt%", "ohm");
     for (size_t i = 0; i < count; i++)
         show_row(job, &comparison->of[i]);
     for (size_t i = count; i < comparison->count; i++)
@@ -394,10 +420,10 @@ static void show(const struct job *job, const void *result)
 /* --- the command --------------------------------------------------------------------------------------------------------- */
 
 /* Is there no glass that meets it? */
-static bool none_meets(const struct ww_comparison *comparison, double budget)
+static bool none_meets(const struct job *job, const struct ww_comparison *comparison)
 {
     for (size_t i = 0; i < usable(comparison); i++)
-        if (comparison->of[i].skew.worst_with_turn <= budget)
+        if (!job_over(job, comparison->of[i].skew.worst_with_turn, &comparison->of[i].skew.conversion))
             return false;
     return true;
 }
@@ -424,7 +450,7 @@ enum outcome compare_run(const struct options *options)
     progress_end();
     if (!status) {
         status = job_print(&job, write_json, show, &comparison, &error);
-        over = options->gate && none_meets(&comparison, job.study.budget);
+        over = options->gate && none_meets(&job, &comparison);
     }
     ww_comparison_clear(&comparison);
     comparing_clear(&comparing);

@@ -82,15 +82,19 @@ enum ww_status job_open(struct job *job, const struct options *options, struct w
 
 enum ww_status job_check_gate(const struct job *job, struct ww_error *error)
 {
-    if (!job->options->gate || job->study.budget > 0.0)
+    if (!job->options->gate || job->study.budget > 0.0 || job->study.conversion < 0.0)
         return WW_OK;
-    return ww_error_set(error, WW_INVALID, job->study.file, 0,
-                        "--gate needs a budget to judge by; add 'budget = 2 ps' to [signal]");
+    return ww_error_set(
+        error, WW_INVALID, job->study.file, 0,
+        "--gate needs a budget to judge by; add 'budget = 2 ps' to [signal], or of a pair 'conversion = -20 dB'");
 }
 
-bool job_over(const struct job *job, double worst_with_turn)
+bool job_over(const struct job *job, double worst_with_turn, const struct ww_conversion *conversion)
 {
-    return job->options->gate && !(worst_with_turn <= job->study.budget);
+    const struct ww_study *study = &job->study;
+    bool skew = study->budget > 0.0 && !(worst_with_turn <= study->budget);
+    bool converts = study->conversion < 0.0 && !(conversion->worst_with_turn <= ww_study_request(study).conversion);
+    return job->options->gate && (skew || converts);
 }
 
 enum ww_status job_place(const struct job *job, enum ww_status status, struct ww_error *error)

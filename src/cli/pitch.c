@@ -80,7 +80,10 @@ static enum ww_status check(const struct job *job, struct ww_error *error)
         return ww_error_set(error, WW_INVALID, job->study.file, 0,
                             "--pitch: the study has a single trace, of which only the width can vary; leave --pitch "
                             "out, or give the study a trace.pitch");
-    return job_check_gate(job, error);
+    if (!job->options->gate || job->study.budget > 0.0)
+        return WW_OK;
+    return ww_error_set(error, WW_INVALID, job->study.file, 0,
+                        "--gate needs a budget to judge the null by; add 'budget = 2 ps' to [signal]");
 }
 
 enum ww_status pitch_solve(const struct job *job, bool in_short, struct ww_pitch *pitch, struct ww_error *error)

@@ -197,7 +197,7 @@ enum outcome report_run(const struct options *options)
     if (!status) {
         struct ww_report page = page_of(&report, NULL);
         ww_report_answer(&page, &report.answer);
-        over = job_over(&report.job, ww_report_judged(&page));
+        over = job_over(&report.job, ww_report_judged(&page), &report.kernel.skew.conversion);
         status = save(&report, &error);
     }
     progress_end();

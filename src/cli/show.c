@@ -128,7 +128,7 @@ static void show_signal(const struct job *job, const struct ww_skew *skew, doubl
 /* Loss of the differential signal, for the worst placement and for 99 of 100. */
 static void show_loss(const struct job *job, const struct ww_skew *skew)
 {
-    struct text worst, p99, nyquist;
+    struct text worst, p99;
     double rate = ww_study_request(&job->study).rate;
     struct ww_skew_terms w = ww_skew_terms(skew->worst, job->study.frequency, rate);
     struct ww_skew_terms p = ww_skew_terms(skew->p99, job->study.frequency, rate);
@@ -136,10 +136,52 @@ static void show_loss(const struct job *job, const struct ww_skew *skew)
         printf("  %-14s %10s, where the worst nulls the differential signal; %s for 99 of 100\n", "null at",
                show_number(&worst, w.first_null, WW_FREQUENCY, DIGITS),
                show_number(&p99, p.first_null, WW_FREQUENCY, DIGITS));
-    if (rate > 0.0)
-        printf("  %-14s %8.1f %% common mode at %s, half the symbol rate, for the worst; %.1f %% for 99 of 100\n",
-               "conversion", 100.0 * w.conversion, show_number(&nyquist, 0.5 * rate, WW_FREQUENCY, 4),
-               100.0 * p.conversion);
+}
+
+/* "-20.8 dB" of an amplitude. */
+static const char *show_level(struct text *text, double amplitude)
+{
+    const double least = 1e-9;
+    double tenths = round(10.0 * ww_decibels(fmax(amplitude, least)));
+    snprintf(text->of, sizeof text->of, "%s%.1f dB", amplitude > least ? "" : "below ", 0.1 * tenths + 0.0);
+    return text->of;
+}
+
+/* Of the odd mode to the even one, both matched at both ends. */
+static void show_conversion(const struct job *job, const struct ww_skew *skew)
+{
+    struct text worst, median, p99, weak, at, angle, turned, beat;
+    const struct ww_conversion *conversion = &skew->conversion;
+    const char *word = "conversion";
+    if (!(conversion->frequency > 0.0))
+        return;
+    printf("  %-14s %10s of the odd mode arrives as even mode, at worst; %s median, %s for 99 of 100;\n", word,
+           show_level(&worst, conversion->worst), show_level(&median, conversion->median),
+           show_level(&p99, conversion->p99));
+    printf("  %-14s %10s at %s%s, modes matched at both ends\n", "", "",
+           show_number(&at, conversion->frequency, WW_FREQUENCY, 4),
+           job->study.rate > 0.0 ? ", half the symbol rate" : "");
+    if (job->study.turn > 0.0 || job->study.count_tolerance > 0.0)
+        printf("  %-14s %10s the largest with the cloth's turn and count, at %s\n", "",
+               show_level(&turned, conversion->worst_with_turn),
+               show_number(&angle, conversion->worst_angle, WW_ANGLE, DIGITS));
+    printf("  %-14s %10s by skew alone, for legs that do not couple (weak-coupling limit)%s%s\n", "",
+           show_level(&weak, conversion->weak), isfinite(conversion->beat_length) ? "; the modes' beat: " : "",
+           isfinite(conversion->beat_length) ? show_number(&beat, conversion->beat_length, WW_LENGTH, DIGITS) : "");
+    if (job->study.conversion < 0.0)
+        printf("  %-14s %10s %s the budget of %g dB\n", "", "",
+               conversion->worst_with_turn <= ww_from_decibels(job->study.conversion) ? "meets" : "misses",
+               job->study.conversion);
+}
+
+/* What the skew in ps means for a pair that couples. */
+static void show_termination(const struct ww_line_summary *line)
+{
+    double modes, legs;
+    ww_skew_received(line, &modes, &legs);
+    printf("  %-14s skew is the sum of the legs' delays, what loosely coupled legs receive; at low frequency up to\n"
+           "  %-14s %.2f times it with both modes matched, 1 to %.2f times with each leg ended in Z odd\n",
+           "termination", "", modes, legs);
 }
 
 /* "turned by up to 2 deg (normal), count off by up to 1 %" */
@@ -202,7 +244,7 @@ static void show_delay(const struct ww_skew *skew, const char *who)
            show_time(&slow, skew->slowest), who);
 }
 
-static void show_pair(const struct job *job, const struct ww_skew *skew)
+static void show_pair(const struct job *job, const struct ww_line_summary *line, const struct ww_skew *skew)
 {
     struct text worst, median, p95, p99;
     puts("\nskew");
@@ -216,6 +258,8 @@ static void show_pair(const struct job *job, const struct ww_skew *skew)
     show_tolerant(job, skew, "skew");
     show_signal(job, skew, skew->worst_degrees);
     show_loss(job, skew);
+    show_conversion(job, skew);
+    show_termination(line);
     show_bends(job, skew);
     show_delay(skew, "leg");
 }
@@ -234,10 +278,11 @@ static void show_single(const struct job *job, const struct ww_skew *skew)
     show_signal(job, skew, skew->spread_degrees);
 }
 
-void show_skew(const struct job *job, const struct ww_skew *skew, const struct ww_extreme *worst)
+void show_skew(const struct job *job, const struct ww_line_summary *line, const struct ww_skew *skew,
+               const struct ww_extreme *worst)
 {
     if (skew->pair) {
-        show_pair(job, skew);
+        show_pair(job, line, skew);
         show_where(worst, skew->plies, "worst where");
     } else {
         show_single(job, skew);

@@ -11,7 +11,8 @@ void show_title(const struct job *job);
 void show_fabric(const struct job *job);
 void show_line(const struct job *job, const struct ww_line_summary *line);
 /* worst: of each ply the extreme that adds to the worst of a pair. */
-void show_skew(const struct job *job, const struct ww_skew *skew, const struct ww_extreme *worst);
+void show_skew(const struct job *job, const struct ww_line_summary *line, const struct ww_skew *skew,
+               const struct ww_extreme *worst);
 void show_files(const struct job *job);
 
 #endif

@@ -142,7 +142,7 @@ static void show(const struct job *job, const void *result)
     show_title(job);
     show_fabric(job);
     show_line(job, &part->summary);
-    show_skew(job, &part->skew, ww_skew_worst_at(&part->skew));
+    show_skew(job, &part->summary, &part->skew, ww_skew_worst_at(&part->skew));
     show_files(job);
 }
 
@@ -165,7 +165,7 @@ enum outcome skew_run(const struct options *options)
     progress_end();
     if (!status) {
         status = job_print(&job, write_json, show, &part, &error);
-        over = job_over(&job, part.skew.worst_with_turn);
+        over = job_over(&job, part.skew.worst_with_turn, &part.skew.conversion);
     }
     ww_solution_clear(&part);
     return job_finish(&job, status, over, &error);

@@ -68,6 +68,8 @@ static const struct unit memory_units[] = {{"B", 1, 1, true, false},
                                            {"GB", 1e9, 1, true, false},
                                            {0}};
 
+static const struct unit level_units[] = {{"dB", 1, 1, true, false}, {0}};
+
 static const struct {
     const char *name;
     const struct unit *unit; /* NULL: none allowed */
@@ -85,6 +87,7 @@ static const struct {
     [WW_DENSITY] = {"a density", density_units, false},
     [WW_AREAL_WEIGHT] = {"an areal weight", areal_weight_units, false},
     [WW_MEMORY_SIZE] = {"a size of memory", memory_units, false},
+    [WW_LEVEL] = {"a level", level_units, false},
 };
 
 /* --- reading ------------------------------------------------------------------------------------------ */

@@ -29,6 +29,12 @@ double ww_report_judged(const struct ww_report *report)
     return fmax(worst, skew->worst_with_turn);
 }
 
+bool ww_report_converts_too_much(const struct ww_report *report)
+{
+    double limit = ww_study_request(report->study).conversion;
+    return limit > 0.0 && report->skew->conversion.worst_with_turn > limit;
+}
+
 static void say_question(const struct ww_report *report, char *line)
 {
     const struct ww_study *study = report->study;
@@ -53,6 +59,10 @@ static void say_verdict(const struct ww_report *report, char *line)
         add(line, "\xe2\x9c\x97 Misses the budget: %s at worst, %s allowed", found.of, budget.of);
     else
         add(line, "\xe2\x9c\x93 Meets the budget: %s at worst, %s allowed", found.of, budget.of);
+    if (ww_report_converts_too_much(report))
+        add(line, ". \xe2\x9c\x97 Mode conversion misses its budget: %s at worst, %s allowed",
+            ww_words_level(&found, report->skew->conversion.worst_with_turn),
+            ww_words_level(&budget, ww_study_request(report->study).conversion));
 }
 
 /* --- how bad, how likely -------------------------------------------------------------------------------------------------- */
@@ -72,6 +82,23 @@ static void add_terms(const struct ww_report *report, double value, char *line)
     if (request.frequency > 0.0)
         add(line, "%s %.*f\xc2\xb0 of phase at %s", request.rate > 0.0 ? " and" : ",", terms.degrees < 10.0 ? 1 : 0,
             terms.degrees, ww_words_number(&frequency, request.frequency, WW_FREQUENCY, 4));
+}
+
+/* What the pair converts, where that is asked. */
+static void add_conversion(const struct ww_report *report, char *line)
+{
+    const struct ww_conversion *conversion = &report->skew->conversion;
+    double limit = ww_study_request(report->study).conversion;
+    struct ww_words level, frequency, budget;
+    if (!(conversion->frequency > 0.0))
+        return;
+    add(line, " Of the odd mode %s arrives as even mode at %s, at worst",
+        ww_words_level(&level, conversion->worst_with_turn),
+        ww_words_number(&frequency, conversion->frequency, WW_FREQUENCY, 4));
+    if (limit > 0.0)
+        add(line, "; %s allowed: that %s", ww_words_level(&budget, limit),
+            conversion->worst_with_turn > limit ? "misses" : "meets");
+    add(line, ".");
 }
 
 static void say_how_bad(const struct ww_report *report, char *line)
@@ -100,6 +127,7 @@ static void say_how_bad(const struct ww_report *report, char *line)
     if (report->skew->mismatch != 0.0)
         add(line, " The legs' own lengths at the bends differ by %s more, which is not in it.",
             ww_words_time(&by, fabs(report->skew->mismatch)));
+    add_conversion(report, line);
 }
 
 static void add_tolerant(const struct ww_report *report, char *line)
@@ -213,13 +241,15 @@ static void add_pitch(const struct ww_report *report, char *line)
 static void say_what_to_do(const struct ww_report *report, char *line)
 {
     const struct ww_study *study = report->study;
-    if (study->budget > 0.0 && ww_report_judged(report) <= study->budget) {
+    if (study->budget > 0.0 && ww_report_judged(report) <= study->budget && !ww_report_converts_too_much(report)) {
         add(line, "Nothing has to change for the weave's sake. ");
         return;
     }
-    if (study->budget > 0.0)
+    if (ww_report_converts_too_much(report))
+        add(line, "Route at an angle within the windows of mode conversion, or widen the gap between the legs. ");
+    if (study->budget > 0.0 && ww_report_judged(report) > study->budget)
         add_turn(report, line);
-    else
+    else if (!(study->budget > 0.0))
         add(line, "Settle a budget and put it into the study as 'budget' in [signal]. ");
     add_glass(report, line);
     add_pitch(report, line);

@@ -13,17 +13,16 @@ static const char *what_of(const struct ww_report *report)
 
 /* --- which angle? ------------------------------------------------------------------------------------------------------- */
 
-static void write_windows(const struct ww_angles *angles, struct ww_page *page)
+static void write_windows(const char *caption, const struct ww_window *windows, size_t count, struct ww_page *page)
 {
     static const struct ww_page_column column[] = {
         {"Safe window", false}, {"From", true}, {"To", true}, {"Width", true}};
     struct ww_words from, to, width;
-    if (!(angles->budget > 0.0) || angles->windows == 0)
+    if (count == 0)
         return;
-    ww_page_table_begin(page, "Routing angles, from the warp, that meet the budget with the cloth's turn taken in.",
-                        column, WW_COUNT(column), angles->windows < 16);
-    for (size_t i = 0; i < angles->windows; i++) {
-        const struct ww_window *window = &angles->window[i];
+    ww_page_table_begin(page, caption, column, WW_COUNT(column), count < 16);
+    for (size_t i = 0; i < count; i++) {
+        const struct ww_window *window = &windows[i];
         ww_page_cell(page, "%zu", i + 1);
         ww_page_cell(page, "%s", ww_words_angle_up(&from, window->from));
         ww_page_cell(page, "%s", ww_words_angle_down(&to, window->to));
@@ -59,6 +58,36 @@ static void write_revivals(const struct ww_report *report, struct ww_page *page)
     ww_page_table_end(page);
 }
 
+/* Where the pair converts most, and why; the figure. */
+static enum ww_status write_conversion(const struct ww_report *report, struct ww_page *page, struct ww_error *error)
+{
+    const struct ww_angles *angles = report->angles;
+    const struct ww_angles_conversion *conversion = &angles->conversion;
+    const struct ww_at_angle *most = angles->at;
+    struct ww_words level, angle, frequency;
+    if (!(conversion->frequency > 0.0))
+        return WW_OK;
+    for (size_t i = 1; i < angles->count; i++)
+        most = angles->at[i].conversion > most->conversion ? &angles->at[i] : most;
+    ww_page_text(
+        page, WW_PAGE_PLAIN,
+        "The legs of a pair couple, and its odd and even mode are not equally fast. The pair converts most at "
+        "%s, %s at %s%s.",
+        ww_words_number(&angle, most->angle, WW_ANGLE, 4), ww_words_level(&level, most->conversion),
+        ww_words_number(&frequency, conversion->frequency, WW_FREQUENCY, 4),
+        ww_angles_match(angles, most->angle)
+            ? ", where the cloth's period along the trace meets the beat of the two modes"
+            : "");
+    enum ww_status status = ww_report_figure(
+        report, page, "conversion", "Conversion of odd to even mode in dB over routing angle.", error,
+        "Conversion of the odd mode to the even one against routing angle, both modes matched at both ends. Dotted "
+        "lines mark "
+        "angles at which the cloth's period along the trace meets the beat of the modes.");
+    write_windows("Routing angles, from the warp, that meet the budget of mode conversion.", conversion->window,
+                  conversion->windows, page);
+    return status;
+}
+
 bool ww_report_has_angles(const struct ww_report *report)
 {
     return report->angles && report->angles->count > 0;
@@ -78,8 +107,11 @@ enum ww_status ww_report_write_angles(const struct ww_report *report, struct ww_
         "much as it may: the one to design by. At an angle the trace crosses many yarns and they average "
         "out.",
         report->skew->pair ? "Skew" : "Delay spread");
-    write_windows(report->angles, page);
+    write_windows("Routing angles, from the warp, that meet the budget with the cloth's turn taken in.",
+                  report->angles->window, report->angles->windows, page);
     write_revivals(report, page);
+    if (!status)
+        status = write_conversion(report, page, error);
     snprintf(text, sizeof text, "Map of the worst %s over routing angle and length.", what);
     if (!status && report->lengths && report->lengths->lengths > 0)
         status =

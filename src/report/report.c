@@ -73,7 +73,7 @@ static void write_answer(const struct ww_report *report, const struct ww_page *p
 {
     struct ww_answer answer;
     double budget = report->study->budget;
-    bool over = budget > 0.0 && ww_report_judged(report) > budget;
+    bool over = (budget > 0.0 && ww_report_judged(report) > budget) || ww_report_converts_too_much(report);
     ww_report_answer(report, &answer);
     ww_page_text(page, WW_PAGE_PLAIN, "%s", answer.question);
     ww_page_text(page, over ? WW_PAGE_BAD : WW_PAGE_GOOD, "%s", answer.verdict);

@@ -132,9 +132,32 @@ static void write_terms(const struct ww_report *report, struct ww_page *page)
     write_term(page, "first null of the differential transmission", w.first_null > 0.0 && p.first_null > 0.0,
                ww_words_number(&a, w.first_null, WW_FREQUENCY, 3),
                ww_words_number(&b, p.first_null, WW_FREQUENCY, 3));
-    write_term(page, "converted to common mode at the Nyquist frequency", request.rate > 0.0,
-               ww_words_share(&a, w.conversion), ww_words_share(&b, p.conversion));
+    const struct ww_conversion *conversion = &skew->conversion;
+    snprintf(name, sizeof name, "odd mode converted to even mode at %s",
+             ww_words_number(&a, conversion->frequency, WW_FREQUENCY, 4));
+    write_term(page, name, conversion->frequency > 0.0, ww_words_level(&a, conversion->worst),
+               ww_words_level(&b, conversion->p99));
+    snprintf(name, sizeof name, "the same with %s", ww_words_varies(report->study));
+    write_term(page, name, conversion->frequency > 0.0 && ww_words_varies(report->study)[0],
+               ww_words_level(&a, conversion->worst_with_turn), "");
+    write_term(page, "the same by skew alone, for legs that do not couple", conversion->frequency > 0.0,
+               ww_words_level(&a, conversion->weak), "");
     ww_page_table_end(page);
+}
+
+/* What the skew in ps stands for, where the legs couple. */
+static void write_termination(const struct ww_report *report, struct ww_page *page)
+{
+    double modes, legs;
+    if (!report->skew->pair)
+        return;
+    ww_skew_received(report->line, &modes, &legs);
+    ww_page_text(
+        page, WW_PAGE_PLAIN,
+        "The skew is the sum of the legs' delays with the pair driven odd. It keeps its meaning for loosely coupled "
+        "legs. Of this pair, at low frequency, up to %.2f times it is received with even and odd mode both "
+        "matched, and 1 to %.2f times it with each leg ended in its own odd-mode impedance.",
+        modes, legs);
 }
 
 static enum ww_status write_maps(const struct ww_report *report, struct ww_page *page, struct ww_error *error)
@@ -169,6 +192,7 @@ enum ww_status ww_report_write_skew(const struct ww_report *report, struct ww_pa
     enum ww_status status = WW_OK;
     write_numbers(report, page);
     write_terms(report, page);
+    write_termination(report, page);
     status = write_maps(report, page, error);
     if (!status)
         status = ww_report_figure(

@@ -35,6 +35,15 @@ const char *ww_words_number(struct ww_words *words, double value, enum ww_dimens
     return ww_words_typeset(typed, words->of, sizeof words->of);
 }
 
+const char *ww_words_level(struct ww_words *words, double amplitude)
+{
+    const double least = 1e-9;
+    double tenths = round(10.0 * ww_decibels(fmax(amplitude, least)));
+    snprintf(words->of, sizeof words->of, "%s%s%.1f dB", amplitude > least ? "" : "below ",
+             tenths < 0.0 ? "\xe2\x88\x92" : "", fabs(0.1 * tenths));
+    return words->of;
+}
+
 const char *ww_words_share(struct ww_words *words, double share)
 {
     double percent = 100.0 * share;

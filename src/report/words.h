@@ -18,6 +18,9 @@ const char *ww_words_number(struct ww_words *words, double value, enum ww_dimens
 /* "77.9 %" of a share; "under 0.1 %" rather than 0, "over 99.9 %" rather than 100. */
 const char *ww_words_share(struct ww_words *words, double share);
 
+/* "−20.8 dB" of an amplitude. */
+const char *ww_words_level(struct ww_words *words, double amplitude);
+
 /* A tenth of a degree up or down [rad]: the first and the last tenth within a window. */
 double ww_angle_up(double angle);
 double ww_angle_down(double angle);

@@ -13,20 +13,24 @@ static json_t *angles_array(const struct ww_angles *angles)
         json_t *o = json_object();
         good = put(o, "angle_deg", number(at->angle, degree)) && put(o, "worst_ps", number(at->worst, ps)) &&
                put(o, "p99_ps", number(at->p99, ps)) && put(o, "median_ps", number(at->median, ps)) &&
-               put(o, "design_ps", number(at->design, ps));
+               put(o, "design_ps", number(at->design, ps)) &&
+               put(o, "conversion_db", ww_json_level(at->conversion)) &&
+               put(o, "conversion_p99_db", ww_json_level(at->conversion_p99)) &&
+               put(o, "conversion_median_db", ww_json_level(at->conversion_median)) &&
+               put(o, "conversion_design_db", ww_json_level(at->conversion_design));
         good = json_array_append_new(array, whole(o, good)) == 0;
     }
     return whole(array, good);
 }
 
-static json_t *windows_array(const struct ww_angles *angles)
+static json_t *windows_array(const struct ww_window *window, size_t windows)
 {
     json_t *array = json_array();
     bool good = array != NULL;
-    for (size_t i = 0; i < angles->windows && good; i++) {
+    for (size_t i = 0; i < windows && good; i++) {
         json_t *ends = json_array();
-        good = json_array_append_new(ends, number(angles->window[i].from, degree)) == 0 &&
-               json_array_append_new(ends, number(angles->window[i].to, degree)) == 0;
+        good = json_array_append_new(ends, number(window[i].from, degree)) == 0 &&
+               json_array_append_new(ends, number(window[i].to, degree)) == 0;
         good = json_array_append_new(array, whole(ends, good)) == 0;
     }
     return whole(array, good);
@@ -48,6 +52,34 @@ static json_t *revivals_array(const struct ww_angles *angles)
     return whole(array, good);
 }
 
+static json_t *matches_array(const struct ww_angles_conversion *conversion)
+{
+    json_t *array = json_array();
+    bool good = array != NULL;
+    for (size_t i = 0; i < conversion->matches && good; i++) {
+        const struct ww_phase_match *match = &conversion->match[i];
+        json_t *o = json_object();
+        good = put(o, "m", json_integer(match->m)) && put(o, "l", json_integer(match->l)) &&
+               put(o, "ply", json_integer((json_int_t)match->ply + 1)) &&
+               put(o, "angle_deg", number(match->angle, degree)) && put(o, "alone_db", ww_json_level(match->alone)) &&
+               put(o, "conversion_db", ww_json_level(match->conversion));
+        good = json_array_append_new(array, whole(o, good)) == 0;
+    }
+    return whole(array, good);
+}
+
+/* null without a frequency */
+static json_t *conversion_object(const struct ww_angles_conversion *conversion)
+{
+    if (!(conversion->frequency > 0.0))
+        return json_null();
+    json_t *o = json_object();
+    bool good = put(o, "frequency_ghz", number(conversion->frequency, 1e9)) &&
+                put(o, "windows", windows_array(conversion->window, conversion->windows)) &&
+                put(o, "phase_matched", matches_array(conversion));
+    return whole(o, good);
+}
+
 static json_t *turn_away(double angle)
 {
     return known(angle >= 0, angle, degree);
@@ -61,9 +93,11 @@ enum ww_status ww_result_angles_json(FILE *stream, const struct ww_study *study,
     good = good && put(o, "signal", ww_json_signal(study)) && put(o, "line", ww_json_line(line, angles->pair)) &&
            put(o, "value", text(angles->pair ? "skew" : "delay spread")) && put(o, "sentence", text(sentence)) &&
            put(o, "turn_deg", number(angles->turn, degree)) && put(o, "angles", angles_array(angles)) &&
-           put(o, "windows", windows_array(angles)) && put(o, "revivals", revivals_array(angles)) &&
+           put(o, "windows", windows_array(angles->window, angles->windows)) &&
+           put(o, "revivals", revivals_array(angles)) &&
            put(o, "safe_from_warp_deg", turn_away(angles->safe_from_warp)) &&
            put(o, "safe_from_fill_deg", turn_away(angles->safe_from_fill)) &&
-           put(o, "safe_from_45_deg", turn_away(angles->safe_from_diagonal));
+           put(o, "safe_from_45_deg", turn_away(angles->safe_from_diagonal)) &&
+           put(o, "conversion", conversion_object(&angles->conversion));
     return ww_json_write(stream, whole(o, good), error);
 }

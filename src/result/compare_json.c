@@ -13,7 +13,9 @@ static json_t *curve_array(const struct ww_angles *angles)
         const struct ww_at_angle *at = &angles->at[i];
         json_t *o = json_object();
         good = put(o, "angle_deg", number(at->angle, degree)) && put(o, "worst_ps", number(at->worst, ps)) &&
-               put(o, "design_ps", number(at->design, ps));
+               put(o, "design_ps", number(at->design, ps)) &&
+               put(o, "conversion_db", ww_json_level(at->conversion)) &&
+               put(o, "conversion_design_db", ww_json_level(at->conversion_design));
         good = json_array_append_new(array, whole(o, good)) == 0;
     }
     return whole(array, good);
@@ -27,6 +29,8 @@ static bool put_answer(json_t *o, const struct ww_compared *of, bool budget)
            put(o, "median_ps", number(skew->median, ps)) &&
            put(o, "over_budget", known(budget, skew->over_budget, 1.0)) &&
            put(o, "worst_ps_with_turn", number(skew->worst_with_turn, ps)) &&
+           put(o, "conversion_db", ww_json_level(skew->conversion.worst)) &&
+           put(o, "conversion_db_with_turn", ww_json_level(skew->conversion.worst_with_turn)) &&
            put(o, "safe_from_warp_deg", known(budget && safe >= 0.0, safe, degree)) &&
            put(o, "correction_ratio", number(skew->correction_ratio, 1.0)) &&
            put(o, "line", ww_json_line(&of->line, skew->pair));

@@ -99,7 +99,8 @@ json_t *ww_json_signal(const struct ww_study *study)
                 put(o, "symbol_rate_gbaud", known(study->rate > 0.0, symbols, 1e9)) &&
                 put(o, "lanes", json_integer((json_int_t)study->lanes)) &&
                 put(o, "frequency_ghz", known(study->frequency > 0.0, study->frequency, 1e9)) &&
-                put(o, "budget_ps", known(study->budget > 0.0, study->budget, ps));
+                put(o, "budget_ps", known(study->budget > 0.0, study->budget, ps)) &&
+                put(o, "conversion_budget_db", known(study->conversion < 0.0, study->conversion, 1.0));
     return whole(o, good);
 }
 
@@ -225,7 +226,7 @@ static json_t *terms_object(const struct ww_study *study, double value)
                 put(o, "deg_at_frequency", known(study->frequency > 0.0, terms.degrees, 1.0)) &&
                 put(o, "unit_interval_share", known(rate > 0.0, terms.unit_interval_share, 1.0)) &&
                 put(o, "first_null_ghz", known(value != 0.0, terms.first_null, 1e9)) &&
-                put(o, "mode_conversion_at_nyquist", known(rate > 0.0, terms.conversion, 1.0));
+                put(o, "weak_coupling_conversion_at_nyquist", known(rate > 0.0, terms.conversion, 1.0));
     return whole(o, good);
 }
 
@@ -237,18 +238,55 @@ static json_t *signal_terms(const struct ww_study *study, const struct ww_skew *
     return whole(o, good);
 }
 
-static json_t *skew_object(const struct ww_study *study, const struct ww_skew *skew)
+json_t *ww_json_level(double amplitude)
+{
+    return known(amplitude > 0.0, ww_decibels(amplitude), 1.0);
+}
+
+/* null without a frequency */
+static json_t *conversion_object(const struct ww_conversion *conversion)
+{
+    if (!(conversion->frequency > 0.0))
+        return json_null();
+    json_t *o = json_object();
+    bool good = put(o, "frequency_ghz", number(conversion->frequency, 1e9)) &&
+                put(o, "worst_db", ww_json_level(conversion->worst)) &&
+                put(o, "median_db", ww_json_level(conversion->median)) &&
+                put(o, "p99_db", ww_json_level(conversion->p99)) &&
+                put(o, "worst_db_with_turn", ww_json_level(conversion->worst_with_turn)) &&
+                put(o, "worst_angle_deg", number(conversion->worst_angle, degree)) &&
+                put(o, "weak_coupling_db", ww_json_level(conversion->weak)) &&
+                put(o, "beat_length_mm", number(conversion->beat_length, mm)) &&
+                put(o, "coupled_modes_solved", json_boolean(conversion->strong));
+    return whole(o, good);
+}
+
+static json_t *termination_object(const struct ww_line_summary *line)
+{
+    double modes, legs;
+    json_t *o = json_object();
+    ww_skew_received(line, &modes, &legs);
+    bool good = put(o, "skew_is", text("sum of the legs' delays, as loosely coupled legs receive it")) &&
+                put(o, "times_with_modes_matched_most", number(modes, 1.0)) &&
+                put(o, "times_with_legs_matched_least", number(1.0, 1.0)) &&
+                put(o, "times_with_legs_matched_most", number(legs, 1.0));
+    return whole(o, good);
+}
+
+static json_t *skew_object(const struct ww_study *study, const struct ww_line_summary *line,
+                           const struct ww_skew *skew)
 {
     json_t *o = json_object();
-    bool good = put(o, "worst_ps", number(skew->worst, ps)) &&
-                put(o, "worst_ps_upper", number(skew->worst_upper, ps)) &&
-                put(o, "worst_ps_lower", number(skew->worst_lower, ps)) && put(o, "worst_at_um", worst_at(skew)) &&
-                put_chance(o, study, skew) && put(o, "worst_ps_with_turn", number(skew->worst_with_turn, ps)) &&
-                put(o, "worst_angle_deg", number(skew->worst_angle, degree)) &&
-                put(o, "worst_deg_at_frequency", known(study->frequency > 0.0, skew->worst_degrees, 1.0)) &&
-                put(o, "unit_interval_share", known(study->rate > 0.0, skew->unit_interval_share, 1.0)) &&
-                put(o, "in_signal_terms", signal_terms(study, skew)) && put_tolerant(o, study, skew) &&
-                put(o, "bend_mismatch_ps", number(skew->mismatch, ps));
+    bool good =
+        put(o, "worst_ps", number(skew->worst, ps)) && put(o, "worst_ps_upper", number(skew->worst_upper, ps)) &&
+        put(o, "worst_ps_lower", number(skew->worst_lower, ps)) && put(o, "worst_at_um", worst_at(skew)) &&
+        put_chance(o, study, skew) && put(o, "worst_ps_with_turn", number(skew->worst_with_turn, ps)) &&
+        put(o, "worst_angle_deg", number(skew->worst_angle, degree)) &&
+        put(o, "worst_deg_at_frequency", known(study->frequency > 0.0, skew->worst_degrees, 1.0)) &&
+        put(o, "unit_interval_share", known(study->rate > 0.0, skew->unit_interval_share, 1.0)) &&
+        put(o, "in_signal_terms", signal_terms(study, skew)) && put_tolerant(o, study, skew) &&
+        put(o, "conversion", conversion_object(&skew->conversion)) &&
+        put(o, "termination", termination_object(line)) && put(o, "bend_mismatch_ps", number(skew->mismatch, ps));
     return whole(o, good);
 }
 
@@ -276,7 +314,7 @@ enum ww_status ww_result_skew_json(FILE *stream, const struct ww_study *study, c
     good = good && put(o, "signal", ww_json_signal(study)) && put(o, "averaging", text("time of flight")) &&
            put(o, "line", ww_json_line(line, skew->pair));
     if (skew->pair)
-        good = good && put(o, "skew", skew_object(study, skew));
+        good = good && put(o, "skew", skew_object(study, line, skew));
     good = good && put(o, "delay", delay_object(study, skew));
     return ww_json_write(stream, whole(o, good), error);
 }

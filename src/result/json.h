@@ -62,6 +62,8 @@ enum ww_status ww_json_write(FILE *stream, json_t *document, struct ww_error *er
 /* What every document of a study begins with. */
 json_t *ww_json_study(const char *command, const struct ww_study *study, bool *good);
 json_t *ww_json_signal(const struct ww_study *study);
+/* An amplitude in dB; null where it is 0. */
+json_t *ww_json_level(double amplitude);
 json_t *ww_json_line(const struct ww_line_summary *line, bool pair);
 
 #endif

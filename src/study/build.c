@@ -78,6 +78,7 @@ struct ww_skew_request ww_study_request(const struct ww_study *study)
                                     .count_tolerance = study->count_tolerance,
                                     .lanes = study->lanes,
                                     .budget = study->budget,
+                                    .conversion = study->conversion < 0 ? ww_from_decibels(study->conversion) : 0,
                                     .frequency = study->frequency,
                                     .rate = symbol_rate(study),
                                     .sections = study->sections,

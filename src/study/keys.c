@@ -84,6 +84,11 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
     {{"signal", "budget", WW_STUDY_NUMBER, WW_TIME, 1e-15, 1e-9, false, "", "2 ps",
       "what skew may be: the chance to exceed it is given, and --gate judges by it"},
      AT(budget)},
+    {{"signal", "conversion", WW_STUDY_NUMBER, WW_LEVEL, -100.0, -0.1, false, "", "-20 dB",
+      "what a pair may convert of its odd to its even mode, |Scd21| at half the symbol rate or else at frequency; "
+      "--gate "
+      "judges by it, too"},
+     AT(conversion)},
 };
 
 static const struct ww_study_form form[] = {

@@ -327,6 +327,21 @@ static enum ww_status check_trace(const struct reading *reading, struct ww_error
                         ww_number_format(width, sizeof width, trace->width, WW_LENGTH, 6));
 }
 
+static enum ww_status check_conversion(const struct reading *reading, struct ww_error *error)
+{
+    const struct ww_study *study = reading->study;
+    int line = reading->line[find_row("signal", "conversion")];
+    if (study->conversion == 0.0 || ((study->rate > 0.0 || study->frequency > 0.0) && study->trace.pitch > 0.0))
+        return WW_OK;
+    return ww_error_set(
+        error, WW_INVALID, line ? study->file : "--set", line,
+        study->trace.pitch > 0.0
+            ? "signal.conversion is judged at half the symbol rate or at frequency; give signal.rate or "
+              "signal.frequency"
+            : "signal.conversion is of a pair's modes, and the trace is single; leave it out, or give "
+              "trace.pitch");
+}
+
 static enum ww_status check_levels(const struct reading *reading, struct ww_error *error)
 {
     size_t levels = reading->study->levels;
@@ -519,6 +534,8 @@ static enum ww_status interpret(struct reading *reading, const char *weaves_fold
         status = check_trace(reading, error);
     if (!status)
         status = check_levels(reading, error);
+    if (!status)
+        status = check_conversion(reading, error);
     if (!status)
         status = take_route(reading, error);
     if (!status)

@@ -32,10 +32,25 @@ class Angles(Case):
     def sentence(self, *arguments, **options):
         return self.angles(*arguments, **options)["sentence"]
 
+    def test_conversion_has_its_curve_windows_and_matches(self):
+        result = self.angles("--set", "signal.conversion=-25 dB", "--to", "45 deg")
+        conversion = result["conversion"]
+        at = {round(a["angle_deg"], 9): a for a in result["angles"]}
+        for a in at.values():
+            self.assertLessEqual(a["conversion_db"], a["conversion_design_db"] + 1e-9)
+            self.assertLessEqual(a["conversion_median_db"], a["conversion_p99_db"])
+        self.assertTrue(conversion["windows"])
+        for match in conversion["phase_matched"]:
+            self.assertIn(round(match["angle_deg"], 9), at)
+            self.assertEqual(match["conversion_db"], at[round(match["angle_deg"], 9)]["conversion_db"])
+        own = max(at.values(), key=lambda a: a["conversion_db"])
+        self.assertLess(own["angle_deg"], 5)
+        self.angles("--gate", "--set", "signal.conversion=-25 dB", "--set", "signal.budget=1 ns", status=OVER_BUDGET)
+
     def test_files_json_and_table_tell_the_same(self):
         shown = self.good("angles", self.study(FAST), *RANGE, "-o", "out")
         self.assertEqual(self.files(), [f"out/{name}" for name in (
-            "angles.csv", "angles.json", "angles.png", "lengths-angle.csv", "lengths-length.csv", "lengths.npy",
+            "angles.csv", "angles.json", "angles.png", "conversion.png", "lengths-angle.csv", "lengths-length.csv", "lengths.npy",
             "lengths.png")])
         result = json.loads((self.folder / "out/angles.json").read_text())
         self.assertEqual(result["command"], "angles")

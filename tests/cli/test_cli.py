@@ -379,7 +379,7 @@ class Skew(Case):
     def test_in_the_terms_of_the_signal_and_of_all_lanes(self):
         study = self.study(GOOD.replace("budget = 2 ps", "budget = 8 ps\nlevels = 4\nlanes = 16"))
         text = self.good("skew", study)
-        for word in ("of a symbol", "null at", "conversion", "half the symbol rate", "all 16 within the budget", "any cloth",
+        for word in ("of a symbol", "null at", "conversion", "half the symbol rate", "weak-coupling limit", "termination", "loosely coupled", "all 16 within the budget", "any cloth",
                      "turned by up to 1 deg (uniform)"):
             self.assertIn(word, text)
         result = json.loads((self.folder / "out/test/skew.json").read_text())
@@ -390,13 +390,31 @@ class Skew(Case):
             tau = skew[f"{name}_ps"] * 1e-12
             self.assertAlmostEqual(terms[name]["unit_interval_share"], 28e9 * tau, places=9)
             self.assertAlmostEqual(terms[name]["first_null_ghz"], 1e-9 / (2 * tau), places=5)
-            self.assertAlmostEqual(terms[name]["mode_conversion_at_nyquist"], abs(math.sin(math.pi * 14e9 * tau)), places=9)
+            self.assertAlmostEqual(terms[name]["weak_coupling_conversion_at_nyquist"], abs(math.sin(math.pi * 14e9 * tau)), places=9)
         # lanes of one board share the cloth's turn: all are within more often than if each had a turn of its own
         over = skew["with_tolerances"]["over_budget"]
         self.assertTrue(0 < over < 1)
         self.assertGreater(skew["lanes"]["yield"], (1 - over) ** 16)
         self.assertLess(skew["lanes"]["yield"], 1 - over)
         self.assertGreater(skew["lanes"]["expected_worst_ps"], skew["with_tolerances"]["median_ps"])
+
+    def test_conversion_and_its_budget(self):
+        study = self.study(GOOD.replace("budget = 2 ps", "conversion = -20 dB"))
+        result = json.loads(self.good("skew", study, "--json"))
+        conversion = result["skew"]["conversion"]
+        self.assertEqual(result["signal"]["conversion_budget_db"], -20)
+        self.assertTrue(conversion["median_db"] < conversion["p99_db"] <= conversion["worst_db"] + 1e-9)
+        self.assertTrue(-20 < conversion["worst_db"] <= conversion["worst_db_with_turn"] + 1e-9 <= 1e-9)
+        self.assertGreater(conversion["beat_length_mm"], 0)
+        self.assertIn("misses the budget of -20 dB", self.good("skew", study))
+        self.good("skew", study, "--gate", "--quiet", status=OVER_BUDGET)
+        self.good("skew", study, "--gate", "--quiet", "--set=signal.conversion=-0.1 dB", "--set=trace.angle=10 deg")
+        self.bad(BAD_INPUT, "give signal.rate or signal.frequency", "skew",
+                 self.study("".join(line for line in GOOD.splitlines(True)
+                                    if not line.startswith(("rate", "frequency", "levels"))) .replace(
+                                        "budget = 2 ps", "conversion = -20 dB")))
+        self.bad(BAD_INPUT, "-100 dB to -0.1 dB", "skew", study, "--set=signal.conversion=20 dB")
+        self.bad(BAD_INPUT, "lacks its unit", "skew", study, "--set=signal.conversion=-20")
 
     def test_gate(self):
         study = self.study()

@@ -71,6 +71,7 @@ static void every_unit_is_worth_what_its_definition_says(void **state)
         {"2 kB", WW_MEMORY_SIZE, 2e3},
         {"500 MB", WW_MEMORY_SIZE, 5e8},
         {"1.5 GB", WW_MEMORY_SIZE, 1.5e9},
+        {"-20 dB", WW_LEVEL, -20},
     };
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
         double si = -1;
@@ -161,6 +162,7 @@ static void a_missing_or_wrong_unit_is_refused_with_the_right_ones(void **state)
     refused("48", WW_AREAL_WEIGHT, "g/m2");
     refused("2", WW_MEMORY_SIZE, "GB");
     refused("2 Gb", WW_MEMORY_SIZE, "GB");
+    refused("-20", WW_LEVEL, "dB");
     refused("2", WW_TIME, "ps");
     refused("3.2um", WW_PURE, "leave the unit out");
     refused("3.2 um", WW_PURE, "\"um\" is left over");
@@ -236,6 +238,7 @@ static void formats_are_what_people_would_write(void **state)
     formatted(2580, WW_DENSITY, 4, "2.58 g/cm3");
     formatted(0.048, WW_AREAL_WEIGHT, 3, "48 g/m2");
     formatted(2e9, WW_MEMORY_SIZE, 3, "2 GB");
+    formatted(-20.5, WW_LEVEL, 3, "-20.5 dB");
     formatted(0.63, WW_FRACTION, 3, "63 %");
     formatted(3.2, WW_PURE, 4, "3.2");
     formatted(0.0001, WW_PURE, 4, "0.0001");

@@ -289,7 +289,8 @@ static void a_window_is_shaded_from_end_to_end(void **state)
 {
     (void)state;
     struct ww_window window = {30 * DEGREE, 60 * DEGREE};
-    struct ww_at_angle at[2] = {{0, 1e-12, 1e-12, 1e-12, 1e-12}, {90 * DEGREE, 1e-12, 1e-12, 1e-12, 1e-12}};
+    struct ww_at_angle at[2] = {{0, 1e-12, 1e-12, 1e-12, 1e-12, 0, 0, 0, 0},
+                                {90 * DEGREE, 1e-12, 1e-12, 1e-12, 1e-12, 0, 0, 0, 0}};
     struct ww_angles angles = {.pair = true, .budget = 2e-12, .count = 2, .at = at, .windows = 1, .window = &window};
     struct ww_figure_angles content = {NULL, &angles};
     struct picture picture;
@@ -312,6 +313,42 @@ static void a_window_is_shaded_from_end_to_end(void **state)
 }
 
 /* Long and at large angles the most, else the least: the upper right quarter is light, the rest dark. */
+/* Conversion: of no pair, without a frequency or not of this world it is refused; of all strengths it is drawn, its windows
+ * shaded from end to end. */
+static void conversion_is_drawn_and_its_window_shaded(void **state)
+{
+    (void)state;
+    struct ww_window window = {30 * DEGREE, 60 * DEGREE};
+    struct ww_phase_match match[2] = {{2, 0, 0, 0.5 * DEGREE, 0.5, 0.5}, {0, -2, 0, 89 * DEGREE, 0.2, 0.3}};
+    struct ww_at_angle at[2] = {{.conversion = 0.1, .conversion_design = 0.1},
+                                {.angle = 90 * DEGREE, .conversion = 0.1, .conversion_design = 0.1}};
+    struct ww_angles angles = {
+        .pair = true, .turn = DEGREE, .count = 2, .at = at, .conversion = {28e9, 0.05, 1, &window, 2, match}};
+    struct ww_figure_angles content = {"made-up data", &angles};
+    struct picture picture;
+    size_t blue = 0, first = 0, last = 0;
+    assert_ok(ww_figure_draw_conversion(path, &options, &content, &error), error);
+    picture_load(&picture, path);
+    for (size_t x = 60; x < 1300; x++) {
+        const unsigned char *p = pixel(&picture, x, 600);
+        bool frame = p[0] < 90;
+        first = frame && first == 0 ? x : first;
+        last = frame ? x : last;
+        blue += p[2] > p[0] + 10 && !frame;
+    }
+    assert_true(last - first > 900);
+    assert_close((double)blue, (double)(last - first) / 3, 0.03, 0);
+    free(picture.pixels);
+    at[0].conversion = at[1].conversion = at[0].conversion_design = at[1].conversion_design = 0;
+    assert_ok(ww_figure_draw_conversion(path, &options, &content, &error), error);
+    check_margins(path);
+    at[0].conversion_p99 = NAN;
+    assert_int_equal(ww_figure_draw_conversion(path, &options, &content, &error), WW_INVALID);
+    at[0].conversion_p99 = 0;
+    angles.conversion.frequency = 0;
+    assert_int_equal(ww_figure_draw_conversion(path, &options, &content, &error), WW_INVALID);
+}
+
 static void lengths_grow_upwards_and_angles_to_the_right(void **state)
 {
     (void)state;
@@ -515,6 +552,7 @@ int main(void)
         WITH_SWEEPS(senseless_comparisons_are_refused),
         WITH_SWEEPS(senseless_pitches_are_refused),
         WITH_SWEEPS(a_window_is_shaded_from_end_to_end),
+        WITH_SWEEPS(conversion_is_drawn_and_its_window_shaded),
         WITH_SWEEPS(lengths_grow_upwards_and_angles_to_the_right),
         WITH_SWEEPS(the_budget_contour_lies_where_the_values_pass_it),
         WITH_SWEEPS(bars_are_as_long_as_their_worst),

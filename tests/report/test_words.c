@@ -105,7 +105,8 @@ static void conditions_name_cloth_and_trace(void **state)
 }
 
 /* A sweep from 0 to 90 deg of three angles. */
-static struct ww_at_angle at[] = {{0.0, 0, 0, 0, 8e-12}, {0.5, 0, 0, 0, 1e-12}, {0.5 * WW_PI, 0, 0, 0, 4e-12}};
+static struct ww_at_angle at[] = {
+    {.design = 8e-12}, {.angle = 0.5, .design = 1e-12}, {.angle = 0.5 * WW_PI, .design = 4e-12}};
 
 static void the_sentence_on_angles_says_what_is_safe(void **state)
 {

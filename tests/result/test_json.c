@@ -62,6 +62,15 @@ static void prepare(struct fixture *f, bool pair, const char *const *set, size_t
                                .spread = 2.25e-12,
                                .spread_degrees = 19.5,
                                .mean_delay = 304e-12};
+    if (pair)
+        f->skew.conversion = (struct ww_conversion){.frequency = 28e9,
+                                                    .beat_length = 50e-3,
+                                                    .worst = 0.1,
+                                                    .median = 0.01,
+                                                    .p99 = 0.05,
+                                                    .worst_with_turn = 0.2,
+                                                    .worst_angle = WW_PI / 360,
+                                                    .weak = 0.5};
 }
 
 static json_t *parse(FILE *stream)
@@ -145,7 +154,18 @@ static void pair_has_its_keys_and_units(void **state)
     assert_close(number_of(terms, "deg_at_frequency"), 20.16, digits, 0);
     assert_close(number_of(terms, "unit_interval_share"), 0.112, digits, 0);
     assert_close(number_of(terms, "first_null_ghz"), 250, digits, 0);
-    assert_close(number_of(terms, "mode_conversion_at_nyquist"), 0.175023058975, digits, 0);
+    assert_close(number_of(terms, "weak_coupling_conversion_at_nyquist"), 0.175023058975, digits, 0);
+    const json_t *conversion = json_object_get(skew, "conversion"), *ends = json_object_get(skew, "termination");
+    assert_close(number_of(conversion, "frequency_ghz"), 28, digits, 0);
+    assert_close(number_of(conversion, "worst_db"), -20, digits, 0);
+    assert_close(number_of(conversion, "median_db"), -40, digits, 0);
+    assert_close(number_of(conversion, "p99_db"), -26.0205999132796, digits, 0);
+    assert_close(number_of(conversion, "worst_db_with_turn"), -13.9794000867204, digits, 0);
+    assert_close(number_of(conversion, "worst_angle_deg"), 0.5, digits, 0);
+    assert_close(number_of(conversion, "weak_coupling_db"), -6.02059991327962, digits, 0);
+    assert_close(number_of(conversion, "beat_length_mm"), 50, digits, 0);
+    assert_close(number_of(ends, "times_with_modes_matched_most"), 50.3 / 45, digits, 0);
+    assert_close(number_of(ends, "times_with_legs_matched_most"), 2 * 50.3 / 95.3, digits, 0);
     const json_t *signal = json_object_get(o, "signal");
     assert_close(number_of(signal, "rate_gbit_per_s"), 112, digits, 0);
     assert_close(number_of(signal, "symbol_rate_gbaud"), 56, digits, 0);
@@ -203,12 +223,15 @@ static void what_is_not_known_is_null(void **state)
     (void)state;
     prepare(&f, true, set, 1);
     f.study.frequency = f.study.rate = f.study.budget = 0;
+    f.skew.conversion = (struct ww_conversion){0};
     f.study.stack.ply[0].resin_content = -1; /* a resin without density */
     json_t *o = skew_document(&f);
     const json_t *skew = json_object_get(o, "skew");
     assert_true(json_is_null(json_object_get(skew, "worst_deg_at_frequency")));
     assert_true(json_is_null(json_object_get(skew, "unit_interval_share")));
     assert_true(json_is_null(json_object_get(skew, "over_budget")));
+    assert_true(json_is_null(json_object_get(skew, "conversion")));
+    assert_true(json_is_null(json_object_get(json_object_get(o, "signal"), "conversion_budget_db")));
     assert_true(json_is_null(json_object_get(json_object_get(o, "signal"), "budget_ps")));
     assert_true(json_is_null(json_object_get(json_array_get(json_object_get(o, "fabric"), 0), "resin_content")));
     json_decref(o);

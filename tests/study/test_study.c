@@ -157,6 +157,7 @@ static void what_is_left_out_has_its_preset(void **state)
     assert_close(study.trace.pitch, 0, 0, 0);
     assert_close(study.angle, 0, 0, 0);
     assert_close(study.budget, 0, 0, 0);
+    assert_close(study.conversion, 0, 0, 0);
     assert_close(study.stack.layer[1].dk, 1, 0, 0); /* air beside the trace */
     ww_study_clear(&study);
 }
@@ -294,6 +295,7 @@ static void same_study(const struct ww_study *got, const struct ww_study *want)
     assert_close(got->rate, want->rate, two_ulp, 0);
     assert_close(got->frequency, want->frequency, two_ulp, 0);
     assert_close(got->budget, want->budget, two_ulp, 0);
+    assert_close(got->conversion, want->conversion, two_ulp, 0);
     assert_close(got->fineness, want->fineness, two_ulp, 0);
     assert_int_equal(got->positions, want->positions);
     assert_int_equal(got->sections, want->sections);
@@ -330,13 +332,14 @@ static void there_and_back(struct ww_study *study)
 
 static void comes_back_as_written(void **state)
 {
-    static const char *const set[] = {"trace.width=123.456789012345 um", "signal.budget=0.1234567890123456789 ps"};
+    static const char *const set[] = {"trace.width=123.456789012345 um", "signal.budget=0.1234567890123456789 ps",
+                                      "signal.conversion=-20.123456789 dB"};
     struct ww_study study;
     struct ww_error error = {0};
     (void)state;
     assert_ok(read_text(&study, everything, &error), error);
     there_and_back(&study);
-    assert_ok(read_set(&study, everything, set, 2, &error), error);
+    assert_ok(read_set(&study, everything, set, 3, &error), error);
     there_and_back(&study);
 }
 
@@ -584,6 +587,8 @@ static const struct refusal {
     {19, "turn = -1 deg", WW_INVALID, "0 to 45 deg", 0},
     {21, "rate = 112 GHz", WW_MALFORMED, "unit", 0},
     {23, "budget = 2 s", WW_INVALID, "check the unit", 0},
+    {23, "conversion = -20", WW_MALFORMED, "unit", 0},
+    {23, "conversion = 3 dB", WW_INVALID, "-100 dB to -0.1 dB", 0},
     {2, "positions = 100.5", WW_INVALID, "whole number", 0},
     {2, "positions = 1e9", WW_INVALID, "16 to 2048", 0},
     {2, "fineness = 100", WW_INVALID, "0.25 to 4", 0},
