@@ -9,15 +9,21 @@
 #include "line/harmonics.h"
 #include "line/kernel.h"
 
+/* Capacitances of the background [eps0 F/m]: even and odd with the dielectric, and with eps = 1; a single trace has the even
+ * ones alone. */
+struct ww_modes {
+    double c_even, c_odd, ca_even, ca_odd;
+    double dk_correction; /* dk_eff of the summary over the one of these */
+};
+
 struct ww_line {
     const struct ww_stack *stack;
     struct ww_trace trace;
-    double fineness; /* asked for */
-    struct ww_mesh mesh;
-    double c_even, c_odd;           /* of the background on this mesh, units of eps0 F/m; single: c_odd is 0 */
-    double ca_even, ca_odd;         /* with eps = 1 */
-    double dk_correction;           /* dk of the extrapolated grid over dk of this mesh */
-    struct ww_kernel *kernel;       /* [plies] */
+    double fineness;                /* asked for */
+    struct ww_mesh mesh;            /* on which full solutions are found */
+    struct ww_modes grid;           /* on this mesh */
+    struct ww_modes limit;          /* extrapolated as the kernels are */
+    struct ww_kernel *kernel;       /* [plies] extrapolated over this mesh and a finer one */
     struct ww_harmonics *harmonics; /* [plies] */
     struct ww_line_summary summary;
 };

@@ -120,7 +120,7 @@ void ww_sections_destroy(struct ww_sections *sections)
 static void conclude(const struct ww_line *line, const double charge[2], double delay[2])
 {
     bool pair = line->mesh.pair;
-    double scale = line->dk_correction / (pair ? line->ca_odd : line->ca_even);
+    double scale = line->grid.dk_correction / (pair ? line->grid.ca_odd : line->grid.ca_even);
     delay[0] = sqrt(scale * charge[0]) / WW_C0;
     delay[1] = pair ? sqrt(scale * -charge[1]) / WW_C0 : 0;
 }

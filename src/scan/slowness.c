@@ -33,9 +33,9 @@ struct matrix {
 static struct matrix background_capacitance(const struct ww_line *line)
 {
     if (!line->mesh.pair)
-        return (struct matrix){line->c_even, 0, line->c_even};
-    double own = 0.5 * (line->c_even + line->c_odd);
-    return (struct matrix){own, 0.5 * (line->c_even - line->c_odd), own};
+        return (struct matrix){line->limit.c_even, 0, line->limit.c_even};
+    double own = 0.5 * (line->limit.c_even + line->limit.c_odd);
+    return (struct matrix){own, 0.5 * (line->limit.c_even - line->limit.c_odd), own};
 }
 
 /* C11 - C12 of one leg by the upper form, in units of eps0 F/m, from its own and the mutual change of capacitance at one
@@ -57,7 +57,7 @@ static void leg_samples(const struct ww_scan *scan, const struct ww_line *line, 
                         int leg, enum ww_estimate estimate, double *value)
 {
     struct matrix c0 = background_capacitance(line);
-    double scale = line->dk_correction / (scan->pair ? line->ca_odd : line->ca_even);
+    double scale = line->limit.dk_correction / (scan->pair ? line->limit.ca_odd : line->limit.ca_even);
     bool flight = scan->averaging == WW_FLIGHT;
     if (flight)
         scale /= WW_C0 * WW_C0;
