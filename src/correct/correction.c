@@ -275,7 +275,7 @@ static double _Complex harmonic_of(const struct lattice *lattice, int m, int l)
 /* Harmonics that plain weave has and the lattice resolves. */
 static bool is_kept(const struct lattice *lattice, int m, int l)
 {
-    return (m || l) && (m + l) % 2 == 0 && m + abs(l) <= lattice->reach;
+    return (m + l) % 2 == 0 && m + abs(l) <= lattice->reach;
 }
 
 static enum ww_status solve_node(struct node *node, struct lattice *lattice, const struct ww_line *line, size_t index,
@@ -576,7 +576,7 @@ static void correct_ply(const struct nodes_of_ply *nodes, struct ww_scan *scan, 
     if (nodes->count == 0)
         return;
     bracket(nodes, at.angle, of, &weight);
-    for (size_t h = 1; h < ply->harmonics; h++) {
+    for (size_t h = 0; h < ply->harmonics; h++) {
         struct ww_order order = ply->order[h];
         if (order.m > ORDER || abs(order.l) > ORDER)
             continue;

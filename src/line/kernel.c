@@ -153,6 +153,16 @@ done:
     return status;
 }
 
+void ww_kernel_over_steps(struct ww_kernel *kernel, double step)
+{
+    size_t row = kernel->slices * (WW_WEIGHTS + WW_TWISTED);
+    for (size_t q = 0; q < kernel->count + 2 * BESIDE; q++) {
+        double x = 0.5 * step * kernel->dq * ((double)q - BESIDE), average = x == 0 ? 1 : sin(x) / x;
+        for (size_t i = 0; i < row; i++)
+            kernel->table[q * row + i] *= average;
+    }
+}
+
 void ww_kernel_extrapolate(struct ww_kernel *kernel, const struct ww_kernel *finer, double ratio)
 {
     size_t row = kernel->slices * (WW_WEIGHTS + WW_TWISTED);

@@ -158,12 +158,11 @@ static enum ww_status check_finest(const struct ww_mesh *mesh, size_t grids, str
 }
 
 /* Builds and solves all grids, each half the step of the last, and keeps the fields of the last two. */
-static enum ww_status solve_grids(const struct ww_line *line, bool single, struct grid grid[MOST_GRIDS],
-                                  size_t *grids, struct ww_error *error)
+static enum ww_status solve_grids(const struct ww_line *line, struct grid grid[MOST_GRIDS], size_t *grids,
+                                  struct ww_error *error)
 {
-    enum ww_status status = ww_mesh_build_in(&grid[0].mesh, line->stack, &line->trace, line->fineness,
-                                             single ? SINGLE : WW_WHOLE_MESH, error);
-    *grids = single ? 1 : grid[0].mesh.span <= FINE_ALREADY ? MOST_GRIDS : MOST_GRIDS - 1;
+    enum ww_status status = ww_mesh_build(&grid[0].mesh, line->stack, &line->trace, line->fineness, error);
+    *grids = grid[0].mesh.span <= FINE_ALREADY ? MOST_GRIDS : MOST_GRIDS - 1;
     if (!status)
         status = check_finest(&grid[0].mesh, *grids, error);
     for (size_t g = 0; g < *grids && !status; g++) {
@@ -175,7 +174,19 @@ static enum ww_status solve_grids(const struct ww_line *line, bool single, struc
     return status;
 }
 
-/* The kernel of one ply, extrapolated over the last two grids. */
+/* The same on one grid: that of another line, or one of its own in a narrow window. */
+static enum ww_status solve_one_grid(const struct ww_line *line, const struct ww_line *as, struct grid *grid,
+                                     struct ww_error *error)
+{
+    enum ww_status status =
+        as ? ww_mesh_copy(&as->mesh, &grid->mesh, error)
+           : ww_mesh_build_in(&grid->mesh, line->stack, &line->trace, line->fineness, SINGLE, error);
+    if (!status)
+        status = check_finest(&grid->mesh, 1, error);
+    return status ? status : solve_grid(grid, true, error);
+}
+
+/* The kernel of one ply, extrapolated over the last two grids; of one grid as full solutions on it have it. */
 static enum ww_status solve_kernel(struct ww_line *line, size_t ply, const struct grid *grid, size_t grids,
                                    double ratio, struct ww_error *error)
 {
@@ -227,12 +238,14 @@ static enum ww_status extrapolate(struct ww_line *line, struct grid *grid, size_
     return WW_OK;
 }
 
+/* single: on one grid, that of another line or (NULL) one of its own. */
 static enum ww_status create(struct ww_line **out, const struct ww_stack *stack, const struct ww_trace *trace,
-                             const struct ww_line_options *options, bool single, struct ww_error *error)
+                             const struct ww_line_options *options, bool single, const struct ww_line *as,
+                             struct ww_error *error)
 {
     *out = NULL;
     struct grid grid[MOST_GRIDS] = {0};
-    size_t grids = 0;
+    size_t grids = 1;
     struct ww_line *line = calloc(1, sizeof *line);
     enum ww_status status = WW_OK;
     if (!line)
@@ -253,7 +266,7 @@ static enum ww_status create(struct ww_line **out, const struct ww_stack *stack,
                                   stack->ply[p].cell.nz, MOST_SLICES);
             goto done;
         }
-    status = solve_grids(line, single, grid, &grids, error);
+    status = single ? solve_one_grid(line, as, grid, error) : solve_grids(line, grid, &grids, error);
     if (!status)
         status = extrapolate(line, grid, grids, error);
 done:
@@ -270,13 +283,24 @@ enum ww_status ww_line_create(struct ww_line **line, const struct ww_stack *stac
                               const struct ww_line_options *options, struct ww_error *error)
 {
     static const struct ww_line_options none = {0};
-    return create(line, stack, trace, options ? options : &none, false, error);
+    return create(line, stack, trace, options ? options : &none, false, NULL, error);
 }
 
 enum ww_status ww_line_create_single(struct ww_line **line, const struct ww_stack *stack,
                                      const struct ww_trace *trace, double fineness, struct ww_error *error)
 {
-    return create(line, stack, trace, &(struct ww_line_options){.fineness = fineness}, true, error);
+    return create(line, stack, trace, &(struct ww_line_options){.fineness = fineness}, true, NULL, error);
+}
+
+enum ww_status ww_line_create_on_grid(struct ww_line **out, const struct ww_line *line, struct ww_error *error)
+{
+    const struct ww_line_options options = {.fineness = line->fineness};
+    enum ww_status status = create(out, line->stack, &line->trace, &options, true, line, error);
+    if (status)
+        return status;
+    (*out)->summary = line->summary;
+    (*out)->grid = (*out)->limit = line->grid;
+    return WW_OK;
 }
 
 void ww_line_destroy(struct ww_line *line)

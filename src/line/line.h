@@ -41,6 +41,10 @@ enum ww_status ww_line_create_single(struct ww_line **line, const struct ww_stac
  * to that frequency. potential: of the driven mode, on the line's mesh. */
 void ww_line_disperse(struct ww_line *line, const double *potential);
 
+/* The line with the kernel of its own grid alone, as full solutions on that grid have it: what extrapolation adds to a value is
+ * that of `line` less that of *out. Statuses as ww_line_create. */
+enum ww_status ww_line_create_on_grid(struct ww_line **out, const struct ww_line *line, struct ww_error *error);
+
 /* Capacitance over the cell of one ply at its own angle theta, as change from the background, in units of eps0 F/m:
  * for each harmonic and each of 11, 12, 22 the coefficient of the upper form C+ and of the lower form P.
  * stretch: the share by which the cell is longer and wider than it was built, within +-WW_STRETCH_MOST.

@@ -432,6 +432,18 @@ enum ww_status ww_mesh_refine(const struct ww_mesh *mesh, struct ww_mesh *fine, 
     return WW_OK;
 }
 
+enum ww_status ww_mesh_copy(const struct ww_mesh *mesh, struct ww_mesh *copy, struct ww_error *error)
+{
+    *copy = *mesh;
+    copy->row = calloc(mesh->rows, sizeof *copy->row);
+    if (!copy->row) {
+        memset(copy, 0, sizeof *copy);
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a grid of %zu rows", mesh->rows);
+    }
+    memcpy(copy->row, mesh->row, mesh->rows * sizeof *copy->row);
+    return WW_OK;
+}
+
 void ww_mesh_clear(struct ww_mesh *mesh)
 {
     free(mesh->row);

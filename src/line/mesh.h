@@ -45,6 +45,7 @@ enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack,
                              double fineness, struct ww_error *error);
 /* The same cross-section with every cell halved in both directions. */
 enum ww_status ww_mesh_refine(const struct ww_mesh *mesh, struct ww_mesh *fine, struct ww_error *error);
+enum ww_status ww_mesh_copy(const struct ww_mesh *mesh, struct ww_mesh *copy, struct ww_error *error);
 void ww_mesh_clear(struct ww_mesh *mesh);
 
 #endif
