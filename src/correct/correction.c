@@ -283,7 +283,7 @@ static enum ww_status solve_node(struct node *node, struct lattice *lattice, con
 {
     struct ww_scan *scan = NULL;
     const struct ww_ply *cloth = &line->stack->ply[index];
-    enum ww_status status = ww_scan_create_with(&scan, line, node->angle + cloth->turn, false, NULL, error);
+    enum ww_status status = ww_scan_create_of_ply(&scan, line, node->angle + cloth->turn, index + 1, error);
     if (!status)
         status = solve_lattice(lattice, line, node->angle, index, error);
     if (!status) {

@@ -6,6 +6,11 @@
  * foil and h^(4/3) for a square corner. The background is solved on three grids, each half the step of the last, and
  * extrapolated with the ratio of change that they show (Aitken). Where a pair's common step is fine already, two
  * grids and the ratio of a foil do. Dk, the ratio of two capacitances with the same edges, hardly moves.
+ *
+ * What the cloth changes does: the weights E.E near an edge are off as the capacitance is, several per cent where cloth lies
+ * close under a wide trace. So the kernels are extrapolated too, over the last two grids, all weights and capacitances by
+ * one ratio, that of the driven mode: their sum over the background stays its capacitance. Full solutions are found on the
+ * last but one of the grids.
  */
 #include "line/line.h"
 
@@ -196,6 +201,8 @@ static enum ww_status solve_kernel(struct ww_line *line, size_t ply, const struc
     double q_most = line->harmonics[ply].k_most;
     if (!status)
         status = ww_kernel_build(&line->kernel[ply], &used->mesh, &used->fields, line->stack, ply, q_most, error);
+    if (!status && grids == 1)
+        ww_kernel_over_steps(&line->kernel[ply], used->mesh.step);
     if (!status && grids > 1) {
         status =
             ww_kernel_build(&finer, &grid[grids - 1].mesh, &grid[grids - 1].fields, line->stack, ply, q_most, error);
@@ -398,7 +405,7 @@ static void change_of_harmonic(const struct ww_kernel *kernel, const struct slic
     }
 }
 
-/* What the resin adds to the mean. */
+/* What the resin, or a uniform slice, adds to the mean. */
 static void add_rest(const struct ww_kernel *kernel, const struct slice_change *slice,
                      double _Complex out[WW_CHANGES])
 {
@@ -412,6 +419,26 @@ static void add_rest(const struct ww_kernel *kernel, const struct slice_change *
                 out[3 * bound + 1] += rest * re[s * WW_WEIGHTS + WW_ZZ_12 + (size_t)axis];
                 out[3 * bound + 2] += rest * re[s * WW_WEIGHTS + WW_ZZ_11 + (size_t)axis];
             }
+}
+
+void ww_line_change_at_mean(const struct ww_line *line, size_t ply_index, double theta, double _Complex *out)
+{
+    const struct ww_kernel *kernel = &line->kernel[ply_index];
+    const struct ww_harmonics *h = &line->harmonics[ply_index];
+    struct slice_change slice[MOST_SLICES];
+    for (size_t s = 0; s < kernel->slices; s++) {
+        double bg_z = creal(kernel->eps_z[s]), bg_n = creal(kernel->eps_n[s]);
+        double warp = creal(h->warp[s]), fill = creal(h->fill[s]); /* harmonic 0, the mean */
+        slice[s] = change_of_slice(&line->stack->ply[ply_index], bg_z, bg_n, theta);
+        for (int axis = 0; axis < 2; axis++) {
+            double bg = axis ? bg_n : bg_z;
+            double change = slice[s].rest[0][axis] + warp * slice[s].warp[0][axis] + fill * slice[s].fill[0][axis];
+            slice[s].rest[0][axis] = change;
+            slice[s].rest[1][axis] = bg * bg / (bg + change) - bg;
+        }
+    }
+    memset(out, 0, WW_CHANGES * sizeof *out);
+    add_rest(kernel, slice, out);
 }
 
 void ww_line_change(const struct ww_line *line, size_t ply_index, double theta, double stretch, double _Complex *out)

@@ -272,8 +272,9 @@ static void disperse(struct ww_scan *scan, const struct ww_dispersion *dispersio
     scan->change = dispersion->change;
 }
 
-static enum ww_status create_straight(struct ww_scan **out, const struct ww_line *line, double angle, bool bounds,
-                                      const struct ww_scan_options *options, struct ww_error *error)
+/* only: the ply (from 1) whose cloth is in place, the others at their lateral mean; 0: all. */
+static enum ww_status create_straight(struct ww_scan **out, const struct ww_line *line, double angle, size_t only,
+                                      bool bounds, const struct ww_scan_options *options, struct ww_error *error)
 {
     *out = NULL;
     if (!isfinite(angle) || options->positions > MOST_POSITIONS || !(fabs(options->stretch) <= WW_STRETCH_MOST))
@@ -303,6 +304,8 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
     for (size_t p = 0; p < plies; p++) {
         double _Complex *of_ply = change + p * most * WW_CHANGES;
         ww_line_change(line, p, angle - line->stack->ply[p].turn, options->stretch, of_ply);
+        if (only && only != p + 1)
+            ww_line_change_at_mean(line, p, angle - line->stack->ply[p].turn, of_ply);
         for (enum ww_change c = 0; c < WW_CHANGES; c++)
             mean[c] += is_used(scan, c) ? creal(of_ply[c]) : 0;
     }
@@ -371,7 +374,7 @@ static enum ww_status scan_of_direction(struct ww_scan *scan, const struct ww_li
             *found = scan->other[i];
     if (*found)
         return WW_OK;
-    enum ww_status status = create_straight(&scan->other[scan->others], line, angle, bounds, options, error);
+    enum ww_status status = create_straight(&scan->other[scan->others], line, angle, 0, bounds, options, error);
     if (!status)
         *found = scan->other[scan->others++];
     return status;
@@ -383,7 +386,7 @@ static enum ww_status create_route(struct ww_scan **out, const struct ww_line *l
     const struct ww_route_segment *route = options->route;
     enum ww_status status = check_route(options, error);
     if (!status)
-        status = create_straight(out, line, angle + route[0].angle, bounds, options, error);
+        status = create_straight(out, line, angle + route[0].angle, 0, bounds, options, error);
     if (status)
         return status;
     struct ww_scan *scan = *out;
@@ -464,7 +467,14 @@ enum ww_status ww_scan_create_with(struct ww_scan **scan, const struct ww_line *
     if (!options)
         options = &none;
     return options->route ? create_route(scan, line, angle, bounds, options, error)
-                          : create_straight(scan, line, angle, bounds, options, error);
+                          : create_straight(scan, line, angle, 0, bounds, options, error);
+}
+
+enum ww_status ww_scan_create_of_ply(struct ww_scan **scan, const struct ww_line *line, double angle, size_t ply,
+                                     struct ww_error *error)
+{
+    const struct ww_scan_options none = {0};
+    return create_straight(scan, line, angle, ply, false, &none, error);
 }
 
 enum ww_status ww_scan_create(struct ww_scan **scan, const struct ww_line *line, double angle,

@@ -68,6 +68,10 @@ double ww_scan_mismatch(const struct ww_scan *scan, double length);
 enum ww_status ww_scan_create_with(struct ww_scan **scan, const struct ww_line *line, double angle, bool bounds,
                                    const struct ww_scan_options *options, struct ww_error *error);
 
+/* A straight scan of one ply (from 1) without bounds, the others at their lateral mean; their own maps are of no use. */
+enum ww_status ww_scan_create_of_ply(struct ww_scan **scan, const struct ww_line *line, double angle, size_t ply,
+                                     struct ww_error *error);
+
 /* Delay [s] over length from the mean of slowness or permittivity along the path. */
 double ww_scan_delay(const struct ww_scan *scan, double average, double length);
 

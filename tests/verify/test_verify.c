@@ -114,7 +114,10 @@ static void the_error_bar_is_the_largest_difference(void **state)
         volume = fmax(volume, v->length * fabs(ww_verify_signal(v, mean->volume.delay) - kernel));
     }
     assert_int_equal(v->resolutions, 3);
-    double resolution = fabs(v->resolution[2].worst - f.skew.worst);
+    double resolution = fabs(v->limit.value - f.skew.worst) + v->limit.uncertainty;
+    assert_true(v->limit.uncertainty >= 0.99 * fabs(v->limit.value - v->resolution[2].worst));
+    double slowness = f.skew.mean_delay / v->length;
+    assert_close(v->resolution[1].dk_eff, pow(slowness * WW_C0, 2), 1e-12, 0);
     assert_close(v->error[WW_AGAINST_SECTION], section, 1e-9, 0);
     assert_close(v->error[WW_AGAINST_VOLUME], volume, 1e-9, 0);
     assert_close(v->error[WW_AGAINST_RESOLUTION], resolution, 1e-9, 0);
