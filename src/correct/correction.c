@@ -24,6 +24,9 @@
  *   a(k; theta + pi) = conj a(k; theta),   a(m, l; pi - theta) = (-1)^m conj a(m, -l; theta).
  * Between neighbouring nodes a is linear in theta.
  *
+ * D^(0, 0) sets the mean delay right. The kernel's mean holds what the other plies lower it by, as their places vary; sections of
+ * one ply have the others at their lateral mean. So D^(0, 0) is taken against the kernel with the others so (ww_ply_scan.alone).
+ *
  * The lattice moves with the cloth (ww_ply.shift_x, shift_y), and sections and kernel share one grid, the coarsest of
  * the line's, in a narrower window, so that the errors of grid and window cancel.
  */
@@ -283,7 +286,7 @@ static enum ww_status solve_node(struct node *node, struct lattice *lattice, con
 {
     struct ww_scan *scan = NULL;
     const struct ww_ply *cloth = &line->stack->ply[index];
-    enum ww_status status = ww_scan_create_of_ply(&scan, line, node->angle + cloth->turn, index + 1, error);
+    enum ww_status status = ww_scan_create_with(&scan, line, node->angle + cloth->turn, false, NULL, error);
     if (!status)
         status = solve_lattice(lattice, line, node->angle, index, error);
     if (!status) {
@@ -296,6 +299,7 @@ static enum ww_status solve_node(struct node *node, struct lattice *lattice, con
                     double _Complex kernel = *aliased_at(lattice, m, l, &sign);
                     node->a[place_of(m, l)] = (harmonic_of(lattice, m, l) - sign * kernel) * ww_phasor(-phase);
                 }
+        node->a[place_of(0, 0)] += scan->level[0][WW_MEAN] - ply->alone[0];
         node->solved = true;
     }
     ww_scan_destroy(scan);

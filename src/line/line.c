@@ -27,8 +27,9 @@
 
 /* Options of a single grid. Window: section less kernel in it differs from that in the whole window
  * by at most 5e-6 of the largest local skew in stripline and 8e-5 in microstrip (1080, 2116, 7628, 1017, 2113, at 30 deg);
- * at 1.5 and 4 by 2e-5 and 1.6e-4. */
-static const struct ww_mesh_options SINGLE = {2, 6, 0, 0.02};
+ * at 1.5 and 4 by 2e-5 and 1.6e-4. Steps over the height: those of a wide trace over thick cloth are too wide by its width
+ * alone. */
+static const struct ww_mesh_options SINGLE = {2, 6, 0, 0.02, 12};
 
 /* One grid: what is found on it. */
 struct grid {

@@ -272,9 +272,27 @@ static void disperse(struct ww_scan *scan, const struct ww_dispersion *dispersio
     scan->change = dispersion->change;
 }
 
-/* only: the ply (from 1) whose cloth is in place, the others at their lateral mean; 0: all. */
-static enum ww_status create_straight(struct ww_scan **out, const struct ww_line *line, double angle, size_t only,
-                                      bool bounds, const struct ww_scan_options *options, struct ww_error *error)
+/* Each leg's level with one ply's change at its mean over the cell and the other plies' slices at their lateral mean, as full
+ * sections of that ply alone have them. mean: the sum over all plies; change[plies][most harmonics][WW_CHANGES]. */
+static void level_alone(struct ww_scan *scan, const struct ww_line *line, size_t index, const double mean[WW_CHANGES],
+                        const double _Complex *change, size_t most)
+{
+    double alone[WW_CHANGES];
+    memcpy(alone, mean, sizeof alone);
+    for (size_t p = 0; p < scan->plies; p++) {
+        double _Complex uniform[WW_CHANGES];
+        if (p == index)
+            continue;
+        ww_line_change_at_mean(line, p, scan->angle - line->stack->ply[p].turn, uniform);
+        for (enum ww_change c = 0; c < WW_CHANGES; c++)
+            alone[c] += is_used(scan, c) ? creal(uniform[c] - change[p * most * WW_CHANGES + c]) : 0;
+    }
+    for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++)
+        leg_samples(scan, line, alone, 1, leg, WW_MEAN, &scan->ply[index].alone[leg]);
+}
+
+static enum ww_status create_straight(struct ww_scan **out, const struct ww_line *line, double angle, bool bounds,
+                                      const struct ww_scan_options *options, struct ww_error *error)
 {
     *out = NULL;
     if (!isfinite(angle) || options->positions > MOST_POSITIONS || !(fabs(options->stretch) <= WW_STRETCH_MOST))
@@ -304,14 +322,14 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
     for (size_t p = 0; p < plies; p++) {
         double _Complex *of_ply = change + p * most * WW_CHANGES;
         ww_line_change(line, p, angle - line->stack->ply[p].turn, options->stretch, of_ply);
-        if (only && only != p + 1)
-            ww_line_change_at_mean(line, p, angle - line->stack->ply[p].turn, of_ply);
         for (enum ww_change c = 0; c < WW_CHANGES; c++)
             mean[c] += is_used(scan, c) ? creal(of_ply[c]) : 0;
     }
     for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++)
         for (enum ww_estimate e = WW_MEAN; e < WW_ESTIMATES; e++)
             leg_samples(scan, line, mean, 1, leg, e, &scan->level[leg][e]);
+    for (size_t p = 0; p < plies; p++)
+        level_alone(scan, line, p, mean, change, most);
     for (size_t p = 0; p < plies && !status; p++)
         status = scan_ply(scan, line, p, options, bounds, change + p * most * WW_CHANGES, mean, error);
     scan->change = 1;
@@ -374,7 +392,7 @@ static enum ww_status scan_of_direction(struct ww_scan *scan, const struct ww_li
             *found = scan->other[i];
     if (*found)
         return WW_OK;
-    enum ww_status status = create_straight(&scan->other[scan->others], line, angle, 0, bounds, options, error);
+    enum ww_status status = create_straight(&scan->other[scan->others], line, angle, bounds, options, error);
     if (!status)
         *found = scan->other[scan->others++];
     return status;
@@ -386,7 +404,7 @@ static enum ww_status create_route(struct ww_scan **out, const struct ww_line *l
     const struct ww_route_segment *route = options->route;
     enum ww_status status = check_route(options, error);
     if (!status)
-        status = create_straight(out, line, angle + route[0].angle, 0, bounds, options, error);
+        status = create_straight(out, line, angle + route[0].angle, bounds, options, error);
     if (status)
         return status;
     struct ww_scan *scan = *out;
@@ -467,14 +485,7 @@ enum ww_status ww_scan_create_with(struct ww_scan **scan, const struct ww_line *
     if (!options)
         options = &none;
     return options->route ? create_route(scan, line, angle, bounds, options, error)
-                          : create_straight(scan, line, angle, 0, bounds, options, error);
-}
-
-enum ww_status ww_scan_create_of_ply(struct ww_scan **scan, const struct ww_line *line, double angle, size_t ply,
-                                     struct ww_error *error)
-{
-    const struct ww_scan_options none = {0};
-    return create_straight(scan, line, angle, ply, false, &none, error);
+                          : create_straight(scan, line, angle, bounds, options, error);
 }
 
 enum ww_status ww_scan_create(struct ww_scan **scan, const struct ww_line *line, double angle,

@@ -20,6 +20,7 @@ struct ww_ply_scan {
     size_t harmonics;
     struct ww_order *order;
     double _Complex *coefficient[2][WW_ESTIMATES]; /* [leg][estimate][harmonic] */
+    double alone[2]; /* [leg] what ww_scan.level is, static, with the other plies' slices at their lateral mean */
 };
 
 /* One segment of a route: the scan of its direction, its share of the length, and the bends at its ends [rad], positive to
@@ -67,10 +68,6 @@ double ww_scan_mismatch(const struct ww_scan *scan, double length);
  * transforms is left. */
 enum ww_status ww_scan_create_with(struct ww_scan **scan, const struct ww_line *line, double angle, bool bounds,
                                    const struct ww_scan_options *options, struct ww_error *error);
-
-/* A straight scan of one ply (from 1) without bounds, the others at their lateral mean; their own maps are of no use. */
-enum ww_status ww_scan_create_of_ply(struct ww_scan **scan, const struct ww_line *line, double angle, size_t ply,
-                                     struct ww_error *error);
 
 /* Delay [s] over length from the mean of slowness or permittivity along the path. */
 double ww_scan_delay(const struct ww_scan *scan, double average, double length);
