@@ -34,14 +34,16 @@ static void finds_the_limit_and_the_order_of_an_error_that_has_one(void **state)
         }
 }
 
-/* Between an edge's order and a smooth field's: a faster fall is luck, a slower one not yet an order. */
-static void holds_the_order_within_what_the_grid_can_have(void **state)
+/* A faster fall than of a smooth field is luck, a slower one than at an edge not yet an order. */
+static void believes_no_order_that_the_grid_cannot_have(void **state)
 {
     static const double halved[3] = {4, 2, 1};
     (void)state;
-    assert_close(of_order(3, halved).order, 2, 1e-8, 0);
-    struct ww_verify_limit slow = of_order(0.5, halved);
-    assert_close(slow.order, 1, 1e-8, 0);
+    struct ww_verify_limit fast = of_order(3, halved), slow = of_order(0.5, halved);
+    assert_false(fast.observed);
+    assert_close(fast.order, 1, 0, 0);
+    assert_close(fast.uncertainty, 14 * ERROR, 1e-9, 0); /* a quarter of 64 - 8; the last change is 8 - 1 */
+    assert_false(slow.observed);
     assert_close(slow.value + slow.uncertainty, LIMIT - ERROR + 2 * (sqrt(2) - 1) * ERROR, 1e-8, 0);
 }
 
@@ -79,7 +81,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(finds_the_limit_and_the_order_of_an_error_that_has_one),
-        cmocka_unit_test(holds_the_order_within_what_the_grid_can_have),
+        cmocka_unit_test(believes_no_order_that_the_grid_cannot_have),
         cmocka_unit_test(takes_first_order_where_none_is_seen),
         cmocka_unit_test(a_constant_is_its_own_limit),
     };
