@@ -1,6 +1,6 @@
 /* Twice the resolution, of the cell in every direction, of the cross-section and of the correction, moves no skew of any shipped
  * style by more than 0.5 %: a stripline pair, a microstrip pair, and a wide single microstrip over cloth that is pressed until it
- * nearly touches the copper, along warp and fill; at an angle the kernel alone.
+ * nearly touches the copper. Along the warp the whole answer, along the fill and at 10 deg the kernel alone.
  *
  *   resolution             every style on every board
  *   resolution sample=N    N seeded cases, along the warp
@@ -56,7 +56,7 @@ static void solve(const struct ww_style *style, enum kind kind, double fineness,
     assert_ok(ww_line_create(&line, &stack, &trace, &options, &error), error);
     for (size_t i = 0; i < (sample ? 1 : ANGLES); i++) {
         struct ww_skew_request request = {
-            .length = 50e-3, .angle = angles[i] * DEGREES, .sections = fmod(angles[i], 90) == 0 ? SIDE : 0};
+            .length = 50e-3, .angle = angles[i] * DEGREES, .sections = i == 0 ? SIDE : 0};
         struct ww_skew skew;
         assert_ok(ww_skew_solve(&skew, line, &request, &error), error);
         figure[i][WORST] = skew.worst;
@@ -69,7 +69,7 @@ static void solve(const struct ww_style *style, enum kind kind, double fineness,
     ww_stack_clear(&stack);
 }
 
-/* Prints the largest move along warp and fill. */
+/* Prints the largest move along the warp. */
 static void check_case(const struct ww_style *style, enum kind kind)
 {
     double coarse[ANGLES][FIGURES], fine[ANGLES][FIGURES], most = 0;
@@ -81,7 +81,7 @@ static void check_case(const struct ww_style *style, enum kind kind)
             if (!check_is_close(coarse[i][f], fine[i][f], MOST_MOVE, floor_of))
                 print_error("style %s, %s, %g deg, figure %d: ", style->name, kinds[kind], angles[i], f);
             assert_close(coarse[i][f], fine[i][f], MOST_MOVE, floor_of);
-            most = fmod(angles[i], 90) == 0 ? fmax(most, fabs(coarse[i][f] / fine[i][f] - 1)) : most;
+            most = i == 0 ? fmax(most, fabs(coarse[i][f] / fine[i][f] - 1)) : most;
         }
     print_message("%-12s %-16s %.2f %%\n", style->name, kinds[kind], 100 * most);
 }
