@@ -14,8 +14,8 @@
  * Rows: as high as the columns are wide beside the copper. Of a trace narrower than a sixth of its distance to the plane they grow
  * by a tenth each away from the copper, up to what a trace as wide as that distance has. Such a trace takes fewer columns as
  * well: the field far from a narrow strip depends on its charge alone, and the singularity at its edges is what the
- * extrapolation over three grids (line.c) takes off. Rows of cloth are
- * lower beside the copper, half their distance from it: a yarn's face that cuts a row is averaged over it.
+ * extrapolation over three grids (line.c) takes off. Rows of cloth are lower beside the copper, half their distance from it: a
+ * yarn's face that cuts a row is averaged over it.
  */
 #include "line/mesh.h"
 

@@ -7,8 +7,9 @@
  * placement where that is worst. Plies are 1.25 times their fabric, the trace 0.9 plies wide in stripline, 1.8 in microstrip.
  * At an angle the skew is small and the error is also told against the worst skew along the warp over the same length.
  *
- * The sections are those of the line's own grid and window, plus what extrapolation adds to the kernel. The fast answer is their control variate: it is integrated
- * exactly along the path, and sections give the mean of what they differ from it by, so that few of them do. Two plies in place
+ * The sections are those of the line's own grid and window, plus what extrapolation adds to the kernel. The fast answer is
+ * their control variate: it is integrated exactly along the path, and sections give the mean of what they differ from it by, so
+ * that few of them do. Two plies in place
  * are S = sqrt(S_1^2 + S_2^2 - S_0^2) to the control variate, S_p the slowness of a leg with ply p alone in place, S_0 with
  * none; so it chooses the placement as well.
  *
