@@ -159,9 +159,11 @@ struct ww_cell {
  * cross; WW_INVALID: over 4096 samples, 1024 slices or 64 columns; WW_NO_MEMORY. */
 WW_API enum ww_status ww_cell_build(struct ww_cell *cell, const struct ww_style *style,
                                     const struct ww_cell_options *options, struct ww_error *error);
-/* One vertical column of the cloth at (x, y) [m], anywhere in the plane, of a closed style: bundle fractions of nz even
- * slices of the fabric's thickness, warp[nz] and fill[nz], from the bottom. The geometry the cell is averaged from. */
-WW_API void ww_style_column(const struct ww_style *style, double x, double y, size_t nz, double *warp, double *fill);
+/* One vertical column of the cloth at (x, y) [m], anywhere in the plane, of a closed style: bundle fractions of nz slices,
+ * warp[nz] and fill[nz], from the bottom. edge[nz + 1]: heights of the slices' edges above the lower face of the cloth [m],
+ * ascending; NULL: even slices of the cloth's thickness. The geometry the cell is averaged from. */
+WW_API void ww_style_column(const struct ww_style *style, double x, double y, size_t nz, const double *edge,
+                            double *warp, double *fill);
 WW_API void ww_cell_clear(struct ww_cell *cell);
 /* Mean volume of bundle per area [m] of warp and fill, and of glass (packing weighed in). */
 WW_API void ww_cell_volume(const struct ww_cell *cell, double *warp, double *fill, double *glass);

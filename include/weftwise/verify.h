@@ -21,9 +21,7 @@ extern "C" {
 
 struct ww_verify_options {
     bool without_volume;
-    /* Only the places that make the worst, of a pair for the larger sign; the correction is not solved again at other
-     * resolutions. */
-    bool only_worst;
+    bool only_worst;                /* only the places that make the worst, of a pair for the larger sign */
     double memory;                  /* most bytes for a volume; 0 = 2e9 */
     size_t sections;                /* most sections over a period; 0 = 32 */
     struct ww_full_options full;    /* tolerance, iterations and samples along; its memory and ply are not read */
@@ -60,13 +58,21 @@ struct ww_verify_place {
     size_t means;
 };
 
-/* The kernel's answer at another resolution of cell and cross-section. */
+/* The answer at another resolution of cell, cross-section and correction. */
 struct ww_verify_resolution {
     double factor; /* on the study's fineness: 1/2, 1, 2 */
     double worst;  /* worst skew, or spread [s] */
-    double dk_eff;
-    double z;    /* Z0; of a pair, Z odd [ohm] */
-    double step; /* grid step across [m] */
+    double dk_eff; /* of the mean delay */
+    double z;      /* Z0; of a pair, Z odd [ohm] */
+    double step;   /* grid step across [m] */
+};
+
+/* What the answer tends to on ever finer grids. */
+struct ww_verify_limit {
+    double value;       /* worst skew, or spread [s] */
+    double order;       /* the error falls as step^order, 1 to 2 */
+    bool observed;      /* the order is that of three grids; else 1 is taken */
+    double uncertainty; /* of the value [s] */
 };
 
 enum ww_verify_against { WW_AGAINST_SECTION, WW_AGAINST_VOLUME, WW_AGAINST_RESOLUTION, WW_AGAINSTS };
@@ -90,9 +96,11 @@ struct ww_verify {
     /* Worst over length by each method [s/m], sum over the plies: mean signal at the worst place of a pair, slowest less
      * fastest of a single trace. 0 without a period; volume 0 if there is none. */
     double worst_kernel, worst_section, worst_volume;
-    double
-        error[WW_AGAINSTS]; /* |kernel less each| of the worst over the study's length [s]; negative if not known */
+    /* |answer less each| of the worst over the study's length [s]; negative if not known. Against resolution: |answer less
+     * limit|, and the uncertainty of the limit on top */
+    double error[WW_AGAINSTS];
     enum ww_verify_against largest;
+    struct ww_verify_limit limit; /* zeroed where there are fewer than two resolutions */
 };
 
 /* skew: the answer of ww_skew_solve for the study and the line. A volume that its memory forbids is left out, and

@@ -158,7 +158,7 @@ static void show_resolutions(const struct ww_verify *v)
     const struct ww_verify_resolution *own = v->resolution;
     while (own->factor < 1.0)
         own++;
-    printf("\nthe kernel at other resolutions\n  %-18s %10s %21s %20s %22s\n", "resolution", "step",
+    printf("\nthe answer at other resolutions\n  %-18s %10s %21s %20s %22s\n", "resolution", "step",
            v->pair ? "worst skew" : "spread", "Dk", v->pair ? "Z odd" : "Z0");
     for (size_t i = 0; i < v->resolutions; i++) {
         const struct ww_verify_resolution *r = &v->resolution[i];
@@ -167,6 +167,11 @@ static void show_resolutions(const struct ww_verify *v)
                r->worst / ps, change(r->worst, own->worst), r->dk_eff, change(r->dk_eff, own->dk_eff), r->z,
                change(r->z, own->z));
     }
+    if (v->resolutions < 2)
+        return;
+    printf("  %-18s %10s    %9.3f ps %+6.2f %%   +- %.2f %%, ", "limit", "", v->limit.value / ps,
+           change(v->limit.value, own->worst), 100.0 * v->limit.uncertainty / fabs(own->worst));
+    printf(v->limit.observed ? "error as step^%.1f\n" : "no order seen: error as step^%.0f\n", v->limit.order);
 }
 
 static void show_worst(const struct ww_verify *v)

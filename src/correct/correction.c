@@ -24,6 +24,9 @@
  *   a(k; theta + pi) = conj a(k; theta),   a(m, l; pi - theta) = (-1)^m conj a(m, -l; theta).
  * Between neighbouring nodes a is linear in theta.
  *
+ * D^(0, 0) sets the mean delay right. The kernel's mean holds what the other plies lower it by, as their places vary; sections of
+ * one ply have the others at their lateral mean. So D^(0, 0) is taken against the kernel with the others so (ww_ply_scan.alone).
+ *
  * The lattice moves with the cloth (ww_ply.shift_x, shift_y), and sections and kernel share one grid, the coarsest of
  * the line's, in a narrower window, so that the errors of grid and window cancel.
  */
@@ -275,7 +278,7 @@ static enum ww_status solve_modes(struct node *node, const struct ww_line *line,
     ww_sections_destroy(&sections);
     for (size_t i = 0; i < PLACES; i++)
         sum += apart[i];
-    double background = sqrt(line->c_even / line->ca_even) - sqrt(line->c_odd / line->ca_odd);
+    double background = sqrt(line->grid.c_even / line->grid.ca_even) - sqrt(line->grid.c_odd / line->grid.ca_odd);
     node->apart = sum / PLACES - background / WW_C0;
     node->has_modes = failure.status == WW_OK;
     return failure.status;
@@ -331,7 +334,7 @@ static double _Complex harmonic_of(const struct lattice *lattice, int m, int l)
 /* Harmonics that plain weave has and the lattice resolves. */
 static bool is_kept(const struct lattice *lattice, int m, int l)
 {
-    return (m || l) && (m + l) % 2 == 0 && m + abs(l) <= lattice->reach;
+    return (m + l) % 2 == 0 && m + abs(l) <= lattice->reach;
 }
 
 static enum ww_status solve_node(struct node *node, struct lattice *lattice, const struct ww_line *line, size_t index,
@@ -352,6 +355,7 @@ static enum ww_status solve_node(struct node *node, struct lattice *lattice, con
                     double _Complex kernel = *aliased_at(lattice, m, l, &sign);
                     node->a[place_of(m, l)] = (harmonic_of(lattice, m, l) - sign * kernel) * ww_phasor(-phase);
                 }
+        node->a[place_of(0, 0)] += scan->level[0][WW_MEAN] - ply->alone[0];
         node->solved = true;
     }
     ww_scan_destroy(scan);
@@ -641,7 +645,7 @@ static void correct_ply(const struct nodes_of_ply *nodes, struct ww_scan *scan, 
     if (nodes->count == 0)
         return;
     bracket(nodes, at.angle, of, &weight);
-    for (size_t h = 1; h < ply->harmonics; h++) {
+    for (size_t h = 0; h < ply->harmonics; h++) {
         struct ww_order order = ply->order[h];
         if (order.m > ORDER || abs(order.l) > ORDER)
             continue;

@@ -63,8 +63,9 @@ struct loom {
 struct slices {
     double *value;
     size_t stride, count;
-    double per_height; /* slices in a metre */
-    double share;      /* what a full slice of one column adds */
+    double per_height;  /* slices in a metre, where all are alike */
+    double share;       /* what a full slice of one column adds */
+    const double *edge; /* [count + 1] where they are not: heights of the slices' edges from the lower face up [m] */
 };
 
 /* x^p and x^(1/p) for x >= 0; the two shapes that nearly all cloth has are worth the shortcut. */
@@ -109,9 +110,23 @@ static void lay_stations(struct station *station, size_t count, double pitch, co
         station[n] = station_at(2.0 * ((double)n + 0.5) / (double)count, pitch, yarn, p);
 }
 
+/* The same over slices that differ in height. */
+static void add_to_uneven(const struct slices *slices, double low, double high)
+{
+    for (size_t iz = 0; high > low && iz < slices->count && slices->edge[iz] < high; iz++) {
+        double length = lesser(high, slices->edge[iz + 1]) - greater(low, slices->edge[iz]);
+        if (length > 0)
+            slices->value[iz * slices->stride] += slices->share * length / (slices->edge[iz + 1] - slices->edge[iz]);
+    }
+}
+
 /* Share the interval low..high of height [m] out over the slices. */
 static void add_interval(const struct slices *slices, double low, double high)
 {
+    if (slices->edge) {
+        add_to_uneven(slices, low, high);
+        return;
+    }
     double bottom = greater(low * slices->per_height, 0.0); /* in slices */
     double top = lesser(high * slices->per_height, (double)slices->count);
     if (!(top > bottom))
@@ -183,13 +198,14 @@ static void add_column(const struct loom *loom, const struct slices *warp_slices
     }
 }
 
-void ww_style_column(const struct ww_style *style, double x, double y, size_t nz, double *warp, double *fill)
+void ww_style_column(const struct ww_style *style, double x, double y, size_t nz, const double *edge, double *warp,
+                     double *fill)
 {
     double p = style->shape.value, height = style->warp.height.value + style->fill.height.value;
     struct loom loom = {.p = p, .warp_height = style->warp.height.value, .fill_height = style->fill.height.value};
     struct station at_x = station_at(x * style->warp_count.value, 1.0 / style->warp_count.value, &style->warp, p);
     struct station at_y = station_at(y * style->fill_count.value, 1.0 / style->fill_count.value, &style->fill, p);
-    struct slices warp_slices = {warp, 1, nz, (double)nz / height, 1.0}, fill_slices = warp_slices;
+    struct slices warp_slices = {warp, 1, nz, (double)nz / height, 1.0, edge}, fill_slices = warp_slices;
     fill_slices.value = fill;
     for (size_t iz = 0; iz < nz; iz++)
         warp[iz] = fill[iz] = 0.0;
@@ -201,8 +217,12 @@ static void fill_row(struct ww_cell *cell, const struct loom *loom, size_t iy)
     size_t fine = loom->supersample;
     for (size_t ix = 0; ix < cell->nx; ix++) {
         size_t first = iy * cell->nx + ix;
-        struct slices warp = {cell->warp + first, cell->nx * cell->ny, cell->nz, (double)cell->nz / cell->thickness,
-                              1.0 / (double)(fine * fine)};
+        struct slices warp = {cell->warp + first,
+                              cell->nx * cell->ny,
+                              cell->nz,
+                              (double)cell->nz / cell->thickness,
+                              1.0 / (double)(fine * fine),
+                              NULL};
         struct slices fill = warp;
         fill.value = cell->fill + first;
         for (size_t sy = 0; sy < fine; sy++)

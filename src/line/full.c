@@ -21,9 +21,9 @@ static void conclude(const struct ww_line *line, double charge[2][2], struct ww_
     for (int i = 0; i < 2; i++)
         for (int j = 0; j < 2; j++)
             full->c[i][j] = WW_EPS0 * charge[j][i];
-    double mutual = 0.5 * (charge[0][1] + charge[1][0]), ca = pair ? line->ca_odd : line->ca_even;
+    double mutual = 0.5 * (charge[0][1] + charge[1][0]), ca = pair ? line->grid.ca_odd : line->grid.ca_even;
     for (int leg = 0; leg < (pair ? 2 : 1); leg++) {
-        full->dk[leg] = line->dk_correction * (charge[leg][leg] - (pair ? mutual : 0)) / ca;
+        full->dk[leg] = line->grid.dk_correction * (charge[leg][leg] - (pair ? mutual : 0)) / ca;
         full->delay[leg] = sqrt(full->dk[leg]) / WW_C0;
     }
 }

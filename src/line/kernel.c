@@ -107,7 +107,8 @@ enum ww_status ww_kernel_build(struct ww_kernel *kernel, const struct ww_mesh *m
 {
     memset(kernel, 0, sizeof *kernel);
     size_t slices = stack->ply[ply].cell.nz, length = 2 * mesh->columns + 1;
-    size_t padded = power_of_two(OVERSAMPLING * length);
+    size_t padded =
+        power_of_two(OVERSAMPLING * 2 * mesh->columns); /* doubles with the columns: dq is that of any refinement */
     kernel->slices = slices;
     kernel->dq = 2 * WW_PI / (0.5 * mesh->step * (double)padded);
     size_t table = padded / 2 - 2 * BESIDE, enough = (size_t)ceil(q_most / kernel->dq) + 2;
@@ -150,6 +151,24 @@ done:
     if (status)
         ww_kernel_clear(kernel);
     return status;
+}
+
+void ww_kernel_over_steps(struct ww_kernel *kernel, double step)
+{
+    size_t row = kernel->slices * (WW_WEIGHTS + WW_TWISTED);
+    for (size_t q = 0; q < kernel->count + 2 * BESIDE; q++) {
+        double x = 0.5 * step * kernel->dq * ((double)q - BESIDE), average = x == 0 ? 1 : sin(x) / x;
+        for (size_t i = 0; i < row; i++)
+            kernel->table[q * row + i] *= average;
+    }
+}
+
+void ww_kernel_extrapolate(struct ww_kernel *kernel, const struct ww_kernel *finer, double ratio)
+{
+    size_t row = kernel->slices * (WW_WEIGHTS + WW_TWISTED);
+    kernel->count = kernel->count < finer->count ? kernel->count : finer->count;
+    for (size_t i = 0; i < (kernel->count + 2 * BESIDE) * row; i++)
+        kernel->table[i] = finer->table[i] + (finer->table[i] - kernel->table[i]) / (ratio - 1);
 }
 
 void ww_kernel_clear(struct ww_kernel *kernel)

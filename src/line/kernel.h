@@ -27,6 +27,12 @@ struct ww_kernel {
 enum ww_status ww_kernel_build(struct ww_kernel *kernel, const struct ww_mesh *mesh,
                                const struct ww_background *background, const struct ww_stack *stack, size_t ply,
                                double q_most, struct ww_error *error);
+/* Weights of the cloth averaged over each step of the grid, as full solutions on that grid have it (local.h): times
+ * sin(x)/x, x = q step/2. */
+void ww_kernel_over_steps(struct ww_kernel *kernel, double step);
+/* kernel := its limit on ever finer grids, where the change from grid to grid falls by `ratio`: finer is the same kernel on the
+ * refined mesh (ww_mesh_refine). */
+void ww_kernel_extrapolate(struct ww_kernel *kernel, const struct ww_kernel *finer, double ratio);
 void ww_kernel_clear(struct ww_kernel *kernel);
 
 /* All weights at one |q| <= q_most / (1 - WW_STRETCH_MOST): real parts [slice*WW_WEIGHTS + weight], and imaginary ones,

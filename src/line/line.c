@@ -6,6 +6,11 @@
  * foil and h^(4/3) for a square corner. The background is solved on three grids, each half the step of the last, and
  * extrapolated with the ratio of change that they show (Aitken). Where a pair's common step is fine already, two
  * grids and the ratio of a foil do. Dk, the ratio of two capacitances with the same edges, hardly moves.
+ *
+ * What the cloth changes does: the weights E.E near an edge are off as the capacitance is, several per cent where cloth lies
+ * close under a wide trace. So the kernels are extrapolated too, over the last two grids, all weights and capacitances by
+ * one ratio, that of the driven mode: their sum over the background stays its capacitance. Full solutions are found on the
+ * last but one of the grids.
  */
 #include "line/line.h"
 
@@ -15,32 +20,42 @@
 
 #define MOST_SLICES 256
 #define MOST_GRIDS 3
+#define FOIL 2.0                       /* ratio of changes: error as the step */
+#define SMOOTH 4.0                     /* as its square */
 #define FINE_ALREADY 100               /* steps over the width of the coarsest grid, beyond which two grids do */
 #define MOST_FINEST ((size_t)64000000) /* nodes of the finest grid */
 
 /* Options of a single grid. Window: section less kernel in it differs from that in the whole window
  * by at most 5e-6 of the largest local skew in stripline and 8e-5 in microstrip (1080, 2116, 7628, 1017, 2113, at 30 deg);
- * at 1.5 and 4 by 2e-5 and 1.6e-4. */
-static const struct ww_mesh_options SINGLE = {2, 6, 0, 0.02};
+ * at 1.5 and 4 by 2e-5 and 1.6e-4. Steps over the height: those of a wide trace over thick cloth are too wide by its width
+ * alone. */
+static const struct ww_mesh_options SINGLE = {2, 6, 0, 0.02, 12};
 
-/* Of one grid: even, odd with the dielectric and in vacuum. */
-struct modes {
-    double c_even, c_odd, ca_even, ca_odd;
+/* One grid: what is found on it. */
+struct grid {
+    struct ww_mesh mesh;
+    struct ww_modes modes;
+    struct ww_background fields;
 };
 
-static enum ww_status solve_modes(const struct ww_mesh *mesh, struct modes *modes, struct ww_background *fields,
-                                  struct ww_error *error)
+static void grid_clear(struct grid *grid)
 {
-    struct ww_background with = {0}, without = {0};
-    enum ww_status status = ww_background_solve(&with, mesh, false, fields != NULL, error);
+    ww_mesh_clear(&grid->mesh);
+    ww_background_clear(&grid->fields);
+}
+
+/* fields: also keep the potentials. */
+static enum ww_status solve_grid(struct grid *grid, bool fields, struct ww_error *error)
+{
+    struct ww_background without = {0};
+    enum ww_status status = ww_background_solve(&grid->fields, &grid->mesh, false, fields, error);
     if (!status)
-        status = ww_background_solve(&without, mesh, true, false, error);
-    *modes = (struct modes){with.c_even, with.c_odd, without.c_even, without.c_odd};
+        status = ww_background_solve(&without, &grid->mesh, true, false, error);
+    grid->modes = (struct ww_modes){.c_even = grid->fields.c_even,
+                                    .c_odd = grid->fields.c_odd,
+                                    .ca_even = without.c_even,
+                                    .ca_odd = without.c_odd};
     ww_background_clear(&without);
-    if (fields && !status)
-        *fields = with;
-    else
-        ww_background_clear(&with);
     return status;
 }
 
@@ -70,75 +85,72 @@ static void fill_matrix(double matrix[2][2], double even, double odd, bool pair)
     matrix[0][1] = matrix[1][0] = WW_EPS0 * 0.5 * (even - odd);
 }
 
-/* Limit of a sequence on halved grids: values[0] is the coarsest. Of one grid its own value. */
-static double extrapolate(const double *values, size_t grids)
+/* By what the change of a value falls from one halving of the grid to the next, values[0] on the coarsest: what three grids
+ * show, from that of a foil's edge to that of a smooth field. */
+static double ratio_of(const double *values, size_t grids)
 {
-    if (grids == 1)
-        return values[0];
-    double last = values[grids - 1], change = values[grids - 2] - last, ratio = 2;
-    if (grids > 2 && change != 0)
-        ratio = fmin(fmax((values[grids - 3] - values[grids - 2]) / change, 2), 4);
-    return last - change / (ratio - 1);
+    double change = grids > 2 ? values[grids - 2] - values[grids - 1] : 0;
+    return change != 0 ? fmin(fmax((values[grids - 3] - values[grids - 2]) / change, FOIL), SMOOTH) : FOIL;
 }
 
-static double extrapolate_mode(const struct modes *modes, size_t grids, size_t which)
+/* Limit of a sequence whose last two values are these. */
+static double limit_of(double coarse, double fine, double ratio)
+{
+    return fine + (fine - coarse) / (ratio - 1);
+}
+
+static double mode_of(const struct ww_modes *modes, size_t which)
+{
+    return (const double[]){modes->c_even, modes->c_odd, modes->ca_even, modes->ca_odd}[which];
+}
+
+/* Limit of one mode, by its own ratio. Of one grid its own value. */
+static double extrapolate_mode(const struct grid *grid, size_t grids, size_t which)
 {
     double values[MOST_GRIDS];
     for (size_t g = 0; g < grids; g++)
-        values[g] = (const double[]){modes[g].c_even, modes[g].c_odd, modes[g].ca_even, modes[g].ca_odd}[which];
-    return extrapolate(values, grids);
+        values[g] = mode_of(&grid[g].modes, which);
+    return grids > 1 ? limit_of(values[grids - 2], values[grids - 1], ratio_of(values, grids)) : values[0];
 }
 
-/* modes[grids]: of every grid, coarsest first; `used` is the one the kernels are on. */
-static void summarise(struct ww_line *line, const struct modes *modes, size_t grids, const struct modes *used,
-                      double df)
+static double dk_of(const struct ww_modes *modes, bool pair)
+{
+    return pair ? modes->c_odd / modes->ca_odd : modes->c_even / modes->ca_even;
+}
+
+/* grid[grids], coarsest first; `used` is the one the full solutions are on. */
+static void summarise(struct ww_line *line, const struct grid *grid, size_t grids, const struct ww_modes *used)
 {
     struct ww_line_summary *s = &line->summary;
     bool pair = line->mesh.pair;
-    struct modes m = {extrapolate_mode(modes, grids, 0), extrapolate_mode(modes, grids, 1),
-                      extrapolate_mode(modes, grids, 2), extrapolate_mode(modes, grids, 3)};
-    double dk_even = m.c_even / m.ca_even, z_even = impedance(m.c_even, m.ca_even);
-    double z_grid = impedance(used->c_even, used->ca_even), dk_grid = used->c_even / used->ca_even;
+    double c_even = extrapolate_mode(grid, grids, 0), c_odd = extrapolate_mode(grid, grids, 1);
+    double ca_even = extrapolate_mode(grid, grids, 2), ca_odd = extrapolate_mode(grid, grids, 3);
+    double dk_even = c_even / ca_even, z_even = impedance(c_even, ca_even);
+    double z_grid = impedance(used->c_even, used->ca_even);
     s->dk_eff = dk_even;
     s->z0 = z_even;
     if (pair) {
         s->dk_even = dk_even;
         s->z_even = z_even;
-        s->dk_odd = s->dk_eff = m.c_odd / m.ca_odd;
-        s->z_odd = impedance(m.c_odd, m.ca_odd);
+        s->dk_odd = s->dk_eff = c_odd / ca_odd;
+        s->z_odd = impedance(c_odd, ca_odd);
         s->z_diff = 2 * s->z_odd;
         s->z_common = 0.5 * s->z_even;
         s->z0 = sqrt(s->z_odd * s->z_even);
         z_grid = sqrt(z_grid * impedance(used->c_odd, used->ca_odd));
-        dk_grid = used->c_odd / used->ca_odd;
     }
-    s->df_eff = df;
     s->delay = sqrt(s->dk_eff) / WW_C0;
-    fill_matrix(s->c, m.c_even, m.c_odd, pair);
-    fill_matrix(s->ca, m.ca_even, m.ca_odd, pair);
+    fill_matrix(s->c, c_even, c_odd, pair);
+    fill_matrix(s->ca, ca_even, ca_odd, pair);
     s->z0_grid_change = fabs(z_grid / s->z0 - 1);
-    s->dk_grid_change = fabs(dk_grid / s->dk_eff - 1);
+    s->dk_grid_change = fabs(dk_of(used, pair) / s->dk_eff - 1);
     s->pitch = pair ? (double)(2 * line->mesh.first + line->mesh.span - line->mesh.columns) * line->mesh.step : 0;
     s->step = line->mesh.step;
     s->columns = line->mesh.columns;
     s->rows = line->mesh.rows;
-    line->dk_correction = s->dk_eff / dk_grid;
 }
 
-/* modes[grids] as in summarise. */
-static void keep(struct ww_line *line, const struct modes *modes, size_t grids, const struct modes *used,
-                 const struct ww_background *fields)
-{
-    line->c_even = used->c_even;
-    line->c_odd = used->c_odd;
-    line->ca_even = used->ca_even;
-    line->ca_odd = used->ca_odd;
-    const double *driven = line->mesh.pair ? fields->odd : fields->even;
-    summarise(line, modes, grids, used, loss_tangent(&line->mesh, driven));
-    ww_line_disperse(line, driven);
-}
-
-/* What a solution of the finest grid would take: 64 million nodes are some 15 s and 1.5 GB. */
+/* What a solution of the finest grid would take: 64 million nodes are some 15 s and 2.5 GB. */
 static enum ww_status check_finest(const struct ww_mesh *mesh, size_t grids, struct ww_error *error)
 {
     size_t times = (size_t)1 << (grids - 1), columns = times * mesh->columns, rows = times * mesh->rows;
@@ -151,53 +163,97 @@ static enum ww_status check_finest(const struct ww_mesh *mesh, size_t grids, str
         columns, rows, MOST_FINEST);
 }
 
-/* Solves on all grids; keeps the mesh of the last but one, and its fields. */
-static enum ww_status solve_grids(struct ww_line *line, struct ww_background *fields, struct ww_error *error)
+/* Builds and solves all grids, each half the step of the last, and keeps the fields of the last two. */
+static enum ww_status solve_grids(const struct ww_line *line, struct grid grid[MOST_GRIDS], size_t *grids,
+                                  struct ww_error *error)
 {
-    struct ww_mesh mesh = {0}, next = {0};
-    struct modes modes[MOST_GRIDS];
-    enum ww_status status = ww_mesh_build(&mesh, line->stack, &line->trace, line->fineness, error);
-    size_t grids = mesh.span <= FINE_ALREADY ? 3 : 2;
+    enum ww_status status = ww_mesh_build(&grid[0].mesh, line->stack, &line->trace, line->fineness, error);
+    *grids = grid[0].mesh.span <= FINE_ALREADY ? MOST_GRIDS : MOST_GRIDS - 1;
     if (!status)
-        status = check_finest(&mesh, grids, error);
-    if (status)
-        ww_mesh_clear(&mesh);
-    for (size_t g = 0; g < grids && !status; g++) {
-        bool used = g + 2 == grids;
-        status = solve_modes(&mesh, &modes[g], used ? fields : NULL, error);
-        if (!status && g + 1 < grids)
-            status = ww_mesh_refine(&mesh, &next, error);
-        if (used)
-            line->mesh = mesh;
-        else
-            ww_mesh_clear(&mesh);
-        mesh = next;
-        next = (struct ww_mesh){0};
+        status = check_finest(&grid[0].mesh, *grids, error);
+    for (size_t g = 0; g < *grids && !status; g++) {
+        if (g > 0)
+            status = ww_mesh_refine(&grid[g - 1].mesh, &grid[g].mesh, error);
+        if (!status)
+            status = solve_grid(&grid[g], g + 2 >= *grids, error);
     }
-    if (status)
-        return status;
-    keep(line, modes, grids, &modes[grids - 2], fields);
-    return WW_OK;
-}
-
-static enum ww_status solve_single(struct ww_line *line, struct ww_background *fields, struct ww_error *error)
-{
-    struct modes modes;
-    enum ww_status status = ww_mesh_build_in(&line->mesh, line->stack, &line->trace, line->fineness, SINGLE, error);
-    if (!status)
-        status = check_finest(&line->mesh, 1, error);
-    if (!status)
-        status = solve_modes(&line->mesh, &modes, fields, error);
-    if (!status)
-        keep(line, &modes, 1, &modes, fields);
     return status;
 }
 
+/* The same on one grid: that of another line, or one of its own in a narrow window. */
+static enum ww_status solve_one_grid(const struct ww_line *line, const struct ww_line *as, struct grid *grid,
+                                     struct ww_error *error)
+{
+    enum ww_status status =
+        as ? ww_mesh_copy(&as->mesh, &grid->mesh, error)
+           : ww_mesh_build_in(&grid->mesh, line->stack, &line->trace, line->fineness, SINGLE, error);
+    if (!status)
+        status = check_finest(&grid->mesh, 1, error);
+    return status ? status : solve_grid(grid, true, error);
+}
+
+/* The kernel of one ply, extrapolated over the last two grids; of one grid as full solutions on it have it. */
+static enum ww_status solve_kernel(struct ww_line *line, size_t ply, const struct grid *grid, size_t grids,
+                                   double ratio, struct ww_error *error)
+{
+    const struct grid *used = &grid[grids > 1 ? grids - 2 : 0];
+    struct ww_kernel finer = {0};
+    enum ww_status status = ww_harmonics_build(&line->harmonics[ply], &line->stack->ply[ply], error);
+    double q_most = line->harmonics[ply].k_most;
+    if (!status)
+        status = ww_kernel_build(&line->kernel[ply], &used->mesh, &used->fields, line->stack, ply, q_most, error);
+    if (!status && grids == 1)
+        ww_kernel_over_steps(&line->kernel[ply], used->mesh.step);
+    if (!status && grids > 1) {
+        status =
+            ww_kernel_build(&finer, &grid[grids - 1].mesh, &grid[grids - 1].fields, line->stack, ply, q_most, error);
+        if (!status)
+            ww_kernel_extrapolate(&line->kernel[ply], &finer, ratio);
+        ww_kernel_clear(&finer);
+    }
+    return status;
+}
+
+/* Capacitances and kernels of one ratio, that of the driven mode: the background's capacitance stays the sum of the weights. */
+static enum ww_status extrapolate(struct ww_line *line, struct grid *grid, size_t grids, struct ww_error *error)
+{
+    struct grid *used = &grid[grids > 1 ? grids - 2 : 0];
+    bool pair = used->mesh.pair;
+    double values[MOST_GRIDS], ratio;
+    for (size_t g = 0; g < grids; g++)
+        values[g] = mode_of(&grid[g].modes, pair);
+    ratio = ratio_of(values, grids);
+    line->grid = line->limit = used->modes;
+    if (grids > 1) {
+        const struct ww_modes *a = &used->modes, *b = &grid[grids - 1].modes;
+        line->limit = (struct ww_modes){.c_even = limit_of(a->c_even, b->c_even, ratio),
+                                        .c_odd = limit_of(a->c_odd, b->c_odd, ratio),
+                                        .ca_even = limit_of(a->ca_even, b->ca_even, ratio),
+                                        .ca_odd = limit_of(a->ca_odd, b->ca_odd, ratio)};
+    }
+    enum ww_status status = WW_OK;
+    for (size_t p = 0; p < line->stack->plies && !status; p++)
+        status = solve_kernel(line, p, grid, grids, ratio, error);
+    if (status)
+        return status;
+    line->mesh = used->mesh;
+    used->mesh = (struct ww_mesh){0};
+    summarise(line, grid, grids, &used->modes);
+    line->summary.df_eff = loss_tangent(&line->mesh, pair ? used->fields.odd : used->fields.even);
+    line->grid.dk_correction = line->summary.dk_eff / dk_of(&line->grid, pair);
+    line->limit.dk_correction = line->summary.dk_eff / dk_of(&line->limit, pair);
+    ww_line_disperse(line, pair ? used->fields.odd : used->fields.even);
+    return WW_OK;
+}
+
+/* single: on one grid, that of another line or (NULL) one of its own. */
 static enum ww_status create(struct ww_line **out, const struct ww_stack *stack, const struct ww_trace *trace,
-                             const struct ww_line_options *options, bool single, struct ww_error *error)
+                             const struct ww_line_options *options, bool single, const struct ww_line *as,
+                             struct ww_error *error)
 {
     *out = NULL;
-    struct ww_background background = {0};
+    struct grid grid[MOST_GRIDS] = {0};
+    size_t grids = 1;
     struct ww_line *line = calloc(1, sizeof *line);
     enum ww_status status = WW_OK;
     if (!line)
@@ -218,15 +274,12 @@ static enum ww_status create(struct ww_line **out, const struct ww_stack *stack,
                                   stack->ply[p].cell.nz, MOST_SLICES);
             goto done;
         }
-    status = single ? solve_single(line, &background, error) : solve_grids(line, &background, error);
-    for (size_t p = 0; p < stack->plies && !status; p++) {
-        status = ww_harmonics_build(&line->harmonics[p], &stack->ply[p], error);
-        if (!status)
-            status = ww_kernel_build(&line->kernel[p], &line->mesh, &background, stack, p, line->harmonics[p].k_most,
-                                     error);
-    }
+    status = single ? solve_one_grid(line, as, grid, error) : solve_grids(line, grid, &grids, error);
+    if (!status)
+        status = extrapolate(line, grid, grids, error);
 done:
-    ww_background_clear(&background);
+    for (size_t g = 0; g < MOST_GRIDS; g++)
+        grid_clear(&grid[g]);
     if (status)
         ww_line_destroy(line);
     else
@@ -238,13 +291,24 @@ enum ww_status ww_line_create(struct ww_line **line, const struct ww_stack *stac
                               const struct ww_line_options *options, struct ww_error *error)
 {
     static const struct ww_line_options none = {0};
-    return create(line, stack, trace, options ? options : &none, false, error);
+    return create(line, stack, trace, options ? options : &none, false, NULL, error);
 }
 
 enum ww_status ww_line_create_single(struct ww_line **line, const struct ww_stack *stack,
                                      const struct ww_trace *trace, double fineness, struct ww_error *error)
 {
-    return create(line, stack, trace, &(struct ww_line_options){.fineness = fineness}, true, error);
+    return create(line, stack, trace, &(struct ww_line_options){.fineness = fineness}, true, NULL, error);
+}
+
+enum ww_status ww_line_create_on_grid(struct ww_line **out, const struct ww_line *line, struct ww_error *error)
+{
+    const struct ww_line_options options = {.fineness = line->fineness};
+    enum ww_status status = create(out, line->stack, &line->trace, &options, true, line, error);
+    if (status)
+        return status;
+    (*out)->summary = line->summary;
+    (*out)->grid = (*out)->limit = line->grid;
+    return WW_OK;
 }
 
 void ww_line_destroy(struct ww_line *line)
@@ -342,7 +406,7 @@ static void change_of_harmonic(const struct ww_kernel *kernel, const struct slic
     }
 }
 
-/* What the resin adds to the mean. */
+/* What the resin, or a uniform slice, adds to the mean. */
 static void add_rest(const struct ww_kernel *kernel, const struct slice_change *slice,
                      double _Complex out[WW_CHANGES])
 {
@@ -356,6 +420,26 @@ static void add_rest(const struct ww_kernel *kernel, const struct slice_change *
                 out[3 * bound + 1] += rest * re[s * WW_WEIGHTS + WW_ZZ_12 + (size_t)axis];
                 out[3 * bound + 2] += rest * re[s * WW_WEIGHTS + WW_ZZ_11 + (size_t)axis];
             }
+}
+
+void ww_line_change_at_mean(const struct ww_line *line, size_t ply_index, double theta, double _Complex *out)
+{
+    const struct ww_kernel *kernel = &line->kernel[ply_index];
+    const struct ww_harmonics *h = &line->harmonics[ply_index];
+    struct slice_change slice[MOST_SLICES];
+    for (size_t s = 0; s < kernel->slices; s++) {
+        double bg_z = creal(kernel->eps_z[s]), bg_n = creal(kernel->eps_n[s]);
+        double warp = creal(h->warp[s]), fill = creal(h->fill[s]); /* harmonic 0, the mean */
+        slice[s] = change_of_slice(&line->stack->ply[ply_index], bg_z, bg_n, theta);
+        for (int axis = 0; axis < 2; axis++) {
+            double bg = axis ? bg_n : bg_z;
+            double change = slice[s].rest[0][axis] + warp * slice[s].warp[0][axis] + fill * slice[s].fill[0][axis];
+            slice[s].rest[0][axis] = change;
+            slice[s].rest[1][axis] = bg * bg / (bg + change) - bg;
+        }
+    }
+    memset(out, 0, WW_CHANGES * sizeof *out);
+    add_rest(kernel, slice, out);
 }
 
 void ww_line_change(const struct ww_line *line, size_t ply_index, double theta, double stretch, double _Complex *out)

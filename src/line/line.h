@@ -9,15 +9,21 @@
 #include "line/harmonics.h"
 #include "line/kernel.h"
 
+/* Capacitances of the background [eps0 F/m]: even and odd with the dielectric, and with eps = 1; a single trace has the even
+ * ones alone. */
+struct ww_modes {
+    double c_even, c_odd, ca_even, ca_odd;
+    double dk_correction; /* dk_eff of the summary over the one of these */
+};
+
 struct ww_line {
     const struct ww_stack *stack;
     struct ww_trace trace;
-    double fineness; /* asked for */
-    struct ww_mesh mesh;
-    double c_even, c_odd;           /* of the background on this mesh, units of eps0 F/m; single: c_odd is 0 */
-    double ca_even, ca_odd;         /* with eps = 1 */
-    double dk_correction;           /* dk of the extrapolated grid over dk of this mesh */
-    struct ww_kernel *kernel;       /* [plies] */
+    double fineness;                /* asked for */
+    struct ww_mesh mesh;            /* on which full solutions are found */
+    struct ww_modes grid;           /* on this mesh */
+    struct ww_modes limit;          /* extrapolated as the kernels are */
+    struct ww_kernel *kernel;       /* [plies] extrapolated over this mesh and a finer one */
     struct ww_harmonics *harmonics; /* [plies] */
     struct ww_line_summary summary;
 };
@@ -35,11 +41,18 @@ enum ww_status ww_line_create_single(struct ww_line **line, const struct ww_stac
  * to that frequency. potential: of the driven mode, on the line's mesh. */
 void ww_line_disperse(struct ww_line *line, const double *potential);
 
+/* The line with the kernel of its own grid alone, as full solutions on that grid have it: what extrapolation adds to a value is
+ * that of `line` less that of *out. Statuses as ww_line_create. */
+enum ww_status ww_line_create_on_grid(struct ww_line **out, const struct ww_line *line, struct ww_error *error);
+
 /* Capacitance over the cell of one ply at its own angle theta, as change from the background, in units of eps0 F/m:
  * for each harmonic and each of 11, 12, 22 the coefficient of the upper form C+ and of the lower form P.
  * stretch: the share by which the cell is longer and wider than it was built, within +-WW_STRETCH_MOST.
  * out[harmonic][6]: C+11 C+12 C+22 P11 P12 P22. Harmonic 0 is the mean. */
 enum ww_change { WW_UPPER_11, WW_UPPER_12, WW_UPPER_22, WW_LOWER_11, WW_LOWER_12, WW_LOWER_22, WW_CHANGES };
 void ww_line_change(const struct ww_line *line, size_t ply, double theta, double stretch, double _Complex *out);
+/* The same, of harmonic 0 alone, with every slice of the ply at its lateral mean: what C+ has in the mean over the cell, and P
+ * has not. out[WW_CHANGES]. */
+void ww_line_change_at_mean(const struct ww_line *line, size_t ply, double theta, double _Complex *out);
 
 #endif

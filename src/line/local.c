@@ -41,6 +41,7 @@ static struct substances substances_of(const struct ww_ply *ply, double theta)
 /* The rows of one ply's fabric, and its fractions at one station along: [sample across][row]. */
 struct band {
     size_t first, rows, samples;
+    double *edge; /* [rows + 1] above the lower face of the cloth [m] */
     double *warp, *fill;
 };
 
@@ -138,7 +139,7 @@ static void sample_station(const struct work *work, const struct band *band, siz
     for (size_t c = 0; c < band->samples; c++) {
         double n = (((double)c + 0.5) / WW_COLUMNS_PER_STEP - 0.5 * (double)mesh->columns) * mesh->step;
         ww_style_column(style, place[0] - p->shift_x + s * ux - n * uy, place[1] - p->shift_y + s * uy + n * ux,
-                        band->rows, band->warp + c * band->rows, band->fill + c * band->rows);
+                        band->rows, band->edge, band->warp + c * band->rows, band->fill + c * band->rows);
     }
 }
 
@@ -213,6 +214,15 @@ void ww_rows_of_ply(const struct ww_mesh *mesh, size_t ply, size_t *first, size_
         ++*rows;
 }
 
+/* Heights of the rows' edges above the lowest of them; NULL without memory. */
+static double *row_edges(const struct ww_mesh *mesh, size_t first, size_t rows)
+{
+    double *edge = calloc(rows + 1, sizeof *edge);
+    for (size_t r = 0; edge && r < rows; r++)
+        edge[r + 1] = edge[r] + mesh->row[first + r].dz;
+    return edge;
+}
+
 static enum ww_status fill_ply(struct work *work, size_t ply, const double place[2], struct ww_error *error)
 {
     const struct ww_mesh *mesh = &work->line->mesh;
@@ -220,11 +230,12 @@ static enum ww_status fill_ply(struct work *work, size_t ply, const double place
     struct band band = {0};
     ww_rows_of_ply(mesh, ply, &band.first, &band.rows);
     band.samples = mesh->columns * WW_COLUMNS_PER_STEP;
+    band.edge = row_edges(mesh, band.first, band.rows);
     band.warp = calloc(band.samples * band.rows, sizeof *band.warp);
     band.fill = calloc(band.samples * band.rows, sizeof *band.fill);
     work->series = calloc(band.rows * work->local->nodes, sizeof *work->series);
     enum ww_status status = WW_OK;
-    if (!band.warp || !band.fill || !work->series) {
+    if (!band.edge || !band.warp || !band.fill || !work->series) {
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu columns of cloth", band.samples);
         goto done;
     }
@@ -243,6 +254,7 @@ static enum ww_status fill_ply(struct work *work, size_t ply, const double place
         add_along(work, &band, &eps, t / COLUMNS_ALONG, t % COLUMNS_ALONG == COLUMNS_ALONG - 1);
     }
 done:
+    free(band.edge);
     free(band.warp);
     free(band.fill);
     free(work->series);
@@ -340,6 +352,7 @@ struct columns {
     const struct ww_mesh *mesh;
     const struct ww_style *style;
     size_t from, to, samples, rows;
+    double *edge; /* [rows + 1] above the lower face of the cloth [m] */
     double *up, *series, *warp, *fill;
 };
 
@@ -350,7 +363,7 @@ static void add_columns(const struct columns *c, const struct substances *eps, d
     double ux = sin(theta), uy = cos(theta), half = 0.5 * (double)c->mesh->columns;
     for (size_t i = c->from * c->samples; i < (c->to + 1) * c->samples; i++) {
         double n = (((double)i + 0.5) / (double)c->samples - half) * c->mesh->step;
-        ww_style_column(c->style, x - n * uy, y + n * ux, c->rows, c->warp, c->fill);
+        ww_style_column(c->style, x - n * uy, y + n * ux, c->rows, c->edge, c->warp, c->fill);
         double *series = c->series + (i / c->samples - c->from) * c->rows;
         for (size_t r = 0; r < c->rows; r++)
             series[r] += 1 / (resin + c->warp[r] * warp_n + c->fill[r] * fill_n);
@@ -371,8 +384,12 @@ static enum ww_status lay_ply(struct ww_difference *d, const struct ww_line *lin
     ww_rows_of_ply(c->mesh, ply, &first, &c->rows);
     c->style = &line->stack->layer[p->layer].style;
     double *sums = calloc((2 * nodes + 3) * c->rows, sizeof *sums), h = c->mesh->step;
-    if (!sums)
+    c->edge = row_edges(c->mesh, first, c->rows);
+    if (!sums || !c->edge) {
+        free(sums);
+        free(c->edge);
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the cloth on %zu columns", nodes);
+    }
     c->up = sums;
     c->series = c->up + nodes * c->rows;
     c->warp = c->series + (nodes + 1) * c->rows;
@@ -394,6 +411,7 @@ static enum ww_status lay_ply(struct ww_difference *d, const struct ww_line *lin
         }
     }
     free(sums);
+    free(c->edge);
     return WW_OK;
 }
 

@@ -14,7 +14,8 @@
  * Rows: as high as the columns are wide beside the copper. Of a trace narrower than a sixth of its distance to the plane they grow
  * by a tenth each away from the copper, up to what a trace as wide as that distance has. Such a trace takes fewer columns as
  * well: the field far from a narrow strip depends on its charge alone, and the singularity at its edges is what the
- * extrapolation over three grids (line.c) takes off.
+ * extrapolation over three grids (line.c) takes off. Rows of cloth are lower beside the copper, half their distance from it: a
+ * yarn's face that cuts a row is averaged over it.
  */
 #include "line/mesh.h"
 
@@ -25,10 +26,11 @@
 #define STEPS_PER_WIDTH 16.0 /* grid steps over the width of the trace, at fineness 1, */
 #define STEPS_IF_NARROW 6.0  /* at least, where the width is less than 1/NARROW of the distance to the nearer plane */
 #define NARROW 6.0
-#define STEPS_PER_HEIGHT 5.0 /* and over the distance to the nearer plane, */
-#define STEPS_PER_GAP 4.0    /* and over the gap of a pair */
-#define ROWS_PER_COPPER 2.0  /* rows over the copper's thickness, at least */
-#define MOST_STEPS 400       /* more than those wanted over the width, that a common step may take */
+#define STEPS_PER_GAP 4.0     /* and over the gap of a pair */
+#define CLOTH_ROW 2e-6        /* [m] height of rows of cloth right beside the copper, at fineness 1; */
+#define ROWS_PER_DISTANCE 2.0 /* farther away, rows over the distance to the copper */
+#define ROWS_PER_COPPER 2.0   /* rows over the copper's thickness, at least */
+#define MOST_STEPS 400        /* more than those wanted over the width, that a common step may take */
 #define COMMON_STEP_SLACK 1e-8
 #define ROW_GROWTH 1.1
 #define MOST_NODES ((size_t)40000000)
@@ -144,15 +146,22 @@ static size_t rows_for(double height, double target)
     return count ? count : 1;
 }
 
-/* Heights of rows [m] by their distance from the copper: `target` beside it, `most` far away. */
+/* Heights of rows [m] by their distance from the copper: `target` beside it, `most` far away; of rows of cloth `cloth` beside
+ * it. */
 struct grading {
     double bottom, top; /* of the copper, from the lower plane up */
-    double target, most;
+    double target, most, cloth, fineness;
 };
 
 static double height_at(const struct grading *grading, double distance)
 {
     return fmax(grading->target, fmin(grading->most, grading->target + (ROW_GROWTH - 1) * distance));
+}
+
+static double cloth_height_at(const struct grading *grading, double distance)
+{
+    return fmin(height_at(grading, distance),
+                fmax(grading->cloth, distance / (ROWS_PER_DISTANCE * grading->fineness)));
 }
 
 /* How far the nearer face of what lies from z up by `height` is from the copper; rounding is no distance. */
@@ -209,7 +218,7 @@ static void append_ply(struct ww_mesh *mesh, const struct ww_ply *ply, size_t in
         double _Complex eps_z = resin + warp * ply->warp_t + fill * ply->fill_t;
         double _Complex eps_n =
             resin + 0.5 * warp * (ply->warp_t + ply->warp_a) + 0.5 * fill * (ply->fill_t + ply->fill_a);
-        append_rows(mesh, rows_for(slice_height, height_at(grading, distance(grading, z, slice_height))),
+        append_rows(mesh, rows_for(slice_height, cloth_height_at(grading, distance(grading, z, slice_height))),
                     slice_height, eps_z, eps_n, index, s);
         z += slice_height;
     }
@@ -267,11 +276,11 @@ static double nearest_plane(const struct heights *h)
 
 /* The step that the copper, the gap and the distance to the nearer plane ask for. */
 static double step_wanted(const struct ww_stack *stack, const struct ww_trace *trace, const struct heights *h,
-                          double fineness)
+                          double fineness, double steps_per_height)
 {
     double nearest = nearest_plane(h);
     double steps = fmax(STEPS_IF_NARROW, STEPS_PER_WIDTH * fmin(1, NARROW * trace->width / nearest));
-    double target = fmin(trace->width / steps, nearest / STEPS_PER_HEIGHT);
+    double target = fmin(trace->width / steps, nearest / steps_per_height);
     if (trace->pitch > 0)
         target = fmin(target, (trace->pitch - trace->width) / STEPS_PER_GAP);
     return fmin(target / fineness, step_for_cloth(stack));
@@ -312,14 +321,14 @@ static size_t count_air_rows(const struct heights *h, double target, double marg
 
 /* Room for the rows, at most as many as rows of these heights make. */
 static enum ww_status make_room(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
-                                double copper_target, size_t air_rows, struct ww_error *error)
+                                double copper_target, double cloth, size_t air_rows, struct ww_error *error)
 {
     size_t most = air_rows + 4 * stack->count + (size_t)fmin(trace->thickness / copper_target, 1e7);
     for (size_t i = 0; i < stack->count; i++)
         if (stack->layer[i].kind != WW_LAYER_AIR && stack->layer[i].kind != WW_LAYER_PLANE)
             most += (size_t)fmin(stack->layer[i].thickness / copper_target, 1e7) + 8;
     for (size_t i = 0; i < stack->plies; i++)
-        most += 2 * stack->ply[i].cell.nz;
+        most += 2 * stack->ply[i].cell.nz + (size_t)fmin(stack->ply[i].cell.thickness / cloth, 1e7);
     mesh->row = calloc(most, sizeof *mesh->row);
     if (!mesh->row)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a grid of %zu rows", most);
@@ -385,16 +394,20 @@ enum ww_status ww_mesh_build_in(struct ww_mesh *mesh, const struct ww_stack *sta
         return status;
     fineness = fineness > 0 ? fineness : 1;
     struct heights h = measure(stack);
-    double target = step_wanted(stack, trace, &h, fineness), copper_target = target, margin = 0;
+    double target = step_wanted(stack, trace, &h, fineness, options.height), copper_target = target, margin = 0;
     if (trace->thickness > 0)
         copper_target = fmin(target, trace->thickness / (ROWS_PER_COPPER * fineness));
+    bool narrow = NARROW * trace->width < nearest_plane(&h);
+    const struct grading grading = {.bottom = h.below,
+                                    .top = h.below + trace->thickness,
+                                    .target = target,
+                                    .most = narrow ? nearest_plane(&h) / (STEPS_PER_WIDTH * fineness) : target,
+                                    .cloth = CLOTH_ROW / fineness,
+                                    .fineness = fineness};
     status = lay_columns(mesh, trace, &h, target, options, &margin, error);
     size_t air_rows = status ? 0 : count_air_rows(&h, target, margin);
     if (!status)
-        status = make_room(mesh, stack, trace, copper_target, air_rows, error);
-    bool narrow = NARROW * trace->width < nearest_plane(&h);
-    const struct grading grading = {h.below, h.below + trace->thickness, target,
-                                    narrow ? nearest_plane(&h) / (STEPS_PER_WIDTH * fineness) : target};
+        status = make_room(mesh, stack, trace, copper_target, grading.cloth, air_rows, error);
     if (!status) {
         lay_rows(mesh, stack, trace, &grading, copper_target, air_rows);
         status = check_nodes(mesh, error);
@@ -429,6 +442,18 @@ enum ww_status ww_mesh_refine(const struct ww_mesh *mesh, struct ww_mesh *fine, 
     fine->top *= 2;
     fine->first *= 2;
     fine->span *= 2;
+    return WW_OK;
+}
+
+enum ww_status ww_mesh_copy(const struct ww_mesh *mesh, struct ww_mesh *copy, struct ww_error *error)
+{
+    *copy = *mesh;
+    copy->row = calloc(mesh->rows, sizeof *copy->row);
+    if (!copy->row) {
+        memset(copy, 0, sizeof *copy);
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a grid of %zu rows", mesh->rows);
+    }
+    memcpy(copy->row, mesh->row, mesh->rows * sizeof *copy->row);
     return WW_OK;
 }
 

@@ -35,8 +35,9 @@ struct ww_mesh_options {
         open; /* below an open top in heights of the dielectric with half the trace's width, above the copper as well */
     size_t exact; /* steps over the width up to which, at least, a common step of width and pitch is taken as it is */
     double miss;  /* else the pitch is moved by up to this share of the width */
+    double height; /* grid steps over the distance to the nearer plane, at fineness 1 */
 };
-static const struct ww_mesh_options WW_WHOLE_MESH = {3, 24, 64, 5e-4};
+static const struct ww_mesh_options WW_WHOLE_MESH = {3, 24, 64, 5e-4, 5};
 
 enum ww_status ww_mesh_build_in(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
                                 double fineness, struct ww_mesh_options options, struct ww_error *error);
@@ -45,6 +46,7 @@ enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack,
                              double fineness, struct ww_error *error);
 /* The same cross-section with every cell halved in both directions. */
 enum ww_status ww_mesh_refine(const struct ww_mesh *mesh, struct ww_mesh *fine, struct ww_error *error);
+enum ww_status ww_mesh_copy(const struct ww_mesh *mesh, struct ww_mesh *copy, struct ww_error *error);
 void ww_mesh_clear(struct ww_mesh *mesh);
 
 #endif

@@ -87,21 +87,17 @@ enum ww_status ww_sections_create(struct ww_sections *s, const struct ww_line *l
     if (only > line->stack->plies)
         return ww_error_set(error, WW_INVALID, NULL, 0, "there is no ply %zu; the stackup has %zu", only,
                             line->stack->plies);
-    *s = (struct ww_sections){
-        .line = line, .angle = angle, .only = only, .samples = WW_COLUMNS_PER_STEP, .mesh = line->mesh};
-    s->mesh.row = malloc(line->mesh.rows * sizeof *s->mesh.row);
-    if (!s->mesh.row) {
-        memset(s, 0, sizeof *s);
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a grid of %zu rows", line->mesh.rows);
-    }
-    memcpy(s->mesh.row, line->mesh.row, line->mesh.rows * sizeof *s->mesh.row);
+    *s = (struct ww_sections){.line = line, .angle = angle, .only = only, .samples = WW_COLUMNS_PER_STEP};
+    enum ww_status status = ww_mesh_copy(&line->mesh, &s->mesh, error);
+    if (status)
+        return status;
     ww_mesh_at_angle(line, angle, &s->mesh);
     size_t first, end;
     rows_in_place(s, &first, &end);
     size_t low = first < s->mesh.bottom ? first : s->mesh.bottom, high = end > s->mesh.top ? end : s->mesh.top;
     low = low > 1 ? low : 1;
     high = high < s->mesh.rows ? high : s->mesh.rows - 1;
-    enum ww_status status = ww_inverse_create_band(&s->inverse, &s->mesh, low, high, error);
+    status = ww_inverse_create_band(&s->inverse, &s->mesh, low, high, error);
     if (!status)
         status = choose_columns(s, first, end, error);
     if (status)
@@ -140,7 +136,7 @@ enum ww_status ww_sections_legs(const struct ww_sections *s, const double (*plac
 {
     const struct ww_line *line = s->line;
     bool pair = line->mesh.pair;
-    double charge[2], scale = line->dk_correction / (pair ? line->ca_odd : line->ca_even);
+    double charge[2], scale = line->grid.dk_correction / (pair ? line->grid.ca_odd : line->grid.ca_even);
     enum ww_status status = charges(s, place, tolerance, charge, NULL, error);
     delay[0] = sqrt(scale * charge[0]) / WW_C0;
     delay[1] = pair ? sqrt(scale * -charge[1]) / WW_C0 : 0;
@@ -152,7 +148,7 @@ enum ww_status ww_sections_modes(const struct ww_sections *s, const double (*pla
 {
     double even[2] = {0}, odd[2];
     enum ww_status status = charges(s, place, tolerance, odd, even, error);
-    delay[0] = sqrt(0.5 * (even[0] + even[1]) / s->line->ca_even) / WW_C0;
-    delay[1] = sqrt(0.5 * (odd[0] - odd[1]) / s->line->ca_odd) / WW_C0;
+    delay[0] = sqrt(0.5 * (even[0] + even[1]) / s->line->grid.ca_even) / WW_C0;
+    delay[1] = sqrt(0.5 * (odd[0] - odd[1]) / s->line->grid.ca_odd) / WW_C0;
     return status;
 }

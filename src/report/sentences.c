@@ -134,7 +134,7 @@ char *ww_words_angles(const struct ww_angles *angles, char *out, size_t size)
 char *ww_words_error_bar(const struct ww_study *study, const struct ww_verify *verify, char *out, size_t size)
 {
     static const char *const against[WW_AGAINSTS] = {"sections solved in full", "the volume solved in full",
-                                                     "the kernel at twice the resolution"};
+                                                     "the limit of ever finer grids"};
     char not_covered[NOT_COVERED_SIZE];
     double largest = verify->error[verify->largest];
     snprintf(

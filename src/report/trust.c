@@ -17,13 +17,14 @@ static void write_resolutions(const struct ww_report *report, struct ww_page *pa
     const struct ww_page_column column[] = {{"Resolution", false},
                                             {"Grid step", true},
                                             {v->pair ? "Worst skew" : "Spread", true},
-                                            {"Dk, plies as layers", true},
+                                            {"Dk", true},
                                             {v->pair ? "Z odd" : "Z0", true}};
     struct ww_words step, worst;
-    ww_page_table_begin(page,
-                        "The fast method at other resolutions. Its Dk and impedance here are those of even layers, "
-                        "each of its ply's mean Dk, before the cloth is laid over them.",
-                        column, WW_COUNT(column), true);
+    ww_page_table_begin(
+        page,
+        "The fast method at other resolutions. Dk is that of the mean delay; the impedance is that of "
+        "even layers, each of its ply's mean Dk.",
+        column, WW_COUNT(column), true);
     for (size_t i = 0; i < v->resolutions; i++) {
         const struct ww_verify_resolution *r = &v->resolution[i];
         if (r->factor == 1.0)
@@ -40,7 +41,7 @@ static void write_resolutions(const struct ww_report *report, struct ww_page *pa
 static void write_differences(const struct ww_report *report, struct ww_page *page)
 {
     static const char *const name[WW_AGAINSTS] = {"cross-sections solved in full", "a period solved in full, in 3-D",
-                                                  "twice the resolution"};
+                                                  "the limit of ever finer grids, with its uncertainty"};
     static const struct ww_page_column column[] = {
         {"The fast method against", false}, {"Differs by", true}, {"Of the worst", true}};
     const struct ww_verify *v = report->verify;

@@ -429,6 +429,18 @@ static json_t *resolution_array(const struct ww_verify *v)
     return whole(array, good);
 }
 
+static json_t *limit_object(const struct ww_verify *v)
+{
+    if (v->resolutions < 2)
+        return json_null();
+    json_t *o = json_object();
+    bool good = put(o, v->pair ? "worst_ps" : "spread_ps", number(v->limit.value, ps)) &&
+                put(o, "uncertainty_ps", number(v->limit.uncertainty, ps)) &&
+                put(o, "order", number(v->limit.order, 1.0)) &&
+                put(o, "order_observed", json_boolean(v->limit.observed));
+    return whole(o, good);
+}
+
 static json_t *worst_object(const struct ww_verify *v)
 {
     bool volume = v->error[WW_AGAINST_VOLUME] >= 0.0;
@@ -466,7 +478,8 @@ enum ww_status ww_result_verify_json(FILE *stream, const struct ww_study *study,
     good = good && put(o, "line", ww_json_line(line, v->pair)) && put(o, "worst", worst_object(v)) &&
            put(o, "error", error_object(study, v)) &&
            put(o, "no_volume", v->no_volume[0] ? text(v->no_volume) : json_null()) &&
-           put(o, "places", places_array(study, v)) && put(o, "resolution", resolution_array(v));
+           put(o, "places", places_array(study, v)) && put(o, "resolution", resolution_array(v)) &&
+           put(o, "limit", limit_object(v));
     return ww_json_write(stream, whole(o, good), error);
 }
 

@@ -13,7 +13,7 @@
 #include "scan/path.h"
 
 #define CLIMBS 12     /* steps of Newton's method at most; three do where the top is round */
-#define CLOSE 3e-3    /* samples: so near, the paraboloid's top is that of the harmonics to 1e-10 of the value */
+#define CLOSE 1e-3    /* samples: so near, the paraboloid's top is that of the harmonics to 1e-10 of the value */
 #define ROUNDING 1e-9 /* of a map's range */
 #define NEAR_TIE 1e-2 /* of a map's range: tops so near in height by the map alone are all climbed to */
 

@@ -33,9 +33,9 @@ struct matrix {
 static struct matrix background_capacitance(const struct ww_line *line)
 {
     if (!line->mesh.pair)
-        return (struct matrix){line->c_even, 0, line->c_even};
-    double own = 0.5 * (line->c_even + line->c_odd);
-    return (struct matrix){own, 0.5 * (line->c_even - line->c_odd), own};
+        return (struct matrix){line->limit.c_even, 0, line->limit.c_even};
+    double own = 0.5 * (line->limit.c_even + line->limit.c_odd);
+    return (struct matrix){own, 0.5 * (line->limit.c_even - line->limit.c_odd), own};
 }
 
 /* C11 - C12 of one leg by the upper form, in units of eps0 F/m, from its own and the mutual change of capacitance at one
@@ -57,7 +57,7 @@ static void leg_samples(const struct ww_scan *scan, const struct ww_line *line, 
                         int leg, enum ww_estimate estimate, double *value)
 {
     struct matrix c0 = background_capacitance(line);
-    double scale = line->dk_correction / (scan->pair ? line->ca_odd : line->ca_even);
+    double scale = line->limit.dk_correction / (scan->pair ? line->limit.ca_odd : line->limit.ca_even);
     bool flight = scan->averaging == WW_FLIGHT;
     if (flight)
         scale /= WW_C0 * WW_C0;
@@ -272,6 +272,25 @@ static void disperse(struct ww_scan *scan, const struct ww_dispersion *dispersio
     scan->change = dispersion->change;
 }
 
+/* Each leg's level with one ply's change at its mean over the cell and the other plies' slices at their lateral mean, as full
+ * sections of that ply alone have them. mean: the sum over all plies; change[plies][most harmonics][WW_CHANGES]. */
+static void level_alone(struct ww_scan *scan, const struct ww_line *line, size_t index, const double mean[WW_CHANGES],
+                        const double _Complex *change, size_t most)
+{
+    double alone[WW_CHANGES];
+    memcpy(alone, mean, sizeof alone);
+    for (size_t p = 0; p < scan->plies; p++) {
+        double _Complex uniform[WW_CHANGES];
+        if (p == index)
+            continue;
+        ww_line_change_at_mean(line, p, scan->angle - line->stack->ply[p].turn, uniform);
+        for (enum ww_change c = 0; c < WW_CHANGES; c++)
+            alone[c] += is_used(scan, c) ? creal(uniform[c] - change[p * most * WW_CHANGES + c]) : 0;
+    }
+    for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++)
+        leg_samples(scan, line, alone, 1, leg, WW_MEAN, &scan->ply[index].alone[leg]);
+}
+
 static enum ww_status create_straight(struct ww_scan **out, const struct ww_line *line, double angle, bool bounds,
                                       const struct ww_scan_options *options, struct ww_error *error)
 {
@@ -309,6 +328,8 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
     for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++)
         for (enum ww_estimate e = WW_MEAN; e < WW_ESTIMATES; e++)
             leg_samples(scan, line, mean, 1, leg, e, &scan->level[leg][e]);
+    for (size_t p = 0; p < plies; p++)
+        level_alone(scan, line, p, mean, change, most);
     for (size_t p = 0; p < plies && !status; p++)
         status = scan_ply(scan, line, p, options, bounds, change + p * most * WW_CHANGES, mean, error);
     scan->change = 1;

@@ -20,6 +20,7 @@ struct ww_ply_scan {
     size_t harmonics;
     struct ww_order *order;
     double _Complex *coefficient[2][WW_ESTIMATES]; /* [leg][estimate][harmonic] */
+    double alone[2]; /* [leg] what ww_scan.level is, static, with the other plies' slices at their lateral mean */
 };
 
 /* One segment of a route: the scan of its direction, its share of the length, and the bends at its ends [rad], positive to

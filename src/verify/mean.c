@@ -47,6 +47,23 @@ enum ww_status ww_verify_kernel(const struct ww_scan *scan, const struct ww_line
     return status;
 }
 
+enum ww_status ww_verify_to_limit(const struct ww_verify_context *context, size_t segment, double angle,
+                                  const double (*place)[2], size_t ply, double length, struct ww_full *full,
+                                  struct ww_error *error)
+{
+    double limit[2], grid[2];
+    enum ww_status status =
+        ww_verify_kernel(context->limit[segment], context->line, angle, place, ply, 0, length, limit, error);
+    if (!status)
+        status =
+            ww_verify_kernel(context->on_grid[segment], context->line, angle, place, ply, 0, length, grid, error);
+    for (int leg = 0; leg < (context->pair ? 2 : 1) && !status; leg++) {
+        full->delay[leg] += limit[leg] - grid[leg];
+        full->dk[leg] = pow(full->delay[leg] * WW_C0, 2);
+    }
+    return status;
+}
+
 /* --- along the trace --------------------------------------------------------------------------------------------------- */
 
 /* A point of the trace: its segment, the angle there, and how far each ply's place has moved from the start. */
@@ -169,6 +186,9 @@ static enum ww_status solve_section(const struct ww_verify_context *context, con
     options.ply = ply;
     enum ww_status status =
         ww_section_solve(context->line, point.angle, (const double(*)[2])place, &options, full, error);
+    if (!status)
+        status =
+            ww_verify_to_limit(context, point.segment, point.angle, (const double(*)[2])place, ply, 0, full, error);
     free(place);
     return status;
 }
@@ -262,6 +282,9 @@ enum ww_status ww_verify_volume(const struct ww_verify_context *context, const d
     options.ply = mean->ply;
     options.memory = context->options->memory;
     enum ww_status status = ww_volume_solve(context->line, context->angle, start, &options, &mean->volume, error);
+    if (!status)
+        status = ww_verify_to_limit(context, 0, context->angle + context->route[0].angle, start, mean->ply,
+                                    mean->span, &mean->volume, error);
     mean->has_volume = status == WW_OK;
     return status;
 }

@@ -3,8 +3,8 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * Each method tests what the one before it assumes: the section, that the background's field will do for the cloth in
- * place; the volume, that the field has no component along the trace; another resolution, that the grid is fine
- * enough. The error bar is the largest difference that any of them makes to the worst skew (or spread).
+ * place; the volume, that the field has no component along the trace; other resolutions, that the grid is fine enough, with
+ * their limit (extrapolate.c). The error bar is the largest difference that any of them makes to the worst skew (or spread).
  */
 #include "weftwise/verify.h"
 
@@ -13,9 +13,11 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "line/line.h"
+#include "verify/extrapolate.h"
 #include "verify/mean.h"
 
-enum { BETWEEN = 3 };
+enum { BETWEEN = 3, RESOLUTIONS = 3 };
 #define ROUNDING 1e-9       /* two worsts closer than this are a tie, as in ww_skew_worst_at */
 #define FINENESS_LEAST 0.25 /* as a study may have it */
 #define FINENESS_MOST 4.0
@@ -159,6 +161,9 @@ static enum ww_status solve_start(const struct ww_verify_context *context, struc
     if (!status)
         status = ww_section_solve(context->line, context->angle + context->route[0].angle, start, &full,
                                   &place->section, error);
+    if (!status)
+        status = ww_verify_to_limit(context, 0, context->angle + context->route[0].angle, start, 0, 0,
+                                    &place->section, error);
     return locate(status, "the section", place->name, error);
 }
 
@@ -215,20 +220,22 @@ static enum ww_status solve_places(struct ww_verify *v, const struct ww_verify_c
 
 /* --- other resolutions ------------------------------------------------------------------------------------------------------- */
 
-/* worst: static. */
-static void note_resolution(struct ww_verify *v, double factor, const struct ww_line *line, double worst)
+/* worst: static; mean_delay: at the line's frequency, and told static. */
+static void note_resolution(struct ww_verify *v, double factor, const struct ww_line *line, double worst,
+                            double mean_delay)
 {
     const struct ww_line_summary *s = ww_line_summary(line);
+    double slowness = mean_delay / (v->length * s->dispersion.mean);
     v->resolution[v->resolutions++] = (struct ww_verify_resolution){.factor = factor,
                                                                     .worst = worst,
-                                                                    .dk_eff = s->dk_eff / pow(s->dispersion.mean, 2),
+                                                                    .dk_eff = pow(slowness * WW_C0, 2),
                                                                     .z = v->pair ? s->z_odd : s->z0,
                                                                     .step = s->step};
 }
 
-/* as: keep this correction, so that only the kernel's resolution changes; NULL: solve it again at that resolution. */
-static enum ww_status solve_resolution(struct ww_verify *v, const struct ww_study *study, double factor,
-                                       const struct ww_correction *as, struct ww_error *error)
+/* The whole answer again, correction included. */
+static enum ww_status solve_resolution(struct ww_verify *v, const struct ww_verify_context *context,
+                                       const struct ww_study *study, double factor, struct ww_error *error)
 {
     struct ww_study other = *study; /* shares the layers, has plies of its own */
     struct ww_line *line = NULL;
@@ -238,20 +245,17 @@ static enum ww_status solve_resolution(struct ww_verify *v, const struct ww_stud
     other.fineness = factor * study->fineness;
     if (other.fineness < FINENESS_LEAST || other.fineness > FINENESS_MOST)
         return WW_OK;
+    tell(context->options, "the answer", factor < 1 ? "half the resolution" : "twice the resolution");
     struct ww_line_options options = {.fineness = other.fineness};
     struct ww_skew_request request = ww_study_request(&other);
     request.turn = 0;
-    if (as) {
-        request.sections = 0;
-        request.correction = as;
-    }
     enum ww_status status = ww_study_build(&other, error);
     if (!status)
         status = ww_line_create(&line, &other.stack, &other.trace, &options, error);
     if (!status)
         status = ww_skew_solve(&skew, line, &request, error);
     if (!status)
-        note_resolution(v, factor, line, v->pair ? skew.worst : skew.spread);
+        note_resolution(v, factor, line, v->pair ? skew.worst : skew.spread, skew.mean_delay);
     ww_skew_clear(&skew);
     ww_line_destroy(line);
     ww_stack_clear(&other.stack);
@@ -262,14 +266,17 @@ static enum ww_status solve_resolutions(struct ww_verify *v, const struct ww_ver
                                         const struct ww_study *study, const struct ww_skew *skew,
                                         struct ww_error *error)
 {
-    const struct ww_correction *as = context->options->only_worst ? skew->correction : NULL;
-    tell(context->options, "the kernel's answer", "half the resolution");
-    enum ww_status status = solve_resolution(v, study, 0.5, as, error);
-    note_resolution(v, 1, context->line, v->worst);
-    if (!status) {
-        tell(context->options, "the kernel's answer", "twice the resolution");
-        status = solve_resolution(v, study, 2, as, error);
+    double step[RESOLUTIONS], worst[RESOLUTIONS];
+    enum ww_status status = solve_resolution(v, context, study, 0.5, error);
+    note_resolution(v, 1, context->line, v->worst, skew->mean_delay);
+    if (!status)
+        status = solve_resolution(v, context, study, 2, error);
+    for (size_t i = 0; i < v->resolutions && !status; i++) {
+        step[i] = v->resolution[i].step;
+        worst[i] = v->resolution[i].worst;
     }
+    if (!status && v->resolutions > 1)
+        v->limit = ww_verify_extrapolate(step, worst, v->resolutions);
     return status;
 }
 
@@ -328,10 +335,8 @@ static void conclude(struct ww_verify *v)
     v->error[WW_AGAINST_SECTION] =
         v->periodic ? difference[SECTION] * v->length : relative_scatter(v) * fabs(v->worst);
     v->error[WW_AGAINST_VOLUME] = with_volume ? difference[VOLUME] * v->length : -1;
-    v->error[WW_AGAINST_RESOLUTION] = -1;
-    for (size_t i = 0; i < v->resolutions; i++)
-        if (v->resolution[i].factor > 1)
-            v->error[WW_AGAINST_RESOLUTION] = fabs(v->resolution[i].worst - v->worst);
+    v->error[WW_AGAINST_RESOLUTION] =
+        v->resolutions > 1 ? fabs(v->limit.value - v->worst) + v->limit.uncertainty : -1;
     for (int a = 0; a < WW_AGAINSTS; a++)
         if (v->error[a] > v->error[v->largest])
             v->largest = (enum ww_verify_against)a;
@@ -382,24 +387,43 @@ char *ww_verify_not_covered(const struct ww_study *study, char *out, size_t size
 /* --- all of it ------------------------------------------------------------------------------------------------------------------ */
 
 /* One scan for the direction of each segment. */
-static enum ww_status create_straight(struct ww_verify_context *context, const struct ww_skew *skew,
-                                      const struct ww_scan_options *options, struct ww_error *error)
+/* The scan of each segment's direction. */
+static enum ww_status create_scans(struct ww_scan ***scans, const struct ww_verify_context *context,
+                                   const struct ww_line *line, const struct ww_correction *correction,
+                                   const struct ww_scan_options *options, struct ww_error *error)
 {
     enum ww_status status = WW_OK;
-    context->straight = calloc(context->segments, sizeof(struct ww_scan *));
-    if (!context->straight)
+    *scans = calloc(context->segments, sizeof(struct ww_scan *));
+    if (!*scans)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu segments", context->segments);
     for (size_t i = 0; i < context->segments && !status; i++)
-        status = ww_corrected_scan_create(&context->straight[i], context->line, skew->correction,
-                                          context->angle + context->route[i].angle, options, error);
+        status = ww_corrected_scan_create(&(*scans)[i], line, correction, context->angle + context->route[i].angle,
+                                          options, error);
     return status;
 }
 
-static void destroy_straight(struct ww_verify_context *context)
+static void destroy_scans(struct ww_scan **scans, size_t count)
 {
-    for (size_t i = 0; context->straight && i < context->segments; i++)
-        ww_scan_destroy(context->straight[i]);
-    free(context->straight);
+    for (size_t i = 0; scans && i < count; i++)
+        ww_scan_destroy(scans[i]);
+    free(scans);
+}
+
+/* The answer's, the kernel's alone, and those of the kernel of the line's own grid. */
+static enum ww_status create_all_scans(struct ww_verify_context *context, const struct ww_skew *skew,
+                                       const struct ww_scan_options *options, struct ww_error *error)
+{
+    struct ww_line *grid = NULL;
+    enum ww_status status =
+        create_scans(&context->straight, context, context->line, skew->correction, options, error);
+    if (!status)
+        status = create_scans(&context->limit, context, context->line, NULL, options, error);
+    if (!status)
+        status = ww_line_create_on_grid(&grid, context->line, error);
+    if (!status)
+        status = create_scans(&context->on_grid, context, grid, NULL, options, error);
+    ww_line_destroy(grid);
+    return status;
 }
 
 enum ww_status ww_verify_solve(struct ww_verify *verify, const struct ww_study *study, const struct ww_line *line,
@@ -424,7 +448,7 @@ enum ww_status ww_verify_solve(struct ww_verify *verify, const struct ww_study *
                                         .worst_per_length = verify->worst / study->length};
     if (context.options->without_volume)
         snprintf(verify->no_volume, sizeof verify->no_volume, "it was not asked for");
-    enum ww_status status = create_straight(&context, skew, &scanning, error);
+    enum ww_status status = create_all_scans(&context, skew, &scanning, error);
     scanning.route = study->route;
     scanning.segments = study->segments;
     if (!status)
@@ -439,7 +463,9 @@ enum ww_status ww_verify_solve(struct ww_verify *verify, const struct ww_study *
     if (!status)
         conclude(verify);
     ww_scan_destroy(scan);
-    destroy_straight(&context);
+    destroy_scans(context.straight, context.segments);
+    destroy_scans(context.limit, context.segments);
+    destroy_scans(context.on_grid, context.segments);
     if (status)
         ww_verify_clear(verify);
     return status;

@@ -7,8 +7,9 @@
  * placement where that is worst. Plies are 1.25 times their fabric, the trace 0.9 plies wide in stripline, 1.8 in microstrip.
  * At an angle the skew is small and the error is also told against the worst skew along the warp over the same length.
  *
- * The sections are those of the line's own grid and window. The fast answer is their control variate: it is integrated
- * exactly along the path, and sections give the mean of what they differ from it by, so that few of them do. Two plies in place
+ * The sections are those of the line's own grid and window, plus what extrapolation adds to the kernel. The fast answer is
+ * their control variate: it is integrated exactly along the path, and sections give the mean of what they differ from it by, so
+ * that few of them do. Two plies in place
  * are S = sqrt(S_1^2 + S_2^2 - S_0^2) to the control variate, S_p the slowness of a leg with ply p alone in place, S_0 with
  * none; so it chooses the placement as well.
  *
@@ -163,6 +164,25 @@ static enum ww_status add_plies(const struct ww_scan *scan, const struct path *p
     return status;
 }
 
+/* What extrapolation over the grids adds to the kernel over the path: sections are found on the line's own grid. */
+static enum ww_status add_limit(const struct ww_line *line, const struct path *path, size_t of_ply, double *sum,
+                                struct ww_error *error)
+{
+    struct ww_line *grid = NULL;
+    struct ww_scan *scan[2] = {NULL, NULL}; /* at the limit, on the grid */
+    double value[2] = {0, 0};
+    enum ww_status status = ww_line_create_on_grid(&grid, line, error);
+    for (int i = 0; i < 2 && !status; i++) {
+        status = ww_scan_create_with(&scan[i], i ? grid : line, path->angle, false, NULL, error);
+        if (!status)
+            status = add_plies(scan[i], path, of_ply, &value[i], error);
+        ww_scan_destroy(scan[i]);
+    }
+    *sum += value[0] - value[1];
+    ww_line_destroy(grid);
+    return status;
+}
+
 /* Skew over the path by sections of all plies (of_ply 0) or of one. */
 static enum ww_status skew_of_sections(const struct ww_line *line, const struct ww_scan *scan,
                                        const struct path *path, size_t of_ply, double *skew, struct ww_error *error)
@@ -188,6 +208,8 @@ static enum ww_status skew_of_sections(const struct ww_line *line, const struct 
         *skew += part[i];
     ww_sections_destroy(&sections);
     status = add_plies(scan, path, of_ply, skew, error);
+    if (!status)
+        status = add_limit(line, path, of_ply, skew, error);
     return failed ? ww_error_set(error, WW_NOT_CONVERGED, NULL, 0, "%d sections did not converge", failed) : status;
 }
 

@@ -132,6 +132,39 @@ static void each_column_is_what_the_rule_says_point_by_point(void **state)
     }
 }
 
+/* Slices of unlike height hold what the even ones within them hold. */
+static void a_column_is_cut_at_the_edges_that_are_given(void **state)
+{
+    (void)state;
+    static const struct recipe recipe = {60, 35, 22.05, 66.14, 0, 0, 0, 0, 2, 130};
+    static const size_t ends[] = {0, 1, 3, 10, 30, 48, 60}; /* in even slices */
+    enum { EVEN = 60, UNEVEN = sizeof ends / sizeof *ends - 1 };
+    struct ww_style style = cloth_closed(&recipe);
+    double height = style.warp.height.value + style.fill.height.value, edge[UNEVEN + 1], none[2] = {0, height};
+    for (size_t i = 0; i <= UNEVEN; i++)
+        edge[i] = height * (double)ends[i] / EVEN;
+    for (int place = 0; place < 50; place++) {
+        double x = place * 37e-6, y = place * 61e-6, warp[EVEN], fill[EVEN], w[UNEVEN], f[UNEVEN], whole[2];
+        ww_style_column(&style, x, y, EVEN, NULL, warp, fill);
+        ww_style_column(&style, x, y, UNEVEN, edge, w, f);
+        ww_style_column(&style, x, y, 1, none, &whole[0], &whole[1]);
+        double sum[2] = {0, 0};
+        for (size_t i = 0; i < UNEVEN; i++) {
+            double of_warp = 0, of_fill = 0, count = (double)(ends[i + 1] - ends[i]);
+            for (size_t k = ends[i]; k < ends[i + 1]; k++) {
+                of_warp += warp[k] / count;
+                of_fill += fill[k] / count;
+            }
+            assert_close(w[i], of_warp, 0, 1e-9);
+            assert_close(f[i], of_fill, 0, 1e-9);
+            sum[0] += of_warp * count / EVEN;
+            sum[1] += of_fill * count / EVEN;
+        }
+        assert_close(whole[0], sum[0], 0, 1e-9);
+        assert_close(whole[1], sum[1], 0, 1e-9);
+    }
+}
+
 static void the_cell_has_the_symmetries_of_a_plain_weave(void **state)
 {
     (void)state;
@@ -327,6 +360,7 @@ int main(void)
         cmocka_unit_test(the_warp_is_on_top_where_i_plus_j_is_even),
         cmocka_unit_test(yarns_ride_along_their_cosines),
         cmocka_unit_test(each_column_is_what_the_rule_says_point_by_point),
+        cmocka_unit_test(a_column_is_cut_at_the_edges_that_are_given),
         cmocka_unit_test(the_cell_has_the_symmetries_of_a_plain_weave),
         cmocka_unit_test(bundles_that_stay_clear_have_the_room_of_their_sections),
         cmocka_unit_test(what_yarns_lose_where_they_cross_is_made_up_by_packing),

@@ -42,17 +42,23 @@ static double _Complex weight_of_row(const struct ww_mesh *mesh, const struct ww
 struct solved {
     struct board board;
     struct ww_background background;
+    struct ww_kernel kernel; /* of the line's own grid */
 };
 
 static void open_solved(struct solved *s, const struct board_options *options)
 {
     struct ww_error error = {0};
     board_open(&s->board, options);
-    assert_ok(ww_background_solve(&s->background, &s->board.line->mesh, false, true, &error), error);
+    const struct ww_line *line = s->board.line;
+    assert_ok(ww_background_solve(&s->background, &line->mesh, false, true, &error), error);
+    assert_ok(
+        ww_kernel_build(&s->kernel, &line->mesh, &s->background, line->stack, 0, line->harmonics[0].k_most, &error),
+        error);
 }
 
 static void close_solved(struct solved *s)
 {
+    ww_kernel_clear(&s->kernel);
     ww_background_clear(&s->background);
     board_close(&s->board);
 }
@@ -74,7 +80,7 @@ static void weights_sum_to_the_capacitance(void **state)
         open_solved(&s, &options);
         const struct ww_line *line = s.board.line;
         const struct ww_mesh *mesh = &line->mesh;
-        const struct ww_kernel *kernel = &line->kernel[0];
+        const struct ww_kernel *kernel = &s.kernel;
         double re[8 * WW_WEIGHTS], im[8 * WW_TWISTED], c11 = 0, c12 = 0;
         assert_int_equal(kernel->slices, 8);
         ww_kernel_weights(kernel, 0, re, im);
@@ -91,9 +97,9 @@ static void weights_sum_to_the_capacitance(void **state)
                 c12 += creal(z * weight_of_row(mesh, &s.background, r, WW_ZZ_12, 0) +
                              n * weight_of_row(mesh, &s.background, r, WW_NN_12, 0));
             }
-        assert_close(c11, pair ? 0.5 * (line->c_even + line->c_odd) : line->c_even, 1e-10, 0);
+        assert_close(c11, pair ? 0.5 * (line->grid.c_even + line->grid.c_odd) : line->grid.c_even, 1e-10, 0);
         if (pair)
-            assert_close(c12, 0.5 * (line->c_even - line->c_odd), 1e-10, 0);
+            assert_close(c12, 0.5 * (line->grid.c_even - line->grid.c_odd), 1e-10, 0);
         close_solved(&s);
     }
 }
@@ -108,10 +114,10 @@ static void weights_are_the_transforms_of_the_field(void **state)
         open_solved(&s, &options);
         const struct ww_line *line = s.board.line;
         double q_most = line->harmonics[0].k_most, at_0[8 * WW_WEIGHTS], re[8 * WW_WEIGHTS], im[8 * WW_TWISTED];
-        ww_kernel_weights(&line->kernel[0], 0, at_0, im);
+        ww_kernel_weights(&s.kernel, 0, at_0, im);
         for (int i = -7; i <= 10; i++) {
             double q = q_most * (i == 10 ? 1 : i * i * i / 731.0);
-            ww_kernel_weights(&line->kernel[0], q, re, im);
+            ww_kernel_weights(&s.kernel, q, re, im);
             for (size_t k = 0; k < 8; k += 3)
                 for (int w = 0; w < WW_WEIGHTS; w++) {
                     double _Complex want = 0;
@@ -123,6 +129,59 @@ static void weights_are_the_transforms_of_the_field(void **state)
                     assert_close(w < WW_TWISTED ? im[k * WW_TWISTED + (size_t)w] : 0, cimag(want), 0, small);
                 }
         }
+        close_solved(&s);
+    }
+}
+
+/* Full solutions average the cloth over a step. */
+static void averages_over_the_steps_of_its_grid(void **state)
+{
+    (void)state;
+    struct board_options options = options_of(1);
+    struct solved s;
+    open_solved(&s, &options);
+    const struct ww_line *line = s.board.line;
+    double plain[8 * WW_WEIGHTS], over[8 * WW_WEIGHTS], im[8 * WW_TWISTED], q = line->harmonics[0].k_most;
+    ww_kernel_weights(&s.kernel, q, plain, im);
+    ww_kernel_over_steps(&s.kernel, line->mesh.step);
+    ww_kernel_weights(&s.kernel, q, over, im);
+    double x = 0.5 * q * line->mesh.step;
+    for (size_t i = 0; i < 8 * WW_WEIGHTS; i++)
+        assert_close(over[i], plain[i] * sin(x) / x, 1e-6, 1e-9);
+    close_solved(&s);
+}
+
+/* The line's weights are the limit of its grid's and a finer one's, by the ratio of the driven mode's capacitances: a foil's
+ * edge and square corners have 2 to 2.5. */
+static void is_extrapolated_as_the_capacitance_is(void **state)
+{
+    (void)state;
+    for (int pair = 0; pair < 2; pair++) {
+        struct board_options options = options_of(pair);
+        struct solved s;
+        struct ww_mesh mesh;
+        struct ww_background fields;
+        struct ww_kernel finer;
+        struct ww_error error = {0};
+        open_solved(&s, &options);
+        const struct ww_line *line = s.board.line;
+        assert_ok(ww_mesh_refine(&line->mesh, &mesh, &error), error);
+        assert_ok(ww_background_solve(&fields, &mesh, false, true, &error), error);
+        assert_ok(ww_kernel_build(&finer, &mesh, &fields, line->stack, 0, line->harmonics[0].k_most, &error), error);
+        double coarse = pair ? s.background.c_odd : s.background.c_even, fine = pair ? fields.c_odd : fields.c_even;
+        double ratio = 1 + (fine - coarse) / ((pair ? line->limit.c_odd : line->limit.c_even) - fine);
+        assert_true(ratio >= 2 && ratio < 2.6);
+        double one[8 * WW_WEIGHTS], two[8 * WW_WEIGHTS], limit[8 * WW_WEIGHTS], im[8 * WW_TWISTED];
+        for (double q = 0; q < line->harmonics[0].k_most; q += 0.3 * line->harmonics[0].k_most) {
+            ww_kernel_weights(&s.kernel, q, one, im);
+            ww_kernel_weights(&finer, q, two, im);
+            ww_kernel_weights(&line->kernel[0], q, limit, im);
+            for (size_t i = 0; i < 8 * WW_WEIGHTS; i++)
+                assert_close(limit[i], two[i] + (two[i] - one[i]) / (ratio - 1), 1e-9, 1e-10);
+        }
+        ww_kernel_clear(&finer);
+        ww_background_clear(&fields);
+        ww_mesh_clear(&mesh);
         close_solved(&s);
     }
 }
@@ -269,8 +328,8 @@ static void bounds_are_in_order_everywhere(void **state)
         board_open(&board, &options);
         const struct ww_line *line = board.line;
         const struct ww_harmonics *h = &line->harmonics[0];
-        double own = pair ? 0.5 * (line->c_even + line->c_odd) : line->c_even;
-        double mutual = pair ? 0.5 * (line->c_even - line->c_odd) : 0;
+        double own = pair ? 0.5 * (line->limit.c_even + line->limit.c_odd) : line->limit.c_even;
+        double mutual = pair ? 0.5 * (line->limit.c_even - line->limit.c_odd) : 0;
         double _Complex *change = calloc(h->count * WW_CHANGES, sizeof *change);
         assert_non_null(change);
         for (int turn = 0; turn < 7; turn++) {
@@ -324,6 +383,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(weights_sum_to_the_capacitance),
         cmocka_unit_test(weights_are_the_transforms_of_the_field),
+        cmocka_unit_test(averages_over_the_steps_of_its_grid),
+        cmocka_unit_test(is_extrapolated_as_the_capacitance_is),
         cmocka_unit_test(mirror_image),
         cmocka_unit_test(harmonics_are_those_of_the_cell),
         cmocka_unit_test(little_is_cut_off),

@@ -119,7 +119,7 @@ static void a_pair_without_a_coarse_step_keeps_a_coarse_grid(void **state)
     (void)state;
     struct ww_trace trace = {85 * UM, 17 * UM, 388 * UM};
     struct ww_error error = {0};
-    const struct ww_mesh_options loose = {2, 6, 0, 0.02};
+    const struct ww_mesh_options loose = {2, 6, 0, 0.02, 5};
     struct ww_mesh mesh;
     assert_ok(ww_mesh_build(&mesh, &stack, &trace, 1, &error), error);
     assert_true(mesh.span <= 110);
@@ -130,6 +130,38 @@ static void a_pair_without_a_coarse_step_keeps_a_coarse_grid(void **state)
     assert_close(right - left, trace.width, 1e-12, 0);
     assert_close(0.5 * (left + right), 0.5 * trace.pitch, 0, 0.5 * loose.miss * trace.width);
     ww_mesh_clear(&mesh);
+}
+
+/* 7628 pressed to 7 um over its cloth: rows beside the copper are at most 2 um, then half their distance from it. */
+static void rows_of_cloth_are_lower_beside_the_copper(void **state)
+{
+    (void)state;
+    struct ww_weaves weaves;
+    struct ww_error error = {0};
+    struct ww_layer layer[] = {{.kind = WW_LAYER_AIR},
+                               {.kind = WW_LAYER_TRACE, .thickness = 15 * UM, .dk = 3.2},
+                               {.kind = WW_LAYER_PLY, .dk = 3.2, .resin = {.name = "resin", .dk = 3.2}},
+                               {.kind = WW_LAYER_PLANE}};
+    assert_ok(ww_weaves_open(&weaves, WW_SOURCE_ROOT "/weaves", NULL, &error), error);
+    assert_ok(ww_weaves_style(&weaves, "7628", &layer[2].style, &error), error);
+    ww_weaves_close(&weaves);
+    layer[2].thickness = layer[2].style.warp.height.value + layer[2].style.fill.height.value + 7 * UM;
+    struct ww_stack cloth = {.layer = layer, .count = 4};
+    struct ww_trace trace = {340 * UM, 15 * UM, 0};
+    struct ww_mesh mesh;
+    assert_ok(ww_stack_build(&cloth, NULL, &error), error);
+    assert_ok(ww_mesh_build(&mesh, &cloth, &trace, 1, &error), error);
+    size_t rows = 0;
+    for (size_t r = 0; r < mesh.rows; r++)
+        if (mesh.row[r].ply == 0) {
+            double slice = cloth.ply[0].cell.thickness / (double)cloth.ply[0].cell.nz;
+            double bottom = 3.5 * UM + slice * (double)mesh.row[r].slice, away = layer[2].thickness - bottom - slice;
+            assert_true(mesh.row[r].dz <= (1 + 1e-9) * fmax(2 * UM, 0.5 * away));
+            rows++;
+        }
+    assert_true(rows > cloth.ply[0].cell.nz && rows < cloth.ply[0].cell.nz + 8);
+    ww_mesh_clear(&mesh);
+    ww_stack_clear(&cloth);
 }
 
 /* A trace 8 um wide 260 um over its plane was refused: the finest grid had 260 million nodes. */
@@ -212,6 +244,7 @@ int main(void)
         cmocka_unit_test(rounded_pitch_is_reported),
         cmocka_unit_test(a_pair_without_a_coarse_step_keeps_a_coarse_grid),
         cmocka_unit_test(rows_grow_away_from_a_narrow_trace),
+        cmocka_unit_test(rows_of_cloth_are_lower_beside_the_copper),
         cmocka_unit_test(sizes_out_of_range_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -52,7 +52,7 @@ static void test_glass_like_resin_is_the_background(void **state)
             open(&s, &options);
             struct ww_full full = solve(&s, 0.4, 37 * UM, 81 * UM);
             const struct ww_line *line = s.line;
-            double own = pair ? 0.5 * (line->c_even + line->c_odd) : line->c_even;
+            double own = pair ? 0.5 * (line->grid.c_even + line->grid.c_odd) : line->grid.c_even;
             assert_in_range(full.iterations, 0, 1);
             assert_close(full.c[0][0], WW_EPS0 * own, 1e-9, 0);
             assert_close(full.dk[0], line->summary.dk_eff, 1e-9, 0);
@@ -60,7 +60,7 @@ static void test_glass_like_resin_is_the_background(void **state)
                 assert_close(full.dk[0], 3.2, 1e-9, 0);
             if (pair) {
                 assert_close(full.c[1][1], WW_EPS0 * own, 1e-9, 0);
-                assert_close(full.c[0][1], WW_EPS0 * 0.5 * (line->c_even - line->c_odd), 1e-9, 0);
+                assert_close(full.c[0][1], WW_EPS0 * 0.5 * (line->grid.c_even - line->grid.c_odd), 1e-9, 0);
                 assert_close(full.delay[0] - full.delay[1], 0, 0, 1e-10 * full.delay[0]);
             }
             structure_close(&s);
@@ -109,8 +109,8 @@ static void test_mean_conductances_need_no_iteration(void **state)
     struct ww_conjugate_report report;
     assert_ok(ww_conjugate_solve(line, &local, WW_CROSS_SECTION, 2, 1e-8, 60, charge, &report, &error), error);
     assert_int_equal(report.iterations, 0);
-    assert_close(charge[0][0], 0.5 * (line->c_even + line->c_odd), 1e-10, 0);
-    assert_close(charge[0][1], 0.5 * (line->c_even - line->c_odd), 1e-10, 0);
+    assert_close(charge[0][0], 0.5 * (line->grid.c_even + line->grid.c_odd), 1e-10, 0);
+    assert_close(charge[0][1], 0.5 * (line->grid.c_even - line->grid.c_odd), 1e-10, 0);
     ww_local_clear(&local);
     ww_layered_destroy(&mean);
     structure_close(&s);
@@ -338,8 +338,8 @@ static struct matrix thomson(struct matrix c0, struct matrix p)
 static struct matrix background_matrix(const struct ww_line *line)
 {
     bool pair = line->mesh.pair;
-    double own = pair ? 0.5 * (line->c_even + line->c_odd) : line->c_even;
-    return matrix_of(own, 0.5 * (line->c_even - line->c_odd), own, pair);
+    double own = pair ? 0.5 * (line->grid.c_even + line->grid.c_odd) : line->grid.c_even;
+    return matrix_of(own, 0.5 * (line->grid.c_even - line->grid.c_odd), own, pair);
 }
 
 static struct matrix section_matrix(const struct ww_full *full, bool pair)

@@ -143,7 +143,7 @@ static void test_single_grid_is_near_the_line(void **state)
         assert_close(one->z0, whole->z0, 0.02, 0);
         assert_close(one->dk_eff, whole->dk_eff, 0.02, 0);
         assert_close(one->df_eff, whole->df_eff, 0.01, 1e-9);
-        assert_close(single->dk_correction, 1, 1e-12, 0);
+        assert_close(single->grid.dk_correction, 1, 1e-12, 0);
         assert_true(one->z0_grid_change < 1e-12 && one->dk_grid_change < 1e-12);
         ww_line_destroy(single);
         structure_close(&s);

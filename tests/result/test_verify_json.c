@@ -69,6 +69,7 @@ static void prepare(struct fixture *f, bool pair)
                                    .places = 2,
                                    .periodic = true,
                                    .resolutions = 3,
+                                   .limit = {2.3e-12, 1.5, true, 0.1e-12},
                                    .worst = 2e-12,
                                    .correction_ratio = 0.99,
                                    .sections = 8,
@@ -161,6 +162,11 @@ static void pair_has_its_keys_and_units(void **state)
     assert_close(number_of(json_object_get(mean, "section_solution"), "seconds"), 1.5, digits, 0);
     assert_close(number_of(json_object_get(mean, "volume_solution"), "residual"), 6e-9, digits, 0);
 
+    const json_t *limit = json_object_get(o, "limit");
+    assert_close(number_of(limit, "worst_ps"), 2.3, digits, 0);
+    assert_close(number_of(limit, "uncertainty_ps"), 0.1, digits, 0);
+    assert_close(number_of(limit, "order"), 1.5, digits, 0);
+    assert_true(json_is_true(json_object_get(limit, "order_observed")));
     const json_t *resolution = json_array_get(json_object_get(o, "resolution"), 2);
     assert_close(number_of(resolution, "factor"), 2, 0, 0);
     assert_close(number_of(resolution, "worst_ps"), 2.2, digits, 0);

@@ -22,7 +22,9 @@ struct direct {
     double angle;
     int m_most, l_most;
     double _Complex *warp, *fill; /* [slice][m][l + l_most] */
-    struct ww_background background;
+    struct ww_mesh mesh[2]; /* the line's, and that with every cell halved; what is found on them is extrapolated */
+    struct ww_background background[2];
+    double ratio; /* of changes from one mesh to the next, as the line has it */
 };
 
 static double box(int m, size_t n)
@@ -68,13 +70,21 @@ struct direct *direct_open(const struct board *board, double angle)
     coefficients(d, cell, cell->warp, d->warp);
     coefficients(d, cell, cell->fill, d->fill);
     struct ww_error error = {0};
-    assert_ok(ww_background_solve(&d->background, &board->line->mesh, false, true, &error), error);
+    assert_ok(ww_mesh_copy(&board->line->mesh, &d->mesh[0], &error), error);
+    assert_ok(ww_mesh_refine(&d->mesh[0], &d->mesh[1], &error), error);
+    for (int g = 0; g < 2; g++)
+        assert_ok(ww_background_solve(&d->background[g], &d->mesh[g], false, true, &error), error);
+    double coarse = d->background[0].c_even, fine = d->background[1].c_even;
+    d->ratio = 1 + (fine - coarse) / (board->line->limit.c_even - fine);
     return d;
 }
 
 void direct_close(struct direct *d)
 {
-    ww_background_clear(&d->background);
+    for (int g = 0; g < 2; g++) {
+        ww_background_clear(&d->background[g]);
+        ww_mesh_clear(&d->mesh[g]);
+    }
     free(d->warp);
     free(d->fill);
     free(d);
@@ -100,14 +110,14 @@ static void fractions(const struct direct *d, size_t slice, double x, double y, 
 }
 
 /* Potential of conductor i (0 or 1) alone at 1 V, at one node. */
-static double potential(const struct direct *d, int i, size_t column, size_t level)
+static double potential(const struct direct *d, int grid, int i, size_t column, size_t level)
 {
-    const struct ww_mesh *mesh = &d->board->line->mesh;
+    const struct ww_mesh *mesh = &d->mesh[grid];
     if (column == 0 || column == mesh->columns || level == 0 || level == mesh->rows)
         return 0;
     size_t place = (level - 1) * (mesh->columns - 1) + column - 1;
-    double even = d->background.even[place];
-    return mesh->pair ? 0.5 * (even + (i ? -1 : 1) * d->background.odd[place]) : even;
+    double even = d->background[grid].even[place];
+    return mesh->pair ? 0.5 * (even + (i ? -1 : 1) * d->background[grid].odd[place]) : even;
 }
 
 /* Change of the two forms in one place of one slice: in eps, and in eps_bg^2/eps, up and across. */
@@ -132,9 +142,9 @@ static struct change change_at(const struct direct *d, const struct ww_row *row,
 }
 
 /* Changes of C+ and P from the background: [bound][11, 12, 22]. */
-static void changes(const struct direct *d, double x, double y, double out[2][3])
+static void changes_on(const struct direct *d, int grid, double x, double y, double out[2][3])
 {
-    const struct ww_mesh *mesh = &d->board->line->mesh;
+    const struct ww_mesh *mesh = &d->mesh[grid];
     int legs = mesh->pair ? 2 : 1;
     double nx = -cos(d->angle), ny = sin(d->angle), h = mesh->step;
     memset(out, 0, 6 * sizeof out[0][0]);
@@ -151,10 +161,10 @@ static void changes(const struct direct *d, double x, double y, double out[2][3]
             }
             double up[2] = {0}, low[2] = {0}, high[2] = {0};
             for (int c = 0; c < legs; c++) {
-                up[c] = potential(d, c, i, r + 1) - potential(d, c, i, r);
+                up[c] = potential(d, grid, c, i, r + 1) - potential(d, grid, c, i, r);
                 if (i < mesh->columns) {
-                    low[c] = potential(d, c, i + 1, r) - potential(d, c, i, r);
-                    high[c] = potential(d, c, i + 1, r + 1) - potential(d, c, i, r + 1);
+                    low[c] = potential(d, grid, c, i + 1, r) - potential(d, grid, c, i, r);
+                    high[c] = potential(d, grid, c, i + 1, r + 1) - potential(d, grid, c, i, r + 1);
                 }
             }
             static const int first[3] = {0, 0, 1}, second[3] = {0, 1, 1};
@@ -169,12 +179,21 @@ static void changes(const struct direct *d, double x, double y, double out[2][3]
     }
 }
 
+static void changes(const struct direct *d, double x, double y, double out[2][3])
+{
+    double fine[2][3];
+    changes_on(d, 0, x, y, out);
+    changes_on(d, 1, x, y, fine);
+    for (int i = 0; i < 6; i++)
+        out[i / 3][i % 3] = fine[i / 3][i % 3] + (fine[i / 3][i % 3] - out[i / 3][i % 3]) / (d->ratio - 1);
+}
+
 void direct_matrices(const struct direct *d, double x, double y, double c[2][3])
 {
     const struct ww_line *line = d->board->line;
     bool pair = line->mesh.pair;
-    double own = pair ? 0.5 * (line->c_even + line->c_odd) : line->c_even;
-    double mutual = pair ? 0.5 * (line->c_even - line->c_odd) : 0;
+    double own = pair ? 0.5 * (line->limit.c_even + line->limit.c_odd) : line->limit.c_even;
+    double mutual = pair ? 0.5 * (line->limit.c_even - line->limit.c_odd) : 0;
     double change[2][3];
     changes(d, x, y, change);
     double p11 = own + change[1][0], p12 = mutual + change[1][1], p22 = pair ? own + change[1][2] : 1;
@@ -196,7 +215,9 @@ void direct_slowness(const struct direct *d, double x, double y, double slowness
     for (int leg = 0; leg < 2; leg++) {
         double mean = 0.5 * (c[0][2 * leg] + c[1][2 * leg]) - 0.5 * (c[0][1] + c[1][1]);
         slowness[leg] =
-            pair || !leg ? sqrt(line->dk_correction * mean / (pair ? line->ca_odd : line->ca_even)) / WW_C0 : 0;
+            pair || !leg
+                ? sqrt(line->limit.dk_correction * mean / (pair ? line->limit.ca_odd : line->limit.ca_even)) / WW_C0
+                : 0;
     }
 }
 
