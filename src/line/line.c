@@ -34,7 +34,7 @@ static const struct ww_mesh_options SINGLE = {2, 6, 0, 0.02, 12};
 /* One grid: what is found on it. */
 struct grid {
     struct ww_mesh mesh;
-    struct ww_modes modes;
+    struct ww_capacitances modes;
     struct ww_background fields;
 };
 
@@ -51,10 +51,10 @@ static enum ww_status solve_grid(struct grid *grid, bool fields, struct ww_error
     enum ww_status status = ww_background_solve(&grid->fields, &grid->mesh, false, fields, error);
     if (!status)
         status = ww_background_solve(&without, &grid->mesh, true, false, error);
-    grid->modes = (struct ww_modes){.c_even = grid->fields.c_even,
-                                    .c_odd = grid->fields.c_odd,
-                                    .ca_even = without.c_even,
-                                    .ca_odd = without.c_odd};
+    grid->modes = (struct ww_capacitances){.c_even = grid->fields.c_even,
+                                           .c_odd = grid->fields.c_odd,
+                                           .ca_even = without.c_even,
+                                           .ca_odd = without.c_odd};
     ww_background_clear(&without);
     return status;
 }
@@ -99,7 +99,7 @@ static double limit_of(double coarse, double fine, double ratio)
     return fine + (fine - coarse) / (ratio - 1);
 }
 
-static double mode_of(const struct ww_modes *modes, size_t which)
+static double mode_of(const struct ww_capacitances *modes, size_t which)
 {
     return (const double[]){modes->c_even, modes->c_odd, modes->ca_even, modes->ca_odd}[which];
 }
@@ -113,13 +113,13 @@ static double extrapolate_mode(const struct grid *grid, size_t grids, size_t whi
     return grids > 1 ? limit_of(values[grids - 2], values[grids - 1], ratio_of(values, grids)) : values[0];
 }
 
-static double dk_of(const struct ww_modes *modes, bool pair)
+static double dk_of(const struct ww_capacitances *modes, bool pair)
 {
     return pair ? modes->c_odd / modes->ca_odd : modes->c_even / modes->ca_even;
 }
 
 /* grid[grids], coarsest first; `used` is the one the full solutions are on. */
-static void summarise(struct ww_line *line, const struct grid *grid, size_t grids, const struct ww_modes *used)
+static void summarise(struct ww_line *line, const struct grid *grid, size_t grids, const struct ww_capacitances *used)
 {
     struct ww_line_summary *s = &line->summary;
     bool pair = line->mesh.pair;
@@ -225,11 +225,11 @@ static enum ww_status extrapolate(struct ww_line *line, struct grid *grid, size_
     ratio = ratio_of(values, grids);
     line->grid = line->limit = used->modes;
     if (grids > 1) {
-        const struct ww_modes *a = &used->modes, *b = &grid[grids - 1].modes;
-        line->limit = (struct ww_modes){.c_even = limit_of(a->c_even, b->c_even, ratio),
-                                        .c_odd = limit_of(a->c_odd, b->c_odd, ratio),
-                                        .ca_even = limit_of(a->ca_even, b->ca_even, ratio),
-                                        .ca_odd = limit_of(a->ca_odd, b->ca_odd, ratio)};
+        const struct ww_capacitances *a = &used->modes, *b = &grid[grids - 1].modes;
+        line->limit = (struct ww_capacitances){.c_even = limit_of(a->c_even, b->c_even, ratio),
+                                               .c_odd = limit_of(a->c_odd, b->c_odd, ratio),
+                                               .ca_even = limit_of(a->ca_even, b->ca_even, ratio),
+                                               .ca_odd = limit_of(a->ca_odd, b->ca_odd, ratio)};
     }
     enum ww_status status = WW_OK;
     for (size_t p = 0; p < line->stack->plies && !status; p++)

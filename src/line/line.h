@@ -11,7 +11,7 @@
 
 /* Capacitances of the background [eps0 F/m]: even and odd with the dielectric, and with eps = 1; a single trace has the even
  * ones alone. */
-struct ww_modes {
+struct ww_capacitances {
     double c_even, c_odd, ca_even, ca_odd;
     double dk_correction; /* dk_eff of the summary over the one of these */
 };
@@ -21,8 +21,8 @@ struct ww_line {
     struct ww_trace trace;
     double fineness;                /* asked for */
     struct ww_mesh mesh;            /* on which full solutions are found */
-    struct ww_modes grid;           /* on this mesh */
-    struct ww_modes limit;          /* extrapolated as the kernels are */
+    struct ww_capacitances grid;    /* on this mesh */
+    struct ww_capacitances limit;   /* extrapolated as the kernels are */
     struct ww_kernel *kernel;       /* [plies] extrapolated over this mesh and a finer one */
     struct ww_harmonics *harmonics; /* [plies] */
     struct ww_line_summary summary;

@@ -72,7 +72,7 @@ static void print_sections(const struct ww_study *study, const struct ww_line *l
     struct ww_full_options options = {.tolerance = 1e-4};
     size_t count = (size_t)(study->length / step + 0.5), plies = study->stack.plies;
     double(*place)[2] = calloc(plies, sizeof *place);
-    printf("\"ca\": [%.17g, %.17g], \"c\": [", WW_EPS0 * line->ca_even, WW_EPS0 * line->ca_odd);
+    printf("\"ca\": [%.17g, %.17g], \"c\": [", WW_EPS0 * line->grid.ca_even, WW_EPS0 * line->grid.ca_odd);
     for (size_t i = 0; i < count; i++) {
         struct ww_full full;
         double s = ((double)i + 0.5) * study->length / (double)count;
