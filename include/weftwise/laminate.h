@@ -44,6 +44,7 @@ struct ww_layer {
     double shift_x, shift_y; /* ply only: registration of the cell [m], in the ply's own fabric frame */
     double sheet_dk;         /* ply only: bulk Dk of the data sheet; 0 if not given. Then the resin Dk is solved */
     int line;                /* of the study, for messages */
+    double cloth_height; /* ply only: of the cloth's middle above the ply's lower face [m]; 0: half the thickness */
 };
 
 /* A ply made ready: its cell and what the dielectric in it is worth. */
@@ -62,6 +63,7 @@ struct ww_ply {
     double dk_low, dk_high;        /* extremes of the series column average over the cell */
     double dk_series, dk_parallel; /* cell means of the series and of the parallel column average */
     double dk_bulk;                /* ww_ply_bulk_dk at eps_resin: what a data sheet states */
+    double cloth_height;           /* of the cloth's middle above the ply's lower face [m] */
 };
 
 struct ww_stack {
@@ -75,8 +77,8 @@ struct ww_stack {
  * ply is filled. A stackup is one trace, a plane at the bottom, a plane (stripline) or air (microstrip) at the top,
  * and dielectric layers between, at least one between the trace and each plane. Each message carries the line of its
  * layer; the file is left for the caller to fill in. On failure no ply is left.
- * WW_INVALID: the order of layers, a thickness, dk or df out of range. WW_UNPHYSICAL: a ply thinner than its fabric,
- * a sheet Dk that no resin can give, a style that ww_cell_build refuses. WW_NO_MEMORY. */
+ * WW_INVALID: the order of layers, a thickness, dk or df out of range. WW_UNPHYSICAL: a ply thinner than its fabric, or
+ * whose fabric lies so high or low that it would leave the ply, a sheet Dk that no resin can give, a style that ww_cell_build refuses. WW_NO_MEMORY. */
 WW_API enum ww_status ww_stack_build(struct ww_stack *stack, const struct ww_cell_options *options,
                                      struct ww_error *error);
 /* Free what ww_stack_build made; the layers stay the caller's. Twice is fine. */

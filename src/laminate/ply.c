@@ -2,7 +2,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * A ply of thickness t holds its fabric at mid-height, with plain resin above and below. A sample of the cell is
+ * A ply of thickness t holds its fabric with plain resin above and below; at which height makes no difference here. A sample of the cell is
  * part warp bundle, part fill bundle, part resin, by volume fractions phi. In a field along z both yarns are seen
  * across their fibres. Two assumptions bracket the truth:
  *   parallel: the field is the same everywhere, so eps averages     eps = mean of eps over the height,

@@ -83,6 +83,22 @@ static enum ww_status check_dielectric(const struct ww_layer *layer, const char 
     return WW_OK;
 }
 
+/* The cloth must not leave the ply. A height of 0 is the middle. */
+static enum ww_status check_height(const struct ww_layer *layer, double fabric, struct ww_error *error)
+{
+    char text[LENGTH_TEXT], low_text[LENGTH_TEXT], high_text[LENGTH_TEXT];
+    double height = layer->cloth_height, low = 0.5 * fabric, high = layer->thickness - low;
+    double slack = rounding * layer->thickness;
+    if (height == 0.0 || (height >= low - slack && height <= high + slack))
+        return WW_OK;
+    return ww_error_set(
+        error, WW_UNPHYSICAL, NULL, layer->line,
+        "ply %s: with its middle at a height of %s the cloth would leave the ply; give a height of %s to "
+        "%s, or of %.3f to %.3f of the ply",
+        layer->style.name, length_text(text, height), length_text(low_text, low), length_text(high_text, high),
+        low / layer->thickness, high / layer->thickness);
+}
+
 static enum ww_status check_ply(const struct ww_layer *layer, struct ww_error *error)
 {
     char text[LENGTH_TEXT], limit[LENGTH_TEXT];
@@ -95,15 +111,16 @@ static enum ww_status check_ply(const struct ww_layer *layer, struct ww_error *e
     if (!(layer->sheet_dk == 0.0 || (layer->sheet_dk >= 1.0 && layer->sheet_dk <= dk_largest)))
         return ww_error_set(error, WW_INVALID, NULL, layer->line, "ply %s: sheet dk of %.6g is outside 1 to %.0f",
                             style->name, layer->sheet_dk, dk_largest);
-    if (!isfinite(layer->turn) || !isfinite(layer->shift_x) || !isfinite(layer->shift_y))
-        return ww_error_set(error, WW_INVALID, NULL, layer->line, "ply %s: turn and shift must be finite numbers",
-                            style->name);
+    if (!isfinite(layer->turn) || !isfinite(layer->shift_x) || !isfinite(layer->shift_y) ||
+        !isfinite(layer->cloth_height))
+        return ww_error_set(error, WW_INVALID, NULL, layer->line,
+                            "ply %s: turn, shift and height must be finite numbers", style->name);
     double fabric = style->warp.height.value + style->fill.height.value;
     if (!(layer->thickness >= fabric * (1.0 - rounding)))
         return ww_error_set(error, WW_UNPHYSICAL, NULL, layer->line,
                             "a ply of %s cannot hold its %s fabric, which is %s thick; give the ply at least that",
                             length_text(text, layer->thickness), style->name, length_text(limit, fabric));
-    return WW_OK;
+    return check_height(layer, fabric, error);
 }
 
 static enum ww_status check_layer(const struct ww_layer *layer, struct ww_error *error)
@@ -210,6 +227,7 @@ static enum ww_status ply_build(struct ww_ply *ply, const struct ww_layer *layer
     ply->shift_x = layer->shift_x;
     ply->shift_y = layer->shift_y;
     ply->thickness = fmax(layer->thickness, ply->cell.thickness); /* they may differ by rounding */
+    ply->cloth_height = layer->cloth_height > 0.0 ? layer->cloth_height : 0.5 * ply->thickness;
     status = resin_choose(ply, layer, error);
     if (status)
         return status;

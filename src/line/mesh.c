@@ -199,13 +199,14 @@ static void append_ply(struct ww_mesh *mesh, const struct ww_ply *ply, size_t in
                        double z)
 {
     const struct ww_cell *cell = &ply->cell;
-    double margin = 0.5 * (ply->thickness - cell->thickness);
+    double below = fmax(ply->cloth_height - 0.5 * cell->thickness, 0); /* of resin */
+    double above = fmax(ply->thickness - ply->cloth_height - 0.5 * cell->thickness, 0);
     double slice_height = cell->thickness / (double)cell->nz;
     size_t samples = cell->nx * cell->ny;
 
-    if (margin > 1e-12)
-        append_graded(mesh, grading, z, margin, ply->eps_resin);
-    z += margin;
+    if (below > 1e-12)
+        append_graded(mesh, grading, z, below, ply->eps_resin);
+    z += below;
     for (size_t s = 0; s < cell->nz; s++) {
         double warp = 0, fill = 0;
         for (size_t i = 0; i < samples; i++) {
@@ -222,8 +223,8 @@ static void append_ply(struct ww_mesh *mesh, const struct ww_ply *ply, size_t in
                     slice_height, eps_z, eps_n, index, s);
         z += slice_height;
     }
-    if (margin > 1e-12)
-        append_graded(mesh, grading, z, margin, ply->eps_resin);
+    if (above > 1e-12)
+        append_graded(mesh, grading, z, above, ply->eps_resin);
 }
 
 /* What fills the space beside the copper: air or mask where that lies on top of it, else the laminate's resin. */

@@ -21,7 +21,7 @@ static void write_stackup(const struct ww_report *report, struct ww_page *page)
     static const struct ww_page_column column[] = {
         {"Layer", false}, {"Thickness", true}, {"Resin", false}, {"Dk", true}, {"Loss tangent", true}};
     const struct ww_stack *stack = &report->study->stack;
-    struct ww_words thickness;
+    struct ww_words thickness, height;
     size_t ply = 0;
     ww_page_table_begin(page, "The stackup, top to bottom. Dk and loss tangent: of the layer's resin or solid.",
                         column, WW_COUNT(column), stack->count < 16);
@@ -32,9 +32,11 @@ static void write_stackup(const struct ww_report *report, struct ww_page *page)
         resin = resin && layer->resin.name[0];
         double dk = own ? layer->dk : layer->resin.dk;
         if (layer->kind == WW_LAYER_PLY)
-            dk = creal(stack->ply[ply].eps_resin);
+            dk = creal(stack->ply[ply++].eps_resin);
         if (layer->kind == WW_LAYER_PLY)
-            ww_page_cell(page, "ply %zu, %s", ++ply, layer->style.name);
+            ww_page_cell(
+                page, "ply %zu, %s%s%s", ply, layer->style.name, layer->cloth_height > 0.0 ? ", cloth at " : "",
+                layer->cloth_height > 0.0 ? ww_words_number(&height, layer->cloth_height, WW_LENGTH, 4) : "");
         else
             ww_page_cell(page, "%s", kind[layer->kind]);
         ww_page_cell(page, "%s",

@@ -40,6 +40,7 @@ static json_t *ply_object(const struct ww_study *study, size_t index)
         put(o, "resin", text(study->stack.layer[ply->layer].resin.name)) &&
         put(o, "thickness_um", number(ply->thickness, um)) && put(o, "turn_deg", number(ply->turn, degree)) &&
         put(o, "shift_um", point(ply->shift_x, ply->shift_y)) &&
+        put(o, "cloth_height_um", number(ply->cloth_height, um)) &&
         put(o, "warp_pitch_um", number(0.5 * ply->cell.lx, um)) &&
         put(o, "fill_pitch_um", number(0.5 * ply->cell.ly, um)) &&
         put(o, "glass_fraction", number(ply->glass_fraction, 1.0)) &&

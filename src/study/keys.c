@@ -96,8 +96,10 @@ static const struct ww_study_form form[] = {
     {"air", "open air, at the top only: a microstrip"},
     {"trace", "where the trace or pair lies; what stands beside it is the mask, the resin or the air above it, "
               "under a solid layer the resin beneath"},
-    {"ply STYLE THICKNESS [turn=ANGLE] [shift=DX,DY] [resin=NAME] [dk=DK]",
-     "cloth in resin, pressed thickness; turn and shift lay the cloth otherwise; dk is the data sheet's, and the "
+    {"ply STYLE THICKNESS [turn=ANGLE] [shift=DX,DY] [height=SHARE|LENGTH] [resin=NAME] [dk=DK]",
+     "cloth in resin, pressed thickness; turn and shift lay the cloth otherwise, height puts its middle at a share "
+     "of the "
+     "thickness (0.5 where left out) or a length above the ply's lower face; dk is the data sheet's, and the "
      "resin's is then solved from it"},
     {"resin THICKNESS [dk=DK] [df=DF]", "resin without cloth; dk and df are the stackup's resin's where left out"},
     {"solid THICKNESS dk=DK df=DF", "anything else without a weave"},

@@ -13,8 +13,8 @@
 
 enum { NAME_SIZE = 32 };
 
-enum option { TURN, SHIFT, RESIN, DK, DF, OPTIONS };
-static const char *const option_name[OPTIONS] = {"turn", "shift", "resin", "dk", "df"};
+enum option { TURN, SHIFT, HEIGHT, RESIN, DK, DF, OPTIONS };
+static const char *const option_name[OPTIONS] = {"turn", "shift", "height", "resin", "dk", "df"};
 
 #define HAS(option) (1u << (option))
 
@@ -27,7 +27,7 @@ static const struct kind {
     {"plane", WW_LAYER_PLANE, false, false, 0, 0},
     {"air", WW_LAYER_AIR, false, false, 0, 0},
     {"trace", WW_LAYER_TRACE, false, false, 0, 0},
-    {"ply", WW_LAYER_PLY, true, true, HAS(TURN) | HAS(SHIFT) | HAS(RESIN) | HAS(DK), 0},
+    {"ply", WW_LAYER_PLY, true, true, HAS(TURN) | HAS(SHIFT) | HAS(HEIGHT) | HAS(RESIN) | HAS(DK), 0},
     {"resin", WW_LAYER_RESIN, false, true, HAS(DK) | HAS(DF), 0},
     {"solid", WW_LAYER_SOLID, false, true, HAS(DK) | HAS(DF), HAS(DK) | HAS(DF)},
     {"mask", WW_LAYER_MASK, false, true, HAS(DK) | HAS(DF), HAS(DK) | HAS(DF)},
@@ -216,6 +216,25 @@ static enum ww_status read_shift(struct reader *reader, struct ww_layer *layer, 
     return read_checked(reader, "shift", WW_LENGTH, -farthest, farthest, &layer->shift_y, error);
 }
 
+/* A length, or without a unit a share of the ply's thickness. Whether the cloth stays in the ply, laminate checks. */
+static enum ww_status read_height(struct reader *reader, struct ww_layer *layer, struct ww_error *error)
+{
+    const char *start = reader->at;
+    double share = 0.0;
+    if (!read_number(reader, "height", WW_LENGTH, &layer->cloth_height, NULL))
+        return check_range(reader, "height", layer->cloth_height, 1e-9, layer->thickness, WW_LENGTH, error);
+    reader->at = start;
+    if (!read_number(reader, "height", WW_PURE, &share, NULL) && share > 0.0 && share < 1.0) {
+        layer->cloth_height = share * layer->thickness;
+        return WW_OK;
+    }
+    return ww_error_set(
+        error, WW_MALFORMED, NULL, 0,
+        "layer '%.60s': height takes a share of the ply's thickness, between 0 and 1, or a length with its "
+        "unit above the ply's lower face, as in height=0.4 or height=40 um",
+        reader->text);
+}
+
 static enum ww_status read_option(struct reader *reader, const struct kind *kind, unsigned *seen,
                                   const struct ww_weaves *weaves, struct ww_layer *layer, struct ww_error *error)
 {
@@ -229,6 +248,8 @@ static enum ww_status read_option(struct reader *reader, const struct kind *kind
         return read_checked(reader, "turn", WW_ANGLE, -WW_PI, WW_PI, &layer->turn, error);
     case SHIFT:
         return read_shift(reader, layer, error);
+    case HEIGHT:
+        return read_height(reader, layer, error);
     case RESIN:
         if (!read_word(reader, false, word))
             return ww_error_set(error, WW_MALFORMED, NULL, 0, "layer '%.60s': resin= lacks its name", reader->text);
@@ -354,6 +375,8 @@ void ww_layer_write(const struct ww_layer *layer, const struct ww_resin *fallbac
             write_number(stream, " shift=", layer->shift_x, WW_LENGTH);
             write_number(stream, ",", layer->shift_y, WW_LENGTH);
         }
+        if (layer->cloth_height > 0.0)
+            write_number(stream, " height=", layer->cloth_height, WW_LENGTH);
         if (!fallback || strcmp(layer->resin.name, fallback->name) != 0)
             fprintf(stream, " resin=%s", layer->resin.name);
         if (layer->sheet_dk > 0.0)

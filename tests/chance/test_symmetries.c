@@ -152,6 +152,18 @@ static void draw_route(struct study *study, struct random *random)
         study->route[i].length *= study->length / sum;
 }
 
+/* The cloth of every other ply off its middle, anywhere in the ply. */
+static void place_cloth(struct study *study)
+{
+    struct random random = random_of(study->seed + 2000);
+    for (size_t i = 0; i < study->layers; i++) {
+        struct ww_layer *layer = &study->layer[i];
+        double half = 0.5 * (layer->style.warp.height.value + layer->style.fill.height.value);
+        if (layer->kind == WW_LAYER_PLY && random_below(&random, 2))
+            layer->cloth_height = random_between(&random, half, layer->thickness - half);
+    }
+}
+
 static struct study study_of(uint64_t seed, const struct styles *styles)
 {
     static const double cells[] = {0.25, 0.25, 0.25, 0.375};
@@ -170,6 +182,7 @@ static struct study study_of(uint64_t seed, const struct styles *styles)
     if (routed)
         draw_route(&study, &random);
     lay_stack(&study, &random, styles);
+    place_cloth(&study);
     return study;
 }
 
@@ -184,9 +197,10 @@ static void print_study(const struct study *study)
                       study->route[i].angle / DEGREES);
     for (size_t i = 0; i < study->layers; i++)
         if (study->layer[i].kind == WW_LAYER_PLY)
-            print_message("    layer %zu: ply of %s, %.6g um, turn %.6g deg, shift %.6g, %.6g um\n", i + 1,
-                          study->layer[i].style.name, study->layer[i].thickness / UM, study->layer[i].turn / DEGREES,
-                          study->layer[i].shift_x / UM, study->layer[i].shift_y / UM);
+            print_message("    layer %zu: ply of %s, %.6g um, turn %.6g deg, shift %.6g, %.6g um, height %.6g um\n",
+                          i + 1, study->layer[i].style.name, study->layer[i].thickness / UM,
+                          study->layer[i].turn / DEGREES, study->layer[i].shift_x / UM, study->layer[i].shift_y / UM,
+                          study->layer[i].cloth_height / UM);
         else if (study->layer[i].kind == WW_LAYER_TRACE)
             print_message("    layer %zu: trace\n", i + 1);
 }
@@ -212,6 +226,9 @@ static bool lay_upside_down(struct study *study)
         study->layer[i] = study->layer[study->layers - 1 - i];
         study->layer[study->layers - 1 - i] = swap;
     }
+    for (size_t i = 0; i < study->layers; i++)
+        if (study->layer[i].cloth_height > 0)
+            study->layer[i].cloth_height = study->layer[i].thickness - study->layer[i].cloth_height;
     return true;
 }
 

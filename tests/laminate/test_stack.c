@@ -280,15 +280,40 @@ static void test_absurd_materials_are_refused(void **state)
     assert_refused(layer, LAYERS, WW_INVALID, 14, "sheet dk");
     stripline(layer);
     layer[3].turn = NAN;
-    assert_refused(layer, LAYERS, WW_INVALID, 14, "turn and shift");
+    assert_refused(layer, LAYERS, WW_INVALID, 14, "turn, shift and height");
     stripline(layer);
     layer[3].kind = (enum ww_layer_kind)99;
     assert_refused(layer, LAYERS, WW_INVALID, 14, "99");
 }
 
+/* The fabric is 52 um thick, so that its middle lies at 26 to 74 um of a ply of 100 um. */
+static void cloth_stays_in_its_ply(void **state)
+{
+    struct ww_layer layer[LAYERS];
+    struct ww_stack stack = {.layer = layer, .count = LAYERS};
+    struct ww_error error = {0};
+    static const double reachable[] = {0.0, 26e-6, 40e-6, 74e-6};
+    (void)state;
+    for (size_t i = 0; i < sizeof reachable / sizeof *reachable; i++) {
+        stripline(layer);
+        layer[3].cloth_height = reachable[i];
+        assert_ok(ww_stack_build(&stack, &coarse, &error), error);
+        assert_close(stack.ply[0].cloth_height, reachable[i] > 0.0 ? reachable[i] : 50e-6, 1e-15, 0);
+        ww_stack_clear(&stack);
+    }
+    stripline(layer);
+    layer[3].cloth_height = 25.9e-6;
+    assert_refused(layer, LAYERS, WW_UNPHYSICAL, 14, "give a height of 26 um to 74 um, or of 0.260 to 0.740");
+    layer[3].cloth_height = 74.1e-6;
+    assert_refused(layer, LAYERS, WW_UNPHYSICAL, 14, "with its middle at a height of 74.1 um");
+    layer[3].cloth_height = NAN;
+    assert_refused(layer, LAYERS, WW_INVALID, 14, "height must be finite");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(cloth_stays_in_its_ply),
         cmocka_unit_test(test_stripline_and_microstrips_are_accepted),
         cmocka_unit_test(test_ply_carries_its_own_figures),
         cmocka_unit_test(test_glass_fraction_follows_the_areal_weight),

@@ -21,7 +21,7 @@ static const char everything[] =
     "[stackup]\n"                                                                   /* 3 */
     "resin = plain\n"                                                               /* 4 */
     "layer = plane\n"                                                               /* 5 */
-    "layer = ply T1 100 um\n"                                                       /* 6 */
+    "layer = ply T1 100 um height=0.4\n"                                            /* 6 */
     "layer = trace\n"                                                               /* 7 */
     "layer = resin 20 um\n"                                                         /* 8 */
     "layer = ply 1080 90.5um turn=-2.5 deg shift=100 um,-50um resin=other dk=3.7\n" /* 9 */
@@ -132,6 +132,7 @@ static void reads_everything(void **state)
     assert_close(layer[3].df, 0.004, 0, 0);
     assert_close(layer[4].thickness, 90.5e-6, two_ulp, 0);
     assert_close(layer[4].turn, -2.5 * WW_PI / 180, two_ulp, 0);
+    assert_close(layer[1].cloth_height, 0.4 * 100e-6, two_ulp, 0);
     assert_close(layer[4].shift_x, 100e-6, two_ulp, 0);
     assert_close(layer[4].shift_y, -50e-6, two_ulp, 0);
     assert_close(layer[4].sheet_dk, 3.7, 0, 0);
@@ -598,7 +599,8 @@ static const struct refusal {
     {6, "layer = ply 1080", WW_MALFORMED, "lacks its thickness; write it behind the style, as in 'ply 1080 100 um'",
      0},
     {10, "layer = solid", WW_MALFORMED, "lacks its thickness; write it behind the kind, as in 'solid 100 um'", 0},
-    {6, "layer = ply 1080 100 um foobar=2", WW_MALFORMED, "is not known; ply takes turn, shift, resin, dk", 0},
+    {6, "layer = ply 1080 100 um foobar=2", WW_MALFORMED, "is not known; ply takes turn, shift, height, resin, dk",
+     0},
     {8, "layer = resin 20 um foobar=2", WW_MALFORMED, "is not known; resin takes dk, df", 0},
     {6, "layer = ply", WW_MALFORMED, "lacks its style", 0},
     {6, "layer = ply 1080 100", WW_MALFORMED, "unit", 0},
@@ -607,6 +609,12 @@ static const struct refusal {
     {6, "layer = ply 1080 100 um turn=2 deg turn=3 deg", WW_MALFORMED, "twice", 0},
     {6, "layer = ply 1080 100 um df=0.01", WW_MALFORMED, "takes no 'df'", 0},
     {6, "layer = ply 1080 100 um shift=100 um", WW_MALFORMED, "two lengths", 0},
+    {6, "layer = ply 1080 100 um height=40 un", WW_MALFORMED, "in height=0.4 or height=40 um", 0},
+    {6, "layer = ply 1080 100 um height=", WW_MALFORMED, "height takes a share", 0},
+    {6, "layer = ply 1080 100 um height=1.5", WW_MALFORMED, "between 0 and 1", 0},
+    {6, "layer = ply 1080 100 um height=0 um", WW_INVALID, "height of 0 m is outside", 0},
+    {6, "layer = ply 1080 100 um height=120 um", WW_INVALID, "to 100 um", 0},
+    {8, "layer = resin 20 um height=0.5", WW_MALFORMED, "takes no 'height'", 0},
     {6, "layer = ply 1080 100 um spare", WW_MALFORMED, "not understood", 0},
     {6, "layer = ply 1080 100 um dk=0.5", WW_INVALID, "1 to 100", 0},
     {6, "layer = ply 1080 50 m", WW_INVALID, "10 mm", 0},
@@ -637,6 +645,28 @@ static void slips_are_refused_at_their_place(void **state)
         assert_contains(error.text, r->part);
         assert_null(study.stack.layer); /* left zeroed */
         assert_int_equal(study.stack.count, 0);
+        free(text);
+    }
+}
+
+/* A share, a length, either with another option behind it, are one height. */
+static void a_height_is_a_share_or_a_length(void **state)
+{
+    static const char *const same[] = {"layer = ply T1 100 um height=0.4", "layer = ply T1 100 um height = 40 um",
+                                       "layer = ply T1 100 um height=0.4 turn=1 deg",
+                                       "layer = ply T1 100 um height=0.04mm dk=3.7"};
+    (void)state;
+    for (size_t i = 0; i < sizeof same / sizeof *same; i++) {
+        struct ww_study study;
+        struct ww_error error = {0};
+        char *text = with_line(6, same[i]);
+        assert_ok(read_text(&study, text, &error), error);
+        assert_close(study.stack.layer[1].cloth_height, 40e-6, two_ulp, 0);
+        char *written = ww_study_text(&study);
+        assert_non_null(written);
+        assert_contains(written, " height=40 um");
+        free(written);
+        ww_study_clear(&study);
         free(text);
     }
 }
@@ -769,6 +799,7 @@ int main(void)
         cmocka_unit_test(the_one_to_start_from_loads_and_builds),
         cmocka_unit_test(the_demo_studies_load_and_build),
         cmocka_unit_test(slips_are_refused_at_their_place),
+        cmocka_unit_test(a_height_is_a_share_or_a_length),
         cmocka_unit_test(what_cannot_be_built_has_its_line),
         cmocka_unit_test(an_unused_material_is_judged_too),
         cmocka_unit_test(too_many_layers_are_refused),
