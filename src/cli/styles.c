@@ -95,7 +95,7 @@ static void print_figure(const char *name, double value, enum ww_dimension dimen
     print_datum(name, &datum, dimension);
 }
 
-static void print_yarn(const char *name, const struct ww_yarn *yarn, double pitch)
+static void print_yarn(const char *name, const struct ww_yarn *yarn, double packing, double pitch)
 {
     char area[TEXT_SIZE];
     printf("%s yarn%s%s\n", name, yarn->code[0] ? " " : "", yarn->code);
@@ -103,15 +103,23 @@ static void print_yarn(const char *name, const struct ww_yarn *yarn, double pitc
     print_datum("width", &yarn->width, WW_LENGTH);
     print_datum("height", &yarn->height, WW_LENGTH);
     print_figure("gap", pitch - yarn->width.value, WW_LENGTH, "pitch less width");
-    print_figure("packing", yarn->packing, WW_PURE, "share of glass in the bundle's cross-section");
+    char how[2 * TEXT_SIZE + 64];
+    snprintf(how, sizeof how,
+             "share of glass in the bundle, as the cell has it; %.3f in its section away from crossings",
+             yarn->packing);
+    print_figure("packing", packing, WW_PURE, how);
     snprintf(area, sizeof area, "%.0f um2", yarn->glass_area / (um * um));
     printf("  %-16s %-12s %-8s", "glass area", area, ww_origin_name(WW_DERIVED));
     puts("  linear density over density");
 }
 
-static void print_style(const struct ww_style *style)
+static enum ww_status print_style(const struct ww_style *style, struct ww_error *error)
 {
     char dk[TEXT_SIZE], df[TEXT_SIZE];
+    double warp_packing, fill_packing;
+    enum ww_status status = ww_style_packing(style, &warp_packing, &fill_packing, error);
+    if (status)
+        return status;
     printf("%s, %s weave (%s)\n", style->name, ww_weave_kind_name(style->kind), style->file);
     print_datum("warp count", &style->warp_count, WW_COUNT);
     print_datum("fill count", &style->fill_count, WW_COUNT);
@@ -121,13 +129,14 @@ static void print_style(const struct ww_style *style)
     print_datum("yarn shape", &style->shape, WW_PURE);
     print_datum("published weight", &style->weight, WW_AREAL_WEIGHT);
     print_figure("weight", ww_style_weight(style), WW_AREAL_WEIGHT, "from counts and yarns, crimp aside");
-    print_yarn("warp", &style->warp, warp_pitch(style));
-    print_yarn("fill", &style->fill, fill_pitch(style));
+    print_yarn("warp", &style->warp, warp_packing, warp_pitch(style));
+    print_yarn("fill", &style->fill, fill_packing, fill_pitch(style));
     ww_number_format(dk, sizeof dk, style->glass.dk, WW_PURE, 4);
     ww_number_format(df, sizeof df, style->glass.df, WW_PURE, 4);
     paragraph(printf("glass %s, dk %s, df %s", style->glass.name, dk, df), RIGHT_OF_SOURCE, style->glass.source);
     if (style->note[0])
         paragraph(printf("note"), 2, style->note);
+    return WW_OK;
 }
 
 /* --- the command --------------------------------------------------------------------------------------------------------- */
@@ -163,7 +172,7 @@ enum outcome styles_run(const struct options *options)
     if (!status && options->json)
         status = ww_result_styles_json(stdout, style, count, &error);
     else if (!status && name)
-        print_style(style);
+        status = print_style(style, &error);
     else if (!status)
         print_table(style, count);
     free(style);

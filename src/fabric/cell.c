@@ -326,6 +326,18 @@ done:
     return status;
 }
 
+/* One slice does: heights are shared out by exact lengths, so their number does not change the room of a bundle. */
+enum ww_status ww_style_packing(const struct ww_style *style, double *warp, double *fill, struct ww_error *error)
+{
+    const struct ww_cell_options flat = {.nz = 1};
+    struct ww_cell cell;
+    enum ww_status status = ww_cell_build(&cell, style, &flat, error);
+    *warp = cell.warp_packing;
+    *fill = cell.fill_packing;
+    ww_cell_clear(&cell);
+    return status;
+}
+
 void ww_cell_clear(struct ww_cell *cell)
 {
     free(cell->warp);

@@ -8,19 +8,28 @@
  *   F a b V = G                for each yarn,
  *   b_warp + b_fill = t        where they cross, t the thickness of the cloth.
  * What is given is kept. What is missing is closed in this order:
- *   heights  one given:        the other is what t leaves (without t: from its own width at V = 0.70)
- *            both widths given: one common V, so that the heights add up to t (without t: V = 0.70)
- *            one width given:  that yarn's height at V = 0.70, the other is what t leaves
+ *   heights  one given:        the other is what t leaves (without t: from its own width at the kind's V)
+ *            both widths given: one common V, so that the heights add up to t (without t: the kind's V)
+ *            one width given:  that yarn's height at the kind's V, the other is what t leaves
  *            nothing given:    t is divided by b_warp / b_fill = R sqrt(G_warp / G_fill), which makes the fill R^2
  *                              times as flat as the warp, and R times as wide where the yarns are equal
- *   widths   from G at V = 0.70, but no wider than the pitch, where neighbours touch. A width held at the pitch counts
- *            as given, and the heights are closed again.
+ *   widths   from G at the kind's V, but no wider than the pitch, where neighbours touch. A width held at the pitch
+ *            counts as given, and the heights are closed again.
  *
- * V = 0.70: bundles of round filaments are packed 0.6 to 0.8 (from memory; hexagonal close packing is 0.907).
- * R = 1.3: the warp is under tension in the loom and stays round, the fill lies flat. From memory the widths are 1080
- * 215 / 315 um, 2116 350 / 370 um, 7628 450 / 530 um (ratios 1.47, 1.06, 1.18); a fabricator's public forum gives 1067
- * 225 / 315 um and 106 122 / 259 um (1.40, 2.12). With 1.3 the first three close to within 21 % of each width, about
- * the best one ratio can do; the tests hold that. It is a guess at a figure the weaver knows: hence "closed".
+ * R and V by kind. The warp is under tension in the loom and stays round, the fill lies flat: R > 1. What is known of six
+ * cloths, widths in um, V of both yarns by ellipses in the cloth's thickness:
+ *   spread  1078  266 / 449  R 1.69  V 0.60  published input of a simulation, DesignCon 2025 proceedings (heights too)
+ *           1067  225 / 315    1.40    0.59  a fabricator's public forum
+ *   plain   2116  350 / 370    1.06    0.64  from memory, low
+ *           7628  450 / 530    1.18    0.78  from memory, low
+ *   open    1080  215 / 315    1.47    0.80  from memory, low (middles of 200 to 230 and 300 to 330)
+ *           106   122 / 259    2.12    0.99  the forum; above what any bundle reaches, for a gauge presses loose yarns flat
+ * 1067 is sold plain and spread and the forum does not say which; its V says spread, as does that of 1078. R and V are the
+ * geometric means of a kind's two cloths; V of the open ones is 1080's, the upper end of the usual 0.6 to 0.8 (from memory),
+ * for 106 has none that is possible. With them the widths of plain and spread cloth and of 1080 close to within 12 %
+ * and 106, in its gauge's 33 um, to 32 %; one rule for all (V = 0.70, R = 1.3) missed by 26, 21 and 71 %. Closing each by the
+ * other cloth of its kind alone misses by 15 % (root mean square, 106 aside): that is the uncertainty of a closed width
+ * (doubt.c). It is a guess at a figure the weaver knows: hence "closed". tests/fabric/test_close.c holds all of this.
  */
 #include "weftwise/fabric.h"
 #include "fabric/style.h"
@@ -28,8 +37,16 @@
 #include <math.h>
 #include <string.h>
 
-static const double PACKING_CLOSED = 0.70;
-static const double SPREAD_RATIO = 1.3;
+/* V and R where nothing better is known, above. */
+static const struct rule {
+    double packing, ratio;
+} rule[] = {[WW_PLAIN] = {0.71, 1.12}, [WW_SPREAD] = {0.60, 1.54}, [WW_OPEN] = {0.80, 1.76}};
+
+static double packing_of(const struct ww_style *style)
+{
+    return rule[style->kind].packing;
+}
+
 /* Heights are published in whole micrometres; by that much their sum may miss the thickness. */
 static const double HEIGHTS_AGREE = 0.05;
 
@@ -143,17 +160,19 @@ static void close_datum(struct ww_datum *datum, double value, const char *how)
     snprintf(datum->source, sizeof datum->source, "closed: %s", how); /* the first word is read back as the origin */
 }
 
+static const char at_packing[] = "at packing";
+
 /* Width times height of a yarn's section at a packing. */
 static double box(const struct ww_yarn *yarn, double factor, double packing)
 {
     return yarn->glass_area / (factor * packing);
 }
 
-static void close_height_from_width(struct ww_yarn *yarn, double factor, double packing)
+static void close_height_from_width(struct ww_yarn *yarn, double factor, double packing, const char *how)
 {
-    close_datum(&yarn->height, box(yarn, factor, packing) / yarn->width.value,
-                packing == PACKING_CLOSED ? "from the width and packing 0.70"
-                                          : "from the width, at the packing that fills the thickness");
+    char source[80];
+    snprintf(source, sizeof source, "from the width %s %.2f", how, packing);
+    close_datum(&yarn->height, box(yarn, factor, packing) / yarn->width.value, source);
 }
 
 static enum ww_status close_rest(struct ww_style *style, struct ww_yarn *rest, const struct ww_yarn *other,
@@ -181,19 +200,22 @@ static enum ww_status need_thickness(const struct ww_style *style, struct ww_err
 /* Heights when none is given and both widths are. */
 static void close_heights_from_widths(struct ww_style *style, double factor)
 {
-    double packing = PACKING_CLOSED;
-    if (known(&style->thickness))
+    double packing = packing_of(style);
+    const char *how = at_packing;
+    if (known(&style->thickness)) {
+        how = "and the thickness, both at packing";
         packing =
             (style->warp.glass_area / style->warp.width.value + style->fill.glass_area / style->fill.width.value) /
             (factor * style->thickness.value);
-    close_height_from_width(&style->warp, factor, packing);
-    close_height_from_width(&style->fill, factor, packing);
+    }
+    close_height_from_width(&style->warp, factor, packing, how);
+    close_height_from_width(&style->fill, factor, packing, how);
 }
 
 /* Heights when neither a height nor a width is given. */
 static void divide_thickness(struct ww_style *style)
 {
-    double ratio = SPREAD_RATIO * sqrt(style->warp.glass_area / style->fill.glass_area);
+    double ratio = rule[style->kind].ratio * sqrt(style->warp.glass_area / style->fill.glass_area);
     double fill = style->thickness.value / (1.0 + ratio);
     close_datum(&style->warp.height, style->thickness.value - fill,
                 "its share of the thickness, fill flatter than "
@@ -215,9 +237,9 @@ static enum ww_status close_heights(struct ww_style *style, double factor, struc
         if (!thick)
             return need_thickness(style, error);
         if (known(&warp->width)) {
-            close_height_from_width(warp, factor, PACKING_CLOSED);
+            close_height_from_width(warp, factor, packing_of(style), at_packing);
         } else if (known(&fill->width)) {
-            close_height_from_width(fill, factor, PACKING_CLOSED);
+            close_height_from_width(fill, factor, packing_of(style), at_packing);
         } else {
             divide_thickness(style);
             return WW_OK;
@@ -228,18 +250,19 @@ static enum ww_status close_heights(struct ww_style *style, double factor, struc
         return close_rest(style, rest, rest == fill ? warp : fill, rest == fill ? "fill" : "warp", error);
     if (!known(&rest->width))
         return need_thickness(style, error);
-    close_height_from_width(rest, factor, PACKING_CLOSED);
+    close_height_from_width(rest, factor, packing_of(style), at_packing);
     return WW_OK;
 }
 
 /* True if the width had to be held at the pitch. */
-static bool close_width(struct ww_yarn *yarn, double pitch, double factor)
+static bool close_width(struct ww_yarn *yarn, double pitch, double factor, double packing)
 {
-    double width = box(yarn, factor, PACKING_CLOSED) / yarn->height.value;
+    char source[80];
+    double width = box(yarn, factor, packing) / yarn->height.value;
     if (known(&yarn->width))
         return false;
-    close_datum(&yarn->width, fmin(width, pitch),
-                width < pitch ? "from the height and packing 0.70" : "the pitch: neighbours touch");
+    snprintf(source, sizeof source, "from the height at packing %.2f", packing);
+    close_datum(&yarn->width, fmin(width, pitch), width < pitch ? source : "the pitch: neighbours touch");
     return width > pitch;
 }
 
@@ -253,8 +276,8 @@ static enum ww_status close_once(struct ww_style *style, struct ww_style *next, 
     *held = false;
     if (status)
         return status;
-    warp_held = close_width(&style->warp, 1.0 / style->warp_count.value, factor);
-    fill_held = close_width(&style->fill, 1.0 / style->fill_count.value, factor);
+    warp_held = close_width(&style->warp, 1.0 / style->warp_count.value, factor, packing_of(style));
+    fill_held = close_width(&style->fill, 1.0 / style->fill_count.value, factor, packing_of(style));
     if (warp_held)
         next->warp.width = style->warp.width;
     if (fill_held)
@@ -303,6 +326,9 @@ static enum ww_status check_given(const struct ww_style *style, struct ww_error 
     for (size_t n = 0; n < sizeof figure / sizeof *figure; n++)
         if ((figure[n].needed || known(figure[n].datum)) && !positive(figure[n].datum->value))
             return refuse_absent(style, figure[n].name, error);
+    if (style->kind > WW_OPEN)
+        return ww_error_set(error, WW_UNPHYSICAL, style->file, 0, "style %s: a weave is plain, spread or open",
+                            style->name);
     if (!positive(style->glass.density))
         return refuse_absent(style, "the density of the glass", error);
     return WW_OK;

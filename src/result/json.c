@@ -497,18 +497,19 @@ static json_t *datum(const struct ww_datum *value, double unit)
     return whole(o, good);
 }
 
-static json_t *yarn_object(const struct ww_yarn *yarn, double pitch)
+static json_t *yarn_object(const struct ww_yarn *yarn, double packing, double pitch)
 {
     json_t *o = json_object();
-    bool good =
-        put(o, "code", yarn->code[0] ? text(yarn->code) : json_null()) && put(o, "tex", datum(&yarn->tex, um)) &&
-        put(o, "width_um", datum(&yarn->width, um)) && put(o, "height_um", datum(&yarn->height, um)) &&
-        put(o, "gap_um", number(pitch - yarn->width.value, um)) &&
-        put(o, "glass_area_um2", number(yarn->glass_area, um * um)) && put(o, "packing", number(yarn->packing, 1.0));
+    bool good = put(o, "code", yarn->code[0] ? text(yarn->code) : json_null()) &&
+                put(o, "tex", datum(&yarn->tex, um)) && put(o, "width_um", datum(&yarn->width, um)) &&
+                put(o, "height_um", datum(&yarn->height, um)) &&
+                put(o, "gap_um", number(pitch - yarn->width.value, um)) &&
+                put(o, "glass_area_um2", number(yarn->glass_area, um * um)) &&
+                put(o, "packing", number(packing, 1.0)) && put(o, "packing_of_section", number(yarn->packing, 1.0));
     return whole(o, good);
 }
 
-static json_t *style_object(const struct ww_style *style)
+static json_t *style_object(const struct ww_style *style, double warp_packing, double fill_packing)
 {
     const double per_inch = 1.0 / 25.4e-3, g_per_m2 = 1e-3;
     json_t *o = json_object();
@@ -517,8 +518,8 @@ static json_t *style_object(const struct ww_style *style)
                 put(o, "fill_count_per_inch", datum(&style->fill_count, per_inch)) &&
                 put(o, "warp_pitch_um", number(1.0 / style->warp_count.value, um)) &&
                 put(o, "fill_pitch_um", number(1.0 / style->fill_count.value, um)) &&
-                put(o, "warp", yarn_object(&style->warp, 1.0 / style->warp_count.value)) &&
-                put(o, "fill", yarn_object(&style->fill, 1.0 / style->fill_count.value)) &&
+                put(o, "warp", yarn_object(&style->warp, warp_packing, 1.0 / style->warp_count.value)) &&
+                put(o, "fill", yarn_object(&style->fill, fill_packing, 1.0 / style->fill_count.value)) &&
                 put(o, "shape", datum(&style->shape, 1.0)) && put(o, "thickness_um", datum(&style->thickness, um)) &&
                 put(o, "weight_g_per_m2", datum(&style->weight, g_per_m2)) &&
                 put(o, "computed_weight_g_per_m2", number(ww_style_weight(style), g_per_m2)) &&
@@ -530,8 +531,16 @@ enum ww_status ww_result_styles_json(FILE *stream, const struct ww_style *style,
 {
     json_t *array = json_array();
     bool good = array != NULL;
-    for (size_t i = 0; i < count && good; i++)
-        good = json_array_append_new(array, style_object(&style[i])) == 0;
+    enum ww_status status = WW_OK;
+    for (size_t i = 0; i < count && good && !status; i++) {
+        double warp, fill;
+        status = ww_style_packing(&style[i], &warp, &fill, error);
+        good = status || json_array_append_new(array, style_object(&style[i], warp, fill)) == 0;
+    }
+    if (status) {
+        json_decref(array);
+        return status;
+    }
     json_t *o = json_object();
     good = put(o, "styles", whole(array, good)) && put(o, "command", text("styles")) &&
            put(o, "version", text(ww_version()));

@@ -245,6 +245,26 @@ static void what_yarns_lose_where_they_cross_is_made_up_by_packing(void **state)
     }
 }
 
+/* `styles` showed 1078, then assumed nearly touching, packed 0.534, and its cell was packed 0.589. */
+static void the_packing_that_is_shown_is_the_one_of_the_cell(void **state)
+{
+    (void)state;
+    static const struct recipe recipe = {54, 54, 11.02, 11.02, 400, 0, 445, 0, 3, 43};
+    struct ww_style style = cloth_closed(&recipe);
+    struct ww_error error = {0};
+    struct ww_cell cell;
+    double warp, fill;
+    assert_ok(ww_style_packing(&style, &warp, &fill, &error), error);
+    assert_ok(ww_cell_build(&cell, &style, NULL, &error), error);
+    assert_close(warp, cell.warp_packing, 1e-12, 0.0);
+    assert_close(fill, cell.fill_packing, 1e-12, 0.0);
+    assert_close(style.warp.packing, 0.534, 0.0, 0.001);
+    assert_close(warp, 0.589, 0.0, 0.001);
+    ww_cell_clear(&cell);
+    style.warp.width.value *= 2.0; /* wider than its pitch */
+    assert_int_equal(ww_style_packing(&style, &warp, &fill, &error), WW_UNPHYSICAL);
+}
+
 /* Finer columns go to one limit, about as fast as the ellipse's edge allows (error ~ step^1.5). */
 static void finer_columns_converge(void **state)
 {
@@ -364,6 +384,7 @@ int main(void)
         cmocka_unit_test(the_cell_has_the_symmetries_of_a_plain_weave),
         cmocka_unit_test(bundles_that_stay_clear_have_the_room_of_their_sections),
         cmocka_unit_test(what_yarns_lose_where_they_cross_is_made_up_by_packing),
+        cmocka_unit_test(the_packing_that_is_shown_is_the_one_of_the_cell),
         cmocka_unit_test(finer_columns_converge),
         cmocka_unit_test(slices_add_up),
         cmocka_unit_test(threads_do_not_change_a_digit),

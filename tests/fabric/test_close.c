@@ -60,7 +60,7 @@ static void weight_is_counts_times_yarns(void **state)
 
 /* --- every subset of the figures ------------------------------------------------------------------------- */
 
-/* Widths and heights of one cloth at packing 0.70, all consistent: any subset has to lead to a cloth, unless neither
+/* Widths and heights of one plain cloth at packing 0.71, all consistent: any subset has to lead to a cloth, unless neither
  * the thickness nor a figure of each yarn is there. */
 static void every_subset_closes_or_says_why_not(void **state)
 {
@@ -71,7 +71,7 @@ static void every_subset_closes_or_says_why_not(void **state)
         for (unsigned n = 0; n < 5; n++)
             has[n] = (subset >> n) & 1u;
         struct recipe recipe = {60, 47, 11.2, 11.2, 0, 0, 0, 0, 2, 0};
-        double box = 11.2e-6 / 2580.0 / (WW_PI / 4.0 * 0.70) / (UM * UM); /* um2 */
+        double box = 11.2e-6 / 2580.0 / (WW_PI / 4.0 * 0.71) / (UM * UM); /* um2 */
         recipe.warp_width = has[0] ? box / 30.0 : 0.0;
         recipe.warp_height = has[1] ? 30.0 : 0.0;
         recipe.fill_width = has[2] ? box / 23.0 : 0.0;
@@ -88,8 +88,8 @@ static void every_subset_closes_or_says_why_not(void **state)
         const struct ww_datum *after[5] = {&style.warp.width, &style.warp.height, &style.fill.width,
                                            &style.fill.height, &style.thickness};
         assert_conserved(&style);
-        assert_close(style.warp.packing, 0.70, 1e-12, 0.0);
-        assert_close(style.fill.packing, 0.70, 1e-12, 0.0);
+        assert_close(style.warp.packing, 0.71, 1e-12, 0.0);
+        assert_close(style.fill.packing, 0.71, 1e-12, 0.0);
         for (unsigned n = 0; n < 5; n++) {
             assert_int_equal(after[n]->origin, has[n] ? WW_USER : WW_CLOSED);
             if (has[n])
@@ -119,16 +119,35 @@ static void closing_twice_changes_nothing(void **state)
 
 /* --- the rule where nothing is given ----------------------------------------------------------------------- */
 
-static void equal_yarns_close_to_a_fill_1_3_times_as_wide(void **state)
+static struct ww_style closed_as(const struct recipe *recipe, enum ww_weave_kind kind)
 {
-    (void)state;
-    struct recipe recipe = {60, 47, 11.2, 11.2, 0, 0, 0, 0, 2, 53};
-    struct ww_style style = cloth_closed(&recipe);
-    assert_close(style.fill.width.value / style.warp.width.value, 1.3, 1e-12, 0.0);
-    assert_close(style.warp.height.value / style.fill.height.value, 1.3, 1e-12, 0.0);
+    struct ww_style style = cloth_given(recipe);
+    struct ww_error error = {0};
+    style.kind = kind;
+    assert_ok(ww_style_close(&style, &error), error);
+    return style;
 }
 
-/* A light fill beside a heavy warp is flatter by 1.3^2, but need not be wider. */
+/* Equal yarns: the fill is as many times as wide as the warp, and as flat, as its kind has it. */
+static void each_kind_has_its_packing_and_ratio(void **state)
+{
+    (void)state;
+    static const struct {
+        enum ww_weave_kind kind;
+        double ratio, packing;
+    } rule[] = {{WW_PLAIN, 1.12, 0.71}, {WW_SPREAD, 1.54, 0.60}, {WW_OPEN, 1.76, 0.80}};
+    struct recipe recipe = {60, 47, 11.2, 11.2, 0, 0, 0, 0, 2, 53};
+    for (size_t n = 0; n < sizeof rule / sizeof *rule; n++) {
+        struct ww_style style = closed_as(&recipe, rule[n].kind);
+        assert_close(style.fill.width.value / style.warp.width.value, rule[n].ratio, 1e-12, 0.0);
+        assert_close(style.warp.height.value / style.fill.height.value, rule[n].ratio, 1e-12, 0.0);
+        assert_close(style.warp.packing, rule[n].packing, 1e-12, 0.0);
+        assert_close(style.fill.packing, rule[n].packing, 1e-12, 0.0);
+        assert_conserved(&style);
+    }
+}
+
+/* A light fill beside a heavy warp is flatter by 1.12^2, but need not be wider. */
 static void unequal_yarns_close_by_flatness(void **state)
 {
     (void)state;
@@ -136,31 +155,65 @@ static void unequal_yarns_close_by_flatness(void **state)
     struct ww_style style = cloth_closed(&recipe);
     double warp = style.warp.width.value / style.warp.height.value;
     double fill = style.fill.width.value / style.fill.height.value;
-    assert_close(fill / warp, 1.69, 1e-12, 0.0);
+    assert_close(fill / warp, 1.12 * 1.12, 1e-12, 0.0);
     assert_conserved(&style);
 }
 
-/* From memory, low: 1080 200-230 / 300-330 um, 2116 about 350 / 370, 7628 about 450 / 530 (middles taken). Counts, yarns
- * and thicknesses after style tables of the IPC-4412 kind, from memory too. How near one ratio comes, warp and fill:
- * 1080 +21 % +7 %, 2116 -16 % +3 %, 7628 +6 % +17 %. The bound is what the memory is worth, not what the model is. */
-static void closed_widths_are_those_remembered_within_21_percent(void **state)
+/* All widths there are, two cloths of each kind. Published: 1078, the input of a simulation (DesignCon 2025 proceedings);
+ * 1067 and 106, a fabricator's public forum. From memory, low: 1080 200-230 / 300-330 um, 2116 about 350 / 370, 7628 about
+ * 450 / 530 (middles taken). Counts, yarns and thicknesses after style tables of the IPC-4412 kind, from memory, but 1078's
+ * heights are published with its widths. `off` is how far the rule of their kind closes from them, warp and fill: what is
+ * stated in close.c. 106's widths exclude the 33 um of its gauge. The bound is what the widths are worth. */
+static const struct known {
+    struct recipe recipe;
+    enum ww_weave_kind kind;
+    double warp, fill; /* [um] */
+    double warp_off, fill_off;
+} known[] = {
+    {{54, 54, 11.02, 11.02, 0, 0, 0, 0, 2, 53.85}, WW_SPREAD, 266, 449, 0.04, -0.05},
+    {{70, 70, 5.51, 5.51, 0, 0, 0, 0, 2, 35}, WW_SPREAD, 225, 315, -0.05, 0.04},
+    {{60, 58, 22.05, 22.05, 0, 0, 0, 0, 2, 94}, WW_PLAIN, 350, 370, -0.12, -0.07},
+    {{44, 31, 66.14, 66.14, 0, 0, 0, 0, 2, 173}, WW_PLAIN, 450, 530, 0.12, 0.06},
+    {{60, 47, 11.02, 11.02, 0, 0, 0, 0, 2, 53}, WW_OPEN, 215, 315, -0.06, 0.12},
+    {{56, 56, 5.51, 5.51, 0, 0, 0, 0, 2, 33}, WW_OPEN, 122, 259, 0.32, 0.10},
+};
+#define KNOWN (sizeof known / sizeof *known)
+
+static void closed_widths_are_those_known_as_near_as_is_stated(void **state)
 {
     (void)state;
-    static const struct {
-        struct recipe recipe;
-        double warp, fill, warp_off, fill_off; /* [um], and the deviation that is stated above */
-    } remembered[] = {
-        {{60, 47, 11.02, 11.02, 0, 0, 0, 0, 2, 53}, 215, 315, 0.21, 0.07},
-        {{60, 58, 22.05, 22.05, 0, 0, 0, 0, 2, 94}, 350, 370, -0.16, 0.03},
-        {{44, 31, 66.14, 66.14, 0, 0, 0, 0, 2, 173}, 450, 530, 0.06, 0.17},
-    };
-    for (size_t n = 0; n < sizeof remembered / sizeof *remembered; n++) {
-        struct ww_style style = cloth_closed(&remembered[n].recipe);
-        assert_close(style.warp.width.value, remembered[n].warp * UM, 0.21, 0.0);
-        assert_close(style.fill.width.value, remembered[n].fill * UM, 0.21, 0.0);
-        assert_close(style.warp.width.value / (remembered[n].warp * UM) - 1.0, remembered[n].warp_off, 0.0, 0.006);
-        assert_close(style.fill.width.value / (remembered[n].fill * UM) - 1.0, remembered[n].fill_off, 0.0, 0.006);
+    for (size_t n = 0; n < KNOWN; n++) {
+        struct ww_style style = closed_as(&known[n].recipe, known[n].kind);
+        double warp = style.warp.width.value / (known[n].warp * UM) - 1.0;
+        double fill = style.fill.width.value / (known[n].fill * UM) - 1.0;
+        print_message("  cloth %zu: warp %+.3f, fill %+.3f\n", n + 1, warp, fill);
+        assert_close(warp, known[n].warp_off, 0.0, 0.006);
+        assert_close(fill, known[n].fill_off, 0.0, 0.006);
     }
+}
+
+/* Ratio and packing of the known widths, by ellipses in the thickness: the evidence for the rule. Of each kind the geometric
+ * mean of its two cloths; the packing of open cloth that of 1080, for 106 would be packed closer than any bundle can be. */
+static void the_rule_is_the_mean_of_what_is_known(void **state)
+{
+    (void)state;
+    static const double ratio_want[] = {1.69, 1.40, 1.06, 1.18, 1.47, 2.12};
+    static const double packing_want[] = {0.60, 0.59, 0.64, 0.78, 0.80, 0.99};
+    double ratio[KNOWN], packing[KNOWN];
+    for (size_t n = 0; n < KNOWN; n++) {
+        double glass = known[n].recipe.warp_tex * 1e-6 / 2580.0 / (UM * UM);
+        ratio[n] = known[n].fill / known[n].warp;
+        packing[n] = glass * (1 / known[n].warp + 1 / known[n].fill) / (WW_PI / 4.0 * known[n].recipe.thickness);
+        assert_close(ratio[n], ratio_want[n], 0.0, 0.006);
+        assert_close(packing[n], packing_want[n], 0.0, 0.006);
+    }
+    assert_close(sqrt(ratio[0] * ratio[1]), 1.54, 0.0, 0.006);
+    assert_close(sqrt(ratio[2] * ratio[3]), 1.12, 0.0, 0.006);
+    assert_close(sqrt(ratio[4] * ratio[5]), 1.76, 0.0, 0.006);
+    assert_close(sqrt(packing[0] * packing[1]), 0.60, 0.0, 0.006);
+    assert_close(sqrt(packing[2] * packing[3]), 0.71, 0.0, 0.006);
+    assert_close(packing[4], 0.80, 0.0, 0.006);
+    assert_true(packing[5] > 0.907);
 }
 
 /* --- given widths -------------------------------------------------------------------------------------------- */
@@ -181,19 +234,19 @@ static void two_widths_share_the_packing_that_fills_the_thickness(void **state)
 static void a_width_is_held_at_the_pitch(void **state)
 {
     (void)state;
-    /* Thin for its glass: the fill would be 460 um wide on a pitch of 438. */
-    struct recipe one = {60, 58, 22.05, 22.05, 0, 0, 0, 0, 2, 78};
+    /* Thin for its glass: the fill would be 445 um wide on a pitch of 438. */
+    struct recipe one = {60, 58, 22.05, 22.05, 0, 0, 0, 0, 2, 73};
     struct ww_style style = cloth_closed(&one);
     assert_close(style.fill.width.value, 0.0254 / 58, 1e-15, 0.0);
     assert_true(style.warp.width.value < 0.0254 / 60);
-    assert_close(style.warp.packing, 0.70, 1e-12, 0.0);
+    assert_close(style.warp.packing, 0.71, 1e-12, 0.0);
     assert_conserved(&style);
     /* Thinner still: both are held, and the packing gives. */
-    struct recipe both = {60, 58, 22.05, 22.05, 0, 0, 0, 0, 2, 70};
+    struct recipe both = {60, 58, 22.05, 22.05, 0, 0, 0, 0, 2, 66};
     style = cloth_closed(&both);
     assert_close(style.warp.width.value, 0.0254 / 60, 1e-15, 0.0);
     assert_close(style.fill.width.value, 0.0254 / 58, 1e-15, 0.0);
-    assert_true(style.warp.packing > 0.70);
+    assert_true(style.warp.packing > 0.71);
     assert_conserved(&style);
     /* And thinner than any packing allows. */
     struct recipe none = {60, 58, 22.05, 22.05, 0, 0, 0, 0, 2, 40};
@@ -269,9 +322,10 @@ int main(void)
         cmocka_unit_test(weight_is_counts_times_yarns),
         cmocka_unit_test(every_subset_closes_or_says_why_not),
         cmocka_unit_test(closing_twice_changes_nothing),
-        cmocka_unit_test(equal_yarns_close_to_a_fill_1_3_times_as_wide),
+        cmocka_unit_test(each_kind_has_its_packing_and_ratio),
         cmocka_unit_test(unequal_yarns_close_by_flatness),
-        cmocka_unit_test(closed_widths_are_those_remembered_within_21_percent),
+        cmocka_unit_test(closed_widths_are_those_known_as_near_as_is_stated),
+        cmocka_unit_test(the_rule_is_the_mean_of_what_is_known),
         cmocka_unit_test(two_widths_share_the_packing_that_fills_the_thickness),
         cmocka_unit_test(a_width_is_held_at_the_pitch),
         cmocka_unit_test(given_heights_may_miss_the_thickness_by_their_rounding_only),

@@ -35,7 +35,13 @@ static void is_sound(const struct ww_weaves *weaves, const struct ww_style *styl
     assert_true(style->fill.packing > 0.35 && style->fill.packing < 0.85);
     assert_true(style->warp.height.value < style->warp.width.value);
     assert_true(style->fill.height.value < style->fill.width.value);
-    if (style->kind == WW_SPREAD) {
+    if (strcmp(style->name, "1078") ==
+        0) { /* the one spread cloth of published widths: its warp is not spread as far */
+        assert_close(style->warp.width.value / pitch_x, 0.57, 0.0, 0.005);
+        assert_close(style->fill.width.value / pitch_y, 0.95, 0.0, 0.005);
+        assert_close(style->warp.packing, 0.605, 0.0, 0.002);
+        assert_close(style->fill.packing, 0.604, 0.0, 0.002);
+    } else if (style->kind == WW_SPREAD) {
         assert_true(style->shape.value > 2.0);
         assert_true(style->warp.width.value > 0.8 * pitch_x && style->fill.width.value > 0.9 * pitch_y);
     } else {
@@ -81,7 +87,7 @@ static void weaves_into_its_glass(const struct ww_weaves *weaves, const struct w
     double want = factor * (style->warp.width.value * style->warp.height.value * style->warp_count.value +
                             style->fill.width.value * style->fill.height.value * style->fill_count.value);
     assert_true(warp + fill > (style->kind == WW_SPREAD ? 0.89 : 0.95) * want && warp + fill < 1.003 * want);
-    assert_true(cell.warp_packing < 0.8 && cell.fill_packing < 0.8);
+    assert_true(cell.warp_packing < 0.85 && cell.fill_packing < 0.85); /* open cloth closes at 0.80 */
     ww_cell_clear(&cell);
 }
 
