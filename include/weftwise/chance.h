@@ -136,6 +136,52 @@ WW_API double ww_skew_worst_value(const struct ww_skew *skew);
  * angle[max(1, segments)], which the result refers to. */
 WW_API struct ww_correction_request ww_skew_correction(const struct ww_skew_request *request, double *angle);
 
+/* --- what the answer hangs on ------------------------------------------------------------------------------------------- */
+
+/* Sources of doubt. The first are those of enum ww_style_figure. */
+enum ww_doubt_kind {
+    WW_DOUBT_WARP_WIDTH,
+    WW_DOUBT_FILL_WIDTH,
+    WW_DOUBT_THICKNESS,
+    WW_DOUBT_GLASS_DK, /* of all plies of one glass */
+    WW_DOUBT_HEIGHT,   /* of the cloth in one ply */
+    WW_DOUBT_KINDS
+};
+WW_API const char *ww_doubt_kind_name(enum ww_doubt_kind kind); /* "warp width" */
+
+struct ww_doubt {
+    enum ww_doubt_kind kind;
+    char style[32], glass[32]; /* whose */
+    size_t ply;                /* the first that has it, from 0 */
+    double share;              /* by which the figure may be off, either way; of a height see below */
+    double at_low, at_high;    /* the value with this figure alone at its lower, upper end [s] */
+};
+
+struct ww_doubts {
+    size_t count;
+    struct ww_doubt *of;
+    double value, low, high; /* the answer and its range [s] */
+};
+
+struct ww_doubts_request {
+    const struct ww_stack *stack; /* built */
+    struct ww_trace trace;
+    struct ww_line_options line;
+    struct ww_skew_request skew; /* its angle, route, length and scan are used */
+    double height_uncertainty;   /* share of the resin between the cloth and the nearer face of its ply, 0 .. 1 */
+    double value;                /* the worst of a pair, the spread of a single trace, as solved [s] */
+};
+/* Move each source to its two ends alone, solve the worst again, combine the moves to either side by the root of their squares.
+ * Ratios by the kernel on a coarse grid, within 0.03 of themselves of those at full resolution with correction
+ * (tests/chance/test_doubt.c). Some ms for each end. Statuses of ww_stack_build, ww_line_create; WW_NO_MEMORY. */
+WW_API enum ww_status ww_doubts_solve(struct ww_doubts *doubts, const struct ww_doubts_request *request,
+                                      struct ww_error *error);
+/* The range from those sources that count; counts NULL: all. */
+WW_API void ww_doubts_range(const struct ww_doubts *doubts,
+                            bool (*counts)(const void *host, const struct ww_doubt *doubt), const void *host,
+                            double *low, double *high);
+WW_API void ww_doubts_clear(struct ww_doubts *doubts);
+
 #ifdef __cplusplus
 }
 #endif

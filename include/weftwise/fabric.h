@@ -28,8 +28,10 @@ WW_API const char *ww_origin_name(enum ww_origin origin); /* "found", "memory", 
 struct ww_datum {
     double value; /* SI */
     enum ww_origin origin;
-    int line;         /* of the file it was read in, 0 where there is none */
-    char source[240]; /* free text, "" if none */
+    int line;           /* of the file it was read in, 0 where there is none */
+    char source[240];   /* free text, "" if none */
+    bool stated;        /* does the file say how well it is known? */
+    double uncertainty; /* then by which share it may be off, either way; see ww_datum_uncertainty */
 };
 
 struct ww_glass {
@@ -37,6 +39,7 @@ struct ww_glass {
     double dk, df;  /* at the frequency its source says; dk 1 .. 100, df 0 .. 1 */
     double density; /* [kg/m3] */
     char source[240];
+    double dk_uncertainty; /* share by which dk may be off, either way; read as 6 % where a file says nothing */
 };
 
 struct ww_resin {
@@ -88,6 +91,21 @@ WW_API double ww_superellipse_area_factor(double p);
  * not a positive number, packing above 0.907, a yarn wider than its pitch, thickness missing when needed, given heights
  * that miss the given thickness by over 5 %. */
 WW_API enum ww_status ww_style_close(struct ww_style *style, struct ww_error *error);
+
+/* --- how well it is known ----------------------------------------------------------------------------------- */
+
+/* Share by which a width, height or thickness may be off, either way: as stated in KEY.uncertainty, else by its origin (closed
+ * 15 %, memory 10 %, found or given 3 %; src/fabric/uncertainty.c says why). */
+WW_API double ww_datum_uncertainty(const struct ww_datum *datum);
+
+/* Figures of a style that the answer hangs on. */
+enum ww_style_figure { WW_WARP_WIDTH, WW_FILL_WIDTH, WW_CLOTH_THICKNESS, WW_STYLE_FIGURES };
+WW_API const char *ww_style_figure_name(enum ww_style_figure figure); /* "warp width" */
+WW_API double ww_style_uncertainty(const struct ww_style *style, enum ww_style_figure figure);
+/* A closed style with one figure off by a share of itself, the glass conserved and what was closed closed again; the style as
+ * it is on failure. Statuses of ww_style_close. */
+WW_API enum ww_status ww_style_move(struct ww_style *moved, const struct ww_style *style, enum ww_style_figure figure,
+                                    double share, struct ww_error *error);
 
 /* --- the weaves folder ------------------------------------------------------------------------------------ */
 

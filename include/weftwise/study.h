@@ -37,13 +37,14 @@ struct ww_study {
     double rate;            /* bits per second [1/s]; 0 if not given */
     size_t levels;          /* of the signal: 2, or 4 where a symbol carries two bits */
     size_t lanes;
-    double frequency;  /* [Hz]; 0 if not given */
-    bool dispersion;   /* delay and skew at ww_study_frequency, where there is one; else static */
-    double budget;     /* [s]; 0 if not given */
-    double conversion; /* what a pair's mode conversion may be [dB], < 0; 0 if not given */
-    double fineness;   /* factor on the resolution of cell and cross-section; 1 by default */
-    size_t positions;  /* start positions along each side of a map */
-    size_t sections;   /* start positions along each side of the correction's lattice; 0 for no correction */
+    double frequency;          /* [Hz]; 0 if not given */
+    bool dispersion;           /* delay and skew at ww_study_frequency, where there is one; else static */
+    double budget;             /* [s]; 0 if not given */
+    double conversion;         /* what a pair's mode conversion may be [dB], < 0; 0 if not given */
+    double fineness;           /* factor on the resolution of cell and cross-section; 1 by default */
+    size_t positions;          /* start positions along each side of a map */
+    size_t sections;           /* start positions along each side of the correction's lattice; 0 for no correction */
+    double height_uncertainty; /* of the cloth in its ply, a share of the resin between it and the nearer face */
 };
 
 /* Read, check and resolve a study: settings of the file, then the assignments ("section.key=value", in order), then
@@ -69,6 +70,8 @@ WW_API struct ww_line_options ww_study_line_options(const struct ww_study *study
 /* Of the signal: that given, or the Nyquist frequency of its rate, half the symbols per second [Hz]; 0 without either. */
 WW_API double ww_study_frequency(const struct ww_study *study);
 WW_API struct ww_skew_request ww_study_request(const struct ww_study *study);
+/* For the range of an answer of the study, its worst or spread [s]. */
+WW_API struct ww_doubts_request ww_study_doubts(const struct ww_study *study, double value);
 
 /* --- one call from study to answer --------------------------------------------------------------------------------- */
 
@@ -78,7 +81,8 @@ struct ww_solution {
     struct ww_line_summary
         summary; /* of the line; delay and dk_eff (of a pair dk_odd too) are those of the mean delay */
     struct ww_skew skew;
-    double (*start)[2]; /* [plies] where the trace starts in the worst case, in the frame of each ply [m] */
+    double (*start)[2];      /* [plies] where the trace starts in the worst case, in the frame of each ply [m] */
+    struct ww_doubts doubts; /* what the worst (spread) hangs on, and its range */
 };
 /* Solve a built study: the line, its correction, all positions, tolerances. Statuses of ww_line_create and ww_skew_solve. */
 WW_API enum ww_status ww_study_solve(struct ww_solution *solution, const struct ww_study *study,

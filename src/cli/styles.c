@@ -88,6 +88,18 @@ static void print_datum(const char *name, const struct ww_datum *datum, enum ww_
     paragraph(printf("  %-16s %-12s %-8s", name, text, origin), RIGHT_OF_SOURCE, source[0] ? source : "-");
 }
 
+/* A length, which the answer's range hangs on, with how well it is known. */
+static void print_length(const char *name, const struct ww_datum *datum)
+{
+    struct ww_datum with = *datum;
+    const char *origin = ww_origin_name(datum->origin), *source = datum->source;
+    size_t length = strlen(origin);
+    if (strncmp(source, origin, length) == 0 && strncmp(source + length, ": ", 2) == 0)
+        source += length + 2;
+    snprintf(with.source, sizeof with.source, "+-%.3g %%; %.200s", 100.0 * ww_datum_uncertainty(datum), source);
+    print_datum(name, &with, WW_LENGTH);
+}
+
 static void print_figure(const char *name, double value, enum ww_dimension dimension, const char *how)
 {
     struct ww_datum datum = {.value = value, .origin = WW_DERIVED};
@@ -100,8 +112,8 @@ static void print_yarn(const char *name, const struct ww_yarn *yarn, double pack
     char area[TEXT_SIZE];
     printf("%s yarn%s%s\n", name, yarn->code[0] ? " " : "", yarn->code);
     print_datum("linear density", &yarn->tex, WW_LINEAR_DENSITY);
-    print_datum("width", &yarn->width, WW_LENGTH);
-    print_datum("height", &yarn->height, WW_LENGTH);
+    print_length("width", &yarn->width);
+    print_length("height", &yarn->height);
     print_figure("gap", pitch - yarn->width.value, WW_LENGTH, "pitch less width");
     char how[2 * TEXT_SIZE + 64];
     snprintf(how, sizeof how,
@@ -125,7 +137,7 @@ static enum ww_status print_style(const struct ww_style *style, struct ww_error 
     print_datum("fill count", &style->fill_count, WW_COUNT);
     print_figure("warp pitch", warp_pitch(style), WW_LENGTH, "from the count");
     print_figure("fill pitch", fill_pitch(style), WW_LENGTH, "from the count");
-    print_datum("thickness", &style->thickness, WW_LENGTH);
+    print_length("thickness", &style->thickness);
     print_datum("yarn shape", &style->shape, WW_PURE);
     print_datum("published weight", &style->weight, WW_AREAL_WEIGHT);
     print_figure("weight", ww_style_weight(style), WW_AREAL_WEIGHT, "from counts and yarns, crimp aside");
@@ -133,7 +145,9 @@ static enum ww_status print_style(const struct ww_style *style, struct ww_error 
     print_yarn("fill", &style->fill, fill_packing, fill_pitch(style));
     ww_number_format(dk, sizeof dk, style->glass.dk, WW_PURE, 4);
     ww_number_format(df, sizeof df, style->glass.df, WW_PURE, 4);
-    paragraph(printf("glass %s, dk %s, df %s", style->glass.name, dk, df), RIGHT_OF_SOURCE, style->glass.source);
+    paragraph(
+        printf("glass %s, dk %s +-%.3g %%, df %s", style->glass.name, dk, 100.0 * style->glass.dk_uncertainty, df),
+        RIGHT_OF_SOURCE, style->glass.source);
     if (style->note[0])
         paragraph(printf("note"), 2, style->note);
     return WW_OK;

@@ -29,7 +29,7 @@
  * for 106 has none that is possible. With them the widths of plain and spread cloth and of 1080 close to within 12 %
  * and 106, in its gauge's 33 um, to 32 %; one rule for all (V = 0.70, R = 1.3) missed by 26, 21 and 71 %. Closing each by the
  * other cloth of its kind alone misses by 15 % (root mean square, 106 aside): that is the uncertainty of a closed width
- * (doubt.c). It is a guess at a figure the weaver knows: hence "closed". tests/fabric/test_close.c holds all of this.
+ * (uncertainty.c). It is a guess at a figure the weaver knows: hence "closed". tests/fabric/test_close.c holds all of this.
  */
 #include "weftwise/fabric.h"
 #include "fabric/style.h"
@@ -156,7 +156,8 @@ enum ww_status ww_style_check(const struct ww_style *style, struct ww_error *err
 
 static void close_datum(struct ww_datum *datum, double value, const char *how)
 {
-    *datum = (struct ww_datum){.value = value, .origin = WW_CLOSED};
+    *datum = (struct ww_datum){
+        .value = value, .origin = WW_CLOSED, .stated = datum->stated, .uncertainty = datum->uncertainty};
     snprintf(datum->source, sizeof datum->source, "closed: %s", how); /* the first word is read back as the origin */
 }
 

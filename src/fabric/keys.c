@@ -12,7 +12,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const char source_ending[] = ".source";
+/* What may be said of a figure behind its key. */
+enum part { FIGURE, SOURCE, UNCERTAINTY, PARTS };
+static const char *const ending[PARTS] = {"", ".source", ".uncertainty"};
 
 /* One key of a section as it is being read. */
 struct reading {
@@ -26,6 +28,13 @@ struct reading {
 static bool has_source(const struct key *key)
 {
     return key->kind == KEY_DATUM || key->kind == KEY_YARN;
+}
+
+/* Lengths of the cloth are what an answer's range is made of. */
+static bool has_part(const struct key *key, enum part part)
+{
+    return part == FIGURE || (part == SOURCE && has_source(key)) ||
+           (part == UNCERTAINTY && key->kind == KEY_DATUM && key->dimension == WW_LENGTH);
 }
 
 static struct ww_datum *datum_of(const struct reading *reading, const struct key *key)
@@ -48,42 +57,37 @@ static enum ww_status refuse(const struct reading *reading, const struct ww_sett
 
 /* --- finding a key ----------------------------------------------------------------------------------------- */
 
-/* The key of the table that the word names, by itself or with ".source" behind it. */
-static const struct key *find_key(const struct reading *reading, const char *word, bool *is_source)
+enum { MOST_KEYS = 32, LONGEST_KEY = 64 };
+
+/* The key of the table that the word names, by itself or with what is said of it behind. */
+static const struct key *find_key(const struct reading *reading, const char *word, enum part *part)
 {
-    size_t length = strlen(word), ending = strlen(source_ending);
-    *is_source = false;
+    char name[LONGEST_KEY];
     for (size_t n = 0; n < reading->count; n++)
-        if (strcmp(word, reading->table[n].help.key) == 0)
-            return &reading->table[n];
-    if (length <= ending || strcmp(word + length - ending, source_ending) != 0)
-        return NULL;
-    *is_source = true;
-    for (size_t n = 0; n < reading->count; n++) {
-        const char *key = reading->table[n].help.key;
-        if (has_source(&reading->table[n]) && strlen(key) == length - ending &&
-            strncmp(word, key, length - ending) == 0)
-            return &reading->table[n];
-    }
+        for (int p = FIGURE; p < PARTS; p++) {
+            *part = (enum part)p;
+            snprintf(name, sizeof name, "%s%s", reading->table[n].help.key, ending[p]);
+            if (has_part(&reading->table[n], *part) && strcmp(word, name) == 0)
+                return &reading->table[n];
+        }
     return NULL;
 }
 
-enum { MOST_KEYS = 32, LONGEST_KEY = 64 };
-
 static enum ww_status refuse_unknown(const struct reading *reading, const struct ww_setting *item)
 {
-    const char *candidate[2 * MOST_KEYS];
-    char with_source[MOST_KEYS][LONGEST_KEY], all[400] = "";
+    const char *candidate[PARTS * MOST_KEYS];
+    char name[PARTS * MOST_KEYS][LONGEST_KEY], all[400] = "";
     size_t candidates = 0;
     for (size_t n = 0; n < reading->count && n < MOST_KEYS; n++) {
         const struct key *key = &reading->table[n];
         size_t used = strlen(all);
         snprintf(all + used, sizeof all - used, "%s%s", n ? ", " : "", key->help.key);
-        candidate[candidates++] = key->help.key;
-        if (!has_source(key))
-            continue;
-        snprintf(with_source[n], LONGEST_KEY, "%s%s", key->help.key, source_ending);
-        candidate[candidates++] = with_source[n];
+        for (int part = FIGURE; part < PARTS; part++)
+            if (has_part(key, (enum part)part)) {
+                snprintf(name[candidates], LONGEST_KEY, "%s%s", key->help.key, ending[part]);
+                candidate[candidates] = name[candidates];
+                candidates++;
+            }
     }
     const char *nearest = ww_nearest_word(item->key, candidate, candidates);
     return ww_error_set(reading->error, WW_MALFORMED, file_of(reading, item), item->line,
@@ -175,18 +179,36 @@ static enum ww_status take_value(const struct reading *reading, const struct ww_
     return status ? refuse(reading, item, status, inner.text) : check_range(reading, item, key, value);
 }
 
+/* Of a figure that is left out too, for closing it does not make it less uncertain. */
+static enum ww_status take_uncertainty(const struct reading *reading, const struct ww_setting *item,
+                                       struct ww_datum *datum)
+{
+    struct ww_error inner = {0};
+    double share = 0.0;
+    enum ww_status status = ww_number_parse(item->value, WW_FRACTION, &share, &inner);
+    if (status)
+        return refuse(reading, item, status, inner.text);
+    if (!(share >= 0.0 && share <= 0.5))
+        return refuse(reading, item, WW_INVALID, "give a share of 0 % to 50 %");
+    datum->stated = true;
+    datum->uncertainty = share;
+    return WW_OK;
+}
+
 static enum ww_status take_item(const struct reading *reading, const struct ww_setting *item)
 {
-    bool is_source;
-    const struct key *key = find_key(reading, item->key, &is_source);
+    enum part part;
+    const struct key *key = find_key(reading, item->key, &part);
     const struct ww_setting *earlier = find_earlier(reading, item);
     if (!key)
         return refuse_unknown(reading, item);
     if (earlier)
         return ww_error_set(reading->error, WW_MALFORMED, file_of(reading, item), item->line,
                             "%s is given twice, first in line %d; keep one of them", item->key, earlier->line);
-    if (!is_source)
+    if (part == FIGURE)
         return take_value(reading, item, key);
+    if (part == UNCERTAINTY)
+        return take_uncertainty(reading, item, datum_of(reading, key));
     if (!ww_settings_find(reading->section->settings, reading->section->name, key->help.key))
         return ww_error_set(reading->error, WW_MALFORMED, file_of(reading, item), item->line,
                             "%s speaks of a figure that is not given; give %s, or remove the line", item->key,

@@ -9,7 +9,7 @@
 
 enum key_kind {
     KEY_NUMBER, /* double, SI */
-    KEY_DATUM,  /* struct ww_datum; KEY.source may stand beside it */
+    KEY_DATUM,  /* struct ww_datum; KEY.source may stand beside it, at a length KEY.uncertainty too */
     KEY_YARN,   /* struct ww_yarn: its code and linear density; KEY.source may stand beside it */
     KEY_WEAVE,  /* enum ww_weave_kind */
     KEY_TEXT    /* char array of `size` bytes */

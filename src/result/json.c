@@ -497,12 +497,19 @@ static json_t *datum(const struct ww_datum *value, double unit)
     return whole(o, good);
 }
 
+/* A length too says how well it is known. */
+static json_t *length_datum(const struct ww_datum *value)
+{
+    json_t *o = datum(value, um);
+    return value->origin == WW_ABSENT ? o : whole(o, put(o, "uncertainty", number(ww_datum_uncertainty(value), 1.0)));
+}
+
 static json_t *yarn_object(const struct ww_yarn *yarn, double packing, double pitch)
 {
     json_t *o = json_object();
     bool good = put(o, "code", yarn->code[0] ? text(yarn->code) : json_null()) &&
-                put(o, "tex", datum(&yarn->tex, um)) && put(o, "width_um", datum(&yarn->width, um)) &&
-                put(o, "height_um", datum(&yarn->height, um)) &&
+                put(o, "tex", datum(&yarn->tex, um)) && put(o, "width_um", length_datum(&yarn->width)) &&
+                put(o, "height_um", length_datum(&yarn->height)) &&
                 put(o, "gap_um", number(pitch - yarn->width.value, um)) &&
                 put(o, "glass_area_um2", number(yarn->glass_area, um * um)) &&
                 put(o, "packing", number(packing, 1.0)) && put(o, "packing_of_section", number(yarn->packing, 1.0));
@@ -513,17 +520,19 @@ static json_t *style_object(const struct ww_style *style, double warp_packing, d
 {
     const double per_inch = 1.0 / 25.4e-3, g_per_m2 = 1e-3;
     json_t *o = json_object();
-    bool good = put(o, "style", text(style->name)) && put(o, "kind", text(ww_weave_kind_name(style->kind))) &&
-                put(o, "warp_count_per_inch", datum(&style->warp_count, per_inch)) &&
-                put(o, "fill_count_per_inch", datum(&style->fill_count, per_inch)) &&
-                put(o, "warp_pitch_um", number(1.0 / style->warp_count.value, um)) &&
-                put(o, "fill_pitch_um", number(1.0 / style->fill_count.value, um)) &&
-                put(o, "warp", yarn_object(&style->warp, warp_packing, 1.0 / style->warp_count.value)) &&
-                put(o, "fill", yarn_object(&style->fill, fill_packing, 1.0 / style->fill_count.value)) &&
-                put(o, "shape", datum(&style->shape, 1.0)) && put(o, "thickness_um", datum(&style->thickness, um)) &&
-                put(o, "weight_g_per_m2", datum(&style->weight, g_per_m2)) &&
-                put(o, "computed_weight_g_per_m2", number(ww_style_weight(style), g_per_m2)) &&
-                put(o, "glass", text(style->glass.name)) && put(o, "note", text(style->note));
+    bool good =
+        put(o, "style", text(style->name)) && put(o, "kind", text(ww_weave_kind_name(style->kind))) &&
+        put(o, "warp_count_per_inch", datum(&style->warp_count, per_inch)) &&
+        put(o, "fill_count_per_inch", datum(&style->fill_count, per_inch)) &&
+        put(o, "warp_pitch_um", number(1.0 / style->warp_count.value, um)) &&
+        put(o, "fill_pitch_um", number(1.0 / style->fill_count.value, um)) &&
+        put(o, "warp", yarn_object(&style->warp, warp_packing, 1.0 / style->warp_count.value)) &&
+        put(o, "fill", yarn_object(&style->fill, fill_packing, 1.0 / style->fill_count.value)) &&
+        put(o, "shape", datum(&style->shape, 1.0)) && put(o, "thickness_um", length_datum(&style->thickness)) &&
+        put(o, "weight_g_per_m2", datum(&style->weight, g_per_m2)) &&
+        put(o, "computed_weight_g_per_m2", number(ww_style_weight(style), g_per_m2)) &&
+        put(o, "glass", text(style->glass.name)) &&
+        put(o, "glass_dk_uncertainty", number(style->glass.dk_uncertainty, 1.0)) && put(o, "note", text(style->note));
     return whole(o, good);
 }
 

@@ -84,3 +84,13 @@ struct ww_skew_request ww_study_request(const struct ww_study *study)
                                     .sections = study->sections,
                                     .scan = {.positions = study->positions, .averaging = WW_FLIGHT}};
 }
+
+struct ww_doubts_request ww_study_doubts(const struct ww_study *study, double value)
+{
+    return (struct ww_doubts_request){.stack = &study->stack,
+                                      .trace = study->trace,
+                                      .line = ww_study_line_options(study),
+                                      .skew = ww_study_request(study),
+                                      .height_uncertainty = study->height_uncertainty,
+                                      .value = value};
+}

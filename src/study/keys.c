@@ -65,6 +65,10 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
     {{"fabric", "count_tolerance", WW_STUDY_NUMBER, WW_FRACTION, 0.0, 0.1, false, "0 %", "1 %",
       "by how much of themselves the cloth's yarn counts may be off, either way"},
      AT(count_tolerance)},
+    {{"fabric", "height_uncertainty", WW_STUDY_NUMBER, WW_FRACTION, 0.0, 1.0, false, "50 %", "50 %",
+      "by how much of the resin between the cloth and the nearer face of its ply the cloth may lie off its height, "
+      "for the range of the answer"},
+     AT(height_uncertainty)},
 
     {{"signal", "rate", WW_STUDY_NUMBER, WW_RATE, 1e6, 1e12, false, "", "112 Gb/s",
       "bits per second of the lane: skew is then also a share of its unit interval"},

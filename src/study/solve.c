@@ -42,6 +42,9 @@ enum ww_status ww_study_solve(struct ww_solution *solution, const struct ww_stud
         status = ww_skew_solve(&solution->skew, solution->line, &request, error);
     if (!status)
         status = take_starts(solution, error);
+    struct ww_doubts_request doubts = ww_study_doubts(study, solution->skew.worst);
+    if (!status)
+        status = ww_doubts_solve(&solution->doubts, &doubts, error);
     if (status)
         ww_solution_clear(solution);
     else
@@ -52,6 +55,7 @@ enum ww_status ww_study_solve(struct ww_solution *solution, const struct ww_stud
 void ww_solution_clear(struct ww_solution *solution)
 {
     ww_skew_clear(&solution->skew);
+    ww_doubts_clear(&solution->doubts);
     ww_line_destroy(solution->line);
     free(solution->start);
     memset(solution, 0, sizeof *solution);

@@ -113,6 +113,11 @@ static void write_datum(FILE *stream, const char *key, const struct ww_datum *da
     write_number(stream, key, datum->value, dimension);
     if (datum->source[0])
         fprintf(stream, "%s.source = %s\n", key, datum->source);
+    if (datum->stated) {
+        char text[NUMBER_TEXT];
+        fprintf(stream, "%s.uncertainty = %s\n", key,
+                ww_number_text(text, sizeof text, datum->uncertainty, WW_FRACTION));
+    }
 }
 
 static void write_yarn(FILE *stream, const char *key, const struct ww_yarn *yarn)
@@ -152,6 +157,7 @@ static void write_glass(const struct ww_glass *glass, FILE *stream)
     write_number(stream, "dk", glass->dk, WW_PURE);
     write_number(stream, "df", glass->df, WW_PURE);
     write_number(stream, "density", glass->density, WW_DENSITY);
+    write_number(stream, "dk_uncertainty", glass->dk_uncertainty, WW_FRACTION);
     write_text(stream, "source", glass->source);
 }
 
