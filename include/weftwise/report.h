@@ -34,6 +34,7 @@ struct ww_report {
     const struct ww_lengths *lengths; /* shown in the section of angles */
     const struct ww_comparison *comparison;
     const struct ww_pitch *pitch;
+    const struct ww_doubts *doubts; /* of the worst: shown in the section of skew */
 
     /* Where the figures are, all saved before the page: "out/link/" finds out/link/profile.png. NULL: none is shown. Their
      * names, without the ending of the format (PNG or SVG), are
@@ -91,6 +92,9 @@ WW_API char *ww_words_pitch_solved(const struct ww_study *study, const struct ww
 WW_API char *ww_words_ply(const struct ww_study *study, size_t ply, char *out, size_t size);
 /* Typed units to those of print: "100 um at 10 deg" to "100 µm at 10°". */
 WW_API char *ww_words_typeset(const char *typed, char *out, size_t size);
+/* "14.9 ps to 22.1 ps, by warp width of 2113 +-15 % (-2.35 to +2.62 ps), ..": the range, and the sources that make most of it;
+ * "" where nothing is in doubt. */
+WW_API char *ww_words_doubts(const struct ww_doubts *doubts, char *out, size_t size);
 /* How far to turn away from the yarns. */
 WW_API char *ww_words_angles(const struct ww_angles *angles, char *out, size_t size);
 /* The error bar, and what it does not cover. */

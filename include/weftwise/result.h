@@ -31,10 +31,11 @@ extern "C" {
  * "line" is the summary as it is handed over: the program puts the scan's mean delay over all positions into it, so that
  * line.delay_ps_per_mm times the length is delay.mean_ps, and line.dk_eff is the square of c0 times that delay (the
  * layered background alone, an upper estimate, is up to 1 % above in Dk); impedances are those of the layered background.
- * line.pitch_solved_um is the pitch on the grid, which may differ from trace.pitch_um (struct ww_line_summary.pitch). */
+ * line.pitch_solved_um is the pitch on the grid, which may differ from trace.pitch_um (struct ww_line_summary.pitch).
+ * doubts: of the worst (the spread), into "range"; NULL: null. */
 WW_API enum ww_status ww_result_skew_json(FILE *stream, const struct ww_study *study,
                                           const struct ww_line_summary *line, const struct ww_skew *skew,
-                                          struct ww_error *error);
+                                          const struct ww_doubts *doubts, struct ww_error *error);
 /* The answer of ww_verify_solve. Pairs of numbers are leg 1 and leg 2 (a single trace has one); "difference" is less
  * kernel, over the study's length; null is what could not be had. */
 WW_API enum ww_status ww_result_verify_json(FILE *stream, const struct ww_study *study,

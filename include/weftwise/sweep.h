@@ -136,6 +136,7 @@ struct ww_compare_request {
     struct ww_skew_request skew;
     double from, to, step; /* of the curves over angle [rad] */
     struct ww_progress progress;
+    double height_uncertainty; /* for the ranges, see ww_doubts_request */
 };
 
 /* One style in the study's stackup. A ply keeps its thickness; resin fills the rest of it, with the Dk of the study's resin
@@ -152,6 +153,8 @@ struct ww_compared {
     double mean_dk;                       /* of that ply, in bulk: ww_ply_bulk_dk */
     double resin_content, glass_fraction; /* of that ply; by weight (0 where unknown), by volume */
     double resin_dk;                      /* of that ply */
+    struct ww_doubts doubts;              /* what the worst hangs on, and its range */
+    size_t ply;                           /* that ply, from 0 */
 };
 
 struct ww_comparison {
@@ -163,6 +166,9 @@ struct ww_comparison {
 WW_API enum ww_status ww_compare_solve(struct ww_comparison *comparison, const struct ww_candidate *candidate,
                                        size_t candidates, const struct ww_compare_request *request,
                                        struct ww_error *error);
+/* Do the ranges of two styles of one comparison overlap, so that they cannot be told apart? Sources that both share do not
+ * count: the glass Dk where they have one glass, the cloth where they have one style, and plies that do not change. */
+WW_API bool ww_compared_alike(const struct ww_compared *a, const struct ww_compared *b);
 WW_API void ww_comparison_clear(struct ww_comparison *comparison);
 
 /* --- which pair pitch and trace width null it? ---------------------------------------------------------------------- */

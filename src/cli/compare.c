@@ -16,7 +16,7 @@
 
 #define DEG (WW_PI / 180.0)
 
-enum { NAME_SIZE = 64, UNKNOWN_SIZE = 560, SUBJECT_SIZE = 200, NUMBER_SIZE = 48, COLUMNS = 16 };
+enum { NAME_SIZE = 64, UNKNOWN_SIZE = 560, SUBJECT_SIZE = 200, NUMBER_SIZE = 48, COLUMNS = 18 };
 
 /* The styles of the command line, and what became of them. */
 struct comparing {
@@ -167,7 +167,8 @@ enum ww_status compare_solve(const struct job *job, const struct ww_candidate *c
                                          .step = options->step > 0.0 ? options->step
                                                  : in_short          ? 2.0 * DEG
                                                                      : DEG,
-                                         .progress = progress_of()};
+                                         .progress = progress_of(),
+                                         .height_uncertainty = job->study.height_uncertainty};
     if (request.ply > job->study.stack.plies)
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "--ply: there is no ply %zu; the stackup has %zu, counted "
@@ -237,7 +238,9 @@ static void fill_row(const struct job *job, const struct ww_compared *of, double
                                     of->fill_pitch,
                                     of->skew.correction_ratio,
                                     decibels(of->skew.conversion.worst),
-                                    decibels(of->skew.conversion.worst_with_turn)};
+                                    decibels(of->skew.conversion.worst_with_turn),
+                                    of->doubts.low,
+                                    of->doubts.high};
     for (size_t i = 0; i < COLUMNS; i++)
         row[i] = of->status ? NAN : values[i];
 }
@@ -262,7 +265,9 @@ static enum ww_status save_table(struct job *job, const struct ww_comparison *co
                        {"fill_pitch_um", 1e-6},
                        {"correction_ratio", 1.0},
                        {"conversion_db", 1.0},
-                       {"conversion_with_turn_db", 1.0}};
+                       {"conversion_with_turn_db", 1.0},
+                       {"worst_low_ps", 1e-12},
+                       {"worst_high_ps", 1e-12}};
     size_t count = comparison->count;
     double(*row)[COLUMNS] = calloc(count, sizeof *row);
     const char **name = calloc(2 * count, sizeof *name);
@@ -376,18 +381,49 @@ static void show_row(const struct job *job, const struct ww_compared *of)
 {
     bool budget = job->study.budget > 0.0;
     char over[NUMBER_SIZE] = "-", safe[NUMBER_SIZE] = "-", resin[NUMBER_SIZE] = "-";
+    char range[NUMBER_SIZE];
     if (budget)
         snprintf(over, sizeof over, "%.1f %%", 100.0 * of->skew.over_budget);
     if (budget && of->angles.safe_from_warp >= 0.0)
         snprintf(safe, sizeof safe, "%.1f deg", ceil(10.0 * of->angles.safe_from_warp / DEG - 1e-6) / 10.0);
     if (of->resin_content > 0.0)
         snprintf(resin, sizeof resin, "%.1f", 100.0 * of->resin_content);
+    snprintf(range, sizeof range, "%#.3g to %#.3g", of->doubts.low * 1e12, of->doubts.high * 1e12);
     char converted[NUMBER_SIZE] = "-";
     if (of->skew.conversion.worst > 0.0)
         snprintf(converted, sizeof converted, "%.1f", ww_decibels(of->skew.conversion.worst));
-    printf("%-16s %8.3f %8.3f %8.3f %8s %9s %10.3f %8s %7.3f %7.3f %7s %7.1f\n", of->name, of->skew.worst * 1e12,
-           of->skew.p99 * 1e12, of->skew.median * 1e12, over, safe, of->skew.worst_with_turn * 1e12, converted,
+    printf("%-16s %8.3f %14s %8.3f %8.3f %8s %9s %10.3f %8s %7.3f %7.3f %7s %7.1f\n", of->name, of->skew.worst * 1e12,
+           range, of->skew.p99 * 1e12, of->skew.median * 1e12, over, safe, of->skew.worst_with_turn * 1e12, converted,
            of->mean_dk, of->resin_dk, resin, job->study.trace.pitch > 0.0 ? of->line.z_diff : of->line.z0);
+}
+
+/* "1080, 106": those that cannot be told apart from one of them; how many. */
+static size_t list_alike(const struct ww_comparison *comparison, const struct ww_compared *of, char *out, size_t size)
+{
+    size_t alike = 0;
+    out[0] = '\0';
+    for (size_t i = 0; i < usable(comparison); i++) {
+        const struct ww_compared *other = &comparison->of[i];
+        size_t used = strlen(out);
+        if (other != of && ww_compared_alike(of, other))
+            snprintf(out + used, size - used, "%s%s", alike++ ? ", " : "", other->name);
+    }
+    return alike;
+}
+
+/* Of the least, and of the study's own where that is another. */
+static void show_alike(const struct job *job, const struct ww_comparison *comparison)
+{
+    char names[UNKNOWN_SIZE], text[UNKNOWN_SIZE + 2 * NAME_SIZE];
+    const char *own = own_style(job);
+    for (size_t i = 0; i < usable(comparison); i++) {
+        const struct ww_compared *of = &comparison->of[i];
+        bool asked = i == 0 || (own && strcmp(of->name, own) == 0);
+        if (!asked || list_alike(comparison, of, names, sizeof names) == 0)
+            continue;
+        snprintf(text, sizeof text, "%.60s cannot be told apart from %s", of->name, names);
+        paragraph(0, 0, text);
+    }
 }
 
 static void show_table(const struct job *job, const struct ww_comparison *comparison)
@@ -397,15 +433,20 @@ static void show_table(const struct job *job, const struct ww_comparison *compar
     size_t count = usable(comparison);
     describe(job, subject, sizeof subject);
     printf("\n%s, in ps: %s\n", pair ? "skew" : "delay spread (worst) and delay deviation (p99, median)", subject);
-    printf("%-16s %8s %8s %8s %8s %9s %10s %8s %7s %7s %7s %7s\n", "style", "worst", "p99", "median", "over",
-           "safe from", "worst", "convert", "bulk", "resin", "resin", pair ? "Z diff" : "Z0");
-    printf("%-16s %8s %8s %8s %8s %9s %10s %8s %7s %7s %7s %7s\n", "", "", "", "", "budget", "warp by", "with turn",
-           "dB", "Dk", "Dk", "wt%", "ohm");
+    printf("%-16s %8s %14s %8s %8s %8s %9s %10s %8s %7s %7s %7s %7s\n", "style", "worst", "range", "p99", "median",
+           "over", "safe from", "worst", "convert", "bulk", "resin", "resin", pair ? "Z diff" : "Z0");
+    printf("%-16s %8s %14s %8s %8s %8s %9s %10s %8s %7s %7s %7s %7s\n", "", "", "of worst", "", "", "budget",
+           "warp by", "with turn", "dB", "Dk", "Dk", "wt%", "ohm");
     for (size_t i = 0; i < count; i++)
         show_row(job, &comparison->of[i]);
     for (size_t i = count; i < comparison->count; i++)
         printf("%-16s %8s  %s\n", comparison->of[i].name, "-", comparison->of[i].error.text);
-    printf("\nA ply keeps its thickness and resin refills it%s. Curves over angle are good to 0.5 %%.\n",
+    printf("\n");
+    show_alike(job, comparison);
+    printf("Range: what is known of widths, thickness, height of the cloth and glass Dk, each moved alone, root of "
+           "squares.\n"
+           "Two styles whose ranges overlap, less what they share (the glass), cannot be told apart.\n");
+    printf("A ply keeps its thickness and resin refills it%s. Curves over angle are good to 0.5 %%.\n",
            job->options->same_dk ? ", with the Dk that keeps the ply's bulk Dk" : "");
 }
 

@@ -44,6 +44,7 @@ static struct ww_report page_of(const struct report *report, const char *figures
                               .lengths = &report->angles.lengths,
                               .comparison = &report->comparison,
                               .pitch = &report->pitch,
+                              .doubts = &report->kernel.doubts,
                               .figures = figures,
                               .format = job->figure.format,
                               .file = job->file,

@@ -4,14 +4,17 @@
  */
 #include "show.h"
 
+#include "message.h"
+
 #include <weftwise/line.h>
+#include <weftwise/report.h>
 #include <weftwise/result.h>
 #include <weftwise/chance.h>
 
 #include <math.h>
 #include <string.h>
 
-enum { TEXT_SIZE = 48, DIGITS = 3 };
+enum { TEXT_SIZE = 48, DIGITS = 3, DOUBTS_LEFT = 17 };
 
 /* Numbers of one printf each have room of their own. */
 struct text {
@@ -289,6 +292,13 @@ void show_skew(const struct job *job, const struct ww_line_summary *line, const 
         show_where(skew->high, skew->plies, "slowest where");
         show_where(skew->low, skew->plies, "fastest where");
     }
+}
+
+void show_doubts(const struct ww_doubts *doubts)
+{
+    char text[320];
+    if (ww_words_doubts(doubts, text, sizeof text)[0])
+        paragraph(printf("  %-14s", "worst within"), DOUBTS_LEFT, text);
 }
 
 void show_files(const struct job *job)

@@ -13,6 +13,8 @@ void show_line(const struct job *job, const struct ww_line_summary *line);
 /* worst: of each ply the extreme that adds to the worst of a pair. */
 void show_skew(const struct job *job, const struct ww_line_summary *line, const struct ww_skew *skew,
                const struct ww_extreme *worst);
+/* The range of the worst, and what makes most of it. */
+void show_doubts(const struct ww_doubts *doubts);
 void show_files(const struct job *job);
 
 #endif

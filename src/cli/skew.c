@@ -119,7 +119,7 @@ static enum ww_status draw_distribution(struct job *job, const struct ww_skew *s
 static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
 {
     const struct ww_solution *part = result;
-    return ww_result_skew_json(stream, &job->study, &part->summary, &part->skew, error);
+    return ww_result_skew_json(stream, &job->study, &part->summary, &part->skew, &part->doubts, error);
 }
 
 enum ww_status skew_save(struct job *job, const struct ww_solution *part, struct ww_error *error)
@@ -143,6 +143,7 @@ static void show(const struct job *job, const void *result)
     show_fabric(job);
     show_line(job, &part->summary);
     show_skew(job, &part->summary, &part->skew, ww_skew_worst_at(&part->skew));
+    show_doubts(&part->doubts);
     show_files(job);
 }
 

@@ -21,6 +21,7 @@
 #define AXIS_ROOM 92.0                   /* under it */
 #define WORST_AT 138.0                   /* ends of the columns, right of the panel */
 #define CHANCE_AT 316.0
+#define RANGE_END 7.0       /* half the height of the ends of a range */
 #define BAR 0.74            /* of a row */
 #define BODY_BINS 40        /* up to the worst */
 #define NAME_ROOM 260.0     /* at most */
@@ -143,6 +144,15 @@ static void tick(struct ww_canvas *canvas, double x, double middle, const double
     ww_canvas_dash(canvas, NULL, 0);
 }
 
+/* From the lower to the upper end of what the worst may be, by how well the cloth is known. */
+static void draw_range(struct ww_canvas *canvas, double x0, double x1, double middle)
+{
+    ww_canvas_ink(canvas, WW_INK_TEXT, 1);
+    ww_canvas_stroke(canvas, x0, middle, x1, middle, 2.5);
+    ww_canvas_stroke(canvas, x0, middle - RANGE_END, x0, middle + RANGE_END, 2.5);
+    ww_canvas_stroke(canvas, x1, middle - RANGE_END, x1, middle + RANGE_END, 2.5);
+}
+
 static void draw_bar(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_compared *of,
                      double middle, double worth)
 {
@@ -158,6 +168,9 @@ static void draw_bar(struct ww_canvas *canvas, const struct ww_panel *panel, con
     }
     ww_canvas_ink(canvas, WW_INK_LEG1, 1);
     ww_canvas_stroke(canvas, end, middle - BAR * ROW / 2, end, middle + BAR * ROW / 2, 7);
+    if (of->doubts.count > 0)
+        draw_range(canvas, ww_panel_x(panel, of->doubts.low / worth), ww_panel_x(panel, of->doubts.high / worth),
+                   middle);
 }
 
 /* "42 %", "0.03 %"; what is neither none nor all is not rounded to either. */
@@ -244,7 +257,7 @@ static double key_item(struct ww_canvas *canvas, double x, double y, const char 
     return x + ww_text_width(canvas, small_type, text) + 40;
 }
 
-static void draw_key(struct ww_canvas *canvas, double x, double y, bool pair, bool own)
+static void draw_key(struct ww_canvas *canvas, double x, double y, bool pair, bool range, bool own)
 {
     if (pair) {
         ww_canvas_ink(canvas, WW_INK_BODY, 1);
@@ -262,6 +275,10 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, bool pair, bo
     ww_canvas_ink(canvas, WW_INK_LEG1, 1);
     ww_canvas_stroke(canvas, x, y - 0.5 * BAR * ROW, x, y + 0.5 * BAR * ROW, 7);
     x = key_item(canvas, x + 18, y, pair ? "worst" : "largest difference of two such traces");
+    if (range) {
+        draw_range(canvas, x, x + 60, y);
+        x = key_item(canvas, x + 76, y, "range");
+    }
     if (own)
         draw_name(canvas, x + 30 + ww_text_width(canvas, small_bold, "this study's"), y, 400, "this study's", true,
                   small_bold);
@@ -346,7 +363,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
 
     assert(count > 0); /* ww_compare_check has seen to it */
     for (size_t i = 0; i < count; i++)
-        most = fmax(most, ww_compare_value(usable[i]));
+        most = fmax(most, fmax(ww_compare_value(usable[i]), usable[i]->doubts.high));
     for (size_t i = 0; i < count; i++)
         own = own || ww_compare_is_own(content, usable[i]);
     bool budget = content->budget > 0 && content->budget <= FARTHEST_BUDGET * most;
@@ -363,7 +380,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
     panel.x_ticks = ww_ticks_across(canvas, panel.x0, panel.x1, panel.box.w);
     panel.y1 = 1;
     ww_panel_grid(canvas, &panel);
-    draw_key(canvas, left, page.y + 20, usable[0]->skew.pair, own);
+    draw_key(canvas, left, page.y + 20, usable[0]->skew.pair, usable[0]->doubts.count > 0, own);
     for (size_t i = 0; i < count; i++) {
         double middle = panel.box.y + ((double)i + 0.5) / (double)count * panel.box.h;
         bool own_row = ww_compare_is_own(content, usable[i]);

@@ -149,6 +149,7 @@ static void write_compared(const struct ww_report *report, const struct ww_compa
         return;
     }
     ww_page_cell(page, "%s", ww_words_time(&a, of->skew.pair ? of->skew.worst : of->skew.spread));
+    ww_page_cell(page, "%#.3g to %#.3g ps", of->doubts.low * 1e12, of->doubts.high * 1e12);
     if (ww_words_varies(report->study)[0])
         ww_page_cell(page, "%s", ww_words_time(&a, of->skew.worst_with_turn));
     ww_page_cell(page, "%s", ww_words_time(&a, of->skew.p99));
@@ -169,9 +170,9 @@ static void write_compared(const struct ww_report *report, const struct ww_compa
 
 static void write_comparison_table(const struct ww_report *report, struct ww_page *page)
 {
-    struct ww_page_column column[10] = {{"Glass style", false}, {"Worst", true}};
+    struct ww_page_column column[11] = {{"Glass style", false}, {"Worst", true}, {"Range", true}};
     char varies[WW_CELL_SIZE];
-    size_t columns = 2;
+    size_t columns = 3;
     snprintf(varies, sizeof varies, "With %s", ww_words_varies(report->study));
     if (ww_words_varies(report->study)[0])
         column[columns++] = (struct ww_page_column){varies, true};
@@ -186,7 +187,7 @@ static void write_comparison_table(const struct ww_report *report, struct ww_pag
     column[columns++] = (struct ww_page_column){report->skew->pair ? "Z diff" : "Z0", true};
     ww_page_table_begin(page,
                         "Each style in every ply, the least worst first. Plies keep their thickness, resin refills "
-                        "them. Safe from: how far to turn away from the warp.",
+                        "them. Range: by how well the cloth is known. Safe from: how far to turn away from the warp.",
                         column, columns, true);
     for (size_t i = 0; i < report->comparison->count; i++) {
         write_compared(report, &report->comparison->of[i], page);

@@ -186,6 +186,38 @@ static enum ww_status write_maps(const struct ww_report *report, struct ww_page 
     return status;
 }
 
+static void write_doubts(const struct ww_report *report, struct ww_page *page)
+{
+    static const struct ww_page_column column[] = {{"What it hangs on", false},
+                                                   {"Known within", true},
+                                                   {"Worst at its lower end", true},
+                                                   {"at its upper end", true}};
+    const struct ww_doubts *doubts = report->doubts;
+    struct ww_words a, b;
+    if (!doubts || doubts->count == 0)
+        return;
+    ww_page_table_begin(
+        page,
+        "The worst with one figure of the cloth at a time at either end of what is known of it. The range "
+        "is the root of the squares of these moves, each side by itself.",
+        column, WW_COUNT(column), true);
+    for (size_t i = 0; i < doubts->count; i++) {
+        const struct ww_doubt *doubt = &doubts->of[i];
+        ww_page_cell(page, "%s of %s", ww_doubt_kind_name(doubt->kind),
+                     doubt->kind == WW_DOUBT_GLASS_DK ? doubt->glass : doubt->style);
+        ww_page_cell(page, "\xc2\xb1%.3g %%%s", 100.0 * doubt->share,
+                     doubt->kind == WW_DOUBT_HEIGHT ? " of the resin beside it" : "");
+        ww_page_cell(page, "%s", ww_words_time(&a, doubt->at_low));
+        ww_page_cell(page, "%s", ww_words_time(&a, doubt->at_high));
+    }
+    ww_page_mark_row(page);
+    ww_page_cell(page, "%s", "all of them");
+    ww_page_cell(page, "%s", "");
+    ww_page_cell(page, "%s", ww_words_time(&a, doubts->low));
+    ww_page_cell(page, "%s", ww_words_time(&b, doubts->high));
+    ww_page_table_end(page);
+}
+
 enum ww_status ww_report_write_skew(const struct ww_report *report, struct ww_page *page, struct ww_error *error)
 {
     const struct ww_skew *skew = report->skew;
@@ -193,6 +225,7 @@ enum ww_status ww_report_write_skew(const struct ww_report *report, struct ww_pa
     write_numbers(report, page);
     write_terms(report, page);
     write_termination(report, page);
+    write_doubts(report, page);
     status = write_maps(report, page, error);
     if (!status)
         status = ww_report_figure(

@@ -129,6 +129,50 @@ char *ww_words_conditions(const struct ww_study *study, char *out, size_t size)
     return out;
 }
 
+enum { DOUBTS_TOLD = 3 };
+
+static double reach(const struct ww_doubts *doubts, const struct ww_doubt *doubt)
+{
+    return fmax(fabs(doubt->at_low - doubts->value), fabs(doubt->at_high - doubts->value));
+}
+
+/* The largest but `skip` of them. */
+static const struct ww_doubt *largest(const struct ww_doubts *doubts, size_t skip)
+{
+    const struct ww_doubt *found = NULL;
+    for (size_t i = 0; i < doubts->count; i++) {
+        size_t above = 0;
+        for (size_t k = 0; k < doubts->count; k++) {
+            double a = reach(doubts, &doubts->of[k]), b = reach(doubts, &doubts->of[i]);
+            above += a > b || (!(a < b) && k < i);
+        }
+        if (above == skip)
+            found = &doubts->of[i];
+    }
+    return found;
+}
+
+char *ww_words_doubts(const struct ww_doubts *doubts, char *out, size_t size)
+{
+    out[0] = '\0';
+    if (doubts->count == 0)
+        return out;
+    ww_words_add(out, size, "%#.3g to %#.3g ps, mostly by ", doubts->low * 1e12, doubts->high * 1e12);
+    for (size_t i = 0; i < DOUBTS_TOLD && i < doubts->count; i++) {
+        const struct ww_doubt *doubt = largest(doubts, i);
+        bool glass = doubt->kind == WW_DOUBT_GLASS_DK, height = doubt->kind == WW_DOUBT_HEIGHT;
+        double a = (doubt->at_low - doubts->value) * 1e12, b = (doubt->at_high - doubts->value) * 1e12;
+        ww_words_add(out, size, "%s%s of %s", i ? ", " : "", ww_doubt_kind_name(doubt->kind),
+                     glass ? doubt->glass : doubt->style);
+        if (height)
+            ww_words_add(out, size, " in ply %zu", doubt->ply + 1);
+        else
+            ww_words_add(out, size, " +-%.3g %%", 100.0 * doubt->share);
+        ww_words_add(out, size, " (%+.2g to %+.2g ps)", fmin(a, b), fmax(a, b));
+    }
+    return out;
+}
+
 /* Copper edges lie on the grid's nodes: where width and pitch share no step, the nearest pitch that does is solved. */
 char *ww_words_pitch_solved(const struct ww_study *study, const struct ww_line_summary *line, char *out, size_t size)
 {

@@ -33,7 +33,7 @@ static bool put_answer(json_t *o, const struct ww_compared *of, bool budget)
            put(o, "conversion_db_with_turn", ww_json_level(skew->conversion.worst_with_turn)) &&
            put(o, "safe_from_warp_deg", known(budget && safe >= 0.0, safe, degree)) &&
            put(o, "correction_ratio", number(skew->correction_ratio, 1.0)) &&
-           put(o, "line", ww_json_line(&of->line, skew->pair));
+           put(o, "range", ww_json_doubts(&of->doubts)) && put(o, "line", ww_json_line(&of->line, skew->pair));
 }
 
 static bool put_ply(json_t *o, const struct ww_compared *of)
@@ -43,6 +43,17 @@ static bool put_ply(json_t *o, const struct ww_compared *of)
            put(o, "dk_resin", number(of->resin_dk, 1.0)) &&
            put(o, "resin_content", known(of->resin_content > 0.0, of->resin_content, 1.0)) &&
            put(o, "glass_fraction", number(of->glass_fraction, 1.0));
+}
+
+/* Names of the others whose ranges overlap with this one's. */
+static json_t *alike_array(const struct ww_comparison *comparison, size_t i)
+{
+    json_t *array = json_array();
+    bool good = array != NULL;
+    for (size_t k = 0; k < comparison->count && good; k++)
+        if (k != i && !comparison->of[k].status && ww_compared_alike(&comparison->of[i], &comparison->of[k]))
+            good = json_array_append_new(array, text(comparison->of[k].name)) == 0;
+    return whole(array, good);
 }
 
 static json_t *styles_array(const struct ww_comparison *comparison, bool budget)
@@ -55,7 +66,9 @@ static json_t *styles_array(const struct ww_comparison *comparison, bool budget)
         good = put(o, "style", text(of->name)) && put(o, "usable", json_boolean(!of->status)) &&
                put(o, "reason", of->status ? text(of->error.text) : json_null());
         if (!of->status)
-            good = good && put_answer(o, of, budget) && put_ply(o, of) && put(o, "angles", curve_array(&of->angles));
+            good = good && put_answer(o, of, budget) && put_ply(o, of) &&
+                   put(o, "angles", curve_array(&of->angles)) &&
+                   put(o, "not_told_apart_from", alike_array(comparison, i));
         good = json_array_append_new(array, whole(o, good)) == 0;
     }
     return whole(array, good);

@@ -307,8 +307,31 @@ static json_t *delay_object(const struct ww_study *study, const struct ww_skew *
     return whole(o, good);
 }
 
+json_t *ww_json_doubts(const struct ww_doubts *doubts)
+{
+    if (!doubts || doubts->count == 0)
+        return json_null();
+    json_t *o = json_object(), *array = json_array();
+    bool good = array != NULL;
+    for (size_t i = 0; i < doubts->count && good; i++) {
+        const struct ww_doubt *doubt = &doubts->of[i];
+        bool glass = doubt->kind == WW_DOUBT_GLASS_DK;
+        json_t *source = json_object();
+        good = put(source, "figure", text(ww_doubt_kind_name(doubt->kind))) &&
+               put(source, "of", text(glass ? doubt->glass : doubt->style)) &&
+               put(source, "ply", json_integer((json_int_t)doubt->ply + 1)) &&
+               put(source, "uncertainty", number(doubt->share, 1.0)) &&
+               put(source, "at_low_ps", number(doubt->at_low, ps)) &&
+               put(source, "at_high_ps", number(doubt->at_high, ps));
+        good = json_array_append_new(array, whole(source, good)) == 0;
+    }
+    good = put(o, "hangs_on", whole(array, good)) && put(o, "low_ps", number(doubts->low, ps)) &&
+           put(o, "high_ps", number(doubts->high, ps));
+    return whole(o, good);
+}
+
 enum ww_status ww_result_skew_json(FILE *stream, const struct ww_study *study, const struct ww_line_summary *line,
-                                   const struct ww_skew *skew, struct ww_error *error)
+                                   const struct ww_skew *skew, const struct ww_doubts *doubts, struct ww_error *error)
 {
     bool good = false;
     json_t *o = ww_json_study("skew", study, &good);
@@ -316,7 +339,7 @@ enum ww_status ww_result_skew_json(FILE *stream, const struct ww_study *study, c
            put(o, "line", ww_json_line(line, skew->pair));
     if (skew->pair)
         good = good && put(o, "skew", skew_object(study, line, skew));
-    good = good && put(o, "delay", delay_object(study, skew));
+    good = good && put(o, "delay", delay_object(study, skew)) && put(o, "range", ww_json_doubts(doubts));
     return ww_json_write(stream, whole(o, good), error);
 }
 

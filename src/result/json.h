@@ -61,6 +61,8 @@ static inline json_t *whole(json_t *object, bool good)
 enum ww_status ww_json_write(FILE *stream, json_t *document, struct ww_error *error);
 /* What every document of a study begins with. */
 json_t *ww_json_study(const char *command, const struct ww_study *study, bool *good);
+/* What an answer hangs on, and its range; null where there is none. */
+json_t *ww_json_doubts(const struct ww_doubts *doubts);
 json_t *ww_json_signal(const struct ww_study *study);
 /* An amplitude in dB; null where it is 0. */
 json_t *ww_json_level(double amplitude);

@@ -70,6 +70,7 @@ static enum ww_status describe(struct ww_compared *compared, const struct ww_sta
                                struct ww_error *error)
 {
     const struct ww_ply *ply = &stack->ply[changed];
+    compared->ply = changed;
     compared->warp_pitch = 0.5 * ply->cell.lx;
     compared->fill_pitch = 0.5 * ply->cell.ly;
     compared->mean_dk = ply->dk_bulk;
@@ -93,6 +94,14 @@ static enum ww_status answer(struct ww_compared *compared, const struct ww_compa
         angles.skew.correction = compared->skew.correction; /* solved once, for both */
         status = ww_angles_solve(&compared->angles, line, &angles, error);
     }
+    struct ww_doubts_request doubts = {.stack = stack,
+                                       .trace = request->trace,
+                                       .line = request->line,
+                                       .skew = request->skew,
+                                       .height_uncertainty = request->height_uncertainty,
+                                       .value = compared->skew.worst};
+    if (!status)
+        status = ww_doubts_solve(&compared->doubts, &doubts, error);
     ww_line_destroy(line);
     return status;
 }
@@ -102,6 +111,7 @@ static void compared_clear(struct ww_compared *compared)
     ww_skew_clear(&compared->skew);
     ww_angles_clear(&compared->angles);
     ww_map_clear(&compared->dk);
+    ww_doubts_clear(&compared->doubts);
 }
 
 /* What cannot be built with this style is kept in `compared`; what fails beyond that is returned. */
@@ -129,6 +139,43 @@ done:
     ww_stack_clear(&stack);
     free(layer);
     return status;
+}
+
+/* --- can two be told apart? ---------------------------------------------------------------------------------------- */
+
+/* The first source of the ply that changed names its style and glass. */
+static const struct ww_doubt *own_doubt(const struct ww_compared *of)
+{
+    for (size_t i = 0; i < of->doubts.count; i++)
+        if (of->doubts.of[i].ply == of->ply)
+            return &of->doubts.of[i];
+    return NULL;
+}
+
+/* Two styles, and the one whose sources are looked at. */
+struct pair {
+    const struct ww_doubt *own, *other;
+};
+
+static bool is_own(const void *host, const struct ww_doubt *doubt)
+{
+    const struct pair *pair = host;
+    bool same_glass = strcmp(pair->own->glass, pair->other->glass) == 0;
+    bool same_style = strcmp(pair->own->style, pair->other->style) == 0;
+    if (doubt->kind == WW_DOUBT_GLASS_DK)
+        return !same_glass && strcmp(doubt->glass, pair->own->glass) == 0;
+    return strcmp(doubt->style, pair->own->style) == 0 && (doubt->kind == WW_DOUBT_HEIGHT || !same_style);
+}
+
+bool ww_compared_alike(const struct ww_compared *a, const struct ww_compared *b)
+{
+    struct pair of_a = {own_doubt(a), own_doubt(b)}, of_b = {of_a.other, of_a.own};
+    double a_low = a->skew.worst, a_high = a_low, b_low = b->skew.worst, b_high = b_low;
+    if (of_a.own && of_a.other) {
+        ww_doubts_range(&a->doubts, is_own, &of_a, &a_low, &a_high);
+        ww_doubts_range(&b->doubts, is_own, &of_b, &b_low, &b_high);
+    }
+    return a_low <= b_high && b_low <= a_high;
 }
 
 /* --- all of them --------------------------------------------------------------------------------------------------- */

@@ -89,7 +89,7 @@ static json_t *skew_document(const struct fixture *f)
     struct ww_error error = {0};
     FILE *stream = tmpfile();
     assert_non_null(stream);
-    assert_ok(ww_result_skew_json(stream, &f->study, &f->line, &f->skew, &error), error);
+    assert_ok(ww_result_skew_json(stream, &f->study, &f->line, &f->skew, NULL, &error), error);
     return parse(stream);
 }
 
@@ -303,7 +303,7 @@ static void a_full_disk_is_told(void **state)
     if (!stream)
         skip();
     prepare(&f, true, NULL, 0);
-    assert_int_equal(ww_result_skew_json(stream, &f.study, &f.line, &f.skew, &error), WW_IO);
+    assert_int_equal(ww_result_skew_json(stream, &f.study, &f.line, &f.skew, NULL, &error), WW_IO);
     assert_contains(error.text, "could not write");
     fclose(stream);
     ww_study_clear(&f.study);
