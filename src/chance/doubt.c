@@ -9,8 +9,10 @@
  * independent sources, each at its end. A style on several plies is one source, so is the glass of all plies; the height of
  * the cloth is one of each ply.
  *
- * Only ratios are asked for. So the kernel alone does, on a cell and a grid of fixed, coarse resolution: W_i = W K_i / K with
- * K, K_i by the kernel. An end at which the cloth cannot be woven or does not fit its ply is drawn in by halves.
+ * Only differences of the worst are asked for. So the kernel alone does, on a cell and a grid of fixed, coarse resolution:
+ *   W_i = W + s (K_i - K),   s = W/K, but within 1/2 to 2,
+ * with K, K_i by the kernel. Nearly always that is W K_i / K; the bounds matter where a pitch or an angle nulls K or W. An end
+ * at which the cloth cannot be woven or does not fit its ply is drawn in by halves.
  */
 #include <math.h>
 #include <stdlib.h>
@@ -24,6 +26,7 @@ enum { HALVINGS = 5 };
 /* Fixed, so that a moved cloth is sampled as the one it is compared with. */
 static const struct ww_cell_options COARSE_CELL = {.nx = 32, .ny = 32, .nz = 6, .supersample = 4};
 static const double COARSE = 0.35; /* fineness of the line */
+static const double LEAST_SCALE = 0.5, MOST_SCALE = 2.0;
 
 const char *ww_doubt_kind_name(enum ww_doubt_kind kind)
 {
@@ -139,17 +142,17 @@ static enum ww_status solve_moved(double *worst, const struct ww_doubts_request 
     return status;
 }
 
-/* One end of a source, as near to its share as the cloth can be woven; 1: not at all. */
-static enum ww_status solve_end(double *ratio, const struct ww_doubts_request *request, const struct ww_doubt *doubt,
+/* K_i - K at one end of a source, as near to its share as the cloth can be woven; 0: not at all. */
+static enum ww_status solve_end(double *move, const struct ww_doubts_request *request, const struct ww_doubt *doubt,
                                 double share, double kernel, struct ww_error *error)
 {
-    *ratio = 1.0;
+    *move = 0.0;
     for (int n = 0; n <= HALVINGS; n++, share *= 0.5) {
         struct ww_error inner = {0};
         double worst;
         enum ww_status status = solve_moved(&worst, request, doubt, share, &inner);
         if (!status)
-            *ratio = worst / kernel;
+            *move = worst - kernel;
         if (status && status != WW_UNPHYSICAL)
             return ww_error_set(error, status, inner.file, inner.line, "%s", inner.text);
         if (!status)
@@ -163,6 +166,7 @@ static enum ww_status solve_ends(struct ww_doubts *doubts, const struct ww_doubt
                                  struct ww_error *error)
 {
     struct ww_failure failure = {.error = error};
+    double scale = kernel > 0.0 ? fmin(fmax(request->value / kernel, LEAST_SCALE), MOST_SCALE) : 1.0;
     size_t ends = 2 * doubts->count;
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
@@ -170,9 +174,9 @@ static enum ww_status solve_ends(struct ww_doubts *doubts, const struct ww_doubt
     for (size_t i = 0; i < ends; i++) {
         struct ww_doubt *doubt = &doubts->of[i / 2];
         struct ww_error mine = {0};
-        double ratio, sign = i % 2 ? 1.0 : -1.0;
-        ww_failure_keep(&failure, i, solve_end(&ratio, request, doubt, sign * doubt->share, kernel, &mine), &mine);
-        *(i % 2 ? &doubt->at_high : &doubt->at_low) = ratio * request->value;
+        double move, sign = i % 2 ? 1.0 : -1.0;
+        ww_failure_keep(&failure, i, solve_end(&move, request, doubt, sign * doubt->share, kernel, &mine), &mine);
+        *(i % 2 ? &doubt->at_high : &doubt->at_low) = fmax(0.0, request->value + scale * move);
     }
     return failure.status;
 }
@@ -206,8 +210,6 @@ enum ww_status ww_doubts_solve(struct ww_doubts *doubts, const struct ww_doubts_
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for what the answer hangs on");
     list(doubts, request->stack, request->height_uncertainty);
     enum ww_status status = doubts->count ? solve_moved(&kernel, request, NULL, 0.0, error) : WW_OK;
-    if (!(kernel > 0.0))
-        doubts->count = 0; /* nothing to take a ratio of */
     if (!status)
         status = solve_ends(doubts, request, kernel, error);
     if (status)

@@ -63,8 +63,14 @@ class Compare(Case):
                 self.assertEqual(float(r[key]), s[key], key)
             self.assertEqual(float(r["impedance_ohm"]), s["line"]["z_diff_ohm"])
             self.assertEqual(r["not_usable_because"], "")
-            self.assertIn(f"{s['worst_ps']:8.3f} {s['p99_ps']:8.3f} {s['median_ps']:8.3f}", shown)
+            low, high = s["range"]["low_ps"], s["range"]["high_ps"]
+            self.assertTrue(low < s["worst_ps"] < high)
+            self.assertEqual((float(r["worst_low_ps"]), float(r["worst_high_ps"])), (low, high))
+            self.assertRegex(shown, rf"{s['worst_ps']:8.3f} +[0-9.]+ to [0-9.]+ +{s['p99_ps']:.3f} +{s['median_ps']:.3f}")
             self.assertEqual([a["angle_deg"] for a in s["angles"]], sorted(a["angle_deg"] for a in s["angles"]))
+        alike = styles[0]["not_told_apart_from"] == ["2116"]
+        self.assertEqual(styles[1]["not_told_apart_from"] == ["1080"], alike)
+        self.assertEqual("1080 cannot be told apart from 2116" in shown, alike)
         self.assertEqual((styles[2]["usable"], "worst_ps" in styles[2], rows[2]["worst_ps"]), (False, False, ""))
         for text in (styles[2]["reason"], rows[2]["not_usable_because"], shown):
             self.assertIn("cannot hold its 7628 fabric", text)

@@ -272,7 +272,7 @@ class Skew(Case):
             names |= {f"dk-ply{ply}{end}" for end in (".png", ".npy", "-data.png")}
             names |= {f"skew-ply{ply}{end}" for end in (".png", ".npy", "-data.png")}
         self.assertEqual(self.files(), sorted("out/test/" + name for name in names))
-        for word in (*names, "worst", "median", "over budget", "unit interval", "do not qualify", "Z odd"):
+        for word in (*names, "worst", "median", "over budget", "unit interval", "worst within", "do not qualify", "Z odd"):
             self.assertIn(word, text)
         for name in names:
             data = (self.folder / "out/test" / name).read_bytes()
@@ -292,6 +292,13 @@ class Skew(Case):
             self.assertLessEqual(set("ply style glass_fraction resin_content dk_low dk_high dk_series dk_parallel".split()),
                                  set(ply))
         skew = result["skew"]
+        known = result["range"]
+        self.assertTrue(0 < known["low_ps"] < skew["worst_ps"] < known["high_ps"])
+        self.assertEqual([(s["figure"], s["of"]) for s in known["hangs_on"]],
+                         [("warp width", "1080"), ("fill width", "1080"), ("thickness", "1080"), ("glass Dk", "E"),
+                          ("cloth height", "1080"), ("cloth height", "1080")])
+        up = sum(max(0, max(s["at_low_ps"], s["at_high_ps"]) - skew["worst_ps"]) ** 2 for s in known["hangs_on"]) ** 0.5
+        self.assertAlmostEqual(known["high_ps"], skew["worst_ps"] + up, places=6)
         self.assertLessEqual(skew["median_ps"], skew["p95_ps"])
         self.assertLessEqual(skew["p95_ps"], skew["p99_ps"])
         self.assertLessEqual(skew["p99_ps"], skew["worst_ps"])

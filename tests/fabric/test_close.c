@@ -263,6 +263,41 @@ static void given_heights_may_miss_the_thickness_by_their_rounding_only(void **s
     refused(&far, "add up to 52 um");
 }
 
+/* --- moving a figure ---------------------------------------------------------------------------------------- */
+
+static void a_moved_figure_keeps_the_glass(void **state)
+{
+    (void)state;
+    static const struct recipe recipe[] = {
+        {60, 47, 11.2, 11.2, 0, 0, 0, 0, 2, 53},      /* all closed */
+        {70, 70, 5.51, 5.51, 225, 0, 315, 0, 2, 35},  /* heights closed */
+        {60, 47, 11.2, 11.2, 300, 27, 330, 25, 2, 0}, /* heights given */
+    };
+    for (size_t n = 0; n < sizeof recipe / sizeof *recipe; n++)
+        for (int figure = 0; figure < WW_STYLE_FIGURES; figure++) {
+            struct ww_style style = cloth_closed(&recipe[n]), still, moved;
+            struct ww_error error = {0};
+            assert_ok(ww_style_move(&still, &style, (enum ww_style_figure)figure, 0.0, &error), error);
+            assert_close(still.warp.height.value, style.warp.height.value, 1e-12, 0.0);
+            assert_close(still.fill.width.value, style.fill.width.value, 1e-12, 0.0);
+            assert_ok(ww_style_move(&moved, &style, (enum ww_style_figure)figure, -0.1, &error), error);
+            assert_conserved(&moved);
+            assert_close(moved.warp.width.value / style.warp.width.value, figure == WW_WARP_WIDTH ? 0.9 : 1.0, 1e-12,
+                         0.0);
+            assert_close(moved.fill.width.value / style.fill.width.value, figure == WW_FILL_WIDTH ? 0.9 : 1.0, 1e-12,
+                         0.0);
+            assert_close(moved.thickness.value / style.thickness.value, figure == WW_CLOTH_THICKNESS ? 0.9 : 1.0,
+                         1e-12, 0.0);
+            if (n == 2 && figure != WW_CLOTH_THICKNESS)
+                assert_close(moved.warp.height.value, 27 * UM, 1e-12, 0.0);
+            if (n < 2)
+                assert_close(moved.warp.packing, moved.fill.packing, 1e-12, 0.0);
+        }
+    struct ww_style style = cloth_closed(&recipe[0]), moved;
+    assert_int_equal(ww_style_move(&moved, &style, WW_WARP_WIDTH, 0.9, NULL), WW_UNPHYSICAL); /* beyond the pitch */
+    assert_memory_equal(&moved, &style, sizeof moved);
+}
+
 /* --- what cannot be -------------------------------------------------------------------------------------------- */
 
 static void impossible_cloth_is_refused_with_the_reason(void **state)
@@ -329,6 +364,7 @@ int main(void)
         cmocka_unit_test(two_widths_share_the_packing_that_fills_the_thickness),
         cmocka_unit_test(a_width_is_held_at_the_pitch),
         cmocka_unit_test(given_heights_may_miss_the_thickness_by_their_rounding_only),
+        cmocka_unit_test(a_moved_figure_keeps_the_glass),
         cmocka_unit_test(impossible_cloth_is_refused_with_the_reason),
         cmocka_unit_test(packing_just_within_the_closest_is_taken),
         cmocka_unit_test(numbers_that_are_no_sizes_are_refused),

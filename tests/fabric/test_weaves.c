@@ -133,6 +133,38 @@ static void a_closed_figure_stays_closed_through_a_file(void **state)
     assert_close(second.fill.width.value, first.fill.width.value, 1e-12, 0.0);
 }
 
+/* Closed 15 %, memory 10 %, found and given 3 %, or what the file says, of a figure that is left out too. */
+static void figures_know_how_well_they_are_known(void **state)
+{
+    (void)state;
+    struct ww_style style;
+    struct ww_error error = {0};
+    assert_ok(read_style("warp_width = 300 um\n"
+                         "warp_width.source = a section under the microscope\n"
+                         "fill_width.uncertainty = 8 %\n"
+                         "thickness = 53 um\n"
+                         "thickness.source = from memory\n",
+                         &style, &error),
+              error);
+    assert_close(ww_style_uncertainty(&style, WW_WARP_WIDTH), 0.03, 1e-15, 0.0);
+    assert_close(ww_style_uncertainty(&style, WW_FILL_WIDTH), 0.08, 1e-15, 0.0);
+    assert_int_equal(style.fill.width.origin, WW_CLOSED);
+    assert_close(ww_style_uncertainty(&style, WW_CLOTH_THICKNESS), 0.10, 1e-15, 0.0);
+    assert_close(ww_datum_uncertainty(&style.fill.height), 0.15, 1e-15, 0.0);
+    assert_close(style.glass.dk_uncertainty, 0.06, 1e-15, 0.0);
+    /* a thickness that is the sum of given heights is known as they are */
+    assert_ok(read_style("warp_width = 300 um\nwarp_height = 27 um\nfill_width = 330 um\nfill_height = 25 um\n"
+                         "fill_height.uncertainty = 5 %\n",
+                         &style, &error),
+              error);
+    assert_close(ww_style_uncertainty(&style, WW_CLOTH_THICKNESS), 0.05, 1e-15, 0.0);
+    refused("thickness = 53 um\nwarp_width.uncertainty = 8\n", WW_INVALID, 8, "0 % to 50 %");
+    refused("thickness = 53 um\nwarp_width.uncertainty = -1 %\n", WW_INVALID, 8, "0 % to 50 %");
+    refused("thickness = 53 um\nwarp_width.uncertainty = 8 um\n", WW_MALFORMED, 8, "warp_width.uncertainty");
+    refused("thickness = 53 um\nshape.uncertainty = 8 %\n", WW_MALFORMED, 8, "has no key");
+    refused("thickness = 53 um\nwarp_width.uncertianty = 8 %\n", WW_MALFORMED, 8, "\"warp_width.uncertainty\"");
+}
+
 static void a_shape_that_is_not_given_is_an_ellipse(void **state)
 {
     (void)state;
@@ -427,6 +459,7 @@ int main(void)
         cmocka_unit_test(the_source_of_the_section_speaks_for_what_names_none),
         cmocka_unit_test(a_closed_figure_stays_closed_through_a_file),
         cmocka_unit_test(each_kind_of_cloth_has_a_name),
+        cmocka_unit_test(figures_know_how_well_they_are_known),
         cmocka_unit_test(a_shape_that_is_not_given_is_an_ellipse),
         cmocka_unit_test(slips_are_refused_with_line_and_remedy),
         cmocka_unit_test(long_text_is_refused_not_cut),

@@ -304,6 +304,7 @@ static void same_study(const struct ww_study *got, const struct ww_study *want)
     assert_int_equal(got->lanes, want->lanes);
     assert_int_equal(got->turn_law, want->turn_law);
     assert_close(got->count_tolerance, want->count_tolerance, two_ulp, 0);
+    assert_close(got->height_uncertainty, want->height_uncertainty, two_ulp, 0);
     assert_int_equal(got->segments, want->segments);
     for (size_t i = 0; i < want->segments; i++) {
         assert_close(got->route[i].length, want->route[i].length, two_ulp, 0);
@@ -461,6 +462,7 @@ static void routes_and_tolerances_that_are_refused(void **state)
         {"length = 5 mm\n[fabric]\nturn = 50 deg normal\n", WW_INVALID, 14, "0 to 45 deg"},
         {"length = 5 mm\n[fabric]\ncount_tolerance = 11 %\n", WW_INVALID, 14, "0 to 10 %"},
         {"length = 5 mm\n[fabric]\ncount_tolerance = -1 %\n", WW_INVALID, 14, "0 to 10 %"},
+        {"length = 5 mm\n[fabric]\nheight_uncertainty = 101 %\n", WW_INVALID, 14, "0 to 100 %"},
         {"length = 5 mm\n[signal]\nlevels = 3\n", WW_INVALID, 14, "give 2, 4, 8 or 16"},
         {"length = 5 mm\n[signal]\nlevels = 32\n", WW_INVALID, 14, "2 to 16"},
         {"length = 5 mm\n[signal]\nlanes = 0\n", WW_INVALID, 14, "1 to 100000"},

@@ -145,6 +145,41 @@ static void a_resin_solved_from_a_sheet_stays(void **state)
     board_close(&board);
 }
 
+/* --- told apart? ------------------------------------------------------------------------------------------------------- */
+
+/* A style at itself; one of another glass, whose cloth is the same so that the glass alone tells; one far off. */
+static void styles_are_told_apart_by_what_they_do_not_share(void **state)
+{
+    (void)state;
+    struct board board;
+    open_board(&board, false);
+    struct ww_compare_request request = request_of(&board);
+    struct ww_candidate candidate[4] = {own(6.3), own(4.2), shipped("1080"), own(6.3)};
+    candidate[1].name = "T1/low";
+    strcpy(candidate[1].style.glass.name, "low");
+    candidate[3].name = "near";
+    strcpy(candidate[3].style.name, "near");
+    candidate[3].style.warp.width.value *= 0.99;
+    candidate[3].style.warp.packing /= 0.99;
+    for (size_t i = 0; i < 4; i++)
+        candidate[i].style.glass.dk_uncertainty = 0.06;
+    request.height_uncertainty = 0;
+    struct ww_comparison comparison = solve(candidate, 4, &request);
+    const struct ww_compared *t1 = find(&comparison, "T1"), *low = find(&comparison, "T1/low"),
+                             *near = find(&comparison, "near");
+    for (size_t i = 0; i < comparison.count; i++) {
+        const struct ww_compared *of = &comparison.of[i];
+        assert_true(of->doubts.low < of->skew.worst && of->skew.worst < of->doubts.high);
+        assert_close(of->doubts.value, of->skew.worst, 1e-15, 0);
+        for (size_t k = 0; k < comparison.count; k++)
+            assert_int_equal(ww_compared_alike(of, &comparison.of[k]), ww_compared_alike(&comparison.of[k], of));
+    }
+    assert_true(ww_compared_alike(t1, near)); /* 3 % of the widths */
+    assert_false(ww_compared_alike(t1, low));
+    ww_comparison_clear(&comparison);
+    board_close(&board);
+}
+
 /* --- resin ------------------------------------------------------------------------------------------------------------- */
 
 static void resin_takes_the_room_that_glass_leaves(void **state)
@@ -376,6 +411,7 @@ int main(void)
         cmocka_unit_test(a_resin_that_nothing_gives_is_told),
         cmocka_unit_test(what_is_no_question_is_refused),
         cmocka_unit_test(neither_order_nor_threads_matter),
+        cmocka_unit_test(styles_are_told_apart_by_what_they_do_not_share),
         cmocka_unit_test(curves_are_good_to_half_a_per_cent),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
