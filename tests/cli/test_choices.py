@@ -205,11 +205,12 @@ class Pitch(Case):
         self.assertIn(CAUTION, shown)
 
     def test_the_choice_of_the_study_is_what_skew_says(self):
-        coarse = FAST.replace("fineness = 0.5", "fineness = 0.25")
-        skew = json.loads(self.good("skew", self.study(coarse.replace("220 um", "225 um")), "--json"))["skew"]
+        fine = FAST.replace("fineness = 0.5", "fineness = 1").replace("220 um", "225 um")
+        coarse = fine.replace("fineness = 1", "fineness = 0.5")
+        skew = json.loads(self.good("skew", self.study(coarse), "--json"))["skew"]
         result = self.pitch("--pitch", "200 um..250 um", "--trace-width", "99 um..101 um",
-                            text=FAST.replace("220 um", "225 um"))
-        self.assertEqual(result["map_fineness"], 0.25)
+                            text=fine)
+        self.assertEqual(result["map_fineness"], 0.5)
         worst = result["worst_ps"][result["width_um"].index(100)][result["pitch_um"].index(225)]
         self.assertAlmostEqual(worst / skew["worst_ps"], 1, delta=0.01)  # their cells differ in fineness
 

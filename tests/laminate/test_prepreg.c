@@ -141,8 +141,8 @@ static void test_one_resin_dk_per_family_explains_the_sheets(void **state)
                           sheet->style, ply->glass_fraction, dk, sheet->dk, 100.0 * (dk / sheet->dk - 1.0),
                           ply->resin_content, sheet->resin_content);
             assert_close(dk, sheet->dk, dk_within, 0.0);
-            /* the two bounds whose midpoint the bulk is are 1 to 3 % apart */
-            assert_true(ply->dk_bulk > 1.005 * ply->dk_series && ply->dk_bulk < 1.015 * ply->dk_series);
+            /* the two bounds whose midpoint the bulk is are 1 to 3 % apart (106, of small dense yarns far apart: 3.1 %) */
+            assert_true(ply->dk_bulk > 1.005 * ply->dk_series && ply->dk_bulk < 1.016 * ply->dk_series);
             assert_close(ply->resin_content, sheet->resin_content, 0.0, resin_content_within);
             ww_stack_clear(&stack[i]);
         }
