@@ -73,7 +73,7 @@ static double worst_at_height(double height)
     struct ww_skew skew;
     struct ww_error error = {0};
     struct board board;
-    options.height = height;
+    options.cloth_height = height;
     board_open(&board, &options);
     assert_ok(ww_skew_solve(&skew, board.line, &request, &error), error);
     double worst = skew.worst;

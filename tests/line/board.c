@@ -66,7 +66,7 @@ void board_open(struct board *board, const struct board_options *options)
     layer[3].turn = options->turn;
     layer[3].shift_x = options->shift_x;
     layer[3].shift_y = options->shift_y;
-    layer[3].cloth_height = options->height;
+    layer[3].cloth_height = options->cloth_height;
     board->stack.layer = layer;
     board->stack.count = 5;
     assert_ok(ww_stack_build(&board->stack, &options->cell, &error), error);

@@ -19,7 +19,7 @@ struct board_options {
     bool above, below;             /* is there cloth in them? */
     double turn, shift_x, shift_y; /* of the ply below */
     double turn_above;
-    double height; /* of the cloth's middle above the lower face of the ply below [m]; 0: half way */
+    double cloth_height; /* of the cloth's middle above the lower face of the ply below [m]; 0: half way */
     struct ww_cell_options cell;
     double fineness;
 };
