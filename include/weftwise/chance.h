@@ -35,8 +35,9 @@ enum ww_law {
     WW_NORMAL   /* normal, cut at turn = 3 standard deviations */
 };
 
-/* The whole answer for a trace or pair. Times in s. "value" below is skew for a pair, and delay less mean delay for a
- * single trace. */
+/* The whole answer for a trace or pair. Times in s. "value" below is what is judged: the skew of a pair; of a single trace the
+ * difference of its delay from that of an equal one, scan.spacing beside it on the same cloth, or without a spacing anywhere
+ * else on such cloth: places independent. */
 struct ww_skew_request {
     double length;                        /* [m]; of a route the sum of its segments */
     double angle;                         /* [rad] from the warp; turns a route as a whole */
@@ -44,8 +45,10 @@ struct ww_skew_request {
     size_t segments;
     double turn; /* [rad] >= 0: how far the cloth may lie off square */
     enum ww_law turn_law;
-    double count_tolerance;      /* >= 0: relative tolerance of the yarn count, uniform within +- it */
-    size_t lanes;                /* pairs that must all be within the budget; 0 = 1 */
+    double count_tolerance; /* >= 0: relative tolerance of the yarn count, uniform within +- it */
+    size_t
+        lanes; /* pairs whose skews must all be within the budget, or single traces whose delays must lie within it of
+                     each other; of one trace, it and another; 0 = 1 */
     double budget;               /* [s]; 0 if none */
     double frequency;            /* [Hz]; 0 if none */
     double rate;                 /* symbols per second [1/s]; 0 if none */
@@ -55,7 +58,11 @@ struct ww_skew_request {
     const struct ww_correction
         *correction;   /* its nodes are reused, others are solved; of the same line and sections; may be NULL */
     double conversion; /* of a pair: what its mode conversion may be, an amplitude; 0 if none */
+    double
+        lane_pitch; /* of lanes side by side on the same cloth, lane i at i lane_pitch to the left of the first [m]; up to
+                          WW_LANES_MOST of them; 0: places independent */
 };
+#define WW_LANES_MOST 1024
 
 /* Mode conversion of a pair: |a_even| at the far end for |a_odd| = 1 at the near one, amplitudes of waves normalised to power,
  * both ends matched to both modes (|Scd21|). All 0 for a single trace or without frequency and rate. */
@@ -86,31 +93,43 @@ struct ww_skew_terms {
 };
 WW_API struct ww_skew_terms ww_skew_terms(double skew, double frequency, double rate);
 
+/* Two equal pairs side by side on the same cloth: delay of the first less that of the second, each the mean of its legs [s].
+ * Plies independent. */
+struct ww_apart {
+    struct ww_distribution distribution;
+    double worst, median, p95, p99; /* of its size */
+};
+
+/* One turn and stretch of the cloth, and its weight among all boards; weights sum to 1. */
+struct ww_board {
+    double turn, weight; /* [rad] off the study's angle */
+    size_t stretch;      /* 0: the least, within the tolerance of the count */
+};
+
 struct ww_skew {
     bool pair;
     /* per ply, arrays of stack->plies */
     size_t plies;
-    struct ww_map *map;                  /* of the value over the start position */
+    struct ww_map *map; /* over the start position: of a pair its skew, of a trace its delay less the mean */
     struct ww_extreme *high, *low;       /* its refined extremes */
     struct ww_distribution tolerant;     /* over registration, turn and count, see tolerant_median */
     struct ww_distribution distribution; /* of the value, plies independent and convolved */
-    /* pair: worst |skew|, the extremes of the plies added; single: the spread. By the mean estimate, and by either
-     * bound of the capacitance alone */
+    /* the largest |value|, the extremes of the plies added; where places are independent, of a single trace its spread. By
+     * the mean estimate, and by either bound of the capacitance alone */
     double worst, worst_upper, worst_lower;
     double median, p95, p99; /* of |value| */
-    double over_budget;      /* chance that |value| exceeds the budget (single: that the spread of two equal
-                                traces, each anywhere, exceeds it); 0 without a budget */
+    double over_budget;      /* chance that |value| exceeds the budget; 0 without a budget */
     double worst_with_turn;  /* the design worst: largest within turn and count tolerance, each ply at its own turn */
     double worst_angle;      /* the angle where that is [rad] */
     double turn_angle_step;  /* spacing of the angles tried [rad] */
     /* over registration, turn and count tolerance; all plies of a board have one turn and one count */
     double tolerant_median, tolerant_p99; /* of |value| */
     double tolerant_over_budget;          /* as over_budget */
+    double yield; /* chance that all lanes are within the budget, all of a board with one turn; 0 without a budget */
     double
-        yield; /* chance that all lanes are within the budget: independent positions, one turn; 0 without a budget */
-    double expected_worst; /* of the lanes' |skew| (single: difference of two), on average [s] */
-    double mismatch;       /* leg 1 less leg 2 by their lengths at a route's bends; not part of any other field [s] */
-    double worst_degrees;  /* 360 frequency worst; 0 without frequency */
+        expected_worst; /* on average: the lanes' largest |skew|, or of single traces the largest less the least delay [s] */
+    double mismatch;      /* leg 1 less leg 2 by their lengths at a route's bends; not part of any other field [s] */
+    double worst_degrees; /* 360 frequency worst; 0 without frequency */
     double unit_interval_share; /* worst * rate; 0 without rate */
     double fastest, slowest;    /* delay of a leg (any leg of a pair), extremes of the plies added [s] */
     double spread;              /* slowest - fastest */
@@ -119,8 +138,12 @@ struct ww_skew {
     double mean_delay;
     struct ww_correction *correction; /* NULL: none. Part of every field but worst_upper and worst_lower */
     size_t sections;                  /* full cross-sections solved for it */
-    double correction_ratio;          /* worst (spread) over that of the kernel alone; 1 without a correction */
+    double correction_ratio;          /* worst over that of the kernel alone; 1 without a correction */
     struct ww_conversion conversion;  /* of a pair */
+    struct ww_apart apart;            /* of a pair with scan.spacing; else zeroed */
+    double apart_with_turn;           /* its design worst [s] */
+    size_t boards;                    /* over which the chances are taken; 0 where nothing varies but the place */
+    struct ww_board *board;
 };
 WW_API enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line,
                                     const struct ww_skew_request *request, struct ww_error *error);
@@ -128,9 +151,6 @@ WW_API void ww_skew_clear(struct ww_skew *skew);
 /* The extremes [plies] that add to the worst: skew->high, or skew->low where |sum of low| is larger by more than rounding.
  * Of a straight pair both sums are equal, for half a turn swaps its legs. */
 WW_API const struct ww_extreme *ww_skew_worst_at(const struct ww_skew *skew);
-/* max(sum over p of high_p, -sum over p of low_p) [s]: the worst of a pair; of a single trace the largest difference from
- * its mean delay. */
-WW_API double ww_skew_worst_value(const struct ww_skew *skew);
 
 /* The correction that ww_skew_solve asks for: at the angle of the trace or of each segment, and within +- turn of it. Fills
  * angle[max(1, segments)], which the result refers to. */

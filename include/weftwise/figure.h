@@ -104,18 +104,15 @@ WW_API double ww_figure_near_length(double length, double period);
 WW_API enum ww_status ww_figure_draw_profile(const char *path, const struct ww_figure_options *options,
                                              const struct ww_figure_profile *content, struct ww_error *error);
 
-/* (d) How likely is it: distribution of |skew| (pair) or |delay deviation| (single) with median, p95, p99, worst and
- * budget marked, the part over budget shaded. */
+/* (d) How likely is it: distribution of |skew| (pair) or of the difference of two traces (single) with median, p95, p99,
+ * worst and budget marked, the part over budget shaded. */
 struct ww_figure_distribution {
     const char *subject;
-    bool pair;
+    bool pair;                                  /* chooses the words */
     const struct ww_distribution *distribution; /* of the signed value [s] */
-    double median, p95, p99, worst;             /* of the absolute value [s]; a single trace's worst is no spread */
-    /* [s]; 0 if none. Of |skew|, and drawn on the axis; of the difference between two traces placed independently
-     * when single, and then only told beside it. */
-    double budget;
-    double over_budget; /* chance, 0..1 */
-    double spread;      /* single: the most that two such traces differ by [s], told above the panel; 0: not told */
+    double median, p95, p99, worst;             /* of the absolute value [s] */
+    double budget;                              /* [s]; 0 if none */
+    double over_budget;                         /* chance, 0..1 */
 };
 WW_API enum ww_status ww_figure_draw_distribution(const char *path, const struct ww_figure_options *options,
                                                   const struct ww_figure_distribution *content,
@@ -226,6 +223,22 @@ WW_API enum ww_status ww_figure_draw_pitch(const char *path, const struct ww_fig
 /* (m) How fast the null is lost: the worst against angle, and against the cloth being stretched. */
 WW_API enum ww_status ww_figure_draw_null(const char *path, const struct ww_figure_options *options,
                                           const struct ww_figure_pitch *content, struct ww_error *error);
+
+/* How far apart, for two figures. */
+struct ww_figure_spacing {
+    const char *subject;
+    const struct ww_spacing *spacing;
+    double budget;         /* [s]; 0 if none */
+    double own, own_worst; /* the study's spacing [m], 0: not marked; its worst with turn [s] */
+    double own_yield;      /* of (o): of the study's lanes, at own, or where it is 0 at independent places */
+};
+/* (n) The worst difference of two feeds over their spacing, at the study's angle and within turn and count tolerance (dashed);
+ * its nulls as rings, and what it is where places are independent. */
+WW_API enum ww_status ww_figure_draw_spacing(const char *path, const struct ww_figure_options *options,
+                                             const struct ww_figure_spacing *content, struct ww_error *error);
+/* (o) The yield of lanes on one cloth over their pitch, the best near the study's as a ring. */
+WW_API enum ww_status ww_figure_draw_lanes(const char *path, const struct ww_figure_options *options,
+                                           const struct ww_figure_spacing *content, struct ww_error *error);
 
 /* --- reading back ----------------------------------------------------------------------------------------- */
 

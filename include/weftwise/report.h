@@ -35,6 +35,7 @@ struct ww_report {
     const struct ww_comparison *comparison;
     const struct ww_pitch *pitch;
     const struct ww_doubts *doubts; /* of the worst: shown in the section of skew */
+    const struct ww_spacing *spacing;
 
     /* Where the figures are, all saved before the page: "out/link/" finds out/link/profile.png. NULL: none is shown. Their
      * names, without the ending of the format (PNG or SVG), are
@@ -42,7 +43,8 @@ struct ww_report {
      *   verify:      section, and along or along-plyN for each mean of its first place
      *   angles:      angles; of lengths: lengths
      *   comparison:  compare, compare-angles, compare-dk
-     *   pitch:       pitch, and null where the study has a null or a least choice (pitch->count > 0) */
+     *   pitch:       pitch, and null where the study has a null or a least choice (pitch->count > 0)
+     *   spacing:     spacing where it has spacings, lanes where it has lane pitches */
     const char *figures;
     enum ww_figure_format format;
 
@@ -57,7 +59,8 @@ struct ww_answer {
     char how_bad[WW_ANSWER_SIZE], how_likely[WW_ANSWER_SIZE], what_to_do[WW_ANSWER_SIZE];
 };
 WW_API void ww_report_answer(const struct ww_report *report, struct ww_answer *answer);
-/* The value that is held against the budget: the worst (of a single trace the spread), tolerances of the cloth included [s]. */
+/* The value that is held against the budget: the worst (of a single trace its difference from another), tolerances of
+ * the cloth included [s]. */
 WW_API double ww_report_judged(const struct ww_report *report);
 /* Write the page. WW_INVALID: a required part is missing, or figures are PDF; WW_IO: a figure cannot be read, or the stream
  * cannot be written; WW_NO_MEMORY. */
@@ -88,6 +91,12 @@ WW_API char *ww_words_conditions(const struct ww_study *study, char *out, size_t
 /* "pitch solved on the grid: 220.05 um, 50 nm from the one given"; "" where they are the same. */
 WW_API char *ww_words_pitch_solved(const struct ww_study *study, const struct ww_line_summary *line, char *out,
                                    size_t size);
+/* Where two single traces lie, or the lanes of a board: "places independent", "1.9 mm apart on one cloth". */
+WW_API char *ww_words_feeds(const struct ww_study *study, char *out, size_t size);
+WW_API char *ww_words_lanes(const struct ww_study *study, char *out, size_t size);
+/* How far apart to keep feeds or lanes, tolerances of the cloth taken in; "" where it gains nothing. */
+WW_API char *ww_words_spacing(const struct ww_study *study, const struct ww_skew *skew,
+                              const struct ww_spacing *spacing, char *out, size_t size);
 /* "ply 1, 1080"; ply counts from 0. */
 WW_API char *ww_words_ply(const struct ww_study *study, size_t ply, char *out, size_t size);
 /* Typed units to those of print: "100 um at 10 deg" to "100 µm at 10°". */

@@ -32,17 +32,22 @@ extern "C" {
  * line.delay_ps_per_mm times the length is delay.mean_ps, and line.dk_eff is the square of c0 times that delay (the
  * layered background alone, an upper estimate, is up to 1 % above in Dk); impedances are those of the layered background.
  * line.pitch_solved_um is the pitch on the grid, which may differ from trace.pitch_um (struct ww_line_summary.pitch).
- * doubts: of the worst (the spread), into "range"; NULL: null. */
+ * delay of a single trace: worst_ps, median_ps, p95_ps, p99_ps, deviation_ps and over_budget are of its difference from an
+ * equal one, "places" says where that lies: "independent" or "one cloth", signal.spacing_mm apart; spread_ps is always that of
+ * independent places. "lanes" has "places" likewise, of signal.lane_pitch_mm. pair_to_pair: of two pairs signal.spacing_mm
+ * apart on one cloth the difference of their delays, else null. "spacing" is ww_spacing_solve's answer (NULL: null), feeds and
+ * lanes or null, with the sentence it comes to. doubts: of the worst, into "range"; NULL: null. */
 WW_API enum ww_status ww_result_skew_json(FILE *stream, const struct ww_study *study,
                                           const struct ww_line_summary *line, const struct ww_skew *skew,
+                                          const struct ww_spacing *spacing, const char *sentence,
                                           const struct ww_doubts *doubts, struct ww_error *error);
 /* The answer of ww_verify_solve. Pairs of numbers are leg 1 and leg 2 (a single trace has one); "difference" is less
  * kernel, over the study's length; null is what could not be had. */
 WW_API enum ww_status ww_result_verify_json(FILE *stream, const struct ww_study *study,
                                             const struct ww_line_summary *line, const struct ww_verify *verify,
                                             struct ww_error *error);
-/* The answer of ww_angles_solve: curves, windows, revivals. sentence: the answer in words. Of a single trace, worst_ps and
- * design_ps are the spread, p99_ps and median_ps those of |delay less its mean|. What is nowhere safe, or lacks a budget,
+/* The answer of ww_angles_solve: curves, windows, revivals. sentence: the answer in words. Of a single trace all are of
+ * the difference of two, as in "delay" of ww_result_skew_json. What is nowhere safe, or lacks a budget,
  * is null. */
 WW_API enum ww_status ww_result_angles_json(FILE *stream, const struct ww_study *study,
                                             const struct ww_line_summary *line, const struct ww_angles *angles,

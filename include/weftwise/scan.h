@@ -20,7 +20,12 @@ extern "C" {
 enum ww_estimate { WW_MEAN, WW_UPPER, WW_LOWER, WW_ESTIMATES };
 
 /* Which signal over the map. */
-enum ww_signal { WW_LEG1, WW_LEG2, WW_SKEW /* pair only: leg 1 less leg 2 */ };
+enum ww_signal {
+    WW_LEG1,
+    WW_LEG2,
+    WW_SKEW, /* pair only: leg 1 less leg 2 */
+    WW_APART /* delay less that of an equal trace or pair beside it, at the scan's spacing; of a pair the mean of its legs */
+};
 
 /* Time of flight adds slowness; the quasi-static limit (guided wavelength far above the cell) adds eps. */
 enum ww_averaging { WW_FLIGHT, WW_QUASI_STATIC };
@@ -39,6 +44,8 @@ struct ww_scan_options {
     size_t segments;
     double stretch;          /* every cell is this share longer and wider than its yarn counts say; within +-0.1 */
     bool without_dispersion; /* static, whatever the line's frequency */
+    double spacing; /* of two equal traces or pairs side by side on the same cloth [m] >= 0, the second to the left
+                                of the line from start to end; 0: none is beside it */
 };
 
 /* The slowness of each leg over each ply's cell at one angle, as harmonics. */

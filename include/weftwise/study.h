@@ -37,13 +37,15 @@ struct ww_study {
     double rate;            /* bits per second [1/s]; 0 if not given */
     size_t levels;          /* of the signal: 2, or 4 where a symbol carries two bits */
     size_t lanes;
-    double frequency;          /* [Hz]; 0 if not given */
-    bool dispersion;           /* delay and skew at ww_study_frequency, where there is one; else static */
-    double budget;             /* [s]; 0 if not given */
-    double conversion;         /* what a pair's mode conversion may be [dB], < 0; 0 if not given */
-    double fineness;           /* factor on the resolution of cell and cross-section; 1 by default */
-    size_t positions;          /* start positions along each side of a map */
-    size_t sections;           /* start positions along each side of the correction's lattice; 0 for no correction */
+    double frequency;  /* [Hz]; 0 if not given */
+    bool dispersion;   /* delay and skew at ww_study_frequency, where there is one; else static */
+    double budget;     /* [s]; 0 if not given */
+    double conversion; /* what a pair's mode conversion may be [dB], < 0; 0 if not given */
+    double fineness;   /* factor on the resolution of cell and cross-section; 1 by default */
+    size_t positions;  /* start positions along each side of a map */
+    size_t sections;   /* start positions along each side of the correction's lattice; 0 for no correction */
+    double lane_pitch; /* of lanes side by side on the same cloth [m]; 0: places independent */
+    double spacing;    /* of two equal traces or pairs side by side on the same cloth [m]; 0: places independent */
     double height_uncertainty; /* of the cloth in its ply, a share of the resin between it and the nearer face */
 };
 
@@ -51,7 +53,8 @@ struct ww_study {
  * styles, glasses and resins from the study's own sections or else from weaves_folder. Fills all but the plies.
  * The same from an open stream, where name is what messages call it.
  * WW_MALFORMED: text that is no study: unknown or repeated key, unit missing, NUL byte. WW_INVALID: a key missing, a
- * value out of its range, a name that does not exist. WW_UNPHYSICAL: a pair whose legs overlap, a route that folds back
+ * value out of its range, a name that does not exist. WW_UNPHYSICAL: a pair whose legs overlap, lanes or feeds nearer
+ * than a trace's width, a route that folds back
  * on itself, a style that cannot be woven. WW_IO, WW_NO_MEMORY. */
 WW_API enum ww_status ww_study_load(struct ww_study *study, const char *path, const char *weaves_folder,
                                     const char *const *assignment, size_t assignments, struct ww_error *error);
@@ -64,6 +67,10 @@ WW_API enum ww_status ww_study_settle(struct ww_study *study, const char *weaves
 /* Build the cells and permittivities of study->stack at the study's fineness. Statuses of ww_stack_build. */
 WW_API enum ww_status ww_study_build(struct ww_study *study, struct ww_error *error);
 WW_API void ww_study_clear(struct ww_study *study);
+
+/* Nearest that two traces or pairs of the study may stand, centre to centre: with a trace's width between them [m]. Nearer,
+ * their fields would meet (common practice, no source). */
+WW_API double ww_study_room(const struct ww_study *study);
 
 /* What the solver is asked: the line's and the scan's options, and the whole request. */
 WW_API struct ww_line_options ww_study_line_options(const struct ww_study *study);

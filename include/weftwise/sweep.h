@@ -215,6 +215,43 @@ WW_API enum ww_status ww_pitch_solve(struct ww_pitch *pitch, const struct ww_pit
                                      struct ww_error *error);
 WW_API void ww_pitch_clear(struct ww_pitch *pitch);
 
+/* --- how far apart? --------------------------------------------------------------------------------------------------- */
+
+struct ww_spacing_request {
+    struct ww_skew_request skew;  /* scan.spacing, lanes and lane_pitch are the study's own */
+    const struct ww_skew *answer; /* of the same request */
+    double least;                 /* [m] > 0: nearest that two may stand */
+    struct ww_progress progress;
+};
+
+/* A minimum of the worst over spacing, below half of what lies about it. */
+struct ww_spacing_null {
+    double spacing;          /* [m], in whole um */
+    double worst, with_turn; /* at the study's angle, and within turn and count tolerance [s] */
+    double yarns;            /* how many pitches of the cloth's yarns that is, where a whole number; else 0 */
+};
+
+/* Zeroed is valid and empty. */
+struct ww_spacing {
+    bool pair;
+    /* Two equal single traces side by side on one cloth: the largest difference of their delays. None of a pair. */
+    size_t count;
+    double *spacing, *worst, *with_turn; /* [count] [m], [s], [s] */
+    double apart, apart_with_turn;       /* of traces whose places are independent [s] */
+    size_t nulls;                        /* nearest to the study's spacing, or the first; ascending */
+    struct ww_spacing_null null[3];
+    /* Lanes on one cloth over their pitch. None of one lane, without a budget, or where nearly all boards meet it. */
+    size_t lanes, pitches;
+    double *pitch, *yield, *expected; /* [pitches] [m], chance, [s] */
+    double best_pitch, best_yield,
+        best_expected; /* of all, the nearest to the study's that reaches nearly the most */
+};
+/* Spacings over eight pitches of the cloth about the study's, or from the least on; lane pitches over two and a half. with_turn: within 1 %;
+ * of a null as in ww_skew_solve. yield: within 2 points; of the best within half a point of ww_skew_solve. */
+WW_API enum ww_status ww_spacing_solve(struct ww_spacing *spacing, const struct ww_line *line,
+                                       const struct ww_spacing_request *request, struct ww_error *error);
+WW_API void ww_spacing_clear(struct ww_spacing *spacing);
+
 #ifdef __cplusplus
 }
 #endif

@@ -7,7 +7,7 @@
  * them by cubics, and the mean along the path is computed at the very angle and length. The value from all positions is
  *   value(r0) = sum over segments and harmonics of exp(i k.r0) [S1^ F1 - S2^ F2],
  *   F = exp(i k.P) integral of exp(i k.u s) over the leg's part of the segment, which starts at P,
- * on a map of 64 by 64, the top by its highest sample from the parabola through its neighbours.
+ * times 1 - exp(i k.d) where it is the difference of two traces d apart (scan/path.c), on a map of 64 by 64, the top by its highest sample from the parabola through its neighbours.
  *
  * Kept are the harmonics that this map resolves and that could add a thousandth to the skew along the yarns over the longest
  * route. At a bend a leg runs past the end of the centre line's segment by its offset times tan(bend/2). The quasi-static
@@ -228,6 +228,7 @@ enum ww_status ww_angle_table_create(struct ww_angle_table **out, const struct w
     table->plies = plies;
     table->pair = line->mesh.pair;
     table->pitch = table->pair ? line->summary.pitch : 0;
+    table->spacing = request->scan.spacing;
     table->straight.length = table->length = request->length;
     table->route = request->segments ? request->route : &table->straight;
     table->segments = request->segments ? request->segments : 1;
@@ -278,6 +279,8 @@ struct segment_at {
 
 struct ww_evaluator {
     const struct ww_angle_table *table;
+    enum ww_signal signal;
+    double spacing; /* of WW_APART */
     double angle;
     struct segment_at *segment; /* [ply][segment] */
     double _Complex **owned;    /* [ply][segment]: memory of slowness */
@@ -298,6 +301,12 @@ void ww_evaluator_destroy(struct ww_evaluator *evaluator)
     free(evaluator);
 }
 
+void ww_evaluator_judge(struct ww_evaluator *evaluator, enum ww_signal signal, double spacing)
+{
+    evaluator->signal = signal;
+    evaluator->spacing = spacing;
+}
+
 enum ww_status ww_evaluator_create(struct ww_evaluator **out, const struct ww_angle_table *table,
                                    struct ww_error *error)
 {
@@ -307,6 +316,7 @@ enum ww_status ww_evaluator_create(struct ww_evaluator **out, const struct ww_an
     enum ww_status status = WW_OK;
     if (evaluator) {
         evaluator->table = table;
+        ww_evaluator_judge(evaluator, ww_judged_signal(table->pair, table->spacing), table->spacing);
         evaluator->segment = calloc(segments + 1, sizeof *evaluator->segment);
         evaluator->owned = calloc(segments + 1, sizeof *evaluator->owned);
     }
@@ -406,6 +416,43 @@ void ww_evaluator_turn(struct ww_evaluator *evaluator, double angle)
     }
 }
 
+void ww_evaluator_left(const struct ww_evaluator *evaluator, size_t p, double *x, double *y)
+{
+    const double closed = 1e-9; /* of the route's length */
+    const struct ww_angle_table *table = evaluator->table;
+    const struct segment_at *segment = &evaluator->segment[p * table->segments];
+    double ux = 0, uy = 0, length = 0;
+    for (size_t i = 0; i < table->segments; i++) {
+        ux += segment[i].length * segment[i].ux;
+        uy += segment[i].length * segment[i].uy;
+        length += segment[i].length;
+    }
+    double chord = hypot(ux, uy);
+    bool open = chord > closed * length;
+    *x = -(open ? uy / chord : segment->uy);
+    *y = open ? ux / chord : segment->ux;
+}
+
+/* What each leg counts in the signal. */
+static double share_of(const struct ww_evaluator *evaluator, int leg)
+{
+    bool pair = evaluator->table->pair;
+    switch (evaluator->signal) {
+    case WW_SKEW:
+        return leg ? -1 : 1;
+    case WW_APART:
+        return pair ? 0.5 : leg == 0;
+    default:
+        return (evaluator->signal == WW_LEG2) == (leg == 1);
+    }
+}
+
+static double _Complex signal_of(const struct ww_evaluator *evaluator, const struct segment_at *segment, size_t w)
+{
+    double _Complex signal = share_of(evaluator, 0) * segment->slowness[0][w];
+    return evaluator->table->pair ? signal + share_of(evaluator, 1) * segment->slowness[1][w] : signal;
+}
+
 static double _Complex *coefficient_of(struct ww_evaluator *evaluator, struct ww_order order)
 {
     size_t row = POSITIONS / 2 + 1;
@@ -424,12 +471,11 @@ static void lay_straight(struct ww_evaluator *evaluator, size_t p, double length
     for (size_t w = 1; w < ply->harmonics; w++) {
         double half = ply->order[w].m * x + ply->order[w].l * y;
         double _Complex turn = ww_stepper_to(&halves, ply->order[w]);
-        double _Complex signal = segment->slowness[0][w] - (table->pair ? segment->slowness[1][w] : 0);
         double sinc = fabs(half) < 0.1 ? ww_sinc(half) : cimag(turn) / half;
-        *coefficient_of(evaluator, ply->order[w]) = signal * turn * (length * sinc);
+        *coefficient_of(evaluator, ply->order[w]) = signal_of(evaluator, segment, w) * turn * (length * sinc);
     }
-    if (table->pair)
-        evaluator->series->coef[0] = creal(segment->slowness[0][0] - segment->slowness[1][0]) * length;
+    if (evaluator->signal == WW_SKEW)
+        evaluator->series->coef[0] = creal(signal_of(evaluator, segment, 0)) * length;
 }
 
 /* exp(i k.r) at one point for every harmonic: powers of the first one along x and along y. */
@@ -460,7 +506,8 @@ static void add_leg(struct ww_evaluator *evaluator, size_t p, const struct segme
 {
     const double small = 1e-3; /* of the phase from end to end: there the first terms of the series do */
     const struct ww_angle_table_ply *ply = &evaluator->table->ply[p];
-    double from = -segment->before[leg], to = lengthening * segment->length + segment->past[leg], sign = leg ? -1 : 1;
+    double from = -segment->before[leg], to = lengthening * segment->length + segment->past[leg];
+    double share = share_of(evaluator, leg);
     struct powers begin, end;
     raise(&begin, ply, lengthening * segment->x + from * segment->ux, lengthening * segment->y + from * segment->uy);
     raise(&end, ply, lengthening * segment->x + to * segment->ux, lengthening * segment->y + to * segment->uy);
@@ -471,8 +518,20 @@ static void add_leg(struct ww_evaluator *evaluator, size_t p, const struct segme
         double _Complex whole = fabs(phase) < small
                                     ? at_begin * (to - from) * (1 - phase * phase / 6 + 0.5 * I * phase)
                                     : -I * ((power_of(&end, ply->order[w]) - at_begin) * (1 / advance));
-        *coefficient_of(evaluator, ply->order[w]) += sign * segment->slowness[leg][w] * whole;
+        *coefficient_of(evaluator, ply->order[w]) += share * segment->slowness[leg][w] * whole;
     }
+}
+
+/* Of the difference of two traces: each harmonic times 1 - exp(i k.d). */
+static void subtract_neighbour(struct ww_evaluator *evaluator, size_t p)
+{
+    const struct ww_angle_table_ply *ply = &evaluator->table->ply[p];
+    double x, y;
+    ww_evaluator_left(evaluator, p, &x, &y);
+    struct ww_stepper beside =
+        ww_stepper_of(2 * WW_PI * evaluator->spacing * x / ply->lx, 2 * WW_PI * evaluator->spacing * y / ply->ly);
+    for (size_t w = 1; w < ply->harmonics; w++)
+        *coefficient_of(evaluator, ply->order[w]) *= 1 - ww_stepper_to(&beside, ply->order[w]);
 }
 
 /* The mean of a route's skew is the difference of its legs' lengths at the bends: it is left out. */
@@ -486,6 +545,8 @@ static void lay_harmonics(struct ww_evaluator *evaluator, size_t p, double lengt
         for (size_t i = 0; i < table->segments; i++)
             for (int leg = 0; leg < (table->pair ? 2 : 1); leg++)
                 add_leg(evaluator, p, &evaluator->segment[p * table->segments + i], leg, lengthening);
+    if (evaluator->signal == WW_APART)
+        subtract_neighbour(evaluator, p);
 }
 
 /* How much the top by a sample rises over it: of the paraboloid through its neighbours, all eight. On a ridge, where it
@@ -557,7 +618,7 @@ double ww_evaluator_worst(struct ww_evaluator *evaluator, double lengthening)
         high += reach.high;
         low += reach.low;
     }
-    return evaluator->table->pair ? fmax(high, 0 - low) : high - low;
+    return evaluator->signal == WW_LEG1 ? high - low : fmax(high, 0 - low);
 }
 
 static void describe_segments(const struct ww_evaluator *evaluator, size_t p)
@@ -623,8 +684,12 @@ static double _Complex constant_harmonic(const struct ww_evaluator *evaluator, s
         double phase = n * (kx * segment->x + ky * segment->y);
         whole += segment->length;
         if (w < ply->harmonics && fabs(kx * segment->ux + ky * segment->uy) < CONSTANT * hypot(kx, ky))
-            sum += segment->length * (cos(phase) + I * sin(phase)) *
-                   (table->pair ? segment->slowness[0][w] - segment->slowness[1][w] : segment->slowness[0][w]);
+            sum += segment->length * (cos(phase) + I * sin(phase)) * signal_of(evaluator, segment, w);
+    }
+    if (evaluator->signal == WW_APART) {
+        double x, y;
+        ww_evaluator_left(evaluator, p, &x, &y);
+        sum *= 1 - ww_phasor(n * evaluator->spacing * (kx * x + ky * y));
     }
     return sum / whole;
 }
@@ -643,7 +708,8 @@ double ww_evaluator_growth(const struct ww_evaluator *evaluator, size_t p, int m
             *harmonic = n;
         }
     }
-    if (!((evaluator->table->pair ? 2 : 4) * sum > worth))
+    bool alone = evaluator->signal == WW_LEG1; /* of which two are anywhere */
+    if (!((alone ? 4 : 2) * sum > worth))
         return 0;
     for (int i = 0; i < CONSTANT_POSITIONS; i++) {
         double value = 0;
@@ -654,5 +720,5 @@ double ww_evaluator_growth(const struct ww_evaluator *evaluator, size_t p, int m
         high = fmax(high, value);
         low = fmin(low, value);
     }
-    return evaluator->table->pair ? fmax(high, 0 - low) : high - low;
+    return alone ? high - low : fmax(high, 0 - low);
 }

@@ -28,9 +28,10 @@ struct ww_angle_table {
     const struct ww_route_segment *route; /* of the request, or the one segment below */
     size_t segments;
     struct ww_route_segment straight;
-    double length; /* of the route [m] */
-    double pitch;  /* of the pair [m] */
-    double mean;   /* slowness [s/m] */
+    double length;  /* of the route [m] */
+    double pitch;   /* of the pair [m] */
+    double spacing; /* to the trace or pair beside it [m]; 0: none */
+    double mean;    /* slowness [s/m] */
     struct ww_angle_table_ply *ply;
     struct ww_modes *modes; /* [count] with the trace at the scanned angles; NULL: no conversion is asked for */
 };
@@ -48,6 +49,10 @@ enum ww_status ww_evaluator_create(struct ww_evaluator **evaluator, const struct
                                    struct ww_error *error);
 void ww_evaluator_destroy(struct ww_evaluator *evaluator);
 void ww_evaluator_turn(struct ww_evaluator *evaluator, double angle);
+/* Evaluates another signal than the one that is judged. Of WW_APART the traces are `spacing` [m] apart. */
+void ww_evaluator_judge(struct ww_evaluator *evaluator, enum ww_signal signal, double spacing);
+/* Unit vector to the left of the line from the start of the trace to its end, in the frame of one ply. */
+void ww_evaluator_left(const struct ww_evaluator *evaluator, size_t ply, double *x, double *y);
 
 /* visit(host, evaluator, i) for i = 0..count-1, on all threads, each with an evaluator of its own: it writes by index. Counts
  * every i as progress. Statuses of ww_evaluator_create. */

@@ -154,6 +154,15 @@ done:
     return status;
 }
 
+enum ww_status ww_distribution_of_two(struct ww_distribution *d, struct ww_error *error)
+{
+    struct ww_distribution difference;
+    enum ww_status status = ww_distribution_combine(d, d, -1, &difference, error);
+    ww_distribution_clear(d);
+    *d = difference;
+    return status;
+}
+
 /* Bins at whole multiples of `step` that hold the values of both, empty. */
 static enum ww_status frame(struct ww_distribution *out, const struct ww_distribution *a,
                             const struct ww_distribution *b, double step, struct ww_error *error)
@@ -224,6 +233,35 @@ enum ww_status ww_distribution_expected_worst(const struct ww_distribution *d, d
     }
     free(share);
     return WW_OK;
+}
+
+/* With F(i) = P(value in a bin up to i): the least lies in bin i and all others at most `limit` above its middle with
+ * chance (F(at limit) - F(i - 1))^count - (F(at limit) - F(i))^count. A bin's probability is spread over its width. */
+double ww_distribution_within_range(const struct ww_distribution *d, double limit, double count)
+{
+    double sum = 0, before = 0, reached = 0, reach = limit / d->step + 0.5;
+    size_t next = 0; /* bins below it are reached whole */
+    for (size_t i = 0; i < d->count; i++) {
+        double edge = (double)i + reach;
+        while (next < d->count && (double)next + 1 <= edge)
+            reached += d->probability[next++];
+        double part = next < d->count ? fmax(edge - (double)next, 0) * d->probability[next] : 0;
+        double upto = fmax(reached + part, before + d->probability[i]);
+        sum += pow(upto - before, count) - pow(upto - before - d->probability[i], count);
+        before += d->probability[i];
+    }
+    return fmin(fmax(sum, 0), 1);
+}
+
+/* Mean of the largest less mean of the least: integral of 1 - F^count - (1 - F)^count. */
+double ww_distribution_expected_range(const struct ww_distribution *d, double count)
+{
+    double sum = 0, below = 0;
+    for (size_t i = 0; i < d->count; i++) {
+        below = fmin(below + d->probability[i], 1);
+        sum += 1 - pow(below, count) - pow(1 - below, count);
+    }
+    return sum * d->step;
 }
 
 /* The share of a bin that lies beyond the limit: its probability is spread evenly over its width. */

@@ -16,6 +16,8 @@ enum ww_status ww_distribution_of_map(struct ww_distribution *d, const struct ww
 /* Sum (sign +1) or difference (sign -1) of two independent values with equal steps. */
 enum ww_status ww_distribution_combine(const struct ww_distribution *a, const struct ww_distribution *b, int sign,
                                        struct ww_distribution *sum, struct ww_error *error);
+/* d := distribution of the difference of two such values, independent. */
+enum ww_status ww_distribution_of_two(struct ww_distribution *d, struct ww_error *error);
 /* d := distribution of the sum of d and one more ply's map (first: of that map alone). range: highest less lowest of the sum
  * over all plies, the same in every call; a bin is range/4096. */
 enum ww_status ww_distribution_add_map(struct ww_distribution *d, const struct ww_map *map, size_t rows, double range,
@@ -30,6 +32,9 @@ enum ww_status ww_distribution_mix(struct ww_distribution *d, const struct ww_di
 /* Mean of the largest |value| of `count` independent ones. */
 enum ww_status ww_distribution_expected_worst(const struct ww_distribution *d, double count, double *expected,
                                               struct ww_error *error);
+/* Of `count` >= 1 independent values, the largest less the least: P(it <= limit), and its mean. */
+double ww_distribution_within_range(const struct ww_distribution *d, double limit, double count);
+double ww_distribution_expected_range(const struct ww_distribution *d, double count);
 /* Standard deviation. */
 double ww_distribution_deviation(const struct ww_distribution *d);
 

@@ -35,6 +35,8 @@ enum ww_status ww_angle_tables_create(struct ww_angle_tables *tables, const stru
         here.scan.stretch = request->scan.stretch + tables->stretch[i];
         status = ww_angle_table_create(&tables->table[i], line, &here, from, to, longest, progress, error);
     }
+    tables->spacing = request->scan.spacing;
+    tables->signal = ww_judged_signal(line->mesh.pair, tables->spacing);
     if (status)
         ww_angle_tables_destroy(tables);
     return status;
@@ -62,9 +64,11 @@ double ww_angle_lobe(const struct ww_angle_table *table, double length)
 
 /* --- sampling ------------------------------------------------------------------------------------------------------------- */
 
-static enum ww_status envelope_init(struct ww_envelope *envelope, const struct ww_angle_table *table, double from,
+static enum ww_status envelope_init(struct ww_envelope *envelope, const struct ww_angle_tables *tables, double from,
                                     double to, double turn, double length, struct ww_error *error)
 {
+    const struct ww_angle_table *table = ww_angle_tables_nominal(tables);
+    length = tables->signal == WW_APART ? fmax(length, tables->spacing) : length;
     double step = fmax(ww_angle_lobe(table, length) / STEPS_PER_LOBE, (to - from + 2 * turn) / MOST_ANGLES);
     if (turn > 0)
         step = turn / ceil(turn / step);
@@ -74,12 +78,14 @@ static enum ww_status envelope_init(struct ww_envelope *envelope, const struct w
                                      .first = first * step,
                                      .step = step,
                                      .turn = turn,
-                                     .pair = table->pair};
+                                     .signal = tables->signal,
+                                     .spacing = tables->spacing};
     envelope->high = calloc(envelope->count * (envelope->plies + 1), sizeof *envelope->high);
     envelope->low = calloc(envelope->count * (envelope->plies + 1), sizeof *envelope->low);
-    if (table->modes)
+    bool converts = table->modes && tables->signal == WW_SKEW;
+    if (converts)
         envelope->conversion = calloc(envelope->count, sizeof *envelope->conversion);
-    return envelope->high && envelope->low && (envelope->conversion || !table->modes)
+    return envelope->high && envelope->low && (envelope->conversion || !converts)
                ? WW_OK
                : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", envelope->count);
 }
@@ -102,19 +108,21 @@ struct sampling {
     struct ww_failure failure;
 };
 
-/* One angle at one stretch of the cloth. Of a pair the extremes are kept; of a single trace the spread, for two equal traces
- * lie on the same cloth. */
+/* One angle at one stretch of the cloth. Of a pair the extremes are kept; of the delay of a trace its range, for the
+ * other trace is anywhere on the same cloth. */
 static void sample(void *host, struct ww_evaluator *evaluator, size_t index)
 {
     struct sampling *sampling = host;
     struct ww_envelope *envelope = sampling->envelope;
+    ww_evaluator_judge(evaluator, envelope->signal, envelope->spacing);
     ww_evaluator_turn(evaluator, angle_of(envelope, index));
     for (size_t p = 0; p < envelope->plies; p++) {
         struct ww_reach reach = ww_evaluator_reach(evaluator, p, 1);
         double *high = &envelope->high[index * envelope->plies + p],
                *low = &envelope->low[index * envelope->plies + p];
-        *high = fmax(*high, envelope->pair ? reach.high : reach.high - reach.low);
-        *low = fmin(*low, envelope->pair ? reach.low : 0);
+        bool alone = envelope->signal == WW_LEG1;
+        *high = fmax(*high, alone ? reach.high - reach.low : reach.high);
+        *low = fmin(*low, alone ? 0 : reach.low);
     }
     struct ww_converted converted;
     struct ww_error mine = {0};
@@ -151,9 +159,8 @@ enum ww_status ww_envelope_solve(struct ww_envelope *envelope, const struct ww_a
                                  double to, double turn, double length, struct ww_progress_run *progress,
                                  struct ww_error *error)
 {
-    const struct ww_angle_table *nominal = ww_angle_tables_nominal(tables);
     struct sampling sampling = {envelope, {.error = error}};
-    enum ww_status status = envelope_init(envelope, nominal, from, to, turn, length, error);
+    enum ww_status status = envelope_init(envelope, tables, from, to, turn, length, error);
     ww_progress_part(progress, 0.45, envelope->count * tables->count);
     for (size_t i = 0; i < envelope->count * envelope->plies && !status; i++) {
         envelope->high[i] = -INFINITY;

@@ -14,6 +14,8 @@ struct ww_angle_tables {
     size_t count;
     double stretch[WW_STRETCHES];
     struct ww_angle_table *table[WW_STRETCHES];
+    enum ww_signal signal; /* of which the envelope is */
+    double spacing;        /* of WW_APART [m] */
 };
 enum ww_status ww_angle_tables_create(struct ww_angle_tables *tables, const struct ww_line *line,
                                       const struct ww_skew_request *request, double from, double to, double longest,
@@ -28,8 +30,9 @@ double ww_angle_lobe(const struct ww_angle_table *table, double length);
 struct ww_envelope {
     size_t plies, count;
     double first, step, turn;
-    bool pair;
-    /* [angle][ply] greatest and least over all positions and stretches [s]; of a single trace the spread, and 0 */
+    enum ww_signal signal;
+    double spacing; /* of WW_APART [m] */
+    /* [angle][ply] greatest and least over all positions and stretches [s]; of the delay of a trace its range, and 0 */
     double *high, *low;
     double *conversion; /* [angle] worst over all positions and stretches, an amplitude; NULL: not asked for */
     double worst;       /* largest with one turn of all plies, over the whole range [s] */

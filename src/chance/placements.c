@@ -14,9 +14,9 @@
 
 #define POSITIONS_FOR_EXTREMES 64 /* across; tops are climbed to from there */
 
-double ww_design_value(bool pair, double high, double low)
+double ww_design_value(enum ww_signal signal, double high, double low)
 {
-    return pair ? fmax(high, 0 - low) : high - low; /* 0 without a sign */
+    return signal == WW_LEG1 ? high - low : fmax(high, 0 - low); /* 0 without a sign */
 }
 
 static enum ww_status placements_init(struct ww_placements *placements, size_t plies, struct ww_error *error)
@@ -35,6 +35,8 @@ static enum ww_status find_chances(struct ww_placements *placements, const struc
 {
     enum ww_status status =
         ww_distribution_of_plies(&placements->distribution, scan, map, placements->high, placements->low, error);
+    if (!status && placements->plies > 0 && ww_judged_signal(scan->pair, scan->spacing) == WW_LEG1)
+        status = ww_distribution_of_two(&placements->distribution, error);
     if (status || placements->plies == 0)
         return status;
     placements->median = fmin(ww_distribution_quantile(&placements->distribution, 0.5), placements->worst);
@@ -60,14 +62,15 @@ enum ww_status ww_placements_solve(struct ww_placements *placements, const struc
     if (!status)
         status = ww_corrected_scan_create_with(&scan, line, request->correction, angle, false, &options, error);
     double high = 0, low = 0;
+    enum ww_signal signal = ww_judged_signal(line->mesh.pair, options.spacing);
     for (size_t p = 0; p < plies && !status; p++) {
-        status = ww_map_and_extremes(scan, p, scan->pair ? WW_SKEW : WW_LEG1, WW_MEAN, request->length,
-                                     likely ? &map[p] : NULL, &placements->high[p], &placements->low[p], error);
+        status = ww_map_and_extremes(scan, p, signal, WW_MEAN, request->length, likely ? &map[p] : NULL,
+                                     &placements->high[p], &placements->low[p], error);
         high += placements->high[p].value;
         low += placements->low[p].value;
     }
     if (!status) {
-        placements->worst = ww_design_value(scan->pair, high, low);
+        placements->worst = ww_design_value(signal, high, low);
         status = likely ? find_chances(placements, scan, map, error) : WW_OK;
     }
     if (likely && !status)

@@ -7,11 +7,11 @@
 
 #include "chance/conversion.h"
 
-/* Zeroed is valid and empty. "Value" as in struct ww_skew_request. */
+/* Zeroed is valid and empty. "Value" as in struct ww_skew_request; the extremes are those of ww_judged_signal. */
 struct ww_placements {
     size_t plies;
     struct ww_extreme *high, *low;       /* [plies] */
-    double worst;                        /* worst |skew| of a pair, spread of a single trace; plies added [s] */
+    double worst;                        /* the largest |value|, plies added [s] */
     struct ww_distribution distribution; /* where asked for: of the value, plies independent */
     double median, p99;                  /* of |value|, at most worst; 0 where not asked for */
     struct ww_converted conversion;      /* where asked for, of a pair with a frequency */
@@ -23,8 +23,8 @@ struct ww_placements {
 enum ww_status ww_placements_solve(struct ww_placements *placements, const struct ww_line *line,
                                    const struct ww_skew_request *request, double angle, bool likely,
                                    struct ww_error *error);
-/* From the sums of the extremes: the worst |skew| of a pair, max(high, -low), or the spread of a single trace, high - low. */
-double ww_design_value(bool pair, double high, double low);
+/* From the sums of a signal's extremes: the worst, max(high, -low); of the delay of a trace its range, high - low. */
+double ww_design_value(enum ww_signal signal, double high, double low);
 void ww_placements_clear(struct ww_placements *placements);
 
 #endif

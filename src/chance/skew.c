@@ -18,38 +18,68 @@
 #include "chance/tolerance.h"
 #include "chance/placements.h"
 
-/* The worst of one estimate: refined extremes, summed over the plies. */
-static enum ww_status worst_of(const struct ww_scan *scan, enum ww_estimate e, double length, double *worst,
-                               struct ww_error *error)
+/* The worst of one signal by one estimate: refined extremes, summed over the plies. */
+static enum ww_status worst_of(const struct ww_scan *scan, enum ww_signal signal, enum ww_estimate e, double length,
+                               double *worst, struct ww_error *error)
 {
-    bool pair = scan->pair;
     double high = 0, low = 0;
     for (size_t p = 0; p < scan->plies; p++) {
         struct ww_extreme h, l;
-        enum ww_status status = ww_scan_extremes(scan, p, pair ? WW_SKEW : WW_LEG1, e, length, &h, &l, error);
+        enum ww_status status = ww_scan_extremes(scan, p, signal, e, length, &h, &l, error);
         if (status)
             return status;
         high += h.value;
         low += l.value;
     }
-    *worst = ww_design_value(pair, high, low);
+    *worst = ww_design_value(signal, high, low);
     return WW_OK;
 }
 
-/* Chance to exceed the budget: by the skew of a pair, by the difference of two equal single traces. */
-static enum ww_status chance(struct ww_skew *skew, double budget, struct ww_error *error)
+/* The difference of two traces or pairs side by side, at the scan's spacing. */
+static enum ww_status solve_apart(struct ww_apart *apart, const struct ww_scan *scan, double length,
+                                  struct ww_error *error)
 {
-    if (budget <= 0 || skew->distribution.count == 0)
-        return WW_OK;
-    if (skew->pair) {
-        skew->over_budget = ww_distribution_exceed(&skew->distribution, budget);
-        return WW_OK;
+    struct ww_map *map = calloc(scan->plies + 1, sizeof *map);
+    struct ww_extreme *high = calloc(2 * scan->plies + 1, sizeof *high), *low = high + scan->plies;
+    enum ww_status status = WW_OK;
+    double sum[2] = {0, 0};
+    if (!map || !high)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", scan->plies);
+    for (size_t p = 0; p < scan->plies && !status; p++) {
+        status = ww_map_and_extremes(scan, p, WW_APART, WW_MEAN, length, &map[p], &high[p], &low[p], error);
+        sum[0] += high[p].value;
+        sum[1] += low[p].value;
     }
-    struct ww_distribution difference = {0};
-    enum ww_status status = ww_distribution_combine(&skew->distribution, &skew->distribution, -1, &difference, error);
     if (!status)
-        skew->over_budget = ww_distribution_exceed(&difference, budget);
-    ww_distribution_clear(&difference);
+        status = ww_distribution_of_plies(&apart->distribution, scan, map, high, low, error);
+    apart->worst = ww_design_value(WW_APART, sum[0], sum[1]);
+    for (size_t p = 0; map && p < scan->plies; p++)
+        ww_map_clear(&map[p]);
+    free(map);
+    free(high);
+    return status;
+}
+
+/* Two pairs are told beside the skew; the difference of two single traces is the value itself. */
+static enum ww_status set_apart(struct ww_skew *skew, const struct ww_scan *scan, const struct ww_distribution *one,
+                                double length, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    struct ww_apart *apart = &skew->apart;
+    if (skew->plies == 0)
+        return WW_OK;
+    if (scan->spacing > 0)
+        status = solve_apart(apart, scan, length, error);
+    else if (!skew->pair)
+        status = ww_distribution_combine(one, one, -1, &skew->distribution, error);
+    if (scan->spacing > 0 && !skew->pair) {
+        skew->worst = apart->worst;
+        skew->distribution = apart->distribution;
+        *apart = (struct ww_apart){0};
+    }
+    apart->median = fmin(ww_distribution_quantile(&apart->distribution, 0.5), apart->worst);
+    apart->p95 = fmin(ww_distribution_quantile(&apart->distribution, 0.95), apart->worst);
+    apart->p99 = fmin(ww_distribution_quantile(&apart->distribution, 0.99), apart->worst);
     return status;
 }
 
@@ -64,6 +94,11 @@ static enum ww_status check(const struct ww_skew_request *request, struct ww_err
     if (!(request->budget >= 0) || !(request->frequency >= 0) || !(request->rate >= 0) || !(request->conversion >= 0))
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "budget, frequency, rate and conversion must not be negative");
+    if (!(request->lane_pitch >= 0 && request->lane_pitch <= WW_SPACING_MOST) ||
+        (request->lane_pitch > 0 && request->lanes > WW_LANES_MOST))
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "%zu lanes at %g m: on one cloth there may be up to %d, within [0, %g] m of each other",
+                            request->lanes, request->lane_pitch, WW_LANES_MOST, WW_SPACING_MOST);
     return WW_OK;
 }
 
@@ -106,7 +141,7 @@ static enum ww_status compare_with_kernel(struct ww_skew *skew, const struct ww_
     if (skew->correction)
         status = ww_placements_solve(&kernel, line, &plain, request->angle, false, error);
     if (kernel.worst > 0)
-        skew->correction_ratio = (skew->pair ? skew->worst : skew->spread) / kernel.worst;
+        skew->correction_ratio = skew->worst / kernel.worst;
     ww_placements_clear(&kernel);
     return status;
 }
@@ -147,6 +182,7 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
 {
     memset(skew, 0, sizeof *skew);
     struct ww_scan *scan = NULL;
+    struct ww_distribution one = {0}; /* of a single trace's delay */
     struct ww_skew_request own = *asked, *request = &own;
     enum ww_status status = check(request, error);
     if (status)
@@ -170,7 +206,8 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
         status = ww_corrected_scan_create(&scan, line, request->correction, request->angle, &request->scan, error);
 
     double high = 0, low = 0, leg_high = 0, leg_low = 0;
-    enum ww_signal signal = skew->pair ? WW_SKEW : WW_LEG1;
+    enum ww_signal signal = skew->pair ? WW_SKEW : WW_LEG1,
+                   judged = ww_judged_signal(skew->pair, request->scan.spacing);
     for (size_t p = 0; p < plies && !status; p++) {
         status = ww_map_and_extremes(scan, p, signal, WW_MEAN, length, &skew->map[p], &skew->high[p], &skew->low[p],
                                      error);
@@ -183,9 +220,9 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
         leg_low += l.value;
     }
     if (!status)
-        status = worst_of(scan, WW_UPPER, length, &skew->worst_upper, error);
+        status = worst_of(scan, judged, WW_UPPER, length, &skew->worst_upper, error);
     if (!status)
-        status = worst_of(scan, WW_LOWER, length, &skew->worst_lower, error);
+        status = worst_of(scan, judged, WW_LOWER, length, &skew->worst_lower, error);
     if (status)
         goto done;
     skew->mean_delay = ww_scan_mean_delay(scan, WW_LEG1, length);
@@ -193,15 +230,17 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
     skew->slowest = skew->mean_delay + leg_high;
     skew->spread = leg_high - leg_low;
     skew->mismatch = ww_scan_mismatch(scan, length);
-    skew->worst = ww_design_value(skew->pair, high, low);
-
-    status = ww_distribution_of_plies(&skew->distribution, scan, skew->map, skew->high, skew->low, error);
+    skew->worst = ww_design_value(signal, high, low);
+    status = ww_distribution_of_plies(skew->pair ? &skew->distribution : &one, scan, skew->map, skew->high, skew->low,
+                                      error);
     if (!status)
-        status = chance(skew, request->budget, error);
+        status = set_apart(skew, scan, &one, length, error);
+    if (!status && request->budget > 0)
+        skew->over_budget = ww_distribution_exceed(&skew->distribution, request->budget);
     if (!status)
         status = convert(skew, scan, line, request, error);
     if (!status)
-        status = ww_tolerance_solve(skew, line, request, error);
+        status = ww_tolerance_solve(skew, line, request, &one, error);
     if (!status)
         status = compare_with_kernel(skew, line, request, error);
     if (status)
@@ -214,6 +253,7 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
     skew->spread_degrees = 360 * request->frequency * skew->spread;
     skew->unit_interval_share = request->rate * skew->worst;
 done:
+    ww_distribution_clear(&one);
     ww_scan_destroy(scan);
     if (status)
         ww_skew_clear(skew);
@@ -228,6 +268,8 @@ void ww_skew_clear(struct ww_skew *skew)
     free(skew->high);
     free(skew->low);
     ww_distribution_clear(&skew->distribution);
+    ww_distribution_clear(&skew->apart.distribution);
+    free(skew->board);
     ww_distribution_clear(&skew->tolerant);
     ww_correction_release(skew->correction);
     memset(skew, 0, sizeof *skew);
@@ -248,11 +290,4 @@ const struct ww_extreme *ww_skew_worst_at(const struct ww_skew *skew)
     double high, low;
     add_extremes(skew, &high, &low);
     return high >= -low * (1 - rounding) ? skew->high : skew->low;
-}
-
-double ww_skew_worst_value(const struct ww_skew *skew)
-{
-    double high, low;
-    add_extremes(skew, &high, &low);
-    return fmax(high, 0 - low);
 }

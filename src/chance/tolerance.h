@@ -7,9 +7,11 @@
 
 #include "weftwise/chance.h"
 
-/* Fills worst_with_turn, worst_angle, turn_angle_step, the tolerant_ figures, yield and expected_worst of an answer whose
- * other figures are there already. */
+/* Fills worst_with_turn, worst_angle, turn_angle_step, apart_with_turn, the tolerant_ figures, yield and expected_worst of
+ * an answer whose other figures are there already. one: of a single trace the distribution of its delay, at the study's
+ * angle. */
 enum ww_status ww_tolerance_solve(struct ww_skew *skew, const struct ww_line *line,
-                                  const struct ww_skew_request *request, struct ww_error *error);
+                                  const struct ww_skew_request *request, const struct ww_distribution *one,
+                                  struct ww_error *error);
 
 #endif

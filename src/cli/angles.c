@@ -239,8 +239,8 @@ static void show_revivals(const struct job *job, const struct ww_angles *angles)
     const struct ww_stack *stack = &job->study.stack;
     if (angles->revivals == 0)
         return;
-    printf("\n%s revives along %14s %10s %16s  %s\n", angles->pair ? "skew" : "spread", "(m, l)", "angle", "grows by",
-           "on");
+    printf("\n%s revives along %14s %10s %16s  %s\n", angles->pair ? "skew" : "difference", "(m, l)", "angle",
+           "grows by", "on");
     for (size_t i = 0; i < angles->revivals; i++) {
         const struct ww_revival *revival = &angles->revival[i];
         char harmonic[NUMBER_SIZE], lies[NUMBER_SIZE];

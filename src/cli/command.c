@@ -19,7 +19,9 @@ const struct command command[] = {
     {"skew", SKEW, "STUDY", "how bad can this pair be, where, and how likely?",
      "skew.json, the result; skew-plyN.png, skew over the position of the cloth, and the map itself as skew-plyN.npy "
      "and skew-plyN-data.png; profile.png, Dk and running skew along the worst trace; distribution.png; and "
-     "dk-plyN.png as map does. A single trace has a delay spread in place of skew.",
+     "dk-plyN.png as map does. A single trace has its difference from an equal one in place of skew, and "
+     "spacing.png, the "
+     "worst of it over the spacing of the two; lanes with a budget have lanes.png, the yield over their pitch.",
      1, 1, true, skew_run},
     {"verify", VERIFY, "STUDY", "can these numbers be trusted?",
      "verify.json, the result; section.png, the field of the worst cross-section over the cloth; along.png, kernel, "

@@ -432,7 +432,7 @@ static void show_table(const struct job *job, const struct ww_comparison *compar
     bool pair = job->study.trace.pitch > 0.0;
     size_t count = usable(comparison);
     describe(job, subject, sizeof subject);
-    printf("\n%s, in ps: %s\n", pair ? "skew" : "delay spread (worst) and delay deviation (p99, median)", subject);
+    printf("\n%s, in ps: %s\n", pair ? "skew" : "difference of two equal traces", subject);
     printf("%-16s %8s %14s %8s %8s %8s %9s %10s %8s %7s %7s %7s %7s\n", "style", "worst", "range", "p99", "median",
            "over", "safe from", "worst", "convert", "bulk", "resin", "resin", pair ? "Z diff" : "Z0");
     printf("%-16s %8s %14s %8s %8s %8s %9s %10s %8s %7s %7s %7s %7s\n", "", "", "of worst", "", "", "budget",

@@ -248,7 +248,7 @@ static void show(const struct job *job, const void *result)
 {
     const struct ww_pitch *pitch = result;
     show_title(job);
-    printf("\nworst %s over %s\n", is_pair(job) ? "skew" : "delay spread",
+    printf("\nworst %s over %s\n", is_pair(job) ? "skew" : "delay difference",
            is_pair(job) ? "pair pitch and trace width" : "trace width");
     if (is_pair(job))
         show_range("pitches", pitch->pitch, pitch->pitches);

@@ -23,7 +23,7 @@ enum { NAME_SIZE = 80 };
 /* Zeroed is valid and empty. */
 struct report {
     struct job job;
-    struct ww_solution kernel;
+    struct skew_part skew;
     struct ww_verify verify;
     struct angles_part angles;
     struct ww_alternatives alternatives;
@@ -37,14 +37,15 @@ static struct ww_report page_of(const struct report *report, const char *figures
 {
     const struct job *job = &report->job;
     return (struct ww_report){.study = &job->study,
-                              .line = &report->kernel.summary,
-                              .skew = &report->kernel.skew,
+                              .line = &report->skew.solution.summary,
+                              .skew = &report->skew.solution.skew,
                               .verify = &report->verify,
                               .angles = &report->angles.angles,
                               .lengths = &report->angles.lengths,
                               .comparison = &report->comparison,
                               .pitch = &report->pitch,
-                              .doubts = &report->kernel.doubts,
+                              .doubts = &report->skew.solution.doubts,
+                              .spacing = &report->skew.spacing,
                               .figures = figures,
                               .format = job->figure.format,
                               .file = job->file,
@@ -76,10 +77,10 @@ static enum ww_status solve(struct report *report, struct ww_error *error)
     struct job *job = &report->job;
     bool pair = job->study.trace.pitch > 0.0, woven = job->study.stack.plies > 0;
     progress_part(0.0, 0.06);
-    enum ww_status status = skew_solve(job, &report->kernel, error);
+    enum ww_status status = skew_solve_part(job, &report->skew, error);
     progress_part(0.06, 0.24);
     if (!status)
-        status = angles_solve(job, &report->kernel, &report->angles, error);
+        status = angles_solve(job, &report->skew.solution, &report->angles, error);
     progress_part(0.24, 0.5);
     if (!status && woven)
         status = solve_alternatives(report, error);
@@ -88,7 +89,7 @@ static enum ww_status solve(struct report *report, struct ww_error *error)
         status = pitch_solve(job, true, &report->pitch, error);
     progress_part(0.75, 0.95);
     if (!status)
-        status = verify_solve(job, &report->kernel, true, &report->verify, error);
+        status = verify_solve(job, &report->skew.solution, true, &report->verify, error);
     progress_part(0.95, 1.0);
     return status;
 }
@@ -133,7 +134,7 @@ static enum ww_status save(struct report *report, struct ww_error *error)
     struct job *job = &report->job;
     enum ww_status status = job_make_folder(job, error);
     if (!status)
-        status = skew_save(job, &report->kernel, error);
+        status = skew_save(job, &report->skew, error);
     if (!status)
         status = angles_save(job, &report->angles, error);
     if (!status)
@@ -141,7 +142,7 @@ static enum ww_status save(struct report *report, struct ww_error *error)
     if (!status && report->pitch.pitches > 0)
         status = pitch_save(job, &report->pitch, error);
     if (!status)
-        status = verify_save(job, &report->kernel, &report->verify, error);
+        status = verify_save(job, &report->skew.solution, &report->verify, error);
     if (!status)
         status = job_save(job, "report", "json", write_json, report, error);
     if (!status)
@@ -179,7 +180,7 @@ static void report_clear(struct report *report)
     ww_alternatives_clear(&report->alternatives);
     angles_clear(&report->angles);
     ww_verify_clear(&report->verify);
-    ww_solution_clear(&report->kernel);
+    skew_clear(&report->skew);
 }
 
 enum outcome report_run(const struct options *options)
@@ -198,7 +199,7 @@ enum outcome report_run(const struct options *options)
     if (!status) {
         struct ww_report page = page_of(&report, NULL);
         ww_report_answer(&page, &report.answer);
-        over = job_over(&report.job, ww_report_judged(&page), &report.kernel.skew.conversion);
+        over = job_over(&report.job, ww_report_judged(&page), &report.skew.solution.skew.conversion);
         status = save(&report, &error);
     }
     progress_end();

@@ -204,9 +204,10 @@ static const char *name_tolerances(const struct ww_study *study, char *out, size
 }
 
 /* Over the tolerances of the cloth's turn and count, and of all lanes of a board. */
-static void show_tolerant(const struct job *job, const struct ww_skew *skew, const char *value)
+static void show_tolerant(const struct job *job, const struct ww_skew *skew)
 {
     struct text median, p99, worst;
+    char where[2 * TEXT_SIZE];
     char tolerances[2 * TEXT_SIZE + 64];
     const struct ww_study *study = &job->study;
     if (name_tolerances(study, tolerances, sizeof tolerances)[0]) {
@@ -217,11 +218,12 @@ static void show_tolerant(const struct job *job, const struct ww_skew *skew, con
             printf("  %-14s %8.1f %% of them exceed the budget\n", "", 100.0 * skew->tolerant_over_budget);
     }
     if (study->lanes > 1 && study->budget > 0.0)
-        printf("  %-14s %8.1f %% of boards have all %zu within the budget\n", "lanes", 100.0 * skew->yield,
-               study->lanes);
+        printf("  %-14s %8.1f %% of boards have all %zu within the budget%s, %s\n", "lanes", 100.0 * skew->yield,
+               study->lanes, skew->pair ? "" : " of each other", ww_words_lanes(study, where, sizeof where));
     if (study->lanes > 1)
-        printf("  %-14s %10s is the largest %s of %zu, on average\n", study->budget > 0.0 ? "" : "lanes",
-               show_time(&worst, skew->expected_worst), value, study->lanes);
+        printf("  %-14s %10s is the largest %s of %zu, on average, %s\n", study->budget > 0.0 ? "" : "lanes",
+               show_time(&worst, skew->expected_worst), skew->pair ? "skew" : "difference", study->lanes,
+               ww_words_lanes(study, where, sizeof where));
 }
 
 static void show_bends(const struct job *job, const struct ww_skew *skew)
@@ -238,6 +240,17 @@ static void show_budget(const struct job *job, const struct ww_skew *skew, const
     if (job->study.budget > 0.0)
         printf("  %-14s %8.1f %% of %s exceed %s\n", "over budget", 100.0 * skew->over_budget, who,
                show_time(&budget, job->study.budget));
+}
+
+/* Delays of two pairs side by side. */
+static void show_apart(const struct job *job, const struct ww_skew *skew)
+{
+    struct text worst, turn, p99;
+    char where[2 * TEXT_SIZE];
+    if (job->study.spacing > 0.0)
+        printf("  %-14s %10s at most between the delays of two pairs, %s; %s with turn, %s for 99 of 100\n",
+               "pair to pair", show_time(&worst, skew->apart.worst), ww_words_feeds(&job->study, where, sizeof where),
+               show_time(&turn, skew->apart_with_turn), show_time(&p99, skew->apart.p99));
 }
 
 static void show_delay(const struct ww_skew *skew, const char *who)
@@ -258,27 +271,33 @@ static void show_pair(const struct job *job, const struct ww_line_summary *line,
            show_time(&p95, skew->p95), show_time(&p99, skew->p99));
     printf("  %-14s %10s\n", "median", show_time(&median, skew->median));
     show_budget(job, skew, "positions");
-    show_tolerant(job, skew, "skew");
+    show_tolerant(job, skew);
     show_signal(job, skew, skew->worst_degrees);
     show_loss(job, skew);
     show_conversion(job, skew);
     show_termination(line);
     show_bends(job, skew);
+    show_apart(job, skew);
     show_delay(skew, "leg");
 }
 
 static void show_single(const struct job *job, const struct ww_skew *skew)
 {
-    struct text spread, deviation;
-    puts("\ndelay spread, slowest less fastest placement: what two equal traces can differ by");
-    printf("  %-14s %10s", "worst", show_time(&spread, skew->spread));
+    struct text worst, median, p95, p99, spread;
+    char where[2 * TEXT_SIZE];
+    printf("\ndifference of two equal traces, %s\n", ww_words_feeds(&job->study, where, sizeof where));
+    printf("  %-14s %10s", "worst", show_time(&worst, skew->worst));
     show_bracket(skew);
     show_turn(job, skew);
-    show_delay(skew, "placement");
-    printf("  %-14s %10s standard deviation of one trace\n", "deviation", show_time(&deviation, skew->deviation));
+    printf("  %-14s %10s for 95 of 100 places of the two, %s for 99 of 100\n", "likely below",
+           show_time(&p95, skew->p95), show_time(&p99, skew->p99));
+    printf("  %-14s %10s\n", "median", show_time(&median, skew->median));
     show_budget(job, skew, "pairs of traces");
-    show_tolerant(job, skew, "difference of two traces");
-    show_signal(job, skew, skew->spread_degrees);
+    show_tolerant(job, skew);
+    show_signal(job, skew, skew->worst_degrees);
+    if (job->study.spacing > 0.0)
+        printf("  %-14s %10s at worst, places independent\n", "anywhere", show_time(&spread, skew->spread));
+    show_delay(skew, "placement of one");
 }
 
 void show_skew(const struct job *job, const struct ww_line_summary *line, const struct ww_skew *skew,

@@ -5,6 +5,7 @@
 #include "skew.h"
 
 #include "progress.h"
+#include "spacing.h"
 #include "run.h"
 #include "show.h"
 
@@ -14,7 +15,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-enum { SUBJECT_SIZE = 80, SAMPLES = 2001, SAMPLES_NEAR = 1201 };
+enum { SUBJECT_SIZE = 80, SENTENCE_SIZE = 1024, SAMPLES = 2001, SAMPLES_NEAR = 1201 };
 
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
 
@@ -25,6 +26,18 @@ enum ww_status skew_solve(struct job *job, struct ww_solution *solution, struct 
     if (!status)
         job_note_pitch(job, &solution->summary);
     return job_place(job, status, error);
+}
+
+enum ww_status skew_solve_part(struct job *job, struct skew_part *part, struct ww_error *error)
+{
+    enum ww_status status = skew_solve(job, &part->solution, error);
+    return status ? status : spacing_solve(job, &part->solution, &part->spacing, error);
+}
+
+void skew_clear(struct skew_part *part)
+{
+    ww_spacing_clear(&part->spacing);
+    ww_solution_clear(&part->solution);
 }
 
 /* --- figures --------------------------------------------------------------------------------------------------------------- */
@@ -99,15 +112,17 @@ done:
 
 static enum ww_status draw_distribution(struct job *job, const struct ww_skew *skew, struct ww_error *error)
 {
-    struct ww_figure_distribution content = {.subject =
-                                                 skew->plies > 1 ? "plies lie independently of each other" : NULL,
+    char subject[2 * SUBJECT_SIZE], where[SUBJECT_SIZE];
+    snprintf(subject, sizeof subject, "%s%s%s", skew->pair ? "" : "two traces, ",
+             skew->pair ? "" : ww_words_feeds(&job->study, where, sizeof where),
+             skew->plies > 1 ? skew->pair ? "plies lie independently of each other" : ", plies independent" : "");
+    struct ww_figure_distribution content = {.subject = subject[0] ? subject : NULL,
                                              .pair = skew->pair,
                                              .distribution = &skew->distribution,
                                              .median = skew->median,
                                              .p95 = skew->p95,
                                              .p99 = skew->p99,
-                                             .worst = ww_skew_worst_value(skew),
-                                             .spread = skew->pair ? 0.0 : skew->spread,
+                                             .worst = skew->worst,
                                              .budget = job->study.budget,
                                              .over_budget = skew->over_budget};
     return job_kept(
@@ -118,39 +133,50 @@ static enum ww_status draw_distribution(struct job *job, const struct ww_skew *s
 
 static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
 {
-    const struct ww_solution *part = result;
-    return ww_result_skew_json(stream, &job->study, &part->summary, &part->skew, &part->doubts, error);
+    const struct skew_part *part = result;
+    const struct ww_solution *solution = &part->solution;
+    char sentence[SENTENCE_SIZE];
+    ww_words_spacing(&job->study, &solution->skew, &part->spacing, sentence, sizeof sentence);
+    return ww_result_skew_json(stream, &job->study, &solution->summary, &solution->skew, &part->spacing, sentence,
+                               &solution->doubts, error);
 }
 
-enum ww_status skew_save(struct job *job, const struct ww_solution *part, struct ww_error *error)
+enum ww_status skew_save(struct job *job, const struct skew_part *part, struct ww_error *error)
 {
+    const struct ww_solution *solution = &part->solution;
     enum ww_status status = job_save(job, "skew", "json", write_json, part, error);
     if (!status)
-        status = draw_maps(job, &part->skew, error);
+        status = draw_maps(job, &solution->skew, error);
     if (!status)
-        status = draw_profile(job, part, error);
-    if (!status && part->skew.plies > 0)
-        status = draw_distribution(job, &part->skew, error);
+        status = draw_profile(job, solution, error);
+    if (!status && solution->skew.plies > 0)
+        status = draw_distribution(job, &solution->skew, error);
     if (!status)
-        status = job_draw_dk(job, part->start, error);
+        status = spacing_save(job, solution, &part->spacing, error);
+    if (!status)
+        status = job_draw_dk(job, solution->start, error);
     return status;
 }
 
 static void show(const struct job *job, const void *result)
 {
-    const struct ww_solution *part = result;
+    const struct skew_part *part = result;
+    const struct ww_skew *skew = &part->solution.skew;
+    char sentence[SENTENCE_SIZE];
     show_title(job);
     show_fabric(job);
-    show_line(job, &part->summary);
-    show_skew(job, &part->summary, &part->skew, ww_skew_worst_at(&part->skew));
-    show_doubts(&part->doubts);
+    show_line(job, &part->solution.summary);
+    show_skew(job, &part->solution.summary, skew, ww_skew_worst_at(skew));
+    show_doubts(&part->solution.doubts);
+    if (ww_words_spacing(&job->study, skew, &part->spacing, sentence, sizeof sentence)[0])
+        paragraph(printf("\nhow far apart?") - 1, 16, sentence);
     show_files(job);
 }
 
 enum outcome skew_run(const struct options *options)
 {
     static struct job job;
-    struct ww_solution part = {0};
+    struct skew_part part = {0};
     struct ww_error error = {0};
     bool over = false;
     progress_start(!options->quiet);
@@ -158,7 +184,7 @@ enum outcome skew_run(const struct options *options)
     if (!status)
         status = job_check_gate(&job, &error);
     if (!status)
-        status = skew_solve(&job, &part, &error);
+        status = skew_solve_part(&job, &part, &error);
     if (!status)
         status = job_make_folder(&job, &error);
     if (!status)
@@ -166,8 +192,8 @@ enum outcome skew_run(const struct options *options)
     progress_end();
     if (!status) {
         status = job_print(&job, write_json, show, &part, &error);
-        over = job_over(&job, part.skew.worst_with_turn, &part.skew.conversion);
+        over = job_over(&job, part.solution.skew.worst_with_turn, &part.solution.skew.conversion);
     }
-    ww_solution_clear(&part);
+    skew_clear(&part);
     return job_finish(&job, status, over, &error);
 }

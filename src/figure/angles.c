@@ -55,7 +55,7 @@ static enum ww_status check(const struct ww_figure_angles *content, const char *
 
 static const char *quantity(const struct ww_angles *angles)
 {
-    return angles->pair ? "skew" : "delay spread";
+    return angles->pair ? "skew" : "delay difference";
 }
 
 /* --- what revives where: labels in two rows, strongest first */
@@ -286,8 +286,7 @@ static void draw_key(struct ww_canvas *canvas, struct ww_plot_column column, con
     char text[160], turn[48];
 
     for (int i = 0; i < WW_CURVES; i++) {
-        bool single = !angles->pair && (i == WW_CURVE_P99 || i == WW_CURVE_MEDIAN); /* no spread of two */
-        (void)snprintf(text, sizeof text, "%s%s", strokes[i].name, single ? " deviation" : "");
+        (void)snprintf(text, sizeof text, "%s", strokes[i].name);
         if (i == WW_CURVE_DESIGN && angles->turn > 0)
             (void)snprintf(text, sizeof text, "design: the worst within \xc2\xb1%s",
                            ww_angle_label(turn, sizeof turn, angles->turn));
@@ -306,7 +305,7 @@ static void draw_key(struct ww_canvas *canvas, struct ww_plot_column column, con
     if (revives)
         entry(canvas, &column, angles->pair ? 4 : 5, &revival,
               angles->pair ? "(m, l): constant along the trace, skew grows"
-                           : "(m, l): constant along the trace, spread grows");
+                           : "(m, l): constant along the trace, difference grows");
 }
 
 /* Where the key's next entry would stand, were nothing reserved. */
@@ -357,7 +356,7 @@ static const struct ww_at_angle *least_design(const struct ww_angles *angles)
 
 static void write_headline(char *out, const struct ww_angles *angles)
 {
-    const char *what = angles->pair ? "Skew" : "Delay spread";
+    const char *what = angles->pair ? "Skew" : "Delay difference";
     const struct ww_at_angle *least = least_design(angles);
     char limit[48], first[112], second[112];
     double range = angles->at[angles->count - 1].angle - angles->at[0].angle;

@@ -4,7 +4,6 @@
  *
  * The bar ends at the worst placement; the darker body on it is as thick as that value is likely, each to its own most;
  * the median and what 99 of 100 stay within cross it. A style whose body lies far from its end is bad seldom, one whose body swells there often.
- * The distribution of a single trace is of its own deviation, not of the spread of two, and is left out.
  */
 #include "figure/compare.h"
 
@@ -40,7 +39,7 @@ static const struct ww_type alarm_type = {WW_TEXT_SMALL, true, WW_INK_ALARM};
 
 double ww_compare_value(const struct ww_compared *of)
 {
-    return of->skew.pair ? of->skew.worst : of->skew.spread;
+    return of->skew.worst;
 }
 
 size_t ww_compare_usable(const struct ww_figure_compare *content, const struct ww_compared **usable)
@@ -61,7 +60,7 @@ bool ww_compare_is_own(const struct ww_figure_compare *content, const struct ww_
 const char *ww_compare_quantity(const struct ww_figure_compare *content)
 {
     const struct ww_compared *usable[WW_COMPARE_MOST];
-    return ww_compare_usable(content, usable) == 0 || usable[0]->skew.pair ? "skew" : "delay spread";
+    return ww_compare_usable(content, usable) == 0 || usable[0]->skew.pair ? "skew" : "delay difference";
 }
 
 enum ww_status ww_compare_check(const struct ww_figure_compare *content, const char *path, struct ww_error *error)
@@ -161,11 +160,9 @@ static void draw_bar(struct ww_canvas *canvas, const struct ww_panel *panel, con
     ww_canvas_ink(canvas, WW_INK_GRID, 1);
     cairo_rectangle(canvas->cairo, x0, middle - BAR * ROW / 2, end - x0, BAR * ROW);
     cairo_fill(canvas->cairo);
-    if (of->skew.pair) {
-        draw_body(canvas, panel, of, middle, worth);
-        tick(canvas, ww_panel_x(panel, of->skew.median / worth), middle, NULL);
-        tick(canvas, ww_panel_x(panel, of->skew.p99 / worth), middle, p99_dash);
-    }
+    draw_body(canvas, panel, of, middle, worth);
+    tick(canvas, ww_panel_x(panel, of->skew.median / worth), middle, NULL);
+    tick(canvas, ww_panel_x(panel, of->skew.p99 / worth), middle, p99_dash);
     ww_canvas_ink(canvas, WW_INK_LEG1, 1);
     ww_canvas_stroke(canvas, end, middle - BAR * ROW / 2, end, middle + BAR * ROW / 2, 7);
     if (of->doubts.count > 0)
@@ -259,19 +256,17 @@ static double key_item(struct ww_canvas *canvas, double x, double y, const char 
 
 static void draw_key(struct ww_canvas *canvas, double x, double y, bool pair, bool range, bool own)
 {
-    if (pair) {
-        ww_canvas_ink(canvas, WW_INK_BODY, 1);
-        cairo_new_path(canvas->cairo);
-        cairo_move_to(canvas->cairo, x, y);
-        cairo_curve_to(canvas->cairo, x + 20, y - 22, x + 30, y - 14, x + 48, y);
-        cairo_curve_to(canvas->cairo, x + 30, y + 14, x + 20, y + 22, x, y);
-        cairo_fill(canvas->cairo);
-        x = key_item(canvas, x + 58, y, "how likely");
-        tick(canvas, x, y, NULL);
-        x = key_item(canvas, x + 16, y, "median");
-        tick(canvas, x, y, p99_dash);
-        x = key_item(canvas, x + 16, y, "99 of 100");
-    }
+    ww_canvas_ink(canvas, WW_INK_BODY, 1);
+    cairo_new_path(canvas->cairo);
+    cairo_move_to(canvas->cairo, x, y);
+    cairo_curve_to(canvas->cairo, x + 20, y - 22, x + 30, y - 14, x + 48, y);
+    cairo_curve_to(canvas->cairo, x + 30, y + 14, x + 20, y + 22, x, y);
+    cairo_fill(canvas->cairo);
+    x = key_item(canvas, x + 58, y, "how likely");
+    tick(canvas, x, y, NULL);
+    x = key_item(canvas, x + 16, y, "median");
+    tick(canvas, x, y, p99_dash);
+    x = key_item(canvas, x + 16, y, "99 of 100");
     ww_canvas_ink(canvas, WW_INK_LEG1, 1);
     ww_canvas_stroke(canvas, x, y - 0.5 * BAR * ROW, x, y + 0.5 * BAR * ROW, 7);
     x = key_item(canvas, x + 18, y, pair ? "worst" : "largest difference of two such traces");
@@ -284,13 +279,12 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, bool pair, bo
                   small_bold);
 }
 
-static void draw_heads(struct ww_canvas *canvas, const struct ww_panel *panel, bool pair, bool budget,
-                       const char *unit)
+static void draw_heads(struct ww_canvas *canvas, const struct ww_panel *panel, bool budget, const char *unit)
 {
     double right = panel->box.x + panel->box.w, y = panel->box.y - 24;
     char text[64];
 
-    (void)snprintf(text, sizeof text, "%s [%s]", pair ? "worst" : "spread", unit);
+    (void)snprintf(text, sizeof text, "worst [%s]", unit);
     ww_text_draw(canvas, quiet_type, right + WORST_AT, y, 1, text);
     if (budget)
         ww_text_draw(canvas, quiet_type, right + CHANCE_AT, y, 1, "over budget");
@@ -389,9 +383,9 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
     }
     if (budget)
         draw_budget(canvas, &panel, content->budget, time.worth);
-    (void)snprintf(title, sizeof title, "%s [%s]", usable[0]->skew.pair ? "|skew|" : "delay spread", time.name);
+    (void)snprintf(title, sizeof title, "%s [%s]", usable[0]->skew.pair ? "|skew|" : "delay difference", time.name);
     ww_panel_axes(canvas, &panel, title, NULL);
-    draw_heads(canvas, &panel, usable[0]->skew.pair, content->budget > 0, time.name);
+    draw_heads(canvas, &panel, content->budget > 0, time.name);
     tell_unusable(canvas, panel.box.y + panel.box.h + AXIS_ROOM + UNUSABLE_ROW / 2, content->comparison);
 }
 

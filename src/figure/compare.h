@@ -17,7 +17,7 @@ size_t ww_compare_usable(const struct ww_figure_compare *content, const struct w
 bool ww_compare_is_own(const struct ww_figure_compare *content, const struct ww_compared *of);
 /* The worst |skew| of a pair, the spread of a single trace [s]. */
 double ww_compare_value(const struct ww_compared *of);
-/* "skew" or "delay spread" */
+/* "skew" or "delay difference" */
 const char *ww_compare_quantity(const struct ww_figure_compare *content);
 
 #endif

@@ -43,19 +43,17 @@ static enum ww_status check(const struct ww_figure_distribution *content, const 
 
     if (d == NULL || d->probability == NULL || d->count == 0 || !(d->step > 0) || !isfinite(d->first + d->step))
         return ww_error_set(error, WW_INVALID, path, 0, "no distribution to draw; give one with bins of a width");
-    if (!isfinite(content->median + content->p95 + content->p99 + content->worst + content->spread) ||
-        !(content->budget >= 0) || !isfinite(content->budget) ||
-        !(content->over_budget >= 0 && content->over_budget <= 1))
+    if (!isfinite(content->median + content->p95 + content->p99 + content->worst) || !(content->budget >= 0) ||
+        !isfinite(content->budget) || !(content->over_budget >= 0 && content->over_budget <= 1))
         return ww_error_set(error, WW_INVALID, path, 0,
                             "median, percentiles, worst and budget must be finite, the chance from 0 to 1");
     return WW_OK;
 }
 
-/* The budget is drawn where it is a limit on what the axis shows (a single trace's is on the difference of two
- * such traces) and not so far out that the bars would shrink to a sliver. */
+/* The budget is drawn where it is not so far out that the bars would shrink to a sliver. */
 static bool budget_drawn(const struct ww_figure_distribution *content)
 {
-    return content->pair && content->budget > 0 && content->budget <= FARTHEST_BUDGET * content->worst;
+    return content->budget > 0 && content->budget <= FARTHEST_BUDGET * content->worst;
 }
 
 static double reach_of(const struct ww_figure_distribution *content)
@@ -245,15 +243,15 @@ static char *chance_label(char *out, size_t size, double chance)
 
 static void write_headline(char *out, const struct ww_figure_distribution *content, struct ww_unit time)
 {
-    const char *what = content->pair ? "|skew|" : "|delay deviation|";
+    const char *what = content->pair ? "Skew" : "Difference of two traces";
     char limit[48], chance[48];
 
-    if (content->pair && content->budget > 0) {
+    if (content->budget > 0) {
         ww_time_label(limit, sizeof limit, content->budget);
         if (content->over_budget <= 0)
             (void)snprintf(out, WW_TEXT_BYTES, "No placement exceeds the %s budget", limit);
         else
-            (void)snprintf(out, WW_TEXT_BYTES, "Skew exceeds the %s budget in %s of placements", limit,
+            (void)snprintf(out, WW_TEXT_BYTES, "%s exceeds the %s budget in %s of placements", what, limit,
                            chance_label(chance, sizeof chance, content->over_budget));
     } else {
         (void)snprintf(out, WW_TEXT_BYTES, "%s stays within %s %s in 95 %% of placements", what,
@@ -261,15 +259,10 @@ static void write_headline(char *out, const struct ww_figure_distribution *conte
     }
 }
 
-static void write_subline(char *out, const struct ww_figure_distribution *content, struct ww_unit time)
+static void write_subline(char *out, const struct ww_figure_distribution *content)
 {
-    char spread[32];
-    int used = snprintf(out, WW_TEXT_BYTES, "Over every placement on the cloth%s%.300s",
-                        content->subject != NULL ? "; " : "", content->subject != NULL ? content->subject : "");
-
-    if (content->spread > 0 && !content->pair)
-        (void)snprintf(out + used, (size_t)(WW_TEXT_BYTES - used), "; two such traces differ by up to %s %s",
-                       ww_value_label(spread, sizeof spread, content->spread / time.worth, 0), time.name);
+    (void)snprintf(out, WW_TEXT_BYTES, "Over every placement on the cloth%s%.300s",
+                   content->subject != NULL ? "; " : "", content->subject != NULL ? content->subject : "");
 }
 
 /* What the hatched part is, or where the budget is if not on the axis; at the right of the axis title. */
@@ -284,9 +277,7 @@ static void draw_budget_note(struct ww_canvas *canvas, const struct ww_panel *pa
         return;
     ww_time_label(limit, sizeof limit, content->budget);
     chance_label(chance, sizeof chance, content->over_budget);
-    if (!content->pair)
-        (void)snprintf(note, sizeof note, "two such traces differ by over %s: %s", limit, chance);
-    else if (!budget_drawn(content))
+    if (!budget_drawn(content))
         (void)snprintf(note, sizeof note, "budget %s: beyond this axis", limit);
     else if (content->over_budget > 0)
         (void)snprintf(note, sizeof note, "over budget: %s", chance);
@@ -307,7 +298,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_distribution *
                                {content->worst, "worst", {0}, 0, WW_INK_TEXT},
                                {content->budget, "budget", {22, 6, 4, 6}, 4, WW_INK_ALARM}};
     int flags = budget_drawn(content) ? FLAGS : FLAGS - 1;
-    const char *what = content->pair ? "|skew|" : "|delay deviation|";
+    const char *what = content->pair ? "|skew|" : "|difference of two traces|";
     double reach = reach_of(content);
     struct ww_unit time = ww_unit_time(reach);
     char headline[WW_TEXT_BYTES], subline[WW_TEXT_BYTES], x_title[64], y_title[96], value[32];
@@ -316,7 +307,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_distribution *
 
     fill_bars(&bars, content->distribution, reach);
     write_headline(headline, content, time);
-    write_subline(subline, content, time);
+    write_subline(subline, content);
     struct ww_box page = ww_canvas_furniture(canvas, headline, subline);
 
     struct ww_panel panel = {.x0 = 0, .y0 = 0, .y1 = 100 * fmax(tallest(&bars), 1e-6) * 1.06};

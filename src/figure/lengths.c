@@ -93,7 +93,7 @@ static double told_share(double share)
 static void write_headline(char *out, const struct ww_figure_lengths *content)
 {
     const struct ww_lengths *l = content->lengths;
-    const char *what = content->pair ? "skew" : "delay spread";
+    const char *what = content->pair ? "skew" : "delay difference";
     double half = l->length[l->lengths - 1] / 2;
     char length[48];
 
@@ -149,7 +149,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_lengths *conte
     if (own_shown(content))
         ww_sheet_mark(canvas, WW_MARK_OWN, ww_panel_x(&panel, content->own_angle / WW_DEGREE),
                       ww_panel_y(&panel, content->own_length / length.worth));
-    (void)snprintf(title, sizeof title, "worst %s [%s]", content->pair ? "skew" : "delay spread", time.name);
+    (void)snprintf(title, sizeof title, "worst %s [%s]", content->pair ? "skew" : "delay difference", time.name);
     double right = panel.box.x + panel.box.w;
     ww_decades_bar(canvas, (struct ww_box){right + BAR_AT, panel.box.y, 40, panel.box.h}, &decades, title);
     draw_key(canvas, right + KEY_AT, panel.box.y + 20, content, least, most);

@@ -159,7 +159,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_pitch *content
 
     ww_angle_axis(canvas, &panel, pitch->angle[0], pitch->angle[last]);
     draw_panel(canvas, &panel, &turn, time.worth, budget);
-    (void)snprintf(title, sizeof title, "worst %s [%s]", content->pair ? "skew" : "delay spread", time.name);
+    (void)snprintf(title, sizeof title, "worst %s [%s]", content->pair ? "skew" : "delay difference", time.name);
     ww_panel_axes(canvas, &panel, "angle off the study's [deg]", title);
 
     panel.box.x += w + BETWEEN;

@@ -73,7 +73,7 @@ static enum ww_status check(const struct ww_figure_pitch *content, const char *p
 
 static const char *quantity(const struct ww_figure_pitch *content)
 {
-    return content->pair ? "skew" : "delay spread";
+    return content->pair ? "skew" : "delay difference";
 }
 
 static bool within(double value, double low, double high)
@@ -197,7 +197,7 @@ static void write_headline(char *out, const struct ww_figure_pitch *content)
         (void)snprintf(out, WW_TEXT_BYTES, "No null of the worst %s among these %s", quantity(content),
                        content->pair ? "pitches and widths" : "widths");
     else
-        (void)snprintf(out, WW_TEXT_BYTES, "%s is least at %s%s%s%s%s", content->pair ? "Skew" : "Delay spread",
+        (void)snprintf(out, WW_TEXT_BYTES, "%s is least at %s%s%s%s%s", content->pair ? "Skew" : "Delay difference",
                        in_pitch > 0 ? "pitch " : "", pitches, in_pitch > 0 && in_width > 0 ? ", or " : "",
                        in_width > 0 ? "width " : "", widths);
 }

@@ -25,8 +25,7 @@ static void WW_PRINTF(2, 3) add(char *line, const char *format, ...)
 double ww_report_judged(const struct ww_report *report)
 {
     const struct ww_skew *skew = report->skew;
-    double worst = skew->pair ? skew->worst : skew->spread;
-    return fmax(worst, skew->worst_with_turn);
+    return fmax(skew->worst, skew->worst_with_turn);
 }
 
 bool ww_report_converts_too_much(const struct ww_report *report)
@@ -39,9 +38,13 @@ static void say_question(const struct ww_report *report, char *line)
 {
     const struct ww_study *study = report->study;
     struct ww_words budget;
-    add(line, "Nobody controls where the woven glass lies under a trace. %s",
-        report->skew->pair ? "How far apart can it make the two legs of this pair arrive"
-                           : "By how much can two equal traces of this kind on one board differ in delay");
+    char where[WW_CELL_SIZE];
+    add(line, "Nobody controls where the woven glass lies under a trace. ");
+    if (report->skew->pair)
+        add(line, "How far apart can it make the two legs of this pair arrive");
+    else
+        add(line, "By how much can two equal traces of this kind, %s, differ in delay",
+            ww_words_feeds(study, where, sizeof where));
     if (study->budget > 0.0)
         add(line, ", and is that within the budget of %s", ww_words_time(&budget, study->budget));
     add(line, "?");
@@ -135,12 +138,13 @@ static void add_tolerant(const struct ww_report *report, char *line)
     const struct ww_skew *skew = report->skew;
     const struct ww_study *study = report->study;
     struct ww_words share, all;
+    char where[WW_CELL_SIZE];
     if (study->turn > 0.0 || study->count_tolerance > 0.0)
         add(line, "; with %s at random as well, %s", ww_words_varies(report->study),
             ww_words_share(&share, skew->tolerant_over_budget));
     if (study->lanes > 1)
-        add(line, ". All %zu lanes of a board meet it with a chance of %s", study->lanes,
-            ww_words_share(&all, skew->yield));
+        add(line, ". All %zu lanes of a board, %s, meet it with a chance of %s", study->lanes,
+            ww_words_lanes(study, where, sizeof where), ww_words_share(&all, skew->yield));
 }
 
 static void say_how_likely(const struct ww_report *report, char *line)
@@ -152,11 +156,11 @@ static void say_how_likely(const struct ww_report *report, char *line)
         add(line, "Half of all placements stay below %s, 99 of 100 below %s", ww_words_time(&median, skew->median),
             ww_words_time(&p99, skew->p99));
     else
-        add(line, "One trace is within %s of its mean delay in half of all placements, within %s in 99 of 100",
+        add(line, "Half of all pairs of such traces differ by less than %s, 99 of 100 by less than %s",
             ww_words_time(&median, skew->median), ww_words_time(&p99, skew->p99));
     if (study->budget > 0.0 && skew->over_budget > 0.0) {
         add(line, ". %s of %s exceed the budget", ww_words_share(&share, skew->over_budget),
-            skew->pair ? "them" : "the pairs of such traces");
+            skew->pair ? "them" : "the pairs");
         add_tolerant(report, line);
     } else if (study->budget > 0.0) {
         add(line, "; none exceeds the budget");
@@ -208,7 +212,7 @@ static void add_glass(const struct ww_report *report, char *line)
     if (!ww_report_has_comparison(report))
         return;
     const struct ww_compared *best = &report->comparison->of[0];
-    double judged = fmax(best->skew.worst_with_turn, best->skew.pair ? best->skew.worst : best->skew.spread);
+    double judged = fmax(best->skew.worst_with_turn, best->skew.worst);
     size_t tried = ww_report_tried(report);
     ww_words_time(&worst, judged);
     if (ww_report_is_own(report, best->name) && report->study->stack.plies == 1)
@@ -238,6 +242,16 @@ static void add_pitch(const struct ww_report *report, char *line)
     add(line, "; where the yarn count is 1 %% off, %s. ", ww_words_time(&worst, off));
 }
 
+/* How far apart to keep feeds or lanes. */
+static void add_spacing(const struct ww_report *report, char *line)
+{
+    char text[WW_ANSWER_SIZE], set[WW_ANSWER_SIZE];
+    if (!ww_report_has_spacing(report))
+        return;
+    ww_words_spacing(report->study, report->skew, report->spacing, text, sizeof text);
+    add(line, "%s%s", ww_words_typeset(text, set, sizeof set), text[0] ? " " : "");
+}
+
 static void say_what_to_do(const struct ww_report *report, char *line)
 {
     const struct ww_study *study = report->study;
@@ -251,6 +265,7 @@ static void say_what_to_do(const struct ww_report *report, char *line)
         add_turn(report, line);
     else if (!(study->budget > 0.0))
         add(line, "Settle a budget and put it into the study as 'budget' in [signal]. ");
+    add_spacing(report, line);
     add_glass(report, line);
     add_pitch(report, line);
 }

@@ -8,7 +8,7 @@
 
 static const char *what_of(const struct ww_report *report)
 {
-    return report->skew->pair ? "skew" : "delay spread";
+    return report->skew->pair ? "skew" : "delay difference";
 }
 
 /* --- which angle? ------------------------------------------------------------------------------------------------------- */
@@ -106,7 +106,7 @@ enum ww_status ww_report_write_angles(const struct ww_report *report, struct ww_
         "%s against routing angle. The design curve is the worst while the cloth lies off square by as "
         "much as it may: the one to design by. At an angle the trace crosses many yarns and they average "
         "out.",
-        report->skew->pair ? "Skew" : "Delay spread");
+        report->skew->pair ? "Skew" : "Delay difference");
     write_windows("Routing angles, from the warp, that meet the budget with the cloth's turn taken in.",
                   report->angles->window, report->angles->windows, page);
     write_revivals(report, page);
@@ -148,7 +148,7 @@ static void write_compared(const struct ww_report *report, const struct ww_compa
         ww_page_cell(page, "cannot be used: %s", of->error.text);
         return;
     }
-    ww_page_cell(page, "%s", ww_words_time(&a, of->skew.pair ? of->skew.worst : of->skew.spread));
+    ww_page_cell(page, "%s", ww_words_time(&a, of->skew.worst));
     ww_page_cell(page, "%#.3g to %#.3g ps", of->doubts.low * 1e12, of->doubts.high * 1e12);
     if (ww_words_varies(report->study)[0])
         ww_page_cell(page, "%s", ww_words_time(&a, of->skew.worst_with_turn));
@@ -341,5 +341,61 @@ enum ww_status ww_report_write_pitch(const struct ww_report *report, struct ww_p
             error,
             "How fast the null is lost: to the left as the trace turns against the cloth, to the right as the "
             "cloth's yarn count is off. A null holds only while the cloth lies square and has its nominal count.");
+    return status;
+}
+
+/* --- how far apart? ----------------------------------------------------------------------------------------------------- */
+
+bool ww_report_has_spacing(const struct ww_report *report)
+{
+    return report->spacing && (report->spacing->count > 0 || report->spacing->pitches > 0);
+}
+
+static void write_spacing_nulls(const struct ww_spacing *spacing, struct ww_page *page)
+{
+    static const struct ww_page_column column[] = {{"Spacing", false},
+                                                   {"Yarn pitches", true},
+                                                   {"Worst difference", true},
+                                                   {"With the cloth's tolerances", true}};
+    struct ww_words a;
+    if (spacing->nulls == 0)
+        return;
+    ww_page_table_begin(page, "Spacings, centre to centre, at which two traces on one cloth differ least.", column,
+                        WW_COUNT(column), true);
+    for (size_t i = 0; i < spacing->nulls; i++) {
+        const struct ww_spacing_null *null = &spacing->null[i];
+        ww_page_cell(page, "%s", ww_words_number(&a, null->spacing, WW_LENGTH, 4));
+        if (null->yarns > 0.0)
+            ww_page_cell(page, "%.0f", null->yarns);
+        else
+            ww_page_cell(page, "%s", "");
+        ww_page_cell(page, "%s", ww_words_time(&a, null->worst));
+        ww_page_cell(page, "%s", ww_words_time(&a, null->with_turn));
+    }
+    ww_page_table_end(page);
+}
+
+enum ww_status ww_report_write_spacing(const struct ww_report *report, struct ww_page *page, struct ww_error *error)
+{
+    char sentence[WW_CAPTION_SIZE], text[WW_CAPTION_SIZE];
+    const struct ww_spacing *spacing = report->spacing;
+    enum ww_status status = WW_OK;
+    ww_words_spacing(report->study, report->skew, spacing, sentence, sizeof sentence);
+    ww_page_text(page, WW_PAGE_PLAIN, "%s",
+                 sentence[0] ? ww_words_typeset(sentence, text, sizeof text)
+                             : "No distance on one cloth does much better than what the study has.");
+    if (spacing->count > 0)
+        status =
+            ww_report_figure(report, page, "spacing", "Worst difference of two traces over their spacing.", error,
+                             "The worst difference of two traces side by side on one cloth over their spacing; "
+                             "dashed with the tolerances of the cloth. A multiple of the yarn pitch lays both on "
+                             "the same glass.");
+    if (spacing->count > 0)
+        write_spacing_nulls(spacing, page);
+    if (!status && spacing->pitches > 0)
+        status = ww_report_figure(report, page, "lanes", "Yield over the pitch of the lanes.", error,
+                                  "The chance that all %zu lanes of a board meet the budget, side by side on one "
+                                  "cloth, over their pitch.",
+                                  spacing->lanes);
     return status;
 }

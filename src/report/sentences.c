@@ -129,6 +129,67 @@ char *ww_words_angles(const struct ww_angles *angles, char *out, size_t size)
     return out;
 }
 
+/* --- how far apart --------------------------------------------------------------------------------------------------------- */
+
+/* What a yarn count of the cloth that is off moves a distance by; where the study counts it in already, nothing. */
+static void add_count(const struct ww_study *study, double distance, char *out, size_t size)
+{
+    if (study->count_tolerance == 0.0)
+        ww_words_add(out, size, " This takes the yarn count as woven to the letter: 1 %% off is %.0f um there.",
+                     distance * 1e4);
+}
+
+static void add_feeds(const struct ww_study *study, const struct ww_skew *skew, const struct ww_spacing *s, char *out,
+                      size_t size)
+{
+    const double gain = 0.5,
+                 good = 0.1; /* of what there is now; of independent places, below which nothing need be said */
+    size_t told = 0, last = 0;
+    if (skew->worst_with_turn < good * s->apart_with_turn)
+        return;
+    for (size_t i = 0; i < s->nulls; i++) {
+        if (!(s->null[i].with_turn < gain * skew->worst_with_turn))
+            continue;
+        ww_words_add(out, size, "%s%.4g mm (", told++ ? ", " : "Two feeds on one cloth differ least ",
+                     s->null[i].spacing * 1e3);
+        if (s->null[i].yarns > 0.0)
+            ww_words_add(out, size, "%.0f yarn pitch%s, ", s->null[i].yarns, s->null[i].yarns > 1.0 ? "es" : "");
+        ww_words_add(out, size, "%.2g ps)", s->null[i].with_turn * 1e12);
+        last = i;
+    }
+    if (told == 0)
+        return;
+    ww_words_add(
+        out, size, " apart, %s; %s it is %.3g ps.",
+        study->turn > 0.0 || study->count_tolerance > 0.0 ? "tolerances of the cloth included" : "cloth square",
+        study->spacing > 0.0 ? "at the study's spacing" : "with places independent", skew->worst_with_turn * 1e12);
+    add_count(study, s->null[last].spacing, out, size);
+}
+
+static void add_lanes(const struct ww_study *study, const struct ww_skew *skew, const struct ww_spacing *s, char *out,
+                      size_t size)
+{
+    const double gain = 0.01; /* of yield */
+    if (!(s->best_pitch > 0.0 && s->best_yield > skew->yield + gain))
+        return;
+    ww_words_add(
+        out, size,
+        "%sAt a lane pitch of %.4g mm on one cloth all %zu lanes meet the budget on %.1f %% of boards; %s it is "
+        "%.1f %%.",
+        out[0] ? " " : "", s->best_pitch * 1e3, s->lanes, 100.0 * s->best_yield,
+        study->lane_pitch > 0.0 ? "at the study's" : "with places independent", 100.0 * skew->yield);
+    add_count(study, (double)(s->lanes - 1) * s->best_pitch, out, size);
+}
+
+char *ww_words_spacing(const struct ww_study *study, const struct ww_skew *skew, const struct ww_spacing *spacing,
+                       char *out, size_t size)
+{
+    out[0] = '\0';
+    add_feeds(study, skew, spacing, out, size);
+    add_lanes(study, skew, spacing, out, size);
+    return out;
+}
+
 /* --- the error bar --------------------------------------------------------------------------------------------------------- */
 
 char *ww_words_error_bar(const struct ww_study *study, const struct ww_verify *verify, char *out, size_t size)

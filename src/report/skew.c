@@ -50,11 +50,14 @@ static void write_numbers(const struct ww_report *report, struct ww_page *page)
     const struct ww_line_summary *line = report->line;
     struct ww_words a, b;
     char text[WW_CAPTION_SIZE];
-    ww_page_table_begin(page, skew->pair ? "The skew of the pair." : "The delay spread of two such traces.", column,
-                        WW_COUNT(column), true);
-    write_row(page, "worst", ww_words_time(&a, skew->pair ? skew->worst : skew->spread),
-              skew->pair ? "over all positions of every ply, at the study's angle"
-                         : "slowest less fastest placement, at the study's angle");
+    char where[WW_CELL_SIZE], caption[WW_CAPTION_SIZE];
+    snprintf(caption, sizeof caption, "The difference of two such traces, %s.",
+             ww_words_feeds(report->study, where, sizeof where));
+    ww_page_table_begin(page, skew->pair ? "The skew of the pair." : caption, column, WW_COUNT(column), true);
+    write_row(page, "worst", ww_words_time(&a, skew->worst),
+              skew->pair                     ? "over all positions of every ply, at the study's angle"
+              : report->study->spacing > 0.0 ? "over all positions of every ply, at the study's angle"
+                                             : "slowest less fastest placement, at the study's angle");
     char tolerances[WW_TOLERANCES_SIZE], varies[WW_CELL_SIZE];
     snprintf(varies, sizeof varies, "worst with %s", ww_words_varies(report->study));
     snprintf(text, sizeof text, "the same with %s; worst with the trace at %s to the warp",
@@ -67,13 +70,17 @@ static void write_numbers(const struct ww_report *report, struct ww_page *page)
     write_row(page, "bounds of the kernel", text,
               "the worst from the lower and the upper bound of the capacitance, without the correction");
     snprintf(text, sizeof text, "of %s; half, 95 and 99 of 100 placements stay below",
-             skew->pair ? "the skew, either sign" : "one trace's delay less its mean");
+             skew->pair ? "the skew, either sign" : "the difference, either sign");
     char three[WW_CAPTION_SIZE];
     snprintf(three, sizeof three, "%s, ", ww_words_time(&a, skew->median));
     snprintf(three + strlen(three), sizeof three - strlen(three), "%s, %s", ww_words_time(&a, skew->p95),
              ww_words_time(&b, skew->p99));
     write_row(page, "median, p95, p99", three, text);
     write_row(page, "standard deviation", ww_words_time(&a, skew->deviation), "over the same placements");
+    snprintf(text, sizeof text, "largest difference of the delays of two pairs, %s",
+             ww_words_feeds(report->study, where, sizeof where));
+    if (skew->pair && report->study->spacing > 0.0)
+        write_row(page, "pair to pair", ww_words_time(&a, fmax(skew->apart.worst, skew->apart_with_turn)), text);
     if (skew->mismatch != 0.0)
         write_row(page, "mismatch at bends", ww_words_time(&a, skew->mismatch),
                   "leg 1 less leg 2 by their lengths alone; in no other number here");
@@ -104,31 +111,27 @@ static void write_terms(const struct ww_report *report, struct ww_page *page)
 {
     static const struct ww_page_column column[] = {
         {"In the signal's terms", false}, {"Worst", true}, {"99 of 100 stay below", true}};
-    static const struct ww_page_column single[] = {{"In the signal's terms", false}, {"Worst", true}, {"", true}};
     const struct ww_skew *skew = report->skew;
     struct ww_skew_request request = ww_study_request(report->study);
-    double worst = skew->pair ? skew->worst : skew->spread;
-    struct ww_skew_terms w = ww_skew_terms(worst, request.frequency, request.rate);
+    struct ww_skew_terms w = ww_skew_terms(skew->worst, request.frequency, request.rate);
     struct ww_skew_terms p = ww_skew_terms(skew->p99, request.frequency, request.rate);
     struct ww_words a, b;
     char left[WW_CAPTION_SIZE], right[WW_CAPTION_SIZE];
     if (!(request.frequency > 0.0) && !(request.rate > 0.0))
         return;
-    ww_page_table_begin(page, "The same in the terms of the signal, at the study's angle.",
-                        skew->pair ? column : single, skew->pair ? WW_COUNT(column) : 2, true);
+    ww_page_table_begin(page, "The same in the terms of the signal, at the study's angle.", column, WW_COUNT(column),
+                        true);
     snprintf(left, sizeof left, "%.*f\xc2\xb0", w.degrees < 10.0 ? 2 : 1, w.degrees);
     snprintf(right, sizeof right, "%.*f\xc2\xb0", p.degrees < 10.0 ? 2 : 1, p.degrees);
     char name[WW_CAPTION_SIZE];
     snprintf(name, sizeof name, "phase at %s", ww_words_number(&a, request.frequency, WW_FREQUENCY, 4));
-    if (!skew->pair) {
-        ww_page_cell(page, "%s", name);
-        ww_page_cell(page, "%s", request.frequency > 0.0 ? left : "no frequency given");
-        ww_page_table_end(page);
-        return;
-    }
     write_term(page, name, request.frequency > 0.0, left, right);
     write_term(page, "share of the unit interval", request.rate > 0.0, ww_words_share(&a, w.unit_interval_share),
                ww_words_share(&b, p.unit_interval_share));
+    if (!skew->pair) { /* the rest is of a differential signal */
+        ww_page_table_end(page);
+        return;
+    }
     write_term(page, "first null of the differential transmission", w.first_null > 0.0 && p.first_null > 0.0,
                ww_words_number(&a, w.first_null, WW_FREQUENCY, 3),
                ww_words_number(&b, p.first_null, WW_FREQUENCY, 3));
@@ -254,7 +257,7 @@ static void write_chance(struct ww_page *page, const char *name, const char *val
 
 static void write_chances(const struct ww_report *report, struct ww_page *page)
 {
-    char varies[WW_CELL_SIZE], budget[WW_CELL_SIZE];
+    char varies[WW_CELL_SIZE], budget[WW_CELL_SIZE], where[WW_CELL_SIZE];
     const char *what = ww_words_varies(report->study);
     const struct ww_page_column column[] = {
         {"Chance", false}, {"Cloth lies as the study says", true}, {varies, true}};
@@ -264,6 +267,7 @@ static void write_chances(const struct ww_report *report, struct ww_page *page)
     bool vary = what[0] != '\0';
     snprintf(varies, sizeof varies, "Its %s %s too", what,
              strchr(what, ' ') && study->turn > 0.0 ? "vary" : "varies");
+    const char *lanes = ww_words_lanes(study, where, sizeof where);
     ww_page_table_begin(page,
                         vary ? "Over a random position of every ply, and over the cloth's tolerances as well."
                              : "Over a random position of every ply.",
@@ -279,9 +283,10 @@ static void write_chances(const struct ww_report *report, struct ww_page *page)
     ww_page_table_end(page);
     if (study->budget > 0.0 && study->lanes > 1)
         ww_page_text(page, WW_PAGE_PLAIN,
-                     "All %zu lanes of a board meet the budget with a chance of %s. The worst of them is %s on "
-                     "average.",
-                     study->lanes, ww_words_share(&a, skew->yield), ww_words_time(&b, skew->expected_worst));
+                     "All %zu lanes of a board, %s, meet the budget with a chance of %s. The %s is %s on average.",
+                     study->lanes, lanes, ww_words_share(&a, skew->yield),
+                     skew->pair ? "worst of them" : "largest difference of any two",
+                     ww_words_time(&b, skew->expected_worst));
 }
 
 enum ww_status ww_report_write_chance(const struct ww_report *report, struct ww_page *page, struct ww_error *error)
@@ -290,7 +295,7 @@ enum ww_status ww_report_write_chance(const struct ww_report *report, struct ww_
     const struct ww_skew *skew = report->skew;
     struct ww_words median, p99;
     snprintf(alt, sizeof alt, "Distribution of %s over all placements of the cloth: median %s, 99 of 100 below %s.",
-             skew->pair ? "skew" : "one trace's delay deviation", ww_words_time(&median, skew->median),
+             skew->pair ? "skew" : "the difference of two traces", ww_words_time(&median, skew->median),
              ww_words_time(&p99, skew->p99));
     ww_page_text(page, WW_PAGE_PLAIN,
                  "Every position of every ply under the trace is taken as equally likely, independently of the "
@@ -298,7 +303,7 @@ enum ww_status ww_report_write_chance(const struct ww_report *report, struct ww_
     enum ww_status status =
         ww_report_figure(report, page, "distribution", alt, error,
                          "How often each %s occurs. Bars over the budget, where there is one, are hatched.",
-                         skew->pair ? "skew" : "deviation from the mean delay");
+                         skew->pair ? "skew" : "difference of two traces");
     write_chances(report, page);
     return status;
 }

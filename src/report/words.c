@@ -100,11 +100,32 @@ const char *ww_words_tolerances(const struct ww_study *study, char *out, size_t 
     return out;
 }
 
+static char *say_places(double apart, char *out, size_t size)
+{
+    char number[NUMBER_SIZE];
+    if (apart > 0.0)
+        snprintf(out, size, "%s apart on one cloth", ww_number_format(number, sizeof number, apart, WW_LENGTH, 6));
+    else
+        snprintf(out, size, "places independent");
+    return out;
+}
+
+char *ww_words_feeds(const struct ww_study *study, char *out, size_t size)
+{
+    return say_places(study->spacing, out, size);
+}
+
+char *ww_words_lanes(const struct ww_study *study, char *out, size_t size)
+{
+    return say_places(study->lane_pitch, out, size);
+}
+
 /* --- conditions ----------------------------------------------------------------------------------------------------------- */
 
 char *ww_words_conditions(const struct ww_study *study, char *out, size_t size)
 {
     char width[NUMBER_SIZE], pitch[NUMBER_SIZE], length[NUMBER_SIZE], angle[NUMBER_SIZE], thickness[NUMBER_SIZE];
+    char where[2 * NUMBER_SIZE];
     out[0] = '\0';
     for (size_t i = 0; i < study->stack.plies; i++) {
         const struct ww_layer *layer = &study->stack.layer[study->stack.ply[i].layer];
@@ -126,6 +147,11 @@ char *ww_words_conditions(const struct ww_study *study, char *out, size_t size)
                      turned ? ", turned by " : "", turned ? angle : "");
     else
         ww_words_add(out, size, "; %s at %s from the warp", length, angle);
+    if (!(study->trace.pitch > 0.0) || study->spacing > 0.0)
+        ww_words_add(out, size, "; two %s, %s", study->trace.pitch > 0.0 ? "pairs" : "traces",
+                     ww_words_feeds(study, where, sizeof where));
+    if (study->lanes > 1)
+        ww_words_add(out, size, "; %zu lanes, %s", study->lanes, ww_words_lanes(study, where, sizeof where));
     return out;
 }
 

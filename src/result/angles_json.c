@@ -91,7 +91,7 @@ enum ww_status ww_result_angles_json(FILE *stream, const struct ww_study *study,
     bool good = false;
     json_t *o = ww_json_study("angles", study, &good);
     good = good && put(o, "signal", ww_json_signal(study)) && put(o, "line", ww_json_line(line, angles->pair)) &&
-           put(o, "value", text(angles->pair ? "skew" : "delay spread")) && put(o, "sentence", text(sentence)) &&
+           put(o, "value", text(angles->pair ? "skew" : "delay difference")) && put(o, "sentence", text(sentence)) &&
            put(o, "turn_deg", number(angles->turn, degree)) && put(o, "angles", angles_array(angles)) &&
            put(o, "windows", windows_array(angles->window, angles->windows)) &&
            put(o, "revivals", revivals_array(angles)) &&

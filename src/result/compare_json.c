@@ -81,7 +81,7 @@ enum ww_status ww_result_compare_json(FILE *stream, const struct ww_study *study
     bool good = false;
     json_t *o = ww_json_study("compare", study, &good);
     good = good && put(o, "signal", ww_json_signal(study)) &&
-           put(o, "value", text(study->trace.pitch > 0.0 ? "skew" : "delay spread")) &&
+           put(o, "value", text(study->trace.pitch > 0.0 ? "skew" : "delay difference")) &&
            put(o, "changed_ply", ply ? json_integer((json_int_t)ply) : json_null()) &&
            put(o, "same_dk", json_boolean(same_dk)) &&
            put(o, "styles", styles_array(comparison, study->budget > 0.0));

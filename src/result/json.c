@@ -99,6 +99,8 @@ json_t *ww_json_signal(const struct ww_study *study)
                 put(o, "levels", json_integer((json_int_t)study->levels)) &&
                 put(o, "symbol_rate_gbaud", known(study->rate > 0.0, symbols, 1e9)) &&
                 put(o, "lanes", json_integer((json_int_t)study->lanes)) &&
+                put(o, "lane_pitch_mm", known(study->lane_pitch > 0.0, study->lane_pitch, mm)) &&
+                put(o, "spacing_mm", known(study->spacing > 0.0, study->spacing, mm)) &&
                 put(o, "frequency_ghz", known(study->frequency > 0.0, study->frequency, 1e9)) &&
                 put(o, "budget_ps", known(study->budget > 0.0, study->budget, ps)) &&
                 put(o, "conversion_budget_db", known(study->conversion < 0.0, study->conversion, 1.0));
@@ -191,7 +193,12 @@ static json_t *worst_at(const struct ww_skew *skew)
     return point(at->x, at->y);
 }
 
-/* Of the pair's skew, or of the single trace's delay less its mean. */
+static json_t *places(bool one_cloth)
+{
+    return text(one_cloth ? "one cloth" : "independent");
+}
+
+/* Of the pair's skew, or of the difference of two single traces. */
 static bool put_chance(json_t *o, const struct ww_study *study, const struct ww_skew *skew)
 {
     return put(o, "correction_ratio", number(skew->correction_ratio, 1.0)) &&
@@ -211,6 +218,7 @@ static bool put_tolerant(json_t *o, const struct ww_study *study, const struct w
                 put(tolerant, "p99_ps", number(skew->tolerant_p99, ps)) &&
                 put(tolerant, "over_budget", known(has_budget, skew->tolerant_over_budget, 1.0));
     bool whole_lanes = put(lanes, "count", json_integer((json_int_t)study->lanes)) &&
+                       put(lanes, "places", places(study->lane_pitch > 0.0)) &&
                        put(lanes, "yield", known(has_budget, skew->yield, 1.0)) &&
                        put(lanes, "expected_worst_ps", number(skew->expected_worst, ps));
     good = put(o, "with_tolerances", whole(tolerant, good));
@@ -236,6 +244,20 @@ static json_t *signal_terms(const struct ww_study *study, const struct ww_skew *
     json_t *o = json_object();
     bool good = put(o, "worst", terms_object(study, skew->worst)) && put(o, "p99", terms_object(study, skew->p99)) &&
                 put(o, "nyquist_ghz", known(study->rate > 0.0, 0.5 * ww_study_request(study).rate, 1e9));
+    return whole(o, good);
+}
+
+/* Delays of two pairs side by side. */
+static json_t *pair_to_pair(const struct ww_study *study, const struct ww_skew *skew)
+{
+    const struct ww_apart *apart = &skew->apart;
+    if (!(study->spacing > 0.0))
+        return json_null();
+    json_t *o = json_object();
+    bool good = put(o, "worst_ps", number(apart->worst, ps)) &&
+                put(o, "worst_ps_with_turn", number(skew->apart_with_turn, ps)) &&
+                put(o, "median_ps", number(apart->median, ps)) && put(o, "p95_ps", number(apart->p95, ps)) &&
+                put(o, "p99_ps", number(apart->p99, ps));
     return whole(o, good);
 }
 
@@ -287,7 +309,8 @@ static json_t *skew_object(const struct ww_study *study, const struct ww_line_su
         put(o, "unit_interval_share", known(study->rate > 0.0, skew->unit_interval_share, 1.0)) &&
         put(o, "in_signal_terms", signal_terms(study, skew)) && put_tolerant(o, study, skew) &&
         put(o, "conversion", conversion_object(&skew->conversion)) &&
-        put(o, "termination", termination_object(line)) && put(o, "bend_mismatch_ps", number(skew->mismatch, ps));
+        put(o, "termination", termination_object(line)) && put(o, "bend_mismatch_ps", number(skew->mismatch, ps)) &&
+        put(o, "pair_to_pair", pair_to_pair(study, skew));
     return whole(o, good);
 }
 
@@ -298,9 +321,12 @@ static json_t *delay_object(const struct ww_study *study, const struct ww_skew *
                 put(o, "slowest_ps", number(skew->slowest, ps)) && put(o, "spread_ps", number(skew->spread, ps)) &&
                 put(o, "spread_deg_at_frequency", known(study->frequency > 0.0, skew->spread_degrees, 1.0));
     if (!skew->pair)
-        good = good && put(o, "spread_ps_upper", number(skew->worst_upper, ps)) &&
-               put(o, "spread_ps_lower", number(skew->worst_lower, ps)) &&
-               put(o, "spread_ps_with_turn", number(skew->worst_with_turn, ps)) &&
+        good = good && put(o, "places", places(study->spacing > 0.0)) &&
+               put(o, "worst_ps", number(skew->worst, ps)) &&
+               put(o, "worst_ps_upper", number(skew->worst_upper, ps)) &&
+               put(o, "worst_ps_lower", number(skew->worst_lower, ps)) &&
+               put(o, "worst_ps_with_turn", number(skew->worst_with_turn, ps)) &&
+               put(o, "worst_deg_at_frequency", known(study->frequency > 0.0, skew->worst_degrees, 1.0)) &&
                put(o, "worst_angle_deg", number(skew->worst_angle, degree)) &&
                put(o, "unit_interval_share", known(study->rate > 0.0, skew->unit_interval_share, 1.0)) &&
                put_chance(o, study, skew) && put_tolerant(o, study, skew);
@@ -331,7 +357,8 @@ json_t *ww_json_doubts(const struct ww_doubts *doubts)
 }
 
 enum ww_status ww_result_skew_json(FILE *stream, const struct ww_study *study, const struct ww_line_summary *line,
-                                   const struct ww_skew *skew, const struct ww_doubts *doubts, struct ww_error *error)
+                                   const struct ww_skew *skew, const struct ww_spacing *spacing, const char *sentence,
+                                   const struct ww_doubts *doubts, struct ww_error *error)
 {
     bool good = false;
     json_t *o = ww_json_study("skew", study, &good);
@@ -339,7 +366,8 @@ enum ww_status ww_result_skew_json(FILE *stream, const struct ww_study *study, c
            put(o, "line", ww_json_line(line, skew->pair));
     if (skew->pair)
         good = good && put(o, "skew", skew_object(study, line, skew));
-    good = good && put(o, "delay", delay_object(study, skew)) && put(o, "range", ww_json_doubts(doubts));
+    good = good && put(o, "delay", delay_object(study, skew)) && put(o, "range", ww_json_doubts(doubts)) &&
+           put(o, "spacing", ww_json_spacing(spacing, sentence));
     return ww_json_write(stream, whole(o, good), error);
 }
 

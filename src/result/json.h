@@ -67,5 +67,7 @@ json_t *ww_json_signal(const struct ww_study *study);
 /* An amplitude in dB; null where it is 0. */
 json_t *ww_json_level(double amplitude);
 json_t *ww_json_line(const struct ww_line_summary *line, bool pair);
+/* null without one */
+json_t *ww_json_spacing(const struct ww_spacing *spacing, const char *sentence);
 
 #endif

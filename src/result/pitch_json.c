@@ -74,7 +74,8 @@ enum ww_status ww_result_pitch_json(FILE *stream, const struct ww_study *study, 
 {
     bool good = false, pair = study->trace.pitch > 0.0;
     json_t *o = ww_json_study("pitch", study, &good);
-    good = good && put(o, "signal", ww_json_signal(study)) && put(o, "value", text(pair ? "skew" : "delay spread")) &&
+    good = good && put(o, "signal", ww_json_signal(study)) &&
+           put(o, "value", text(pair ? "skew" : "delay difference")) &&
            put(o, "map_fineness", number(pitch->map_fineness, 1.0)) &&
            put(o, "pitch_um", pair ? numbers(pitch->pitch, pitch->pitches, um) : json_null()) &&
            put(o, "width_um", numbers(pitch->width, pitch->widths, um)) &&

@@ -12,6 +12,9 @@
  * mitres of the bends put them. The difference of their lengths at the bends is no skew of the weave: it is left out here and
  * told apart (ww_scan_mismatch).
  *
+ * Two equal traces side by side, d = spacing n apart, n across the line from start to end: delay(r0) - delay(r0 + d) has
+ * the harmonics of the delay times 1 - exp(i k.d). Where k.d is a multiple of 2 pi, none is left.
+ *
  * The quasi-static limit is the same integral of eps: delay = L sqrt(mean eps)/c0.
  */
 #include "scan/path.h"
@@ -193,8 +196,9 @@ static enum ww_status sum_route(struct ww_path *path, size_t index, enum ww_esti
     return status;
 }
 
-enum ww_status ww_path_init(struct ww_path *path, const struct ww_scan *scan, size_t index, enum ww_signal signal,
-                            enum ww_estimate estimate, double length, struct ww_error *error)
+/* Of one leg, or leg 1 less leg 2. */
+static enum ww_status init_legs(struct ww_path *path, const struct ww_scan *scan, size_t index, enum ww_signal signal,
+                                enum ww_estimate estimate, double length, struct ww_error *error)
 {
     memset(path, 0, sizeof *path);
     enum ww_status status = check(scan, index, signal, length, error);
@@ -214,6 +218,57 @@ void ww_path_clear(struct ww_path *path)
     free(path->first);
     free(path->owned);
     memset(path, 0, sizeof *path);
+}
+
+/* Unit vector from the start to the end of a trace, in the frame of a ply; of a closed route its first direction. */
+static void find_chord(const struct ww_scan *scan, size_t index, double *x, double *y)
+{
+    const double closed = 1e-9; /* of the route's length */
+    *x = scan->ply[index].ux;
+    *y = scan->ply[index].uy;
+    double sx = 0, sy = 0;
+    for (size_t i = 0; i < scan->segments; i++) {
+        const struct ww_ply_scan *ply = &scan->segment[i].scan->ply[index];
+        sx += scan->segment[i].share * ply->ux;
+        sy += scan->segment[i].share * ply->uy;
+    }
+    double chord = hypot(sx, sy);
+    if (chord > closed) {
+        *x = sx / chord;
+        *y = sy / chord;
+    }
+}
+
+static enum ww_status subtract_neighbour(struct ww_path *path, const struct ww_scan *scan, size_t index,
+                                         enum ww_estimate estimate, double length, struct ww_error *error)
+{
+    struct ww_path second = {0};
+    memset(path, 0, sizeof *path);
+    if (scan->averaging != WW_FLIGHT)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "the difference of two traces takes time of flight");
+    enum ww_status status = init_legs(path, scan, index, WW_LEG1, estimate, length, error);
+    if (!status && scan->pair)
+        status = init_legs(&second, scan, index, WW_LEG2, estimate, length, error);
+    double x = 0, y = 0;
+    if (!status)
+        find_chord(scan, index, &x, &y);
+    for (size_t w = 0; w < path->harmonics && !status; w++) {
+        double kx = 2 * WW_PI * path->order[w].m / path->ply->lx, ky = 2 * WW_PI * path->order[w].l / path->ply->ly;
+        double _Complex delay = scan->pair ? 0.5 * (path->first[w] + second.first[w]) : path->first[w];
+        path->first[w] = delay * (1 - ww_phasor(scan->spacing * (ky * x - kx * y)));
+    }
+    path->signal = WW_APART;
+    ww_path_clear(&second);
+    if (status)
+        ww_path_clear(path);
+    return status;
+}
+
+enum ww_status ww_path_init(struct ww_path *path, const struct ww_scan *scan, size_t index, enum ww_signal signal,
+                            enum ww_estimate estimate, double length, struct ww_error *error)
+{
+    return signal == WW_APART ? subtract_neighbour(path, scan, index, estimate, length, error)
+                              : init_legs(path, scan, index, signal, estimate, length, error);
 }
 
 /* Sum over the harmonics at one place, with derivatives. */

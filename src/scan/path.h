@@ -19,7 +19,8 @@ struct ww_path {
     double _Complex *first, *second; /* [harmonics]; second: leg 2 of a quasi-static skew, else NULL */
 };
 
-/* Zeroed is valid and empty. WW_INVALID: no such ply, a second leg asked of a single trace, length outside [0, 1000] m. */
+/* Zeroed is valid and empty. WW_INVALID: no such ply, a second leg asked of a single trace, length outside [0, 1000] m,
+ * WW_APART in the quasi-static limit. */
 enum ww_status ww_path_init(struct ww_path *path, const struct ww_scan *scan, size_t ply, enum ww_signal signal,
                             enum ww_estimate estimate, double length, struct ww_error *error);
 void ww_path_clear(struct ww_path *path);

@@ -299,6 +299,9 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "a scan takes a finite angle, up to %d positions across and a stretch within %g",
                             MOST_POSITIONS, WW_STRETCH_MOST);
+    if (!(options->spacing >= 0 && options->spacing <= WW_SPACING_MOST))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "a spacing of %g m is outside [0, %g] m", options->spacing,
+                            WW_SPACING_MOST);
     size_t plies = line->stack->plies, most = 1;
     for (size_t p = 0; p < plies; p++)
         most = line->harmonics[p].count > most ? line->harmonics[p].count : most;
@@ -317,6 +320,7 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
     scan->angle = angle;
     scan->positions = options->positions ? options->positions : POSITIONS;
     scan->averaging = options->averaging;
+    scan->spacing = options->spacing;
 
     double mean[WW_CHANGES] = {0};
     for (size_t p = 0; p < plies; p++) {

@@ -33,8 +33,9 @@ struct ww_scan_segment {
 struct ww_scan {
     size_t plies;
     bool pair;
-    double angle; /* of the trace; of a route's first segment */
-    double pitch; /* of the pair [m] */
+    double angle;   /* of the trace; of a route's first segment */
+    double pitch;   /* of the pair [m] */
+    double spacing; /* to the trace or pair beside it [m] */
     size_t positions;
     enum ww_averaging averaging;
     double level[2][WW_ESTIMATES]; /* of each leg with every ply at its mean */
@@ -49,6 +50,15 @@ struct ww_scan {
 /* Segment i of the trace, the only one where it is straight. */
 size_t ww_scan_segments(const struct ww_scan *scan);
 struct ww_scan_segment ww_scan_segment_at(const struct ww_scan *scan, size_t i);
+
+#define WW_SPACING_MOST 10.0 /* [m], between two traces: a bound on input */
+
+/* The signal that is judged: the skew of a pair; of a single trace its difference from the one beside it, or without a
+ * spacing its delay, for then places are independent. */
+static inline enum ww_signal ww_judged_signal(bool pair, double spacing)
+{
+    return pair ? WW_SKEW : spacing > 0 ? WW_APART : WW_LEG1;
+}
 
 /* Rows of a ply's maps that hold every value (ww_orders_rows), for any signal and length. */
 size_t ww_scan_rows(const struct ww_scan *scan, size_t ply);

@@ -50,6 +50,11 @@ enum ww_status ww_study_build(struct ww_study *study, struct ww_error *error)
     return status;
 }
 
+double ww_study_room(const struct ww_study *study)
+{
+    return study->trace.pitch + 2.0 * study->trace.width;
+}
+
 /* A symbol of 2^b levels carries b bits. */
 static double symbol_rate(const struct ww_study *study)
 {
@@ -69,20 +74,22 @@ struct ww_line_options ww_study_line_options(const struct ww_study *study)
 
 struct ww_skew_request ww_study_request(const struct ww_study *study)
 {
-    return (struct ww_skew_request){.length = study->length,
-                                    .angle = study->angle,
-                                    .route = study->route,
-                                    .segments = study->segments,
-                                    .turn = study->turn,
-                                    .turn_law = study->turn_law,
-                                    .count_tolerance = study->count_tolerance,
-                                    .lanes = study->lanes,
-                                    .budget = study->budget,
-                                    .conversion = study->conversion < 0 ? ww_from_decibels(study->conversion) : 0,
-                                    .frequency = study->frequency,
-                                    .rate = symbol_rate(study),
-                                    .sections = study->sections,
-                                    .scan = {.positions = study->positions, .averaging = WW_FLIGHT}};
+    return (struct ww_skew_request){
+        .length = study->length,
+        .angle = study->angle,
+        .route = study->route,
+        .segments = study->segments,
+        .turn = study->turn,
+        .turn_law = study->turn_law,
+        .count_tolerance = study->count_tolerance,
+        .lanes = study->lanes,
+        .budget = study->budget,
+        .conversion = study->conversion < 0 ? ww_from_decibels(study->conversion) : 0,
+        .frequency = study->frequency,
+        .rate = symbol_rate(study),
+        .sections = study->sections,
+        .scan = {.positions = study->positions, .averaging = WW_FLIGHT, .spacing = study->spacing},
+        .lane_pitch = study->lane_pitch};
 }
 
 struct ww_doubts_request ww_study_doubts(const struct ww_study *study, double value)

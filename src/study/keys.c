@@ -77,8 +77,17 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
       "of the signal, a power of two: with 4, a symbol carries two bits and the unit interval is twice as long"},
      AT(levels)},
     {{"signal", "lanes", WW_STUDY_WHOLE, WW_PURE, 1.0, 100000.0, false, "1", "16",
-      "pairs that must all meet the budget: the yield is given, and the worst of them on average"},
+      "pairs that must all meet the budget, or single traces that must all lie within it of each other: the yield is "
+      "given, and the worst of them on average"},
      AT(lanes)},
+    {{"signal", "lane_pitch", WW_STUDY_NUMBER, WW_LENGTH, 2.0 * UM, 1.0, false, "", "0.8 mm",
+      "of lanes side by side on the same cloth, centre to centre; left out, their places are independent"},
+     AT(lane_pitch)},
+    {{"signal", "spacing", WW_STUDY_NUMBER, WW_LENGTH, 2.0 * UM, 1.0, false, "", "1.9 mm",
+      "of two equal traces or pairs side by side on the same cloth, centre to centre: how far their delays differ; "
+      "left "
+      "out, two traces lie anywhere, places independent"},
+     AT(spacing)},
     {{"signal", "frequency", WW_STUDY_NUMBER, WW_FREQUENCY, 1e6, 1e13, false, "", "28 GHz",
       "skew and spread are then also degrees of phase"},
      AT(frequency)},

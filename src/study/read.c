@@ -342,6 +342,38 @@ static enum ww_status check_conversion(const struct reading *reading, struct ww_
               "trace.pitch");
 }
 
+static enum ww_status check_beside(const struct reading *reading, const char *key, double apart,
+                                   struct ww_error *error)
+{
+    char given[NUMBER_TEXT], least[NUMBER_TEXT];
+    const struct ww_trace *trace = &reading->study->trace;
+    int line = reading->line[find_row("signal", key)];
+    double room = ww_study_room(reading->study);
+    if (line == NOT_GIVEN || apart >= room * (1.0 - 1e-12))
+        return WW_OK;
+    return ww_error_set(error, WW_UNPHYSICAL, place(reading, line), line,
+                        "signal.%s: %s apart, two %s lie less than a trace's width from each other; give %s or more",
+                        key, ww_number_format(given, sizeof given, apart, WW_LENGTH, 6),
+                        trace->pitch > 0.0 ? "pairs" : "traces",
+                        ww_number_format(least, sizeof least, room, WW_LENGTH, 6));
+}
+
+static enum ww_status check_lanes(const struct reading *reading, struct ww_error *error)
+{
+    const struct ww_study *study = reading->study;
+    int line = reading->line[find_row("signal", "lane_pitch")];
+    if (line != NOT_GIVEN && study->lanes < 2)
+        return ww_error_set(error, WW_INVALID, place(reading, line), line,
+                            "signal.lane_pitch: there is one lane; give 'lanes = 16', or leave lane_pitch out");
+    if (line != NOT_GIVEN && study->lanes > WW_LANES_MOST)
+        return ww_error_set(error, WW_INVALID, place(reading, line), line,
+                            "signal.lane_pitch: %zu lanes on one cloth are more than %d; give fewer, or leave "
+                            "lane_pitch out",
+                            study->lanes, WW_LANES_MOST);
+    enum ww_status status = check_beside(reading, "lane_pitch", study->lane_pitch, error);
+    return status ? status : check_beside(reading, "spacing", study->spacing, error);
+}
+
 static enum ww_status check_levels(const struct reading *reading, struct ww_error *error)
 {
     size_t levels = reading->study->levels;
@@ -536,6 +568,8 @@ static enum ww_status interpret(struct reading *reading, const char *weaves_fold
         status = check_levels(reading, error);
     if (!status)
         status = check_conversion(reading, error);
+    if (!status)
+        status = check_lanes(reading, error);
     if (!status)
         status = take_route(reading, error);
     if (!status)

@@ -23,7 +23,7 @@ static struct ww_envelope *start(struct filled *f, size_t plies, double turn)
                                        .first = FIRST,
                                        .step = STEP,
                                        .turn = turn,
-                                       .pair = true,
+                                       .signal = WW_SKEW,
                                        .high = f->high,
                                        .low = f->low};
     return &f->envelope;

@@ -134,10 +134,10 @@ class Angles(Case):
         text = SINGLE.replace("fineness = 0.5", "fineness = 0.5\nsections = 0")
         for form in ("svg", "pdf"):
             shown = self.good("angles", self.study(text), *RANGE, "-o", form, "--format", form)
-            self.assertIn("spread revives along", shown)
+            self.assertIn("difference revives along", shown)
             self.assertIn(f"{form}/angles.{form}", self.files(form))
         result = json.loads((self.folder / "pdf/angles.json").read_text())
-        self.assertEqual(result["value"], "delay spread")
+        self.assertEqual(result["value"], "delay difference")
         self.assertTrue(all(a["worst_ps"] > 0 for a in result["angles"]))
 
     def test_quiet_says_nothing(self):

@@ -168,7 +168,7 @@ class Compare(Case):
     def test_a_single_trace_has_spreads(self):
         single = SINGLE.replace("fineness = 0.5", "fineness = 0.5\nsections = 0")
         result = json.loads(self.good("compare", self.study(single), "1080", "106", *CURVES, "--json"))
-        self.assertEqual(result["value"], "delay spread")
+        self.assertEqual(result["value"], "delay difference")
         self.assertNotIn("z_diff_ohm", result["styles"][0]["line"])
         self.assertIn("Z0", self.good("compare", self.study(single), "1080", *CURVES))
 
@@ -226,7 +226,7 @@ class Pitch(Case):
     def test_a_single_trace_varies_its_width(self):
         single = SINGLE.replace("fineness = 0.5", "fineness = 0.25\nsections = 0")
         result = self.pitch("--trace-width", "100 um..600 um", text=single)
-        self.assertEqual((result["value"], result["pitch_um"], len(result["worst_ps"][0])), ("delay spread", None, 1))
+        self.assertEqual((result["value"], result["pitch_um"], len(result["worst_ps"][0])), ("delay difference", None, 1))
         self.assertEqual([n["least_in"] for n in result["nulls"]], ["width"])
         self.bad(BAD_INPUT, "has a single trace, of which only the width can vary", "pitch", self.study(single), "--pitch",
                  "200 um..300 um")

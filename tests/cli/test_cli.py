@@ -360,11 +360,48 @@ class Skew(Case):
         self.assertLess(result["skew"]["worst_ps"], 1)  # it averages over 20 yarns
 
     def test_single_trace_has_no_skew(self):
-        self.assertIn("delay spread", self.good("skew", self.study(SINGLE)))
+        self.assertIn("difference of two equal traces, places independent", self.good("skew", self.study(SINGLE)))
         result = json.loads((self.folder / "out/test/skew.json").read_text())
         self.assertNotIn("skew", result)
-        self.assertGreater(result["delay"]["spread_ps"], 0)
-        self.assertIsNone(result["delay"]["unit_interval_share"])
+        delay = result["delay"]
+        self.assertGreater(delay["spread_ps"], 0)
+        self.assertEqual((delay["worst_ps"], delay["places"]), (delay["spread_ps"], "independent"))
+        self.assertIsNone(delay["unit_interval_share"])
+
+    def test_two_feeds_on_one_cloth(self):
+        study = self.study(SINGLE)
+        text = self.good("skew", study)
+        self.assertIn("how far apart?  Two feeds on one cloth differ least", " ".join(text.split()).replace(
+            "apart? Two", "apart?  Two"))
+        self.assertTrue((self.folder / "out/test/spacing.png").exists())
+        told = json.loads((self.folder / "out/test/skew.json").read_text())["spacing"]
+        self.assertIsNone(told["lanes"])
+        least = told["feeds"]["least"][0]
+        spacing = f"--set=signal.spacing={least['spacing_mm']} mm"
+        text = self.good("skew", study, spacing)
+        self.assertRegex(text, r"difference of two equal traces, \d\S+ [mu]m apart on one cloth")
+        delay = json.loads((self.folder / "out/test/skew.json").read_text())["delay"]
+        self.assertEqual(delay["places"], "one cloth")
+        self.assertLess(delay["worst_ps"], 0.5 * delay["spread_ps"])
+        self.assertLess(abs(delay["worst_ps_with_turn"] - least["worst_ps_with_turn"]), 1e-3 * delay["spread_ps"])
+        self.assertLess(delay["p99_ps"], delay["worst_ps"] * (1 + 1e-9))
+
+    def test_lanes_on_one_cloth(self):
+        study = self.study()
+        set = ("--set=signal.lanes=4", "--set=signal.budget=0.5 ps", "--set=fabric.turn=1 deg")
+        self.assertIn("lanes, places independent", " ".join(self.good("skew", study, *set).split()))
+        result = json.loads((self.folder / "out/test/skew.json").read_text())
+        best = result["spacing"]["lanes"]["best"]
+        self.assertEqual(result["skew"]["lanes"]["places"], "independent")
+        self.assertTrue((self.folder / "out/test/lanes.png").exists())
+        text = self.good("skew", study, *set, f"--set=signal.lane_pitch={best['lane_pitch_mm']} mm",
+                         "--set=signal.spacing=1 mm")
+        self.assertIn("mm apart on one cloth", text)
+        self.assertIn("pair to pair", text)
+        skew = json.loads((self.folder / "out/test/skew.json").read_text())["skew"]
+        self.assertEqual(skew["lanes"]["places"], "one cloth")
+        self.assertLess(abs(skew["lanes"]["yield"] - best["yield"]), 0.01)
+        self.assertGreater(skew["pair_to_pair"]["worst_ps"], 0)
 
     def test_same_digits_on_any_number_of_threads(self):
         study = self.study()

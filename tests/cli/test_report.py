@@ -230,7 +230,7 @@ class Single(Report):
 
     def test_page_says_the_numbers_of_the_json(self):
         delay = json.loads((self.out / "skew.json").read_text())["delay"]
-        judged = max(delay["spread_ps"], delay["spread_ps_with_turn"])
+        judged = max(delay["worst_ps"], delay["worst_ps_with_turn"])
         shown = f"{judged:.{1 if judged >= 9.95 else 2 if judged >= 0.995 else 3}f} ps"
         self.assertIn(f"No budget is given, so nothing is judged: at worst {shown}", self.page.words())
 
@@ -246,6 +246,9 @@ class Single(Report):
         self.assertIn("two equal traces", words)
         self.assertNotIn("each leg", words)
         self.assertNotIn("Which pitch", words)
+        self.assertIn("places independent", words)
+        self.assertIn("How far apart?", words)
+        self.assertTrue((self.out / "spacing.png").exists())
 
 
 class Command(unittest.TestCase):

@@ -468,7 +468,7 @@ static void empty_or_senseless_content_is_refused(void **state)
     distribution.p95 = NAN;
     assert_int_equal(ww_figure_draw_distribution(path, &example.options, &distribution, NULL), WW_INVALID);
     distribution = example_distribution(&example, 0);
-    distribution.spread = INFINITY;
+    distribution.worst = INFINITY;
     assert_int_equal(ww_figure_draw_distribution(path, &example.options, &distribution, NULL), WW_INVALID);
     struct ww_figure_section section = example_section(&example);
     section.strength = &none;
@@ -530,37 +530,6 @@ static void y_points_up(void **state)
     assert_true(rust_above > 250);
     assert_true(rust_below < 60);
     free(picture.pixels);
-}
-
-/* Behind "Over every placement on the cloth" stands what two single traces differ by; a pair has no such figure. */
-static void the_spread_of_two_traces_is_told(void **state)
-{
-    (void)state;
-    static const struct {
-        bool pair;
-        double spread;
-        bool told;
-    } row[] = {{false, 1.9e-12, true}, {false, 0, false}, {true, 1.9e-12, false}};
-    struct ww_error error = {0};
-
-    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
-        struct ww_figure_distribution content = example_distribution(&example, 0);
-        struct picture picture;
-        size_t ink = 0;
-        content.subject = NULL;
-        content.pair = row[i].pair;
-        content.spread = row[i].spread;
-        assert_ok(ww_figure_draw_distribution(inside("spread.png"), &example.options, &content, &error), error);
-        picture_load(&picture, inside("spread.png"));
-        for (size_t y = 78; y < 106; y++)
-            for (size_t x = 640; x < 1000; x++)
-                ink += !is_paper(&picture, x, y);
-        free(picture.pixels);
-        if (row[i].told)
-            assert_true(ink > 1000);
-        else
-            assert_int_equal(ink, 0);
-    }
 }
 
 /* Copper of the legs where it is, to scale: a leg twice as wide has twice the ink. */
@@ -705,7 +674,7 @@ static void the_part_over_budget_is_an_area(void **state)
     double flat[100];
     struct ww_distribution distribution = {100, -0.99e-12, 0.02e-12, flat};
     struct ww_figure_distribution content = {NULL,     true,  &distribution, 0.5e-12, 0.95e-12,
-                                             0.99e-12, 1e-12, 0.5e-12,       0.5,     0};
+                                             0.99e-12, 1e-12, 0.5e-12,       0.5};
     struct picture picture;
     size_t body = 0, alarm = 0;
 
@@ -786,7 +755,6 @@ int main(void)
         WITH_EXAMPLE(a_sample_that_is_no_number_shows),
         WITH_EXAMPLE(y_points_up),
         WITH_EXAMPLE(the_part_over_budget_is_an_area),
-        WITH_EXAMPLE(the_spread_of_two_traces_is_told),
         WITH_EXAMPLE(copper_is_to_scale),
         WITH_EXAMPLE(the_left_of_travel_is_at_the_left),
         WITH_EXAMPLE(a_route_is_drawn_as_it_runs),

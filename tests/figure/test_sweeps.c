@@ -277,6 +277,73 @@ static void senseless_pitches_are_refused(void **state)
     assert_int_not_equal(access(path, F_OK), 0);
 }
 
+/* A comb with a null at 1 mm, and lanes that do best there. */
+static struct ww_spacing made_up_spacing(double *room)
+{
+    for (int i = 0; i < 21; i++) {
+        room[i] = (0.5 + 0.05 * i) * 1e-3;
+        room[21 + i] = 1e-12 * fabs(sin(WW_PI * room[i] / 1e-3));
+        room[42 + i] = room[21 + i] + 0.1e-12;
+        room[63 + i] = i == 10 ? 0.9 : 0.7;
+    }
+    return (struct ww_spacing){.count = 21,
+                               .spacing = room,
+                               .worst = room + 21,
+                               .with_turn = room + 42,
+                               .apart = 1e-12,
+                               .apart_with_turn = 1.1e-12,
+                               .nulls = 1,
+                               .null = {{1e-3, 0, 0.1e-12, 2}},
+                               .lanes = 8,
+                               .pitches = 21,
+                               .pitch = room,
+                               .yield = room + 63,
+                               .expected = room + 42,
+                               .best_pitch = 1e-3,
+                               .best_yield = 0.9};
+}
+
+static void spacings_and_lanes_are_drawn(void **state)
+{
+    (void)state;
+    double room[84];
+    struct ww_spacing spacing = made_up_spacing(room);
+    struct ww_figure_spacing content = {.spacing = &spacing, .budget = 0.4e-12, .own = 0.8e-3, .own_worst = 0.7e-12};
+    assert_ok(ww_figure_draw_spacing(path, &options, &content, &error), error);
+    assert_int_equal(unlink(path), 0);
+    content.own_yield = 0.7;
+    assert_ok(ww_figure_draw_lanes(path, &options, &content, &error), error);
+    assert_int_equal(unlink(path), 0);
+    content.own = 0;
+    content.budget = 0;
+    spacing.nulls = 0;
+    spacing.best_pitch = 0;
+    assert_ok(ww_figure_draw_spacing(path, &options, &content, &error), error);
+    assert_int_equal(unlink(path), 0);
+    assert_ok(ww_figure_draw_lanes(path, &options, &content, &error), error);
+    assert_int_equal(unlink(path), 0);
+}
+
+static void senseless_spacings_are_refused(void **state)
+{
+    (void)state;
+    double room[84];
+    struct ww_spacing spacing = made_up_spacing(room);
+    struct ww_figure_spacing content = {.spacing = &spacing, .own_yield = 1.5};
+    REFUSED(ww_figure_draw_lanes(path, &options, &content, &error));
+    content.own_yield = 0;
+    content.budget = -1;
+    REFUSED(ww_figure_draw_spacing(path, &options, &content, &error));
+    content.budget = 0;
+    room[5] = room[4];
+    REFUSED(ww_figure_draw_spacing(path, &options, &content, &error));
+    REFUSED(ww_figure_draw_lanes(path, &options, &content, &error));
+    spacing.count = spacing.pitches = 1;
+    REFUSED(ww_figure_draw_spacing(path, &options, &content, &error));
+    REFUSED(ww_figure_draw_lanes(path, &options, &content, &error));
+    assert_int_not_equal(access(path, F_OK), 0);
+}
+
 /* --- the drawings tell the truth */
 
 static const unsigned char *pixel(const struct picture *picture, size_t x, size_t y)
@@ -551,6 +618,8 @@ int main(void)
         WITH_SWEEPS(senseless_lengths_are_refused),
         WITH_SWEEPS(senseless_comparisons_are_refused),
         WITH_SWEEPS(senseless_pitches_are_refused),
+        WITH_SWEEPS(spacings_and_lanes_are_drawn),
+        WITH_SWEEPS(senseless_spacings_are_refused),
         WITH_SWEEPS(a_window_is_shaded_from_end_to_end),
         WITH_SWEEPS(conversion_is_drawn_and_its_window_shaded),
         WITH_SWEEPS(lengths_grow_upwards_and_angles_to_the_right),

@@ -89,7 +89,7 @@ static json_t *skew_document(const struct fixture *f)
     struct ww_error error = {0};
     FILE *stream = tmpfile();
     assert_non_null(stream);
-    assert_ok(ww_result_skew_json(stream, &f->study, &f->line, &f->skew, NULL, &error), error);
+    assert_ok(ww_result_skew_json(stream, &f->study, &f->line, &f->skew, NULL, NULL, NULL, &error), error);
     return parse(stream);
 }
 
@@ -210,10 +210,73 @@ static void single_trace_has_delay_only(void **state)
     assert_null(json_object_get(json_object_get(o, "line"), "z_odd_ohm"));
     const json_t *delay = json_object_get(o, "delay");
     assert_close(number_of(delay, "spread_ps"), 2.25, digits, 0);
-    assert_close(number_of(delay, "spread_ps_with_turn"), 2.2, digits, 0);
+    assert_close(number_of(delay, "worst_ps"), 2, digits, 0);
+    assert_close(number_of(delay, "worst_ps_with_turn"), 2.2, digits, 0);
+    assert_string_equal(json_string_value(json_object_get(delay, "places")), "independent");
+    assert_true(json_is_null(json_object_get(o, "spacing")));
     assert_true(json_is_null(json_object_get(delay, "unit_interval_share"))); /* the study has no rate */
     json_decref(o);
     ww_study_clear(&f.study);
+}
+
+/* Where traces and lanes lie, and how far apart to keep them. */
+static void distances_are_told(void **state)
+{
+    struct fixture f;
+    (void)state;
+    double at[] = {1e-3, 2e-3}, worst[] = {1e-12, 0.25e-12}, turned[] = {1.5e-12, 0.5e-12}, yield[] = {0.5, 0.75};
+    struct ww_spacing spacing = {.count = 2,
+                                 .spacing = at,
+                                 .worst = worst,
+                                 .with_turn = turned,
+                                 .apart = 2e-12,
+                                 .apart_with_turn = 2.5e-12,
+                                 .nulls = 1,
+                                 .null = {{2e-3, 0.25e-12, 0.5e-12, 4}},
+                                 .lanes = 8,
+                                 .pitches = 2,
+                                 .pitch = at,
+                                 .yield = yield,
+                                 .expected = turned,
+                                 .best_pitch = 2e-3,
+                                 .best_yield = 0.75,
+                                 .best_expected = 0.5e-12};
+    static const char *const set[] = {"signal.spacing = 1.9 mm", "signal.lanes = 8", "signal.lane_pitch = 0.8 mm"};
+    struct ww_error error = {0};
+    for (int pair = 0; pair < 2; pair++) {
+        prepare(&f, pair, set, 3);
+        f.skew.apart = (struct ww_apart){.worst = 3e-12, .median = 1e-12, .p95 = 2e-12, .p99 = 2.5e-12};
+        f.skew.apart_with_turn = 3.5e-12;
+        FILE *stream = tmpfile();
+        assert_non_null(stream);
+        assert_ok(ww_result_skew_json(stream, &f.study, &f.line, &f.skew, &spacing, "far apart", NULL, &error), error);
+        json_t *o = parse(stream);
+        const json_t *signal = json_object_get(o, "signal"), *told = json_object_get(o, "spacing");
+        assert_close(number_of(signal, "spacing_mm"), 1.9, digits, 0);
+        assert_close(number_of(signal, "lane_pitch_mm"), 0.8, digits, 0);
+        const json_t *value = json_object_get(o, pair ? "skew" : "delay");
+        assert_string_equal(json_string_value(json_object_get(json_object_get(value, "lanes"), "places")),
+                            "one cloth");
+        if (pair) {
+            const json_t *apart = json_object_get(value, "pair_to_pair");
+            assert_close(number_of(apart, "worst_ps"), 3, digits, 0);
+            assert_close(number_of(apart, "worst_ps_with_turn"), 3.5, digits, 0);
+            assert_close(number_of(apart, "p99_ps"), 2.5, digits, 0);
+        } else
+            assert_string_equal(json_string_value(json_object_get(value, "places")), "one cloth");
+        assert_string_equal(json_string_value(json_object_get(told, "sentence")), "far apart");
+        const json_t *feeds = json_object_get(told, "feeds"), *lanes = json_object_get(told, "lanes");
+        assert_close(number_of(feeds, "independent_ps_with_turn"), 2.5, digits, 0);
+        const json_t *least = json_array_get(json_object_get(feeds, "least"), 0);
+        assert_close(number_of(least, "spacing_mm"), 2, digits, 0);
+        assert_close(number_of(least, "yarn_pitches"), 4, digits, 0);
+        assert_close(number_of(json_array_get(json_object_get(feeds, "curve"), 1), "worst_ps_with_turn"), 0.5, digits,
+                     0);
+        assert_close(number_of(json_object_get(lanes, "best"), "yield"), 0.75, digits, 0);
+        assert_close(number_of(json_array_get(json_object_get(lanes, "curve"), 0), "yield"), 0.5, digits, 0);
+        json_decref(o);
+        ww_study_clear(&f.study);
+    }
 }
 
 static void what_is_not_known_is_null(void **state)
@@ -303,7 +366,7 @@ static void a_full_disk_is_told(void **state)
     if (!stream)
         skip();
     prepare(&f, true, NULL, 0);
-    assert_int_equal(ww_result_skew_json(stream, &f.study, &f.line, &f.skew, NULL, &error), WW_IO);
+    assert_int_equal(ww_result_skew_json(stream, &f.study, &f.line, &f.skew, NULL, NULL, NULL, &error), WW_IO);
     assert_contains(error.text, "could not write");
     fclose(stream);
     ww_study_clear(&f.study);
@@ -312,10 +375,11 @@ static void a_full_disk_is_told(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(pair_has_its_keys_and_units),        cmocka_unit_test(single_trace_has_delay_only),
-        cmocka_unit_test(rounding_does_not_choose_the_worst), cmocka_unit_test(what_is_not_known_is_null),
-        cmocka_unit_test(nan_and_infinity_become_null),       cmocka_unit_test(map_has_its_fabric),
-        cmocka_unit_test(styles_carry_their_sources),         cmocka_unit_test(a_full_disk_is_told),
+        cmocka_unit_test(pair_has_its_keys_and_units), cmocka_unit_test(single_trace_has_delay_only),
+        cmocka_unit_test(distances_are_told),          cmocka_unit_test(rounding_does_not_choose_the_worst),
+        cmocka_unit_test(what_is_not_known_is_null),   cmocka_unit_test(nan_and_infinity_become_null),
+        cmocka_unit_test(map_has_its_fabric),          cmocka_unit_test(styles_carry_their_sources),
+        cmocka_unit_test(a_full_disk_is_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

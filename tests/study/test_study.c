@@ -592,6 +592,12 @@ static const struct refusal {
     {23, "budget = 2 s", WW_INVALID, "check the unit", 0},
     {23, "conversion = -20", WW_MALFORMED, "unit", 0},
     {23, "conversion = 3 dB", WW_INVALID, "-100 dB to -0.1 dB", 0},
+    {23, "lane_pitch = 0.8 mm", WW_INVALID, "there is one lane; give 'lanes = 16'", 0},
+    {23, "lanes = 16\nlane_pitch = 0.41 mm", WW_UNPHYSICAL, "two pairs lie less than a trace's width", 24},
+    {23, "lanes = 2000\nlane_pitch = 0.8 mm", WW_INVALID, "2000 lanes on one cloth are more than 1024", 24},
+    {23, "lanes = 16\nlane_pitch = 0.8", WW_MALFORMED, "unit", 24},
+    {23, "spacing = 0.3 mm", WW_UNPHYSICAL, "give 423.2 um or more", 0},
+    {23, "spacing = 1.9 m", WW_INVALID, "2 um to 1 m", 0},
     {2, "positions = 100.5", WW_INVALID, "whole number", 0},
     {2, "positions = 1e9", WW_INVALID, "16 to 2048", 0},
     {2, "fineness = 100", WW_INVALID, "0.25 to 4", 0},
@@ -744,7 +750,7 @@ static void every_example_is_good(void **state)
 static void the_limits_themselves_are_good(void **state)
 {
     static const enum { LOW, HIGH } ends[] = {LOW, HIGH};
-    static const char *const pitch[] = {"trace.pitch=20 mm"};
+    static const char *const pitch[] = {"trace.pitch=20 mm", "signal.lanes=16"};
     const struct ww_study_key *key = NULL;
     (void)state;
     for (size_t i = 0; (key = ww_study_key(i)) != NULL; i++)
@@ -754,12 +760,14 @@ static void the_limits_themselves_are_good(void **state)
             struct ww_error error = {0};
             if (key->kind != WW_STUDY_NUMBER && key->kind != WW_STUDY_WHOLE && key->kind != WW_STUDY_SPREAD)
                 continue;
-            if (strcmp(key->key, "pitch") == 0 && ends[e] == LOW)
+            bool distance = strcmp(key->key, "pitch") == 0 || strcmp(key->key, "lane_pitch") == 0 ||
+                            strcmp(key->key, "spacing") == 0;
+            if (distance && ends[e] == LOW)
                 continue; /* below the width, and refused for that */
             ww_number_format(limit, sizeof limit, ends[e] == LOW ? key->min : key->max, key->dimension, 6);
             snprintf(assignment, sizeof assignment, "%s.%s=%s", key->section, key->key, limit);
-            const char *const set[] = {pitch[0], assignment};
-            enum ww_status status = read_set(&study, everything, set, 2, &error);
+            const char *const set[] = {pitch[0], pitch[1], assignment};
+            enum ww_status status = read_set(&study, everything, set, 3, &error);
             if (status)
                 fail_msg("%s: %s", assignment, error.text);
             ww_study_clear(&study);
