@@ -249,7 +249,8 @@ static void distances_are_told(void **state)
         f.skew.apart_with_turn = 3.5e-12;
         FILE *stream = tmpfile();
         assert_non_null(stream);
-        assert_ok(ww_result_skew_json(stream, &f.study, &f.line, &f.skew, &spacing, "far apart", NULL, &error), error);
+        assert_ok(ww_result_skew_json(stream, &f.study, &f.line, &f.skew, &spacing, "far apart", NULL, &error),
+                  error);
         json_t *o = parse(stream);
         const json_t *signal = json_object_get(o, "signal"), *told = json_object_get(o, "spacing");
         assert_close(number_of(signal, "spacing_mm"), 1.9, digits, 0);
