@@ -167,7 +167,7 @@ static void show_conversion(const struct job *job, const struct ww_skew *skew)
     if (job->study.turn > 0.0 || job->study.count_tolerance > 0.0)
         printf("  %-14s %10s the largest with the cloth's turn and count, at %s\n", "",
                show_level(&turned, conversion->worst_with_turn),
-               show_number(&angle, round(conversion->worst_angle * 1e6) * 1e-6 + 0.0, WW_ANGLE, DIGITS));
+               show_number(&angle, round(conversion->worst_angle * 1e5) * 1e-5 + 0.0, WW_ANGLE, DIGITS));
     printf("  %-14s %10s by skew alone, for legs that do not couple (weak-coupling limit)%s%s\n", "",
            show_level(&weak, conversion->weak), isfinite(conversion->beat_length) ? "; the modes' beat: " : "",
            isfinite(conversion->beat_length) ? show_number(&beat, conversion->beat_length, WW_LENGTH, DIGITS) : "");
