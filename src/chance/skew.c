@@ -40,7 +40,7 @@ static enum ww_status solve_apart(struct ww_apart *apart, const struct ww_scan *
                                   struct ww_error *error)
 {
     struct ww_map *map = calloc(scan->plies + 1, sizeof *map);
-    struct ww_extreme *high = calloc(2 * scan->plies + 1, sizeof *high), *low = high + scan->plies;
+    struct ww_extreme *high = calloc(2 * scan->plies + 1, sizeof *high), *low = high ? high + scan->plies : NULL;
     enum ww_status status = WW_OK;
     double sum[2] = {0, 0};
     if (!map || !high)

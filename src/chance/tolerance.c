@@ -180,9 +180,9 @@ static bool on_one_cloth(const struct ww_skew_request *request)
 static enum ww_status worker_init(struct worker *worker, const struct nodes *nodes, struct ww_error *error)
 {
     const struct ww_angle_tables *tables = nodes->tables;
-    size_t plies = tables->table[0]->plies;
+    size_t plies = tables->table[0] ? tables->table[0]->plies : 0;
     enum ww_status status = WW_OK;
-    *worker = (struct worker){.map = calloc(plies, sizeof *worker->map)};
+    *worker = (struct worker){.map = calloc(plies + 1, sizeof *worker->map)};
     if (!worker->map)
         return no_memory(1, error);
     for (size_t s = 0; s < tables->count && !status; s++)

@@ -651,7 +651,8 @@ static void correct_ply(const struct nodes_of_ply *nodes, struct ww_scan *scan, 
             continue;
         size_t place = place_of(order.m, at.mirror ? -order.l : order.l);
         double _Complex a = (1 - weight) * of[0]->a[place] + weight * of[1]->a[place];
-        double sign = at.mirror && order.m % 2 ? -unit : unit;
+        double each = h > 0 ? unit : unit * scan->mean / scan->change; /* the mean disperses as the mean */
+        double sign = at.mirror && order.m % 2 ? -each : each;
         double _Complex own = sign * (at.conjugate ? conj(a) : a), shift = ww_phasor(-shift_phase(cloth, order));
         double _Complex leg = ww_phasor(0.5 * pitch * across(ply, order.m, order.l));
         ply->coefficient[0][WW_MEAN][h] += own * leg * shift;

@@ -75,18 +75,19 @@ static void draw_levels(struct ww_canvas *canvas, const struct ww_panel *panel, 
 {
     double at[LEVELS];
     int order[LEVELS] = {0, 1, 2};
+    const size_t levels = comb->levels < LEVELS ? comb->levels : LEVELS;
 
-    for (size_t i = 0; i < comb->levels; i++)
-        for (size_t j = i + 1; j < comb->levels; j++)
+    for (size_t i = 0; i < levels; i++)
+        for (size_t j = i + 1; j < levels; j++)
             if (comb->level[order[j]].value > comb->level[order[i]].value) {
                 int swap = order[i];
                 order[i] = order[j];
                 order[j] = swap;
             }
-    for (size_t i = 0; i < comb->levels; i++)
+    for (size_t i = 0; i < levels; i++)
         at[i] = ww_panel_y(panel, comb->level[order[i]].value / comb->worth);
-    ww_labels_apart(at, (int)comb->levels, GAP, panel->box.y, panel->box.y + panel->box.h);
-    for (size_t i = 0; i < comb->levels; i++) {
+    ww_labels_apart(at, (int)levels, GAP, panel->box.y, panel->box.y + panel->box.h);
+    for (size_t i = 0; i < levels; i++) {
         const struct level *level = &comb->level[order[i]];
         double y = ww_panel_y(panel, level->value / comb->worth), right = panel->box.x + panel->box.w;
         struct ww_type type = {WW_TEXT_SMALL, false, level->ink};

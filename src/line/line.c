@@ -89,7 +89,9 @@ static void fill_matrix(double matrix[2][2], double even, double odd, bool pair)
  * show, from that of a foil's edge to that of a smooth field. */
 static double ratio_of(const double *values, size_t grids)
 {
-    double change = grids > 2 ? values[grids - 2] - values[grids - 1] : 0;
+    if (grids < 3)
+        return FOIL;
+    double change = values[grids - 2] - values[grids - 1];
     return change != 0 ? fmin(fmax((values[grids - 3] - values[grids - 2]) / change, FOIL), SMOOTH) : FOIL;
 }
 

@@ -270,6 +270,7 @@ static void disperse(struct ww_scan *scan, const struct ww_dispersion *dispersio
                     scan->ply[p].coefficient[leg][e][h] *= h ? change : mean;
         }
     scan->change = dispersion->change;
+    scan->mean = dispersion->mean;
 }
 
 /* Each leg's level with one ply's change at its mean over the cell and the other plies' slices at their lateral mean, as full
@@ -336,7 +337,7 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
         level_alone(scan, line, p, mean, change, most);
     for (size_t p = 0; p < plies && !status; p++)
         status = scan_ply(scan, line, p, options, bounds, change + p * most * WW_CHANGES, mean, error);
-    scan->change = 1;
+    scan->change = scan->mean = 1;
     if (!status && !options->without_dispersion)
         disperse(scan, &line->summary.dispersion);
 done:

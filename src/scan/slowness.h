@@ -40,6 +40,7 @@ struct ww_scan {
     enum ww_averaging averaging;
     double level[2][WW_ESTIMATES]; /* of each leg with every ply at its mean */
     double change;                 /* what dispersion multiplies deviations of slowness by */
+    double mean;                   /* and the mean slowness */
     struct ww_ply_scan *ply;       /* of a route: in the direction of its first segment */
     size_t segments;               /* 0: straight */
     struct ww_scan_segment *segment;

@@ -229,7 +229,7 @@ static void is_linear_between_nodes(void **state)
     for (int a = 0; a < 5; a++) {
         struct ww_scan *plain = scan_at(&structure, NULL, angle[a] * DEGREES, WW_FLIGHT);
         struct ww_scan *corrected = scan_at(&structure, correction, angle[a] * DEGREES, WW_FLIGHT);
-        double x = 0.4 * plain->ply[0].lx, y = 0.1 * plain->ply[0].ly;
+        double x = 0.3 * plain->ply[0].lx, y = 0.2 * plain->ply[0].ly;
         added[a] = local_value(corrected, WW_LEG1, x, y) - local_value(plain, WW_LEG1, x, y);
         ww_scan_destroy(plain);
         ww_scan_destroy(corrected);
