@@ -170,7 +170,8 @@ static void show_resolutions(const struct ww_verify *v)
     if (v->resolutions < 2)
         return;
     printf("  %-18s %10s    %9.3f ps %+6.2f %%   +- %.2f %%, ", "limit", "", v->limit.value / ps,
-           change(v->limit.value, own->worst), 100.0 * v->limit.uncertainty / fabs(own->worst));
+           change(v->limit.value, own->worst),
+           own->worst != 0.0 ? 100.0 * v->limit.uncertainty / fabs(own->worst) : 0.0);
     printf(v->limit.observed ? "error as step^%.1f\n" : "no order seen: error as step^%.0f\n", v->limit.order);
 }
 
