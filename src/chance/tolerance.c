@@ -157,6 +157,7 @@ static double average_expected(const struct nodes *nodes)
 
 /* What each thread has of its own. */
 struct worker {
+    size_t plies;
     struct ww_evaluator *evaluator[WW_STRETCHES];
     struct ww_lanes *lanes;
     struct ww_map *map; /* [plies] */
@@ -182,7 +183,7 @@ static enum ww_status worker_init(struct worker *worker, const struct nodes *nod
     const struct ww_angle_tables *tables = nodes->tables;
     size_t plies = tables->table[0] ? tables->table[0]->plies : 0;
     enum ww_status status = WW_OK;
-    *worker = (struct worker){.map = calloc(plies + 1, sizeof *worker->map)};
+    *worker = (struct worker){.plies = plies, .map = calloc(plies + 1, sizeof *worker->map)};
     if (!worker->map)
         return no_memory(1, error);
     for (size_t s = 0; s < tables->count && !status; s++)
@@ -296,7 +297,7 @@ static enum ww_status solve_fresh(const struct nodes *nodes, struct ww_error *er
             ww_failure_keep(&failure, k,
                             solve_node(&nodes->row[s].node[i], nodes, &worker, worker.evaluator[s], &own), &own);
         }
-        worker_clear(&worker, nodes->tables->table[0]->plies);
+        worker_clear(&worker, worker.plies);
     }
     return failure.status;
 }
@@ -375,7 +376,7 @@ static enum ww_status solve_square(const struct nodes *nodes, struct node *node,
         ww_evaluator_turn(worker.evaluator[0], nodes->request->angle);
         place_lanes(node, nodes->request, &worker, worker.evaluator[0]);
     }
-    worker_clear(&worker, nodes->tables->table[0]->plies);
+    worker_clear(&worker, worker.plies);
     return status;
 }
 
