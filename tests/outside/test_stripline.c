@@ -275,7 +275,8 @@ static void test_anisotropic_filling_is_a_stretched_strip(void **state)
                          .warp_t = 4.0,
                          .warp_a = 9.0,
                          .fill_t = 4.0,
-                         .fill_a = 9.0};
+                         .fill_a = 9.0,
+                         .cloth_height = 0.25 * UNIT};
     ply.cell = (struct ww_cell){.nx = N,
                                 .ny = N,
                                 .nz = SLICES,
