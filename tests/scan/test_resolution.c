@@ -15,11 +15,9 @@
 #include <stdlib.h>
 
 #define MOST_MOVE 5e-3
-#define OF_THE_WARP                                                                                                  \
-    2e-3        /* along the fill of a microstrip, of the skew along the warp: what is asked of a small skew */
-#define SIDE 16 /* of the correction's lattice, as a study has it */
-#define AT_A_NULL                                                                                                    \
-    2e-4 /* at 10 deg what is left may be next to nothing, and is held against the skew along the warp */
+#define SMALL 0.1        /* of the skew along the warp: what is less is held against that, */
+#define OF_THE_WARP 2e-3 /* within this of it */
+#define SIDE 16          /* of the correction's lattice, as a study has it */
 
 static const double angles[] = {0, 90, 10}; /* the first is along the warp */
 #define ANGLES (sizeof angles / sizeof *angles)
@@ -34,6 +32,7 @@ static const struct {
 } shape[KINDS] = {{false, 30 * UM, 0, 2.2}, {true, 30 * UM, 0.9, 1.5}, {true, 7 * UM, 1.9, 0}};
 
 static size_t sample; /* cases; 0: all */
+static size_t failures;
 
 static void solve(const struct ww_style *style, enum kind kind, double fineness, double figure[ANGLES][FIGURES])
 {
@@ -49,7 +48,7 @@ static void solve(const struct ww_style *style, enum kind kind, double fineness,
     if (shape[kind].open)
         layer[1] = (struct ww_layer){.kind = WW_LAYER_AIR};
     struct ww_stack stack = {.layer = layer + shape[kind].open, .count = 5 - shape[kind].open};
-    struct ww_cell_options cell = {.fineness = fineness, .supersample = fineness > 1 ? 8 : 4};
+    struct ww_cell_options cell = {.fineness = fineness, .supersample = fineness > 1 ? 8 : 0};
     struct ww_trace trace = {width, 15 * UM, shape[kind].pitch * width};
     struct ww_line_options options = {.fineness = fineness};
     struct ww_line *line;
@@ -79,11 +78,13 @@ static void check_case(const struct ww_style *style, enum kind kind)
     solve(style, kind, 2, fine);
     for (size_t i = 0; i < (sample ? 1 : ANGLES); i++)
         for (int f = 0; f < FIGURES; f++) {
-            double along_fill = shape[kind].open ? OF_THE_WARP : 0;
-            double floor_of = i == 0 ? 0 : (fmod(angles[i], 90) == 0 ? along_fill : AT_A_NULL) * fine[0][f];
-            if (!check_is_close(coarse[i][f], fine[i][f], MOST_MOVE, floor_of))
-                print_error("style %s, %s, %g deg, figure %d: ", style->name, kinds[kind], angles[i], f);
-            assert_close(coarse[i][f], fine[i][f], MOST_MOVE, floor_of);
+            double floor_of = fine[i][WORST] < SMALL * fine[0][WORST] ? OF_THE_WARP * fine[0][f] : 0;
+            if (!check_is_close(coarse[i][f], fine[i][f], MOST_MOVE, floor_of)) {
+                print_error("style %s, %s, %g deg, figure %d: %g ps, doubled %g ps, worst along the warp %g ps\n",
+                            style->name, kinds[kind], angles[i], f, 1e12 * coarse[i][f], 1e12 * fine[i][f],
+                            1e12 * fine[0][WORST]);
+                failures++;
+            }
             most = i == 0 ? fmax(most, fabs(coarse[i][f] / fine[i][f] - 1)) : most;
         }
     print_message("%-12s %-16s %.2f %%\n", style->name, kinds[kind], 100 * most);
@@ -107,6 +108,7 @@ static void doubling_moves_no_skew(void **state)
     }
     ww_names_clear(&names);
     ww_weaves_close(&weaves);
+    assert_int_equal(failures, 0);
 }
 
 int main(int argc, char **argv)
