@@ -367,7 +367,7 @@ static void options_may_be_left_out(void **state)
 {
     (void)state;
     struct ww_style style = cloth_closed(&open_cloth);
-    struct ww_cell cell, usual = woven(&style, 96, 96, 16, 4);
+    struct ww_cell cell, usual = woven(&style, 96, 96, 16, 6);
     assert_int_equal(ww_cell_build(&cell, &style, NULL, NULL), WW_OK);
     assert_memory_equal(cell.warp, usual.warp, 96 * 96 * 16 * sizeof(double));
     ww_cell_clear(&cell);
