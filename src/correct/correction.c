@@ -44,9 +44,9 @@
 #define KEPT 0.75     /* |m| + |l| of the harmonics that are kept, over N */
 #define LEAST_SIDE 6
 #define MOST_SIDE 26
-#define FIXED 5      /* nodes, equally spaced over the quarter turn */
-#define SAME 1e-6    /* [rad] nodes nearer to each other are one */
-#define MODES_SIDE 6 /* N of the lattice for the difference of the modes */
+#define FIXED 5       /* nodes, equally spaced over the quarter turn */
+#define SAME 1e-6     /* [rad] nodes nearer to each other are one */
+#define MODES_SIDE 12 /* N of the lattice for the difference of the modes */
 
 enum {
     ORDER = 18,
