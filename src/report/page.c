@@ -91,7 +91,7 @@ static const char style[] =
     "figure img{width:auto;max-width:100%;max-height:104mm;margin:0 auto}\n"
     ".scroll{overflow:visible}\n"
     ".hint{display:none}\n"
-    ".table.short{break-inside:avoid}\n"
+    ".table.short,ul.files{break-inside:avoid}\n"
     "table{font-size:9pt}\n"
     "thead{display:table-header-group}\n"
     "pre{font-size:8pt;border:0;padding:0;columns:2}\n"
