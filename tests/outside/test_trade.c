@@ -20,8 +20,7 @@ struct board {
     struct ww_line *line;
 };
 
-/* The plies of the layers laid out so far become `name` in resin of 3.2; a thickness of 0 is 1.3 times the cloth's. */
-static void board_weave(struct board *board, const char *name, size_t count, const struct ww_trace *trace)
+static struct ww_style style_of(const char *name)
 {
     struct ww_weaves weaves = {0};
     struct ww_error error = {0};
@@ -29,14 +28,21 @@ static void board_weave(struct board *board, const char *name, size_t count, con
     assert_ok(ww_weaves_open(&weaves, WW_SOURCE_ROOT "/weaves", NULL, &error), error);
     assert_ok(ww_weaves_style(&weaves, name, &style, &error), error);
     ww_weaves_close(&weaves);
+    return style;
+}
+
+/* The plies of the layers laid out so far become `style` in resin of 3.2; a thickness of 0 is 1.3 times the cloth's. */
+static void board_weave(struct board *board, const struct ww_style *style, size_t count, const struct ww_trace *trace)
+{
+    struct ww_error error = {0};
     for (size_t i = 0; i < count; i++) {
         struct ww_layer *layer = &board->layer[i];
         if (layer->kind != WW_LAYER_PLY)
             continue;
-        layer->style = style;
+        layer->style = *style;
         layer->resin = (struct ww_resin){.dk = 3.2, .df = 0.004, .density = 1400.0};
         if (layer->thickness == 0.0)
-            layer->thickness = 1.3 * style.thickness.value;
+            layer->thickness = 1.3 * style->thickness.value;
     }
     board->stack = (struct ww_stack){.layer = board->layer, .count = count};
     assert_ok(ww_stack_build(&board->stack, NULL, &error), error);
@@ -45,16 +51,18 @@ static void board_weave(struct board *board, const char *name, size_t count, con
 
 static void board_make(struct board *board, const char *name, double ply_thickness, double width, double pitch)
 {
+    struct ww_style style = style_of(name);
     struct ww_trace trace = {.width = width, .thickness = 15e-6, .pitch = pitch};
     memset(board, 0, sizeof *board);
     board->layer[0].kind = board->layer[4].kind = WW_LAYER_PLANE;
     board->layer[1] = board->layer[3] = (struct ww_layer){.kind = WW_LAYER_PLY, .thickness = ply_thickness};
     board->layer[2] = (struct ww_layer){.kind = WW_LAYER_TRACE, .thickness = trace.thickness, .dk = 3.2, .df = 0.004};
-    board_weave(board, name, 5, &trace);
+    board_weave(board, &style, 5, &trace);
 }
 
 /* A trace of plated outer copper on one ply over a plane. */
-static void board_make_microstrip(struct board *board, const char *name, double ply_thickness, double width)
+static void board_make_microstrip(struct board *board, const struct ww_style *style, double ply_thickness,
+                                  double width)
 {
     struct ww_trace trace = {.width = width, .thickness = 35e-6};
     memset(board, 0, sizeof *board);
@@ -62,7 +70,7 @@ static void board_make_microstrip(struct board *board, const char *name, double 
     board->layer[1] = (struct ww_layer){.kind = WW_LAYER_TRACE, .thickness = trace.thickness, .dk = 3.2, .df = 0.004};
     board->layer[2] = (struct ww_layer){.kind = WW_LAYER_PLY, .thickness = ply_thickness};
     board->layer[3].kind = WW_LAYER_PLANE;
-    board_weave(board, name, 4, &trace);
+    board_weave(board, style, 4, &trace);
 }
 
 static void board_drop(struct board *board)
@@ -186,7 +194,7 @@ struct spread {
     double dk, per_inch;
 };
 
-static struct spread spread_of_microstrips(const char *style, double ply_thickness, double width, double angle)
+static struct spread spread_on(const struct ww_style *style, double ply_thickness, double width, double angle)
 {
     struct board board;
     board_make_microstrip(&board, style, ply_thickness, width);
@@ -196,6 +204,12 @@ static struct spread spread_of_microstrips(const char *style, double ply_thickne
     ww_skew_clear(&skew);
     board_drop(&board);
     return spread;
+}
+
+static struct spread spread_of_microstrips(const char *name, double ply_thickness, double width, double angle)
+{
+    struct ww_style style = style_of(name);
+    return spread_on(&style, ply_thickness, width, angle);
 }
 
 /* 64 parallel microstrips on 2116: effective Dk spread 0.23, about 5 ps per inch (Advanced Signal Integrity for High-Speed
@@ -251,9 +265,24 @@ static int ascending(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-/* Plain styles at 0 degrees: 3 to 6 ps per inch (common practice; 4 and 5 are measured, see above). Worst placement on
- * every shipped plain style, 100 um over one ply of 1.3 times the cloth: the middle one must lie there, and none beyond
- * half of 3 or twice 6. Boards rarely show the worst, and have more plies than one, so ours may lie high. */
+/* Measured on 1080: 4.5 ps per inch (62.5 ps over 14 inches, lecture notes, second-hand) and 5.1 (the largest of a 10 inch trace at
+ * 0 deg, a signal-integrity mailing list, 2012; the style "as I recall"). Stackups are not known, and over such lengths cloth
+ * is seldom square to the trace: the worst placement on one ply, 84 um (an open dataset of board stackups), may not lie below
+ * them, nor at twice as much. */
+static void test_1080_skews_as_measured(void **state)
+{
+    (void)state;
+    double per_inch = spread_of_microstrips("1080", 84e-6, 100e-6, 0.0).per_inch;
+    print_message("1080: %.2f ps per inch, measured 4.5 and 5.1\n", per_inch * 1e12);
+    assert_true(per_inch > 5.1e-12 && per_inch < 2 * 5.1e-12);
+}
+
+/* Plain styles at 0 degrees: 3 to 6 ps per inch (common practice; 4 and 5 are measured, see above). Worst placement on every
+ * shipped style but the flattened twins, 100 um over one ply of 1.3 times the cloth: the middle one of the plain weaves must
+ * lie there, and none of plain and spread cloth beyond half of 3 or twice 6. Boards rarely show the worst, and have more
+ * plies than one, so ours may lie high. Open weaves (kind = open) have no range of their own in the
+ * trade, but are the worst of all (common practice): each must lie above that middle. Most has 104, 13.4 ps per inch: 20 um
+ * of warp between gaps of 253 um, in a ply of 36 um. */
 static void test_plain_styles_show_three_to_six_ps_per_inch(void **state)
 {
     (void)state;
@@ -263,25 +292,32 @@ static void test_plain_styles_show_three_to_six_ps_per_inch(void **state)
     assert_ok(ww_weaves_open(&weaves, WW_SOURCE_ROOT "/weaves", NULL, &error), error);
     assert_ok(ww_weaves_styles(&weaves, &names, &error), error);
     ww_weaves_close(&weaves);
-    double *per_inch = calloc(names.count, sizeof *per_inch);
-    assert_non_null(per_inch);
-    size_t count = 0;
+    double *plain = calloc(names.count, sizeof *plain), least_open = INFINITY;
+    assert_non_null(plain);
+    size_t plains = 0;
     for (size_t i = 0; i < names.count; i++) {
         if (strstr(names.name[i], "-spread"))
             continue;
-        per_inch[count] = spread_of_microstrips(names.name[i], 0.0, 100e-6, 0.0).per_inch;
-        print_message("%-5s %5.2f ps per inch\n", names.name[i], per_inch[count] * 1e12);
-        count++;
+        struct ww_style style = style_of(names.name[i]);
+        double per_inch = spread_on(&style, 0.0, 100e-6, 0.0).per_inch;
+        print_message("%-5s %-6s %5.2f ps per inch\n", names.name[i], ww_weave_kind_name(style.kind),
+                      per_inch * 1e12);
+        if (style.kind == WW_PLAIN)
+            plain[plains++] = per_inch;
+        if (style.kind == WW_OPEN)
+            least_open = fmin(least_open, per_inch);
+        else
+            assert_true(per_inch > 1.5e-12 && per_inch < 12e-12);
     }
     ww_names_clear(&names);
-    qsort(per_inch, count, sizeof *per_inch, ascending);
-    double middle = per_inch[count / 2];
-    print_message("%zu styles: least %.2f, middle %.2f, most %.2f ps per inch\n", count, per_inch[0] * 1e12,
-                  middle * 1e12, per_inch[count - 1] * 1e12);
-    assert_true(count > 20);
+    qsort(plain, plains, sizeof *plain, ascending);
+    double middle = plain[plains / 2];
+    print_message("%zu plain styles: least %.2f, middle %.2f, most %.2f; open ones from %.2f ps per inch\n", plains,
+                  plain[0] * 1e12, middle * 1e12, plain[plains - 1] * 1e12, least_open * 1e12);
+    assert_true(plains > 15);
     assert_true(middle > 3e-12 && middle < 6e-12);
-    assert_true(per_inch[0] > 1.5e-12 && per_inch[count - 1] < 12e-12);
-    free(per_inch);
+    assert_true(least_open > middle);
+    free(plain);
 }
 
 int main(void)
@@ -293,6 +329,7 @@ int main(void)
         cmocka_unit_test(test_worst_skew_is_of_the_order_measured),
         cmocka_unit_test(test_spread_of_microstrips_on_2116_is_as_measured),
         cmocka_unit_test(test_flattened_cloth_halves_the_spread),
+        cmocka_unit_test(test_1080_skews_as_measured),
         cmocka_unit_test(test_plain_styles_show_three_to_six_ps_per_inch),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
