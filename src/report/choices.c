@@ -353,10 +353,8 @@ bool ww_report_has_spacing(const struct ww_report *report)
 
 static void write_spacing_nulls(const struct ww_spacing *spacing, struct ww_page *page)
 {
-    static const struct ww_page_column column[] = {{"Spacing", false},
-                                                   {"Yarn pitches", true},
-                                                   {"Worst difference", true},
-                                                   {"With the cloth's tolerances", true}};
+    static const struct ww_page_column column[] = {
+        {"Spacing", false}, {"Yarn pitches", true}, {"Worst", true}, {"With tolerances", true}};
     struct ww_words a;
     if (spacing->nulls == 0)
         return;
