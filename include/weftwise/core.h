@@ -191,9 +191,9 @@ WW_API void ww_map_clear(struct ww_map *map);
 /* --- output: a file is there whole or not at all --------------------------------------------------------- */
 
 /* Open writes to a temporary name beside the target; commit flushes, checks, closes and renames; discard
- * removes. After either, the struct is zeroed. Discard of a zeroed struct does nothing. A link is followed; a target
- * that is no regular file (a pipe, a device) is written straight. WW_IO: cannot be opened, written or renamed;
- * WW_INVALID: an empty path, a commit of nothing; WW_NO_MEMORY. */
+ * removes. After either, the struct is zeroed. Discard of a zeroed struct does nothing. A link to a file is replaced by the
+ * file; a file that is there keeps its mode; a target that is no regular file (a pipe, a device) is written straight. WW_IO:
+ * cannot be opened, written or renamed, or is a pipe that nobody reads; WW_INVALID: an empty path, a commit of nothing; WW_NO_MEMORY. */
 struct ww_output {
     FILE *stream;
     char *path, *temporary;
@@ -206,10 +206,13 @@ WW_API void ww_output_discard(struct ww_output *output);
 WW_API void ww_output_abandon(void);
 /* Make a folder and its parents if they are not there. WW_IO, WW_INVALID (an empty path), WW_NO_MEMORY. */
 WW_API enum ww_status ww_folder_make(const char *path, struct ww_error *error);
+/* Remove what programs that were killed left there half written; what another program is writing stays. */
+WW_API void ww_folder_tidy(const char *path);
 
 /* --- threads ---------------------------------------------------------------------------------------------- */
 
-/* Number of threads used by the library's loops: 1..256; 0 means as many as the machine has. Results do not
+/* Number of threads used by the library's loops: 1..256; 0 means as many as the system grants (affinity,
+ * OMP_NUM_THREADS, the control group's share). Fewer where the system makes no more. Results do not
  * depend on it. */
 WW_API void ww_threads_set(int count);
 WW_API int ww_threads(void);

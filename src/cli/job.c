@@ -111,7 +111,10 @@ enum ww_status job_place(const struct job *job, enum ww_status status, struct ww
 
 enum ww_status job_make_folder(struct job *job, struct ww_error *error)
 {
-    return ww_folder_make(job->folder, error);
+    enum ww_status status = ww_folder_make(job->folder, error);
+    if (!status)
+        ww_folder_tidy(job->folder);
+    return status;
 }
 
 const char *job_path(struct job *job, const char *name, const char *ending)

@@ -17,6 +17,7 @@
 #define GREY_LARGEST 65535
 
 struct trouble {
+    bool caught; /* the jump has somewhere to go */
     enum ww_status status;
     char text[160];
 };
@@ -31,10 +32,13 @@ static void on_error(png_structp png, png_const_charp message)
     longjmp(png_jmpbuf(png), 1);
 }
 
+/* libpng leaves out a chunk that it finds no memory for, with a warning only: a map without its scale. */
 static void on_warning(png_structp png, png_const_charp message)
 {
-    (void)png;
-    (void)message;
+    const struct trouble *trouble = png_get_error_ptr(png);
+
+    if (trouble->caught)
+        png_error(png, message);
 }
 
 static png_voidp on_malloc(png_structp png, png_alloc_size_t size)
@@ -162,9 +166,12 @@ static void put_header(png_structp png, png_infop info, const struct ww_png_imag
 /* The one place that libpng's longjmp comes back to. row: scratch for one row of 16-bit samples. */
 static bool encode(png_structp png, png_infop info, const struct ww_png_image *image, uint8_t *row)
 {
+    struct trouble *trouble = png_get_error_ptr(png);
+
     if (setjmp(png_jmpbuf(png)) != 0)
         return false;
 
+    trouble->caught = true;
     put_header(png, info, image);
     png_write_info(png, info);
     for (uint32_t y = 0; y < image->height; y++) {
@@ -185,7 +192,7 @@ static bool encode(png_structp png, png_infop info, const struct ww_png_image *i
 
 enum ww_status ww_png_write(const struct ww_png_image *image, FILE *stream, const char *name, struct ww_error *error)
 {
-    struct trouble trouble = {WW_OK, ""};
+    struct trouble trouble = {.status = WW_OK};
     png_structp png = NULL;
     png_infop info = NULL;
     uint8_t *row = NULL;

@@ -107,11 +107,14 @@ static enum ww_status add_file_names(struct ww_names *names, const char *folder,
     if (!stream)
         status =
             ww_error_set(error, WW_IO, path, 0, "could not be opened: %s; name the weaves folder", strerror(errno));
-    for (const struct dirent *entry = NULL; !status && (entry = readdir(stream)) != NULL;) {
+    errno = 0;
+    for (const struct dirent *entry = NULL; !status && (entry = readdir(stream)) != NULL; errno = 0) {
         size_t length = strlen(entry->d_name), ending = strlen(style_ending);
         if (length > ending && entry->d_name[0] != '.' && strcmp(entry->d_name + length - ending, style_ending) == 0)
             status = add_name(names, entry->d_name, length - ending, error);
     }
+    if (!status && errno != 0)
+        status = ww_error_set(error, WW_IO, path, 0, "could not be read: %s", strerror(errno));
     if (stream)
         closedir(stream);
     free(path);

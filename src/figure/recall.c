@@ -74,22 +74,28 @@ static size_t take_character(const char *text, char *to)
     return 0;
 }
 
-/* The text of <metadata>, if it is text alone; the caller frees. */
-static char *svg_metadata(const char *svg)
+/* The text of <metadata>, if it is text alone, else NULL; the caller frees. WW_NO_MEMORY. */
+static enum ww_status svg_metadata(const char *svg, char **metadata)
 {
+    *metadata = NULL;
     const char *open = strstr(svg, "<metadata>");
     const char *from = open != NULL ? open + strlen("<metadata>") : NULL;
     const char *end = from != NULL ? strstr(from, "</metadata>") : NULL;
-    char *text = end != NULL ? calloc((size_t)(end - from) + 1, 1) : NULL;
-    for (char *to = text; text != NULL && from < end; to++) {
+    if (end == NULL)
+        return WW_OK;
+    char *text = calloc((size_t)(end - from) + 1, 1);
+    if (text == NULL)
+        return WW_NO_MEMORY;
+    for (char *to = text; from < end; to++) {
         size_t taken = take_character(from, to);
         from += taken;
         if (taken == 0) {
             free(text);
-            return NULL;
+            return WW_OK;
         }
     }
-    return text;
+    *metadata = text;
+    return WW_OK;
 }
 
 /* --- PDF ----------------------------------------------------------------------------------------------------------------- */
@@ -160,25 +166,28 @@ static const char *find_bytes(const char *bytes, size_t count, const char *wante
     return NULL;
 }
 
-/* The caller frees. Four digits become at most three bytes. */
-static char *pdf_keywords(const char *pdf, size_t count)
+/* NULL where there are none; the caller frees. Four digits become at most three bytes. WW_NO_MEMORY. */
+static enum ww_status pdf_keywords(const char *pdf, size_t count, char **keywords)
 {
+    *keywords = NULL;
     static const char start[] = "/Keywords <FEFF";
     const char *from = find_bytes(pdf, count, start);
-    char *text = NULL, *to = NULL;
     if (from == NULL)
-        return NULL;
+        return WW_OK;
     from += strlen(start);
-    text = to = calloc(strlen(from) + 4, 1);
-    while (text != NULL && *from != '>') {
+    char *text = calloc(strlen(from) + 4, 1), *to = text;
+    if (text == NULL)
+        return WW_NO_MEMORY;
+    while (*from != '>') {
         long point = utf16_point(&from);
         if (point <= 0) {
             free(text);
-            return NULL;
+            return WW_OK;
         }
         to = put_utf8(to, point);
     }
-    return text;
+    *keywords = text;
+    return WW_OK;
 }
 
 /* --- the study ------------------------------------------------------------------------------------------------------------ */
@@ -213,13 +222,13 @@ static enum ww_status recall(FILE *stream, const char *path, char **study, struc
     if (status != WW_OK)
         return status;
     if (strncmp(bytes, pdf, strlen(pdf)) == 0)
-        *study = pdf_keywords(bytes, count);
+        status = pdf_keywords(bytes, count, study);
     else if (strstr(bytes, "<svg") != NULL)
-        *study = svg_metadata(bytes);
+        status = svg_metadata(bytes, study);
     else
         status = ww_error_set(error, WW_MALFORMED, path, 0, "is no figure; give a PNG, SVG or PDF of weftwise");
     free(bytes);
-    return status;
+    return status == WW_NO_MEMORY ? ww_error_set(error, status, path, 0, "no memory to read it") : status;
 }
 
 enum ww_status ww_figure_recall(const char *path, char **study, struct ww_error *error)

@@ -11,6 +11,7 @@
 #include <stdlib.h>
 #include <sys/resource.h>
 #include <sys/stat.h>
+#include <sys/wait.h>
 #include <unistd.h>
 
 static char folder[64];
@@ -118,7 +119,8 @@ static void the_umask_decides_who_may_read_it(void **state)
     assert_int_equal(there.st_mode & 0777, 0640);
 }
 
-static void a_link_stays_a_link(void **state)
+/* What it points to may be anyone's. */
+static void a_link_is_replaced_not_followed(void **state)
 {
     (void)state;
     write_file(inside("target.txt"), "old");
@@ -126,8 +128,57 @@ static void a_link_stays_a_link(void **state)
     write_file(inside("link.txt"), "new");
     struct stat there;
     assert_int_equal(lstat(inside("link.txt"), &there), 0);
-    assert_true(S_ISLNK(there.st_mode));
-    has_content(inside("target.txt"), "new");
+    assert_true(S_ISREG(there.st_mode));
+    has_content(inside("link.txt"), "new");
+    has_content(inside("target.txt"), "old");
+}
+
+static void a_private_file_stays_private(void **state)
+{
+    (void)state;
+    write_file(inside("private.txt"), "old");
+    assert_int_equal(chmod(inside("private.txt"), 0600), 0);
+    write_file(inside("private.txt"), "new");
+    struct stat there;
+    assert_int_equal(stat(inside("private.txt"), &there), 0);
+    assert_int_equal(there.st_mode & 0777, 0600);
+}
+
+static void a_pipe_that_nobody_reads_is_refused(void **state)
+{
+    (void)state;
+    struct ww_output output = {0};
+    struct ww_error error = {0};
+    assert_int_equal(mkfifo(inside("pipe"), 0666), 0);
+    assert_int_equal(ww_output_open(&output, inside("pipe"), &error), WW_IO);
+    assert_contains(error.text, "nobody reads");
+}
+
+/* The child is killed while it writes; what another process is writing at the time is left alone. */
+static void what_a_killed_program_left_is_tidied(void **state)
+{
+    (void)state;
+    struct ww_output output = {0};
+    struct ww_error error = {0};
+    int status, before = entries();
+    pid_t child = fork();
+    assert_true(child >= 0);
+    if (child == 0) {
+        if (ww_output_open(&output, inside("killed.txt"), NULL) == WW_OK)
+            raise(SIGKILL);
+        _exit(1);
+    }
+    assert_int_equal(waitpid(child, &status, 0), child);
+    assert_true(WIFSIGNALED(status));
+    assert_int_equal(entries(), before + 1);
+    assert_ok(ww_output_open(&output, inside("alive.txt"), &error), error);
+    ww_folder_tidy(folder);
+    assert_int_equal(entries(), before + 1);
+    assert_ok(ww_output_commit(&output, &error), error);
+    ww_folder_tidy(folder);
+    assert_int_equal(entries(), before + 1);
+    assert_int_equal(access(inside("killed.txt"), F_OK), -1);
+    has_content(inside("alive.txt"), "");
 }
 
 static void the_longest_name_a_folder_holds_can_be_written(void **state)
@@ -350,7 +401,10 @@ int main(void)
         cmocka_unit_test(a_commit_puts_the_whole_file_in_place),
         cmocka_unit_test(a_discard_leaves_the_old_file_and_nothing_else),
         cmocka_unit_test(the_umask_decides_who_may_read_it),
-        cmocka_unit_test(a_link_stays_a_link),
+        cmocka_unit_test(a_link_is_replaced_not_followed),
+        cmocka_unit_test(a_private_file_stays_private),
+        cmocka_unit_test(a_pipe_that_nobody_reads_is_refused),
+        cmocka_unit_test(what_a_killed_program_left_is_tidied),
         cmocka_unit_test(the_longest_name_a_folder_holds_can_be_written),
         cmocka_unit_test(what_cannot_be_written_is_refused_with_its_path),
         cmocka_unit_test(a_full_device_is_an_error_and_stays_a_device),
