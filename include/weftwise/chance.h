@@ -45,7 +45,9 @@ struct ww_skew_request {
     size_t segments;
     double turn; /* [rad] >= 0: how far the cloth may lie off square */
     enum ww_law turn_law;
-    double count_tolerance; /* >= 0: relative tolerance of the yarn count, uniform within +- it */
+    double warp_tolerance,
+        fill_tolerance; /* >= 0: relative tolerances of the yarn counts, each uniform within +- it and
+                                              independent of the other */
     size_t
         lanes; /* pairs whose skews must all be within the budget, or single traces whose delays must lie within it of
                      each other; of one trace, it and another; 0 = 1 */
@@ -103,7 +105,7 @@ struct ww_apart {
 /* One turn and stretch of the cloth, and its weight among all boards; weights sum to 1. */
 struct ww_board {
     double turn, weight; /* [rad] off the study's angle */
-    size_t stretch;      /* 0: the least, within the tolerance of the count */
+    size_t stretch;      /* which of the pairs of yarn counts that are tried */
 };
 
 struct ww_skew {

@@ -42,7 +42,8 @@ struct ww_scan_options {
     enum ww_averaging averaging;          /* default WW_FLIGHT */
     const struct ww_route_segment *route; /* [segments]; NULL: straight. Only until the scan is made */
     size_t segments;
-    double stretch;          /* every cell is this share longer and wider than its yarn counts say; within +-0.1 */
+    double stretch[2]; /* every cell is this share wider, across the warp, and longer, across the fill, than its yarn
+                                counts say; each within +-0.1 */
     bool without_dispersion; /* static, whatever the line's frequency */
     double spacing; /* of two equal traces or pairs side by side on the same cloth [m] >= 0, the second to the left
                                 of the line from start to end; 0: none is beside it */

@@ -33,7 +33,7 @@ struct ww_study {
     size_t segments;
     double turn; /* how far the cloth may lie off square [rad] */
     enum ww_law turn_law;
-    double count_tolerance; /* of the cloth, a share; 0 if not given */
+    double count_tolerance; /* of both yarn counts, a share; 0 if not given */
     double rate;            /* bits per second [1/s]; 0 if not given */
     size_t levels;          /* of the signal: 2, or 4 where a symbol carries two bits */
     size_t lanes;
@@ -46,6 +46,7 @@ struct ww_study {
     size_t sections;   /* start positions along each side of the correction's lattice; 0 for no correction */
     double lane_pitch; /* of lanes side by side on the same cloth [m]; 0: places independent */
     double spacing;    /* of two equal traces or pairs side by side on the same cloth [m]; 0: places independent */
+    double warp_tolerance, fill_tolerance; /* of each count; count_tolerance where not given */
     double height_uncertainty; /* of the cloth in its ply, a share of the resin between it and the nearer face */
 };
 
@@ -71,6 +72,8 @@ WW_API void ww_study_clear(struct ww_study *study);
 /* Nearest that two traces or pairs of the study may stand, centre to centre: with a trace's width between them [m]. Nearer,
  * their fields would meet (common practice, no source). */
 WW_API double ww_study_room(const struct ww_study *study);
+/* "1 %", or "1 % (warp) and 2 % (fill)": how far yarn counts may be off; "" where not at all. Returns out. */
+WW_API char *ww_study_counts(const struct ww_study *study, char *out, size_t size);
 
 /* What the solver is asked: the line's and the scan's options, and the whole request. */
 WW_API struct ww_line_options ww_study_line_options(const struct ww_study *study);

@@ -7,6 +7,17 @@
  * every ply at its own turn and stretch. The extremes go up and down with the angle in lobes as narrow as yarn pitch over
  * length. They are sampled STEPS_PER_LOBE times a lobe; between samples, and at the ends of the turn, a parabola through
  * three samples is taken.
+ *
+ * Warp and fill counts vary on their own, within sx of the warp's pitch across it and sy of the fill's. In the frame of the
+ * cloth a trace at theta then runs along (sin(theta)/(1 + sx), cos(theta)/(1 + sy)): it is turned by
+ *   (sy - sx)/2 sin(2 theta)     [rad],
+ * most at 45 deg, not at all along a yarn. So diagonals move, as far as lobes are wide. Between two tables the turn is made
+ * good by the angle: each speaks for the shears half way to its neighbours (`below`, `above`). Segments of a route turn
+ * each by its own; of routes the tables alone are taken.
+ *
+ * The nine pairs of counts are the corners of the square of both tolerances, its centre, and half way between. Their weights
+ * integrate polynomials of third degree over the square exactly. Where one tolerance is 0 there are five, by the trapezoidal
+ * rule.
  */
 #include "chance/envelope.h"
 
@@ -22,18 +33,42 @@
 
 /* --- tables --------------------------------------------------------------------------------------------------------------- */
 
+#define GAP 0.25 /* half of it between neighbouring shears */
+static const struct ww_stretch as_woven[] = {{0, 0, 1, 0, 0}};
+static const struct ww_stretch either[] = {{-1, 1, 1 / 8.0, 0, GAP},
+                                           {-0.5, 0.5, 1 / 4.0, GAP, GAP},
+                                           {0, 0, 1 / 4.0, GAP, GAP},
+                                           {0.5, -0.5, 1 / 4.0, GAP, GAP},
+                                           {1, -1, 1 / 8.0, GAP, 0}};
+static const struct ww_stretch both[] = {
+    {-1, -1, 1 / 24.0, 0, 0},       {-1, 1, 1 / 24.0, 0, GAP}, {-0.5, -0.5, 1 / 6.0, GAP, GAP},
+    {-0.5, 0.5, 1 / 6.0, GAP, GAP}, {0, 0, 1 / 6.0, GAP, GAP}, {0.5, -0.5, 1 / 6.0, GAP, GAP},
+    {0.5, 0.5, 1 / 6.0, GAP, GAP},  {1, -1, 1 / 24.0, GAP, 0}, {1, 1, 1 / 24.0, 0, 0}};
+#define COUNT_OF(list) (sizeof(list) / sizeof *(list))
+
+static void choose_stretches(struct ww_angle_tables *tables, double warp, double fill)
+{
+    if (warp > 0 && fill > 0)
+        *tables = (struct ww_angle_tables){.count = COUNT_OF(both), .stretch = both};
+    else if (warp > 0 || fill > 0)
+        *tables = (struct ww_angle_tables){.count = COUNT_OF(either), .stretch = either};
+    else
+        *tables = (struct ww_angle_tables){.count = COUNT_OF(as_woven), .stretch = as_woven};
+}
+
 enum ww_status ww_angle_tables_create(struct ww_angle_tables *tables, const struct ww_line *line,
                                       const struct ww_skew_request *request, double from, double to, double longest,
                                       struct ww_progress_run *progress, struct ww_error *error)
 {
     enum ww_status status = WW_OK;
-    *tables = (struct ww_angle_tables){.count = request->count_tolerance > 0 ? WW_STRETCHES : 1};
+    choose_stretches(tables, request->warp_tolerance, request->fill_tolerance);
+    tables->shear = request->segments > 1 ? 0 : 0.5 * (request->warp_tolerance + request->fill_tolerance);
     for (size_t i = 0; i < tables->count && !status; i++) {
         struct ww_skew_request here = *request;
-        double share = tables->count > 1 ? 2 * (double)i / (double)(tables->count - 1) - 1 : 0;
-        tables->stretch[i] = share * request->count_tolerance;
-        here.scan.stretch = request->scan.stretch + tables->stretch[i];
-        status = ww_angle_table_create(&tables->table[i], line, &here, from, to, longest, progress, error);
+        here.scan.stretch[0] += tables->stretch[i].warp * request->warp_tolerance;
+        here.scan.stretch[1] += tables->stretch[i].fill * request->fill_tolerance;
+        status = ww_angle_table_create(&tables->table[i], line, &here, from - GAP * tables->shear,
+                                       to + GAP * tables->shear, longest, progress, error);
     }
     tables->spacing = request->scan.spacing;
     tables->signal = ww_judged_signal(line->mesh.pair, tables->spacing);
@@ -72,7 +107,8 @@ static enum ww_status envelope_init(struct ww_envelope *envelope, const struct w
     double step = fmax(ww_angle_lobe(table, length) / STEPS_PER_LOBE, (to - from + 2 * turn) / MOST_ANGLES);
     if (turn > 0)
         step = turn / ceil(turn / step);
-    double first = floor((from - turn) / step + ON_SAMPLE) - 1, last = ceil((to + turn) / step - ON_SAMPLE) + 1;
+    double beyond = turn + GAP * tables->shear;
+    double first = floor((from - beyond) / step + ON_SAMPLE) - 1, last = ceil((to + beyond) / step - ON_SAMPLE) + 1;
     *envelope = (struct ww_envelope){.plies = table->plies,
                                      .count = (size_t)(last - first) + 1,
                                      .first = first * step,
@@ -105,6 +141,7 @@ static double angle_of(const struct ww_envelope *envelope, size_t index)
 
 struct sampling {
     struct ww_envelope *envelope;
+    double *high, *low; /* of one table, as in the envelope */
     struct ww_failure failure;
 };
 
@@ -118,11 +155,9 @@ static void sample(void *host, struct ww_evaluator *evaluator, size_t index)
     ww_evaluator_turn(evaluator, angle_of(envelope, index));
     for (size_t p = 0; p < envelope->plies; p++) {
         struct ww_reach reach = ww_evaluator_reach(evaluator, p, 1);
-        double *high = &envelope->high[index * envelope->plies + p],
-               *low = &envelope->low[index * envelope->plies + p];
         bool alone = envelope->signal == WW_LEG1;
-        *high = fmax(*high, alone ? reach.high - reach.low : reach.high);
-        *low = fmin(*low, alone ? 0 : reach.low);
+        sampling->high[index * envelope->plies + p] = alone ? reach.high - reach.low : reach.high;
+        sampling->low[index * envelope->plies + p] = alone ? 0 : reach.low;
     }
     struct ww_converted converted;
     struct ww_error mine = {0};
@@ -130,6 +165,25 @@ static void sample(void *host, struct ww_evaluator *evaluator, size_t index)
         return;
     ww_failure_keep(&sampling->failure, index, ww_evaluator_convert(evaluator, &converted, &mine), &mine);
     envelope->conversion[index] = fmax(envelope->conversion[index], converted.worst);
+}
+
+/* Adds one table: at each angle its extremes, and those at the angles that shear turns into it. */
+static void add_table(const struct sampling *sampling, const struct ww_angle_tables *tables, size_t index)
+{
+    struct ww_envelope *envelope = sampling->envelope;
+    const struct ww_stretch *stretch = &tables->stretch[index];
+    for (size_t i = 0; i < envelope->count; i++)
+        for (size_t p = 0; p < envelope->plies; p++) {
+            double theta = angle_of(envelope, i) - tables->table[index]->ply[p].turn;
+            double turned = -tables->shear * sin(2 * theta) / envelope->step; /* by a shear of 1, in samples */
+            double first = ceil(fmin(-stretch->below * turned, stretch->above * turned) - ON_SAMPLE);
+            double last = floor(fmax(-stretch->below * turned, stretch->above * turned) + ON_SAMPLE);
+            for (double k = fmax(first, -(double)i); k <= fmin(last, (double)(envelope->count - 1 - i)); k++) {
+                size_t from = (size_t)((double)i + k) * envelope->plies + p, to = i * envelope->plies + p;
+                envelope->high[to] = fmax(envelope->high[to], sampling->high[from]);
+                envelope->low[to] = fmin(envelope->low[to], sampling->low[from]);
+            }
+        }
 }
 
 /* Conversion, an amplitude without a sign, has no narrow extremes: every other angle is solved, a quarter of a lobe apart, and
@@ -159,17 +213,27 @@ enum ww_status ww_envelope_solve(struct ww_envelope *envelope, const struct ww_a
                                  double to, double turn, double length, struct ww_progress_run *progress,
                                  struct ww_error *error)
 {
-    struct sampling sampling = {envelope, {.error = error}};
+    struct sampling sampling = {.envelope = envelope, .failure = {.error = error}};
     enum ww_status status = envelope_init(envelope, tables, from, to, turn, length, error);
+    size_t values = envelope->count * envelope->plies;
+    if (!status)
+        sampling.high = calloc(2 * values + 1, sizeof *sampling.high);
+    sampling.low = sampling.high ? sampling.high + values : NULL;
+    if (!status && !sampling.high)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", envelope->count);
     ww_progress_part(progress, 0.45, envelope->count * tables->count);
-    for (size_t i = 0; i < envelope->count * envelope->plies && !status; i++) {
+    for (size_t i = 0; i < values && !status; i++) {
         envelope->high[i] = -INFINITY;
         envelope->low[i] = INFINITY;
     }
-    for (size_t i = 0; i < tables->count && !status; i++)
+    for (size_t i = 0; i < tables->count && !status; i++) {
         status = ww_evaluate_all(tables->table[i], envelope->count, sample, &sampling, progress, error);
+        if (!status)
+            add_table(&sampling, tables, i);
+    }
     if (!status)
         status = sampling.failure.status;
+    free(sampling.high);
     if (status)
         ww_envelope_clear(envelope);
     fill_between(envelope);

@@ -7,12 +7,18 @@
 
 #include "chance/angle_table.h"
 
-/* Angle tables over the tolerance of the yarn count: one for each stretch of the cloth, ascending, the study's own in the
- * middle. A single one where the count has no tolerance. Zeroed is valid and empty. */
-enum { WW_STRETCHES = 5 };
+/* One pair of yarn counts within their tolerances: each count's share of its tolerance, and its weight among all boards. It
+ * speaks for pairs whose shear, warp less fill, halved, is up to `below` less and `above` more, too. */
+struct ww_stretch {
+    double warp, fill, weight, below, above;
+};
+/* Angle tables over the tolerances of the yarn counts: one for each stretch of the cloth, the study's own in the middle. A
+ * single one where the counts have no tolerance. Zeroed is valid and empty. */
+enum { WW_STRETCHES = 9 };
 struct ww_angle_tables {
     size_t count;
-    double stretch[WW_STRETCHES];
+    const struct ww_stretch *stretch;
+    double shear; /* mean of the tolerances of warp and fill; 0 for a route of several directions */
     struct ww_angle_table *table[WW_STRETCHES];
     enum ww_signal signal; /* of which the envelope is */
     double spacing;        /* of WW_APART [m] */

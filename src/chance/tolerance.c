@@ -9,7 +9,7 @@
  *   N pairs, expected worst   integral over v >= 0 of 1 - P_N(v)   [s].
  * N single traces are judged by the largest less the least delay of them. Lanes on one cloth, lane_pitch apart: lanes.c.
  *
- * Nodes. Over the stretch the trapezoidal rule with WW_STRETCHES nodes. Over the turn the chances go up and down in lobes and
+ * Nodes. Over the stretches, pairs of warp and fill counts, the rule of envelope.c. Over the turn the chances go up and down in lobes and
  * have kinks where the worst passes the budget; between them they are smooth, or 0 or 1. So every interval between turns is
  * halved, and its halves again, until halving it moves no result by more than HALVED; the trapezoidal rule takes the nodes as
  * they lie. All stretches are refined on their own.
@@ -129,10 +129,9 @@ static double density(const struct ww_skew_request *request, double turn)
 static double weight_at(const struct nodes *nodes, size_t stretch, size_t i)
 {
     const struct row *row = &nodes->row[stretch];
-    bool end = nodes->tables->count > 1 && (stretch == 0 || stretch + 1 == nodes->tables->count);
     double before = row->node[i ? i - 1 : 0].turn, after = row->node[i + 1 < row->count ? i + 1 : i].turn;
     double width = row->count > 1 ? 0.5 * (after - before) : 1;
-    return (end ? 0.5 : 1) * width * density(nodes->request, row->node[i].turn);
+    return nodes->tables->stretch[stretch].weight * width * density(nodes->request, row->node[i].turn);
 }
 
 static double total_weight(const struct nodes *nodes)
@@ -460,7 +459,7 @@ enum ww_status ww_tolerance_solve(struct ww_skew *skew, const struct ww_line *li
     struct ww_angle_tables tables = {0};
     struct nodes nodes = {.request = request, .tables = &tables, .pair = skew->pair};
     struct ww_progress_run silent = {0};
-    bool varies = request->turn > 0 || request->count_tolerance > 0;
+    bool varies = request->turn > 0 || request->warp_tolerance > 0 || request->fill_tolerance > 0;
     skew->worst_with_turn = skew->worst;
     skew->apart_with_turn = skew->apart.worst;
     skew->worst_angle = request->angle;

@@ -273,9 +273,6 @@ static void show(const struct job *job, const void *result)
     show_revivals(job, angles);
     show_matches(job, angles);
     printf("\n%s\n", part->sentence);
-    if (job->study.count_tolerance > 0.0)
-        printf("The cloth's count is taken as it is; 'skew' takes in that it may be up to %.3g %% off.\n",
-               100.0 * job->study.count_tolerance);
     show_files(job);
 }
 

@@ -103,15 +103,14 @@ static void show_bracket(const struct ww_skew *skew)
 static void show_turn(const struct job *job, const struct ww_skew *skew)
 {
     struct text worst, turn, angle;
-    double off = 100.0 * job->study.count_tolerance;
-    char count[48] = "";
-    if (off > 0.0)
-        snprintf(count, sizeof count, "%s its count up to %.3g %% off", job->study.turn > 0.0 ? " and" : "", off);
+    char count[2 * TEXT_SIZE] = "", off[TEXT_SIZE];
+    if (ww_study_counts(&job->study, off, sizeof off)[0])
+        snprintf(count, sizeof count, "%s its counts up to %s off", job->study.turn > 0.0 ? " and" : "", off);
     if (job->study.turn > 0.0)
         printf("  %-14s %10s with the cloth up to %s off square%s, worst at %s\n", "with turn",
                show_time(&worst, skew->worst_with_turn), show_number(&turn, job->study.turn, WW_ANGLE, DIGITS), count,
                show_number(&angle, skew->worst_angle, WW_ANGLE, DIGITS));
-    else if (off > 0.0)
+    else if (off[0])
         printf("  %-14s %10s with the cloth square,%s\n", "with count", show_time(&worst, skew->worst_with_turn),
                count);
 }
@@ -164,7 +163,7 @@ static void show_conversion(const struct job *job, const struct ww_skew *skew)
     printf("  %-14s %10s at %s%s, modes matched at both ends\n", "", "",
            show_number(&at, conversion->frequency, WW_FREQUENCY, 4),
            job->study.rate > 0.0 ? ", half the symbol rate" : "");
-    if (job->study.turn > 0.0 || job->study.count_tolerance > 0.0)
+    if (job->study.turn > 0.0 || job->study.warp_tolerance > 0.0 || job->study.fill_tolerance > 0.0)
         printf("  %-14s %10s the largest with the cloth's turn and count, at %s\n", "",
                show_level(&turned, conversion->worst_with_turn),
                show_number(&angle, round(conversion->worst_angle * 1e5) * 1e-5 + 0.0, WW_ANGLE, DIGITS));
@@ -190,16 +189,16 @@ static void show_termination(const struct ww_line_summary *line)
 /* "turned by up to 2 deg (normal), count off by up to 1 %" */
 static const char *name_tolerances(const struct ww_study *study, char *out, size_t size)
 {
-    struct text turn, count;
+    struct text turn;
+    char counts[TEXT_SIZE];
     size_t used = 0;
     out[0] = '\0';
     if (study->turn > 0.0)
         used =
             (size_t)snprintf(out, size, "turned by up to %s (%s)", show_number(&turn, study->turn, WW_ANGLE, DIGITS),
                              study->turn_law == WW_NORMAL ? "normal" : "uniform");
-    if (study->count_tolerance > 0.0 && used < size)
-        snprintf(out + used, size - used, "%scount off by up to %s", used ? ", " : "",
-                 show_number(&count, study->count_tolerance, WW_FRACTION, DIGITS));
+    if (ww_study_counts(study, counts, sizeof counts)[0] && used < size)
+        snprintf(out + used, size - used, "%scounts off by up to %s", used ? ", " : "", counts);
     return out;
 }
 

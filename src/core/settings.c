@@ -450,14 +450,30 @@ static enum ww_status put_setting(struct ww_settings *settings, const char *sect
     return WW_OK;
 }
 
+/* The dot between section and key: names and keys may have dots too ("resin v2.1", "count_tolerance.warp"). The last behind a
+ * section that there is, else the first; `assignment` where there is none. */
+static const char *find_dot(const struct ww_settings *settings, const char *assignment, const char *equals)
+{
+    const char *first = assignment;
+    for (const char *dot = equals; dot > assignment; dot--) {
+        if (*dot != '.')
+            continue;
+        first = dot;
+        char *section = copy_trimmed(assignment, (size_t)(dot - assignment));
+        bool is_there = section != NULL && ww_settings_has_section(settings, section);
+        free(section);
+        if (is_there)
+            return dot;
+    }
+    return first;
+}
+
 enum ww_status ww_settings_set(struct ww_settings *settings, const char *assignment, struct ww_error *error)
 {
     enum ww_status status = WW_OK;
     size_t size = strlen(assignment);
     const char *equals = strchr(assignment, '=');
-    const char *dot = equals;
-    while (dot != NULL && dot > assignment && *dot != '.')
-        dot--;
+    const char *dot = equals != NULL ? find_dot(settings, assignment, equals) : NULL;
     if (size > LONGEST_LINE)
         return ww_error_set(error, WW_MALFORMED, assignment_source, 0, "is %zu bytes long; give at most %d", size,
                             LONGEST_LINE);

@@ -444,12 +444,13 @@ void ww_line_change_at_mean(const struct ww_line *line, size_t ply_index, double
     add_rest(kernel, slice, out);
 }
 
-void ww_line_change(const struct ww_line *line, size_t ply_index, double theta, double stretch, double _Complex *out)
+void ww_line_change(const struct ww_line *line, size_t ply_index, double theta, const double stretch[2],
+                    double _Complex *out)
 {
     const struct ww_ply *ply = &line->stack->ply[ply_index];
     const struct ww_kernel *kernel = &line->kernel[ply_index];
     const struct ww_harmonics *h = &line->harmonics[ply_index];
-    double nx = -cos(theta) / (1 + stretch), ny = sin(theta) / (1 + stretch);
+    double nx = -cos(theta) / (1 + stretch[0]), ny = sin(theta) / (1 + stretch[1]);
     struct slice_change slice[MOST_SLICES];
     for (size_t s = 0; s < kernel->slices; s++)
         slice[s] = change_of_slice(ply, creal(kernel->eps_z[s]), creal(kernel->eps_n[s]), theta);

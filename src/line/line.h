@@ -47,10 +47,11 @@ enum ww_status ww_line_create_on_grid(struct ww_line **out, const struct ww_line
 
 /* Capacitance over the cell of one ply at its own angle theta, as change from the background, in units of eps0 F/m:
  * for each harmonic and each of 11, 12, 22 the coefficient of the upper form C+ and of the lower form P.
- * stretch: the share by which the cell is longer and wider than it was built, within +-WW_STRETCH_MOST.
+ * stretch: the shares by which the cell is wider and longer than it was built, each within +-WW_STRETCH_MOST.
  * out[harmonic][6]: C+11 C+12 C+22 P11 P12 P22. Harmonic 0 is the mean. */
 enum ww_change { WW_UPPER_11, WW_UPPER_12, WW_UPPER_22, WW_LOWER_11, WW_LOWER_12, WW_LOWER_22, WW_CHANGES };
-void ww_line_change(const struct ww_line *line, size_t ply, double theta, double stretch, double _Complex *out);
+void ww_line_change(const struct ww_line *line, size_t ply, double theta, const double stretch[2],
+                    double _Complex *out);
 /* The same, of harmonic 0 alone, with every slice of the ply at its lateral mean: what C+ has in the mean over the cell, and P
  * has not. out[WW_CHANGES]. */
 void ww_line_change_at_mean(const struct ww_line *line, size_t ply, double theta, double _Complex *out);

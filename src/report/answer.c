@@ -139,7 +139,7 @@ static void add_tolerant(const struct ww_report *report, char *line)
     const struct ww_study *study = report->study;
     struct ww_words share, all;
     char where[WW_CELL_SIZE];
-    if (study->turn > 0.0 || study->count_tolerance > 0.0)
+    if (ww_words_varies(study)[0])
         add(line, "; with %s at random as well, %s", ww_words_varies(report->study),
             ww_words_share(&share, skew->tolerant_over_budget));
     if (study->lanes > 1)

@@ -134,7 +134,7 @@ char *ww_words_angles(const struct ww_angles *angles, char *out, size_t size)
 /* What a yarn count of the cloth that is off moves a distance by; where the study counts it in already, nothing. */
 static void add_count(const struct ww_study *study, double distance, char *out, size_t size)
 {
-    if (study->count_tolerance == 0.0)
+    if (study->warp_tolerance == 0.0 && study->fill_tolerance == 0.0)
         ww_words_add(out, size, " This takes the yarn count as woven to the letter: 1 %% off is %.0f um there.",
                      distance * 1e4);
 }
@@ -159,10 +159,10 @@ static void add_feeds(const struct ww_study *study, const struct ww_skew *skew, 
     }
     if (told == 0)
         return;
-    ww_words_add(
-        out, size, " apart, %s; %s it is %.3g ps.",
-        study->turn > 0.0 || study->count_tolerance > 0.0 ? "tolerances of the cloth included" : "cloth square",
-        study->spacing > 0.0 ? "at the study's spacing" : "with places independent", skew->worst_with_turn * 1e12);
+    ww_words_add(out, size, " apart, %s; %s it is %.3g ps.",
+                 ww_words_varies(study)[0] ? "tolerances of the cloth included" : "cloth square",
+                 study->spacing > 0.0 ? "at the study's spacing" : "with places independent",
+                 skew->worst_with_turn * 1e12);
     add_count(study, s->null[last].spacing, out, size);
 }
 

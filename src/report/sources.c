@@ -89,9 +89,10 @@ static void write_trace(const struct ww_report *report, struct ww_page *page)
         ww_page_cell(page, "symbol rate");
         ww_page_cell(page, "%.4g GBd", ww_study_request(study).rate * 1e-9);
     }
-    if (study->count_tolerance > 0.0) {
-        ww_page_cell(page, "yarn count off, up to");
-        ww_page_cell(page, "%.3g %%", 100.0 * study->count_tolerance);
+    char counts[WW_CELL_SIZE];
+    if (ww_study_counts(study, counts, sizeof counts)[0]) {
+        ww_page_cell(page, "yarn counts off, up to");
+        ww_page_cell(page, "%s", counts);
     }
     for (size_t i = 0; i < study->segments; i++) {
         ww_page_cell(page, "segment %zu of the route", i + 1);

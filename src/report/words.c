@@ -82,21 +82,21 @@ const char *ww_words_angle_down(struct ww_words *words, double angle)
 
 const char *ww_words_varies(const struct ww_study *study)
 {
-    bool turn = study->turn > 0.0, count = study->count_tolerance > 0.0;
-    return turn && count ? "turn and yarn count" : turn ? "turn" : count ? "yarn count" : "";
+    bool turn = study->turn > 0.0, count = study->warp_tolerance > 0.0 || study->fill_tolerance > 0.0;
+    return turn && count ? "turn and yarn counts" : turn ? "turn" : count ? "yarn counts" : "";
 }
 
 const char *ww_words_tolerances(const struct ww_study *study, char *out, size_t size)
 {
     struct ww_words turn;
-    bool by_turn = study->turn > 0.0, by_count = study->count_tolerance > 0.0;
+    bool by_turn = study->turn > 0.0;
+    char counts[NUMBER_SIZE];
     ww_words_number(&turn, study->turn, WW_ANGLE, 3);
     out[0] = '\0';
     if (by_turn)
         ww_words_add(out, size, "the cloth up to %s off square", turn.of);
-    if (by_count)
-        ww_words_add(out, size, "%s yarn count up to %.3g %% off", by_turn ? " and its" : "the cloth's",
-                     100.0 * study->count_tolerance);
+    if (ww_study_counts(study, counts, sizeof counts)[0])
+        ww_words_add(out, size, "%s yarn counts up to %s off", by_turn ? " and its" : "the cloth's", counts);
     return out;
 }
 

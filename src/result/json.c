@@ -87,7 +87,8 @@ static json_t *trace_object(const struct ww_study *study)
                 put(o, "length_mm", number(study->length, mm)) && put(o, "angle_deg", number(study->angle, degree)) &&
                 put(o, "route", route_array(study)) && put(o, "turn_deg", number(study->turn, degree)) &&
                 put(o, "turn_law", text(study->turn_law == WW_NORMAL ? "normal" : "uniform")) &&
-                put(o, "count_tolerance", number(study->count_tolerance, 1.0));
+                put(o, "warp_count_tolerance", number(study->warp_tolerance, 1.0)) &&
+                put(o, "fill_count_tolerance", number(study->fill_tolerance, 1.0));
     return whole(o, good);
 }
 

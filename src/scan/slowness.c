@@ -240,8 +240,8 @@ static enum ww_status scan_ply(struct ww_scan *scan, const struct ww_line *line,
     struct ww_ply_scan *ply = &scan->ply[index];
     const struct ww_cell *cell = &line->stack->ply[index].cell;
     double theta = scan->angle - line->stack->ply[index].turn;
-    ply->lx = cell->lx * (1 + options->stretch);
-    ply->ly = cell->ly * (1 + options->stretch);
+    ply->lx = cell->lx * (1 + options->stretch[0]);
+    ply->ly = cell->ly * (1 + options->stretch[1]);
     ply->ux = sin(theta);
     ply->uy = cos(theta);
     struct field field;
@@ -296,7 +296,8 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
                                       const struct ww_scan_options *options, struct ww_error *error)
 {
     *out = NULL;
-    if (!isfinite(angle) || options->positions > MOST_POSITIONS || !(fabs(options->stretch) <= WW_STRETCH_MOST))
+    if (!isfinite(angle) || options->positions > MOST_POSITIONS ||
+        !(fabs(options->stretch[0]) <= WW_STRETCH_MOST && fabs(options->stretch[1]) <= WW_STRETCH_MOST))
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "a scan takes a finite angle, up to %d positions across and a stretch within %g",
                             MOST_POSITIONS, WW_STRETCH_MOST);

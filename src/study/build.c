@@ -66,6 +66,17 @@ double ww_study_frequency(const struct ww_study *study)
     return study->frequency > 0 ? study->frequency : 0.5 * symbol_rate(study);
 }
 
+char *ww_study_counts(const struct ww_study *study, char *out, size_t size)
+{
+    double warp = 100 * study->warp_tolerance, fill = 100 * study->fill_tolerance;
+    out[0] = '\0';
+    if (warp == fill && warp > 0)
+        snprintf(out, size, "%.3g %%", warp);
+    else if (warp > 0 || fill > 0)
+        snprintf(out, size, "%.3g %% (warp) and %.3g %% (fill)", warp, fill);
+    return out;
+}
+
 struct ww_line_options ww_study_line_options(const struct ww_study *study)
 {
     return (struct ww_line_options){.fineness = study->fineness,
@@ -81,7 +92,8 @@ struct ww_skew_request ww_study_request(const struct ww_study *study)
         .segments = study->segments,
         .turn = study->turn,
         .turn_law = study->turn_law,
-        .count_tolerance = study->count_tolerance,
+        .warp_tolerance = study->warp_tolerance,
+        .fill_tolerance = study->fill_tolerance,
         .lanes = study->lanes,
         .budget = study->budget,
         .conversion = study->conversion < 0 ? ww_from_decibels(study->conversion) : 0,

@@ -299,6 +299,16 @@ static enum ww_status take_values(const struct reading *reading, struct ww_error
     return WW_OK;
 }
 
+/* A count without a tolerance of its own has that of both. */
+static void take_counts(const struct reading *reading)
+{
+    struct ww_study *study = reading->study;
+    if (reading->line[find_row("fabric", "count_tolerance.warp")] == NOT_GIVEN)
+        study->warp_tolerance = study->count_tolerance;
+    if (reading->line[find_row("fabric", "count_tolerance.fill")] == NOT_GIVEN)
+        study->fill_tolerance = study->count_tolerance;
+}
+
 /* The name of the file, its folders and ending taken off, where no title is given. */
 static void title_from_file(struct ww_study *study)
 {
@@ -560,6 +570,8 @@ static enum ww_status interpret(struct reading *reading, const char *weaves_fold
         status = check_keys(reading, error);
     if (!status)
         status = take_values(reading, error);
+    if (!status)
+        take_counts(reading);
     if (!status)
         status = check_required(reading, error);
     if (!status)

@@ -52,9 +52,13 @@ static void write_spread(FILE *stream, const char *key, double value, enum ww_di
             law == WW_NORMAL ? " " : "", law == WW_NORMAL ? ww_law_name(law) : "");
 }
 
-/* Of a route, the length is that of its segments. */
+/* Of a route, the length is that of its segments; a count's tolerance may be that of both. */
 static bool is_left_out(const struct ww_study *study, const struct ww_study_key *key)
 {
+    if (strcmp(key->key, "count_tolerance.warp") == 0)
+        return study->warp_tolerance == study->count_tolerance;
+    if (strcmp(key->key, "count_tolerance.fill") == 0)
+        return study->fill_tolerance == study->count_tolerance;
     return study->segments > 0 && strcmp(key->section, "trace") == 0 && strcmp(key->key, "length") == 0;
 }
 
@@ -76,7 +80,7 @@ static void write_row(const struct ww_study *study, const struct ww_study_row *r
         break;
     case WW_STUDY_NUMBER:
         number = *(const double *)field;
-        if (number != 0.0 || key->required || key->preset[0])
+        if (number != 0.0 || key->required || key->preset[0] || strncmp(key->key, "count_tolerance", 15) == 0)
             write_number(stream, key->key, number, key->dimension);
         break;
     case WW_STUDY_WHOLE:

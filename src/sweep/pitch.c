@@ -599,7 +599,7 @@ static enum ww_status lose(const struct ww_pitch *pitch, const struct ww_line *l
     skew.correction = correction;
     size_t sample = i % LOSS_SAMPLES;
     if (!by_angle)
-        skew.scan.stretch = pitch->stretch[sample];
+        skew.scan.stretch[0] = skew.scan.stretch[1] = pitch->stretch[sample];
     double angle = skew.angle + (by_angle ? pitch->angle[sample] : 0);
     enum ww_status status = ww_placements_solve(&turned, line, &skew, angle, false, error);
     (by_angle ? pitch->at_angle : pitch->at_stretch)[sample] = turned.worst;
@@ -629,7 +629,7 @@ static enum ww_status show_loss(struct ww_pitch *pitch, const struct ww_pitch_re
         return WW_OK;
     struct ww_trace trace = {null.width, request->trace.thickness, null.pitch};
     double most_angle = fmax(LEAST_ANGLE * WW_PI / 180, 2 * request->skew.turn);
-    double most_stretch = fmax(LEAST_STRETCH, 2 * request->skew.count_tolerance);
+    double most_stretch = fmax(LEAST_STRETCH, 2 * fmax(request->skew.warp_tolerance, request->skew.fill_tolerance));
     struct ww_line *line = NULL;
     pitch->null_pitch = null.pitch;
     pitch->null_width = null.width;

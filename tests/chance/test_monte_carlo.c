@@ -78,13 +78,13 @@ struct landed {
     double x[MOST_PLIES], y[MOST_PLIES];
 };
 
-static struct landed land(const struct board *board, double stretch, struct generator *g)
+static struct landed land(const struct board *board, const double stretch[2], struct generator *g)
 {
     struct landed landed = {{0}, {0}};
     for (size_t p = 0; p < board->stack.plies; p++) {
         const struct ww_cell *cell = &board->stack.ply[p].cell;
-        landed.x[p] = uniform(g) * cell->lx * (1 + stretch);
-        landed.y[p] = uniform(g) * cell->ly * (1 + stretch);
+        landed.x[p] = uniform(g) * cell->lx * (1 + stretch[0]);
+        landed.y[p] = uniform(g) * cell->ly * (1 + stretch[1]);
     }
     return landed;
 }
@@ -108,7 +108,7 @@ static double value_beside(const struct board *board, const struct ww_scan *scan
 
 /* What is held against a budget: a pair's skew, or the difference of two traces, at their spacing or anywhere. */
 static double judged_somewhere(const struct board *board, const struct ww_scan *scan,
-                               const struct ww_skew_request *request, double turn, double stretch,
+                               const struct ww_skew_request *request, double turn, const double stretch[2],
                                struct generator *g)
 {
     struct landed landed = land(board, stretch, g);
@@ -120,7 +120,8 @@ static double judged_somewhere(const struct board *board, const struct ww_scan *
 
 /* The worst of all lanes, on one cloth or each anywhere: of pairs the largest skew, of traces the largest less the least. */
 static double worst_of_lanes(const struct board *board, const struct ww_scan *scan,
-                             const struct ww_skew_request *request, double turn, double stretch, struct generator *g)
+                             const struct ww_skew_request *request, double turn, const double stretch[2],
+                             struct generator *g)
 {
     double high = -INFINITY, low = INFINITY;
     struct landed landed = land(board, stretch, g);
@@ -140,12 +141,13 @@ struct drawn {
 };
 
 static struct ww_scan *scan_of(const struct board *board, const struct ww_skew_request *request, double turn,
-                               double stretch)
+                               const double stretch[2])
 {
     struct ww_scan_options options = request->scan;
     struct ww_error error = {0};
     struct ww_scan *scan;
-    options.stretch = stretch;
+    options.stretch[0] = stretch[0];
+    options.stretch[1] = stretch[1];
     options.route = request->route;
     options.segments = request->segments;
     assert_ok(ww_scan_create(&scan, board->line, request->angle + turn, &options, &error), error);
@@ -159,10 +161,11 @@ static struct drawn draw(const struct board *board, const struct ww_skew_request
     struct drawn drawn = {count, calloc(2 * count, sizeof(double)), NULL};
     assert_non_null(drawn.judged);
     drawn.worst = drawn.judged + count;
-    bool varies = request->turn > 0 || request->count_tolerance > 0;
+    bool varies = request->turn > 0 || request->warp_tolerance > 0 || request->fill_tolerance > 0;
     struct ww_scan *scan = NULL;
     for (size_t n = 0; n < count; n++) {
-        double turn = turn_of(&g, request), stretch = request->count_tolerance * (2 * uniform(&g) - 1);
+        double turn = turn_of(&g, request), warp = request->warp_tolerance * (2 * uniform(&g) - 1);
+        const double stretch[2] = {warp, request->fill_tolerance * (2 * uniform(&g) - 1)};
         if (varies || !scan) {
             ww_scan_destroy(scan);
             scan = scan_of(board, request, turn, stretch);
@@ -275,7 +278,7 @@ static void check_tolerances(bool pair, const struct ww_skew_request *request, s
     struct drawn drawn = draw(&board, request, boards, seed);
     print_message("%s, %.1f +- %.1f deg (%s), count within %.0f %%, %zu lanes: worst %.3f ps\n",
                   pair ? "pair" : "single", request->angle / DEGREES, request->turn / DEGREES,
-                  request->turn_law ? "normal" : "uniform", 100 * request->count_tolerance, request->lanes,
+                  request->turn_law ? "normal" : "uniform", 100 * request->warp_tolerance, request->lanes,
                   skew.worst_with_turn * 1e12);
     compare_share("beyond the median", drawn.judged, drawn.count, skew.tolerant_median, 0.5);
     compare_share("beyond 99 of 100", drawn.judged, drawn.count, skew.tolerant_p99, 0.01);
@@ -314,7 +317,8 @@ static void turn_and_count(void **state)
     struct ww_skew_request request = {.length = 25e-3,
                                       .angle = 5 * DEGREES,
                                       .turn = 1 * DEGREES,
-                                      .count_tolerance = 0.03,
+                                      .warp_tolerance = 0.03,
+                                      .fill_tolerance = 0.03,
                                       .budget = 0.03e-12,
                                       .lanes = 4,
                                       .turn_law = WW_UNIFORM};
@@ -326,7 +330,8 @@ static void turn_of_single_traces(void **state)
     (void)state;
     struct ww_skew_request request = {.length = 25e-3,
                                       .turn = 2 * DEGREES,
-                                      .count_tolerance = 0.02,
+                                      .warp_tolerance = 0.02,
+                                      .fill_tolerance = 0.02,
                                       .budget = 0.8e-12,
                                       .lanes = 4,
                                       .turn_law = WW_NORMAL};
@@ -339,7 +344,8 @@ static void turn_of_lanes_on_one_cloth(void **state)
     (void)state;
     struct ww_skew_request request = {.length = 25e-3,
                                       .turn = 2 * DEGREES,
-                                      .count_tolerance = 0.01,
+                                      .warp_tolerance = 0.01,
+                                      .fill_tolerance = 0.01,
                                       .budget = 0.8e-12,
                                       .lanes = 6,
                                       .lane_pitch = 0.9e-3,

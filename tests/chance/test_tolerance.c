@@ -35,12 +35,13 @@ struct averages {
 };
 
 static void take(struct averages *a, const struct board *board, const struct ww_skew_request *request, double turn,
-                 double stretch, double weight)
+                 double warp, double fill, double weight)
 {
     struct ww_skew_request here = *request;
     struct ww_placements placements;
     struct ww_error error = {0};
-    here.scan.stretch += stretch;
+    here.scan.stretch[0] += warp;
+    here.scan.stretch[1] += fill;
     assert_ok(ww_placements_solve(&placements, board->line, &here, request->angle + turn, true, &error), error);
     double expected, over = ww_distribution_exceed(&placements.distribution, request->budget);
     double lanes = (double)request->lanes;
@@ -54,26 +55,33 @@ static void take(struct averages *a, const struct board *board, const struct ww_
     ww_placements_clear(&placements);
 }
 
-/* By the trapezoidal rule over so many angles and stretches (1: the middle alone), of a normal law by its weight. */
+/* Share of a tolerance, -1..1, and its weight by the trapezoidal rule with so many; 1: the middle alone. */
+static double share(int i, int count, double *weight)
+{
+    *weight *= count > 1 && (i == 0 || i == count - 1) ? 0.5 : 1;
+    return count > 1 ? 2.0 * i / (count - 1) - 1 : 0;
+}
+
+/* Over so many angles, warp counts and fill counts; of a normal law by its weight. */
 static struct averages average(const struct board *board, const struct ww_skew_request *request, int angles,
-                               int stretches)
+                               int warps, int fills)
 {
     struct averages a = {0};
     for (int i = 0; i < angles; i++)
-        for (int k = 0; k < stretches; k++) {
-            double turn = angles > 1 ? 2.0 * i / (angles - 1) - 1 : 0;
-            double stretch = stretches > 1 ? 2.0 * k / (stretches - 1) - 1 : 0;
-            double weight = request->turn_law == WW_NORMAL ? exp(-4.5 * turn * turn) : 1;
-            weight *= angles > 1 && (i == 0 || i == angles - 1) ? 0.5 : 1;
-            weight *= stretches > 1 && (k == 0 || k == stretches - 1) ? 0.5 : 1;
-            take(&a, board, request, turn * request->turn, stretch * request->count_tolerance, weight);
-        }
+        for (int k = 0; k < warps; k++)
+            for (int l = 0; l < fills; l++) {
+                double weight = 1, turn = share(i, angles, &weight);
+                double warp = share(k, warps, &weight), fill = share(l, fills, &weight);
+                weight *= request->turn_law == WW_NORMAL ? exp(-4.5 * turn * turn) : 1;
+                take(&a, board, request, turn * request->turn, warp * request->warp_tolerance,
+                     fill * request->fill_tolerance, weight);
+            }
     for (size_t i = 0; i < a.all.count; i++)
         a.all.probability[i] /= a.weight;
     return a;
 }
 
-static void chances_are_the_average(const struct board *board, struct ww_skew_request request)
+static void chances_are_the_average(const struct board *board, struct ww_skew_request request, int angles)
 {
     struct ww_skew skew;
     struct ww_error error = {0};
@@ -82,8 +90,9 @@ static void chances_are_the_average(const struct board *board, struct ww_skew_re
     request.budget = skew.tolerant_median; /* where much is met and much is not */
     ww_skew_clear(&skew);
     assert_ok(ww_skew_solve(&skew, board->line, &request, &error), error);
-    /* 257 angles, 128 a lobe, and nine stretches: the nodes that were chosen are enough */
-    struct averages a = average(board, &request, request.turn > 0 ? 257 : 1, request.count_tolerance > 0 ? 9 : 1);
+    /* nine of each count: the nodes that were chosen are enough */
+    struct averages a =
+        average(board, &request, angles, request.warp_tolerance > 0 ? 9 : 1, request.fill_tolerance > 0 ? 9 : 1);
     assert_true(a.over / a.weight > 0.2 && a.over / a.weight < 0.8);
     assert_close(skew.tolerant_over_budget, a.over / a.weight, 0, 5e-3);
     assert_close(skew.yield, a.yield / a.weight, 0, 5e-3);
@@ -111,9 +120,9 @@ static void over_the_turn(void **state)
         struct ww_skew_request request = request_of();
         request.lanes = pair ? LANES : 1;
         request.turn = TURN;
-        chances_are_the_average(&board, request);
+        chances_are_the_average(&board, request, 257); /* 128 a lobe */
         request.turn_law = WW_NORMAL;
-        chances_are_the_average(&board, request);
+        chances_are_the_average(&board, request, 257);
         board_close(&board);
     }
 }
@@ -124,10 +133,44 @@ static void over_the_yarn_count(void **state)
     struct board board;
     open(&board, true);
     struct ww_skew_request request = request_of();
-    request.count_tolerance = COUNT_TOLERANCE;
-    chances_are_the_average(&board, request);
+    request.warp_tolerance = COUNT_TOLERANCE;
+    chances_are_the_average(&board, request, 1);
     request.turn = TURN;
-    chances_are_the_average(&board, request);
+    request.fill_tolerance = COUNT_TOLERANCE;
+    chances_are_the_average(&board, request, 17);
+    request.turn = 0;
+    chances_are_the_average(&board, request, 1);
+    board_close(&board);
+}
+
+/* Issue 13: with both counts stretched together the diagonal stays where it is, and a trace beside it was called safe. One
+ * count less and the other more turns the diagonal into the trace. */
+static void a_diagonal_moves_with_warp_count_less_and_fill_count_more(void **state)
+{
+    (void)state;
+    struct board board;
+    struct ww_skew skew;
+    struct ww_error error = {0};
+    open(&board, true);
+    struct ww_skew_request request = request_of();
+    double diagonal = atan(47.0 / 60); /* fill count over warp count of the board's cloth */
+    request.length = 60e-3;
+    request.angle = diagonal + 0.45 * DEGREES;
+    double worst = 0, alike = 0;
+    for (int i = -20; i <= 20; i++) {
+        struct averages a = {0}, b = {0};
+        take(&a, &board, &request, 0, 5e-4 * i, -5e-4 * i, 1);
+        take(&b, &board, &request, 0, 5e-4 * i, 5e-4 * i, 1);
+        worst = fmax(worst, a.worst);
+        alike = fmax(alike, b.worst);
+        ww_distribution_clear(&a.all);
+        ww_distribution_clear(&b.all);
+    }
+    assert_true(worst > 2 * alike);
+    request.warp_tolerance = request.fill_tolerance = 0.01;
+    assert_ok(ww_skew_solve(&skew, board.line, &request, &error), error);
+    assert_close(skew.worst_with_turn, worst, 0.01, 0);
+    ww_skew_clear(&skew);
     board_close(&board);
 }
 
@@ -175,6 +218,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(over_the_turn),
         cmocka_unit_test(over_the_yarn_count),
+        cmocka_unit_test(a_diagonal_moves_with_warp_count_less_and_fill_count_more),
         cmocka_unit_test(nothing_varies_but_the_place),
         cmocka_unit_test(no_ply_has_no_tolerance),
     };

@@ -254,7 +254,9 @@ static void set_replaces_and_adds(void **state)
     assert_int_equal(settings.headings, 3);
     assert_int_equal(settings.heading[2].line, 0);
     ww_settings_clear(&settings);
-    assert_ok(ww_settings_set(&settings, "a.b=", &error), error); /* on an empty one */
+    assert_ok(ww_settings_set(&settings, "a.b=", &error), error);    /* on an empty one */
+    assert_ok(ww_settings_set(&settings, "a.b.c=2", &error), error); /* a dot in the key of a section that is there */
+    assert_string_equal(ww_settings_find(&settings, "a", "b.c")->value, "2");
     expect(&settings.item[0], "a", "b", "", 0);
     ww_settings_clear(&settings);
 }

@@ -296,7 +296,7 @@ static void uniform_dielectric_changes_nothing(void **state)
         double _Complex *change = calloc(count * WW_CHANGES, sizeof *change);
         assert_non_null(change);
         for (double theta = -1; theta < 3; theta += 0.7) {
-            ww_line_change(board.line, 0, theta, 0, change);
+            ww_line_change(board.line, 0, theta, (const double[2]){0, 0}, change);
             for (size_t i = 0; i < count * WW_CHANGES; i++)
                 assert_close(cabs(change[i]), 0, 0, 1e-13);
         }
@@ -333,7 +333,7 @@ static void bounds_are_in_order_everywhere(void **state)
         double _Complex *change = calloc(h->count * WW_CHANGES, sizeof *change);
         assert_non_null(change);
         for (int turn = 0; turn < 7; turn++) {
-            ww_line_change(line, 0, turn * 0.26, 0, change);
+            ww_line_change(line, 0, turn * 0.26, (const double[2]){0, 0}, change);
             for (int i = 0; i < 144; i++) {
                 double c[WW_CHANGES];
                 changes_at(h, change, h->lx * (i % 12) / 12, h->ly * (i / 12) / 12.0, c);

@@ -454,7 +454,7 @@ static void kernel_bounds(const struct ww_line *line, double angle, double x, do
     for (size_t p = 0; p < line->stack->plies; p++) {
         const struct ww_harmonics *h = &line->harmonics[p];
         double _Complex *change_of = calloc(h->count * WW_CHANGES, sizeof *change_of);
-        ww_line_change(line, p, angle - line->stack->ply[p].turn, 0, change_of);
+        ww_line_change(line, p, angle - line->stack->ply[p].turn, (const double[2]){0, 0}, change_of);
         for (size_t i = 0; i < h->count; i++) {
             double phase = h->harmonic[i].kx * x + h->harmonic[i].ky * y;
             double times = h->harmonic[i].m ? 2 : 1; /* the half plane m > 0 stands for both */

@@ -78,12 +78,12 @@ static void what_may_vary_is_named_with_its_limit(void **state)
     study.turn = 1.5 * DEG;
     assert_string_equal(ww_words_varies(&study), "turn");
     assert_string_equal(ww_words_tolerances(&study, out, sizeof out), "the cloth up to 1.5\xc2\xb0 off square");
-    study.count_tolerance = 0.01;
-    assert_string_equal(ww_words_varies(&study), "turn and yarn count");
+    study.warp_tolerance = study.fill_tolerance = 0.01;
+    assert_string_equal(ww_words_varies(&study), "turn and yarn counts");
     assert_string_equal(ww_words_tolerances(&study, out, sizeof out),
-                        "the cloth up to 1.5\xc2\xb0 off square and its yarn count up to 1 % off");
+                        "the cloth up to 1.5\xc2\xb0 off square and its yarn counts up to 1 % off");
     study.turn = 0.0;
-    assert_string_equal(ww_words_tolerances(&study, out, sizeof out), "the cloth's yarn count up to 1 % off");
+    assert_string_equal(ww_words_tolerances(&study, out, sizeof out), "the cloth's yarn counts up to 1 % off");
 }
 
 static void conditions_name_cloth_and_trace(void **state)
@@ -155,7 +155,7 @@ static void the_sentence_on_spacing_says_what_gains(void **state)
         "letter: 1 % off is 9 um there. At a lane pitch of 0.847 mm on one cloth all 16 lanes meet the "
         "budget on 86.0 % of boards; with places independent it is 72.0 %. This takes the yarn count as "
         "woven to the letter: 1 % off is 127 um there.");
-    study.count_tolerance = 0.01;
+    study.warp_tolerance = study.fill_tolerance = 0.01;
     study.spacing = 0.8e-3;
     study.lane_pitch = 0.8e-3;
     assert_string_equal(

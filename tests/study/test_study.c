@@ -304,6 +304,8 @@ static void same_study(const struct ww_study *got, const struct ww_study *want)
     assert_int_equal(got->lanes, want->lanes);
     assert_int_equal(got->turn_law, want->turn_law);
     assert_close(got->count_tolerance, want->count_tolerance, two_ulp, 0);
+    assert_close(got->warp_tolerance, want->warp_tolerance, two_ulp, 0);
+    assert_close(got->fill_tolerance, want->fill_tolerance, two_ulp, 0);
     assert_close(got->height_uncertainty, want->height_uncertainty, two_ulp, 0);
     assert_int_equal(got->segments, want->segments);
     for (size_t i = 0; i < want->segments; i++) {
@@ -385,13 +387,35 @@ static void a_route_is_read_and_comes_back(void **state)
     assert_int_equal(request.turn_law, WW_NORMAL);
     assert_close(request.angle, 3 * WW_PI / 180, two_ulp, 0);
     assert_close(request.length, study.length, 0, 0);
-    assert_close(request.count_tolerance, 0.015, two_ulp, 0);
+    assert_close(request.warp_tolerance, 0.015, two_ulp, 0);
+    assert_close(request.fill_tolerance, 0.015, two_ulp, 0);
     assert_close(request.rate, 56e9, two_ulp, 0); /* symbols */
     char *text = ww_study_text(&study);
     assert_non_null(text);
     assert_null(strstr(text, "length = "));
     assert_contains(text, "[route]\nsegment = 20 mm 0 deg\nsegment = 7.5 mm -12.5 deg\n");
     assert_contains(text, "turn = 2 deg normal\n");
+    free(text);
+    there_and_back(&study);
+}
+
+static void warp_and_fill_counts_have_tolerances_of_their_own(void **state)
+{
+    struct ww_study study;
+    struct ww_error error = {0};
+    char counts[64];
+    (void)state;
+    assert_ok(
+        read_routed(&study, "length = 5 mm\n[fabric]\ncount_tolerance = 1 %\ncount_tolerance.fill = 0 %\n", &error),
+        error);
+    struct ww_skew_request request = ww_study_request(&study);
+    assert_close(request.warp_tolerance, 0.01, two_ulp, 0);
+    assert_close(request.fill_tolerance, 0, 0, 0);
+    assert_string_equal(ww_study_counts(&study, counts, sizeof counts), "1 % (warp) and 0 % (fill)");
+    char *text = ww_study_text(&study);
+    assert_non_null(text);
+    assert_contains(text, "count_tolerance.fill = 0 %\n");
+    assert_null(strstr(text, "count_tolerance.warp"));
     free(text);
     there_and_back(&study);
 }
@@ -802,6 +826,7 @@ int main(void)
         cmocka_unit_test(refused_assignments_say_so),
         cmocka_unit_test(comes_back_as_written),
         cmocka_unit_test(a_route_is_read_and_comes_back),
+        cmocka_unit_test(warp_and_fill_counts_have_tolerances_of_their_own),
         cmocka_unit_test(routes_that_can_be_laid),
         cmocka_unit_test(routes_and_tolerances_that_are_refused),
         cmocka_unit_test(too_many_segments_are_refused),

@@ -29,7 +29,8 @@ static void what_is_told_is_what_comes_back(void **state)
     struct ww_spacing spacing;
     struct ww_error error = {0};
     open(&board, false);
-    struct ww_skew_request request = {.length = 25e-3, .turn = 1 * DEGREES, .count_tolerance = 0.01};
+    struct ww_skew_request request = {
+        .length = 25e-3, .turn = 1 * DEGREES, .warp_tolerance = 0.01, .fill_tolerance = 0.01};
     request.scan.spacing = 1.9e-3;
     struct ww_skew own = answer(&board, &request);
     struct ww_spacing_request sweep = {.skew = request, .answer = &own, .least = 200e-6};
