@@ -63,6 +63,7 @@ struct ww_skew_request {
     double
         lane_pitch; /* of lanes side by side on the same cloth, lane i at i lane_pitch to the left of the first [m]; up to
                           WW_LANES_MOST of them; 0: places independent */
+    bool design_only; /* the worst, the design worst and the conversion: no chances over turn and counts, no bounds */
 };
 #define WW_LANES_MOST 1024
 

@@ -31,7 +31,8 @@ struct ww_study {
     double angle;                   /* from the warp; turns a route as a whole [rad] */
     struct ww_route_segment *route; /* [segments]; NULL: straight */
     size_t segments;
-    double turn; /* how far the cloth may lie off square [rad] */
+    double turn;          /* how far the cloth may lie off square [rad] */
+    bool turn_is_assumed; /* it was left out: 1 deg (common practice, no source) */
     enum ww_law turn_law;
     double count_tolerance; /* of both yarn counts, a share; 0 if not given */
     double rate;            /* bits per second [1/s]; 0 if not given */

@@ -53,6 +53,17 @@ struct ww_window {
     double from, to; /* [rad] */
 };
 
+/* The angle to use, in tenths of a degree: within every budget by ww_skew_solve at that very angle. Of the window nearest to
+ * the request's own angle the one nearest to it that is five times within the
+ * budget, or nearly as good as any of the window. */
+struct ww_angle_advice {
+    bool found;
+    double angle; /* [rad] */
+    struct ww_window window;
+    double worst;  /* the design worst there [s] */
+    double across; /* the same a quarter turn on, where the panel's other traces run [s] */
+};
+
 /* A phase-matched angle: the cloth's period along the trace meets the beat of the pair's modes, k.u = +- (beta_even - beta_odd)
  * for the harmonic (m, l) of one ply along one segment of the route, or the trace. */
 struct ww_phase_match {
@@ -81,12 +92,15 @@ struct ww_angles {
     size_t
         revivals; /* within the range, ascending in angle; only those above a share of the worst (see revivals.c) */
     struct ww_revival *revival;
-    size_t windows; /* where design <= budget; none without a budget */
+    /* Where design <= budget; none without a budget. Their ends are tenths of a degree that meet it by ww_skew_solve, no
+     * window is narrower than the step. Of a quick sweep they are by the envelope, less its 0.5 %. */
+    size_t windows;
     struct ww_window *window;
     /* Smallest |turn| from 0, from 90 and from 45 deg that is safe [rad]; < 0: none in the range; 0: the direction itself
      * is safe. */
     double safe_from_warp, safe_from_fill, safe_from_diagonal;
     struct ww_angles_conversion conversion;
+    struct ww_angle_advice advice; /* with a budget, not of a quick sweep */
 };
 /* design is within 1 % of that of a sweep ten times as fine as the lobes of the value, pitch/length wide
  * (tests/sweep/test_angles.c), up to lengths of about 10^4 pitches; window ends with it. */

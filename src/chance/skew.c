@@ -219,9 +219,9 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
         leg_high += h.value;
         leg_low += l.value;
     }
-    if (!status)
+    if (!status && !request->design_only)
         status = worst_of(scan, judged, WW_UPPER, length, &skew->worst_upper, error);
-    if (!status)
+    if (!status && !request->design_only)
         status = worst_of(scan, judged, WW_LOWER, length, &skew->worst_lower, error);
     if (status)
         goto done;
@@ -241,7 +241,7 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
         status = convert(skew, scan, line, request, error);
     if (!status)
         status = ww_tolerance_solve(skew, line, request, &one, error);
-    if (!status)
+    if (!status && !request->design_only)
         status = compare_with_kernel(skew, line, request, error);
     if (status)
         goto done;

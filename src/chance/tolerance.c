@@ -466,19 +466,22 @@ enum ww_status ww_tolerance_solve(struct ww_skew *skew, const struct ww_line *li
     if (skew->plies == 0)
         return WW_OK;
     enum ww_status status = WW_OK;
-    if (varies || on_one_cloth(request))
+    if (varies || (on_one_cloth(request) && !request->design_only))
         status = ww_angle_tables_create(&tables, line, request, request->angle - request->turn,
                                         request->angle + request->turn, request->length, &silent, error);
     if (!status && varies)
         status = find_design(skew, &tables, request, error);
     if (!status && varies && skew->pair && request->scan.spacing > 0)
         status = find_apart(skew, tables, request, error);
+    if (request->design_only)
+        goto done;
     if (!status && varies)
         status = solve_nodes(&nodes, error);
     if (!status)
         status = varies ? take_chances(skew, &nodes, error) : take_square(skew, &nodes, one, error);
     skew->tolerant_median = fmin(ww_distribution_quantile(&skew->tolerant, 0.5), skew->worst_with_turn);
     skew->tolerant_p99 = fmin(ww_distribution_quantile(&skew->tolerant, 0.99), skew->worst_with_turn);
+done:
     nodes_clear(&nodes);
     ww_angle_tables_destroy(&tables);
     return status;

@@ -276,24 +276,6 @@ static void show(const struct job *job, const void *result)
     show_files(job);
 }
 
-/* Is the angle in one of the windows? */
-static bool is_within(const struct ww_window *window, size_t windows, double angle)
-{
-    const double rounding = 1e-9;
-    for (size_t i = 0; i < windows; i++)
-        if (angle >= window[i].from - rounding && angle <= window[i].to + rounding)
-            return true;
-    return false;
-}
-
-/* Within every budget that is given? */
-static bool is_safe(const struct ww_angles *angles, double angle)
-{
-    const struct ww_angles_conversion *conversion = &angles->conversion;
-    return (!(angles->budget > 0.0) || is_within(angles->window, angles->windows, angle)) &&
-           (!(conversion->budget > 0.0) || is_within(conversion->window, conversion->windows, angle));
-}
-
 /* --gate judges the study's own angle: it must be one of those looked at. */
 static enum ww_status check_gate(const struct job *job, struct ww_error *error)
 {
@@ -313,7 +295,6 @@ enum outcome angles_run(const struct options *options)
     struct ww_solution solution = {0};
     struct angles_part part = {0};
     struct ww_error error = {0};
-    double own = 0.0;
     bool over = false;
     progress_start(!options->quiet);
     enum ww_status status = job_open(&job, options, &error);
@@ -330,7 +311,7 @@ enum outcome angles_run(const struct options *options)
     progress_end();
     if (!status) {
         status = job_print(&job, write_json, show, &part, &error);
-        over = options->gate && own_angle(&job, &own) && !is_safe(&part.angles, own);
+        over = job_over(&job, solution.skew.worst_with_turn, &solution.skew.conversion);
     }
     angles_clear(&part);
     ww_solution_clear(&solution);

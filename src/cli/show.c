@@ -36,6 +36,9 @@ static const char *show_time(struct text *text, double value)
 void show_title(const struct job *job)
 {
     printf("%s\n%s\n", job->study.title, job->conditions);
+    if (job->study.turn_is_assumed && job->study.stack.plies > 0)
+        printf("cloth up to %g deg off square, assumed, for [fabric] turn is left out (common practice, no source)\n",
+               job->study.turn * 180.0 / WW_PI);
 }
 
 void show_fabric(const struct job *job)

@@ -170,38 +170,29 @@ static void say_how_likely(const struct ww_report *report, char *line)
 
 /* --- what to do ------------------------------------------------------------------------------------------------------------- */
 
-/* The angle in a safe window that is nearest to the study's, to a tenth of a degree inwards; false if there is none. */
-static bool nearest_safe(const struct ww_report *report, double *angle)
-{
-    const struct ww_angles *angles = report->angles;
-    double own = report->study->angle, best = HUGE_VAL;
-    for (size_t i = 0; i < angles->windows; i++) {
-        double from = ww_angle_up(angles->window[i].from);
-        double to = ww_angle_down(angles->window[i].to);
-        double nearest = fmin(fmax(own, from), to);
-        if (from <= to && fabs(nearest - own) < best) {
-            best = fabs(nearest - own);
-            *angle = nearest;
-        }
-    }
-    return isfinite(best);
-}
-
+/* The angle to use, its window and its margin; solved at that very angle. */
 static void add_turn(const struct ww_report *report, char *line)
 {
     const struct ww_angles *angles = report->angles;
-    struct ww_words by, to, from_angle, to_angle;
-    double angle = 0.0, own = report->study->angle;
+    const struct ww_angle_advice *advice = &angles->advice;
+    struct ww_words by, to, worst, from_angle, to_angle;
     if (!ww_report_has_angles(report))
         return;
-    if (nearest_safe(report, &angle))
-        add(line, "Turn the route by at least %s, to %s from the warp: there every placement meets the budget%s. ",
-            ww_words_number(&by, fabs(angle - own), WW_ANGLE, 4), ww_words_number(&to, angle, WW_ANGLE, 4),
-            report->study->turn > 0.0 ? ", and the cloth may still lie off square" : "");
-    else
-        add(line, "No routing angle from %s to %s meets the budget at this length. ",
-            ww_words_number(&from_angle, angles->at[0].angle, WW_ANGLE, 4),
-            ww_words_number(&to_angle, angles->at[angles->count - 1].angle, WW_ANGLE, 4));
+    ww_words_angle_up(&from_angle, advice->found ? advice->window.from : angles->at[0].angle);
+    ww_words_angle_down(&to_angle, advice->found ? advice->window.to : angles->at[angles->count - 1].angle);
+    if (!advice->found) {
+        add(line, "No routing angle from %s to %s meets the budget at this length. ", from_angle.of, to_angle.of);
+        return;
+    }
+    add(line,
+        "Turn the route by %s, to %s from the warp: there the worst is %s, %.3g times within the budget, tolerances "
+        "of "
+        "the cloth included; %s to %s meet it. ",
+        ww_words_number(&by, fabs(advice->angle - report->study->angle), WW_ANGLE, 4),
+        ww_words_number(&to, advice->angle, WW_ANGLE, 4), ww_words_time(&worst, advice->worst),
+        angles->budget / advice->worst, from_angle.of, to_angle.of);
+    add(line, "Traces across it, turned as much from the fill, %s (%s). ",
+        advice->across <= angles->budget ? "hold, too" : "do not hold", ww_words_time(&worst, advice->across));
 }
 
 /* The glass with the least worst, where it is not the study's own. */

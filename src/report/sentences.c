@@ -98,6 +98,20 @@ static void add_diagonal(const struct ww_angles *angles, char *out, size_t size)
         ww_words_add(out, size, "safe");
 }
 
+/* The angle to use, its window, its margin, and what it does to traces across. */
+static void add_advice(const struct ww_angles *angles, char *out, size_t size)
+{
+    const struct ww_angle_advice *advice = &angles->advice;
+    if (!advice->found)
+        return;
+    ww_words_add(out, size,
+                 " Use %.1f to %.1f deg from the warp; at %.1f deg the worst is %.3g ps, %.3g times within %g ps.",
+                 up(advice->window.from), down(advice->window.to), advice->angle / DEG, advice->worst * 1e12,
+                 angles->budget / advice->worst, angles->budget * 1e12);
+    ww_words_add(out, size, " Traces across it, turned as much from the fill, have %.3g ps and %s.",
+                 advice->across * 1e12, advice->across <= angles->budget ? "hold, too" : "do not hold");
+}
+
 char *ww_words_angles(const struct ww_angles *angles, char *out, size_t size)
 {
     double from = angles->at[0].angle / DEG, to = angles->at[angles->count - 1].angle / DEG;
@@ -125,6 +139,7 @@ char *ww_words_angles(const struct ww_angles *angles, char *out, size_t size)
             add_windows(angles, out, size);
         }
         ww_words_add(out, size, ".");
+        add_advice(angles, out, size);
     }
     return out;
 }

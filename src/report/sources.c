@@ -70,7 +70,9 @@ static void write_trace(const struct ww_report *report, struct ww_page *page)
         {"length", true, study->length, WW_LENGTH},
         {study->segments > 0 ? "route turned by" : "angle from the warp", study->segments == 0 || study->angle != 0.0,
          study->angle, WW_ANGLE},
-        {"cloth off square, up to", study->turn > 0.0, study->turn, WW_ANGLE},
+        {study->turn_is_assumed ? "cloth off square, up to (assumed; common practice, no source)"
+                                : "cloth off square, up to",
+         study->turn > 0.0, study->turn, WW_ANGLE},
         {"bit rate", study->rate > 0.0, study->rate, WW_RATE},
         {"frequency", study->frequency > 0.0, study->frequency, WW_FREQUENCY},
         {"budget", study->budget > 0.0, study->budget, WW_TIME},

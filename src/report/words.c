@@ -94,7 +94,8 @@ const char *ww_words_tolerances(const struct ww_study *study, char *out, size_t 
     ww_words_number(&turn, study->turn, WW_ANGLE, 3);
     out[0] = '\0';
     if (by_turn)
-        ww_words_add(out, size, "the cloth up to %s off square", turn.of);
+        ww_words_add(out, size, "the cloth up to %s off square%s", turn.of,
+                     study->turn_is_assumed ? " (assumed: the study gives no turn)" : "");
     if (ww_study_counts(study, counts, sizeof counts)[0])
         ww_words_add(out, size, "%s yarn counts up to %s off", by_turn ? " and its" : "the cloth's", counts);
     return out;

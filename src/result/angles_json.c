@@ -80,6 +80,21 @@ static json_t *conversion_object(const struct ww_angles_conversion *conversion)
     return whole(o, good);
 }
 
+/* null where no angle is advised */
+static json_t *advice_object(const struct ww_angles *angles)
+{
+    const struct ww_angle_advice *advice = &angles->advice;
+    if (!advice->found)
+        return json_null();
+    json_t *o = json_object();
+    bool good = put(o, "angle_deg", number(advice->angle, degree)) &&
+                put(o, "window", windows_array(&advice->window, 1)) &&
+                put(o, "worst_ps", number(advice->worst, ps)) &&
+                put(o, "times_within_budget", number(angles->budget / advice->worst, 1.0)) &&
+                put(o, "worst_across_ps", number(advice->across, ps));
+    return whole(o, good);
+}
+
 static json_t *turn_away(double angle)
 {
     return known(angle >= 0, angle, degree);
@@ -92,7 +107,9 @@ enum ww_status ww_result_angles_json(FILE *stream, const struct ww_study *study,
     json_t *o = ww_json_study("angles", study, &good);
     good = good && put(o, "signal", ww_json_signal(study)) && put(o, "line", ww_json_line(line, angles->pair)) &&
            put(o, "value", text(angles->pair ? "skew" : "delay difference")) && put(o, "sentence", text(sentence)) &&
-           put(o, "turn_deg", number(angles->turn, degree)) && put(o, "angles", angles_array(angles)) &&
+           put(o, "turn_deg", number(angles->turn, degree)) &&
+           put(o, "turn_is_assumed", json_boolean(study->turn_is_assumed)) &&
+           put(o, "advice", advice_object(angles)) && put(o, "angles", angles_array(angles)) &&
            put(o, "windows", windows_array(angles->window, angles->windows)) &&
            put(o, "revivals", revivals_array(angles)) &&
            put(o, "safe_from_warp_deg", turn_away(angles->safe_from_warp)) &&

@@ -14,6 +14,7 @@ static void keep_lines(struct ww_study *settled, const struct ww_study *study)
 {
     snprintf(settled->file, sizeof settled->file, "%s", study->file);
     settled->trace_line = study->trace_line;
+    settled->turn_is_assumed = study->turn_is_assumed;
     for (size_t i = 0; i < settled->stack.count && i < study->stack.count; i++)
         settled->stack.layer[i].line = study->stack.layer[i].line;
 }

@@ -58,9 +58,9 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
       "trace"},
      0},
 
-    {{"fabric", "turn", WW_STUDY_SPREAD, WW_ANGLE, 0.0, 45.0 * DEG, false, "0 deg", "2 deg",
+    {{"fabric", "turn", WW_STUDY_SPREAD, WW_ANGLE, 0.0, 45.0 * DEG, false, "1 deg", "2 deg",
       "how far the cloth may lie off square, either way; all angles alike, or with 'normal' behind it three standard "
-      "deviations, cut there"},
+      "deviations, cut there. Cloth lies within 1 to 2 deg of the panel's edge (common practice, no source)"},
      AT(turn)},
     {{"fabric", "count_tolerance", WW_STUDY_NUMBER, WW_FRACTION, 0.0, 0.1, false, "0 %", "1 %",
       "by how much of themselves the cloth's yarn counts may be off, either way, warp and fill each on its own"},

@@ -299,10 +299,12 @@ static enum ww_status take_values(const struct reading *reading, struct ww_error
     return WW_OK;
 }
 
-/* A count without a tolerance of its own has that of both. */
-static void take_counts(const struct reading *reading)
+/* A study that says nothing of the turn is told so wherever the turn counts. A count without a tolerance of its own has that of
+ * both. */
+static void take_tolerances(const struct reading *reading)
 {
     struct ww_study *study = reading->study;
+    study->turn_is_assumed = reading->line[find_row("fabric", "turn")] == NOT_GIVEN;
     if (reading->line[find_row("fabric", "count_tolerance.warp")] == NOT_GIVEN)
         study->warp_tolerance = study->count_tolerance;
     if (reading->line[find_row("fabric", "count_tolerance.fill")] == NOT_GIVEN)
@@ -571,7 +573,7 @@ static enum ww_status interpret(struct reading *reading, const char *weaves_fold
     if (!status)
         status = take_values(reading, error);
     if (!status)
-        take_counts(reading);
+        take_tolerances(reading);
     if (!status)
         status = check_required(reading, error);
     if (!status)

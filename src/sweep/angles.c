@@ -265,7 +265,9 @@ static enum ww_status solve(struct ww_angles *angles, const struct ww_line *line
     if (!status)
         status = ww_matches_find(angles, &search, largest, error);
     if (!status)
-        status = ww_windows_find(angles, &envelope, request, error);
+        status = ww_windows_find(angles, &envelope, request, request->quick ? NULL : line, error);
+    if (!status && !request->quick)
+        status = ww_angles_advise(angles, &envelope, line, request, error);
     if (!status)
         status = choose_shown(&shown, angles, evaluator, table, request, error);
     if (!status)

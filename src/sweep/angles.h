@@ -32,8 +32,19 @@ enum ww_status ww_revivals_find(struct ww_angles *angles, const struct ww_search
 enum ww_status ww_matches_find(struct ww_angles *angles, const struct ww_search *search, double largest,
                                struct ww_error *error);
 
-/* Where design <= budget, and how far these lie from warp, fill and diagonal. */
+/* Where design <= budget, and how far these lie from warp, fill and diagonal. line NULL: by the envelope alone, less its
+ * accuracy; else each end as ww_skew_solve has it. */
 enum ww_status ww_windows_find(struct ww_angles *angles, const struct ww_envelope *envelope,
-                               const struct ww_angles_request *request, struct ww_error *error);
+                               const struct ww_angles_request *request, const struct ww_line *line,
+                               struct ww_error *error);
+/* Moves the ends of windows inwards to tenths of a degree at which ww_skew_solve meets the budget, and drops those narrower
+ * than the step. */
+enum ww_status ww_windows_confirm(struct ww_window *window, size_t *windows, const struct ww_line *line,
+                                  const struct ww_angles_request *request, bool of_conversion,
+                                  struct ww_error *error);
+/* The angle to use, into angles->advice. */
+enum ww_status ww_angles_advise(struct ww_angles *angles, const struct ww_envelope *envelope,
+                                const struct ww_line *line, const struct ww_angles_request *request,
+                                struct ww_error *error);
 
 #endif

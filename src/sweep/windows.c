@@ -12,6 +12,7 @@
 
 #define HALVINGS 16
 #define LEAST_WINDOW 1e-6 /* rad: less is a touch of the budget */
+#define ACCURACY 0.005    /* of the envelope */
 
 /* A figure to design by, and what it may be. */
 struct limit {
@@ -83,15 +84,21 @@ static enum ww_status find(struct ww_window **window, size_t *windows, const str
 }
 
 enum ww_status ww_windows_find(struct ww_angles *angles, const struct ww_envelope *envelope,
-                               const struct ww_angles_request *request, struct ww_error *error)
+                               const struct ww_angles_request *request, const struct ww_line *line,
+                               struct ww_error *error)
 {
     const struct ww_skew_request *skew = &request->skew;
     struct ww_angles_conversion *conversion = &angles->conversion;
+    double share = line ? 1 : 1 - ACCURACY;
     enum ww_status status = find(&angles->window, &angles->windows, envelope, request,
-                                 (struct limit){ww_envelope_design, skew->budget}, error);
+                                 (struct limit){ww_envelope_design, share * skew->budget}, error);
     if (!status && envelope->conversion)
         status = find(&conversion->window, &conversion->windows, envelope, request,
-                      (struct limit){ww_envelope_conversion, skew->conversion}, error);
+                      (struct limit){ww_envelope_conversion, share * skew->conversion}, error);
+    if (!status && line)
+        status = ww_windows_confirm(angles->window, &angles->windows, line, request, false, error);
+    if (!status && line)
+        status = ww_windows_confirm(conversion->window, &conversion->windows, line, request, true, error);
     angles->safe_from_warp = safe_from(angles, 0);
     angles->safe_from_fill = safe_from(angles, 0.5 * WW_PI);
     angles->safe_from_diagonal = safe_from(angles, 0.25 * WW_PI);

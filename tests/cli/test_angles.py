@@ -7,6 +7,7 @@ SPDX-License-Identifier: GPL-3.0-or-later
 
 import csv
 import json
+import re
 import struct
 import unittest
 
@@ -95,16 +96,41 @@ class Angles(Case):
         one = json.loads(self.good("skew", self.study(text), "--json"))["skew"]
         self.assertAlmostEqual(sweep["worst_ps"], one["worst_ps"], delta=1e-6 * one["worst_ps"])
 
+    def test_advice_typed_back_passes_the_gate(self):
+        """Issue 13: 'turn the route to 3.3 deg', and skew --gate failed there, for windows left out the count."""
+        limits = ("--set", "signal.budget=1 ps", "--set", "fabric.turn=2 deg", "--set", "fabric.count_tolerance=1 %",
+                  "--set", "study.sections=6")
+        result = self.angles(*limits, "--to", "20 deg")
+        window, angle = re.search(r"Use ([\d.]+) to [\d.]+ deg from the warp; at ([\d.]+) deg", result["sentence"]).groups()
+        for typed in (window, angle):
+            self.good("skew", self.study(FAST), *limits, "--gate", "--set", f"trace.angle={typed} deg")
+        self.assertAlmostEqual(result["advice"]["angle_deg"], float(angle), places=9)
+        self.good("skew", self.study(FAST), *limits, "--gate", status=OVER_BUDGET)
+
+    def test_a_turn_left_out_is_assumed_and_said(self):
+        """Issue 13: turn left out meant 0 in silence, and isolated points were called safe."""
+        text = re.sub(r"turn = .*\n", "", FAST)
+        printed = self.good("skew", self.study(text), "-o", "out")
+        self.assertIn("cloth up to 1 deg off square, assumed", printed)
+        result = self.angles("--set", "signal.budget=1 ps", "--to", "20 deg", text=text)
+        self.assertTrue(result["turn_is_assumed"])
+        self.assertEqual(result["turn_deg"], 1)
+        for first, last in result["windows"]:
+            self.assertGreaterEqual(last - first, 5 - 1e-6)
+        self.assertFalse(self.angles("--set", "fabric.turn=0 deg", "--to", "5 deg")["turn_is_assumed"])
+
     def test_sentence(self):
         turned = self.sentence("--set", "signal.budget=1 ps")
         self.assertRegex(turned, r"^Turn at least \d+\.\d deg away from the warp and \d+\.\d deg from the fill; "
-                                 r"45 deg is safe\.$")
+                                 r"45 deg is safe\. Use \d+\.\d to \d+\.\d deg from the warp; at \d+\.\d deg the worst is "
+                                 r"[\d.]+ ps, [\d.]+ times within 1 ps\. Traces across it, turned as much from the fill, "
+                                 r"have [\d.]+ ps and hold, too\.$")
         self.assertRegex(self.sentence("--set", "signal.budget=1 ns"), r"^Every angle from 0 to 90 deg meets the budget")
         self.assertRegex(self.sentence("--set", "signal.budget=1 fs"), r"^No angle from 0 to 90 deg meets the budget")
         self.assertRegex(self.sentence(text=FAST.replace("budget = 2 ps\n", "")), r"^There is no budget to judge by")
         self.assertRegex(self.sentence("--from", "-30 deg", "--to", "30 deg", "--set", "signal.budget=1 ps"),
                          r"^Turn at least \d+\.\d deg away from the warp; in all, safe are -30\.0 to -\d+\.\d deg and "
-                         r"\d+\.\d to 30\.0 deg\.$")
+                         r"\d+\.\d to 30\.0 deg\. Use ")
         self.assertRegex(self.sentence("--from", "10 deg", "--to", "30 deg", "--set", "signal.budget=1 ps"),
                          r"^Every angle from 10 to 30 deg meets the budget")
 

@@ -220,7 +220,7 @@ class Report(unittest.TestCase):
     def test_only_what_may_vary_is_named(self):
         heads = self.page.text["th"]
         self.assertIn("Its turn varies too", heads)
-        self.assertNotIn("yarn count vary", " ".join(heads))
+        self.assertNotIn("yarn counts vary", " ".join(heads))
         self.assertIn("levels of the signal", heads)
         self.assertIn("lanes", heads)
 
@@ -301,8 +301,8 @@ class Command(unittest.TestCase):
         self.assertEqual(page.faults, [])
         printed = " ".join(printed.split())
         self.assertIn("at 28 GBd, 56 Gb/s with 4 levels", printed)
-        self.assertIn("with the cloth up to 2° off square and its yarn count up to 1 % off", printed)
-        for head in ("Its turn and yarn count vary too", "With turn and yarn count", "yarn count off, up to"):
+        self.assertIn("with the cloth up to 2° off square and its yarn counts up to 1 % off", printed)
+        for head in ("Its turn and yarn counts vary too", "With turn and yarn counts", "yarn counts off, up to"):
             self.assertIn(head, page.text["th"])
 
     def test_documents_cannot_be_embedded(self):

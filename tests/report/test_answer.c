@@ -119,22 +119,29 @@ static void a_single_trace_is_not_reported_as_skew(void **state)
 }
 
 /* The angle advised is the nearest one in a safe window, a tenth of a degree inwards. */
-static void the_nearest_safe_angle_is_advised(void **state)
+static void the_angle_advised_is_told_with_its_window_and_margin(void **state)
 {
     (void)state;
     struct board board;
     struct ww_answer answer;
     struct ww_at_angle at[] = {{.angle = 0.0}, {.angle = 0.5 * WW_PI}};
-    struct ww_window window[] = {{7.03 * DEG, 40.0 * DEG}, {50.0 * DEG, 80.0 * DEG}};
-    struct ww_angles angles = {.pair = true, .budget = 1e-15, .count = 2, .at = at, .windows = 2, .window = window};
+    struct ww_window window[] = {{7.1 * DEG, 40.0 * DEG}, {50.0 * DEG, 80.0 * DEG}};
+    struct ww_angles angles = {.pair = true,
+                               .budget = 1e-15,
+                               .count = 2,
+                               .at = at,
+                               .windows = 2,
+                               .window = window,
+                               .advice = {true, 9.4 * DEG, window[0], 0.4e-15, 1.5e-15}};
     board_solve(&board, "pitch = 220 um\n", "[signal]\nbudget = 2 ps\n");
     board.study.budget = 1e-15;
     board.report.angles = &angles;
     ww_report_answer(&board.report, &answer);
-    assert_holds(answer.what_to_do, "Turn the route by at least 7.1\xc2\xb0, to 7.1\xc2\xb0 from the warp");
-    board.study.angle = 48.0 * DEG;
-    ww_report_answer(&board.report, &answer);
-    assert_holds(answer.what_to_do, "by at least 2\xc2\xb0, to 50\xc2\xb0 from the warp");
+    assert_holds(answer.what_to_do, "Turn the route by 9.4\xc2\xb0, to 9.4\xc2\xb0 from the warp");
+    assert_holds(answer.what_to_do, "2.5 times within the budget");
+    assert_holds(answer.what_to_do, "7.1\xc2\xb0 to 40\xc2\xb0 meet it");
+    assert_holds(answer.what_to_do, "Traces across it, turned as much from the fill, do not hold");
+    angles.advice.found = false;
     angles.windows = 0;
     ww_report_answer(&board.report, &answer);
     assert_holds(answer.what_to_do, "No routing angle from 0\xc2\xb0 to 90\xc2\xb0 meets the budget");
@@ -261,7 +268,7 @@ int main(void)
         cmocka_unit_test(a_pair_and_a_single_trace_have_words_of_their_own),
         cmocka_unit_test(a_route_whose_legs_differ_in_length_says_so_beside_the_verdict),
         cmocka_unit_test(a_single_trace_is_not_reported_as_skew),
-        cmocka_unit_test(the_nearest_safe_angle_is_advised),
+        cmocka_unit_test(the_angle_advised_is_told_with_its_window_and_margin),
         cmocka_unit_test(the_null_advised_is_the_one_of_the_loss_curves),
         cmocka_unit_test(styles_that_cannot_be_used_are_told_and_not_counted),
         cmocka_unit_test(a_part_that_is_missing_has_no_section),
