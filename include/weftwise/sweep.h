@@ -172,7 +172,7 @@ struct ww_compared {
 };
 
 struct ww_comparison {
-    size_t count; /* ascending in worst; those that cannot be used last */
+    size_t count; /* ascending in design worst; those that cannot be used last */
     struct ww_compared *of;
 };
 /* A style whose plies cannot be built (its fabric is thicker than the ply) has that as its own status. WW_INVALID: no
@@ -183,6 +183,8 @@ WW_API enum ww_status ww_compare_solve(struct ww_comparison *comparison, const s
 /* Do the ranges of two styles of one comparison overlap, so that they cannot be told apart? Sources that both share do not
  * count: the glass Dk where they have one glass, the cloth where they have one style, and plies that do not change. */
 WW_API bool ww_compared_alike(const struct ww_compared *a, const struct ww_compared *b);
+/* What styles are ranked and judged by: the design worst, tolerances of the cloth included [s]. */
+WW_API double ww_compared_design(const struct ww_compared *of);
 WW_API void ww_comparison_clear(struct ww_comparison *comparison);
 
 /* --- which pair pitch and trace width null it? ---------------------------------------------------------------------- */

@@ -205,6 +205,12 @@ static void show_windows(const char *limit, double turn, const struct ww_window 
         puts("  none");
 }
 
+/* Of an amplitude, to a tenth; 0 without a sign. */
+static double decibels(double amplitude)
+{
+    return 0.1 * round(10.0 * ww_decibels(amplitude)) + 0.0;
+}
+
 /* Where the conversion is largest, and where the cloth's period along the trace meets the modes' beat. */
 static void show_matches(const struct job *job, const struct ww_angles *angles)
 {
@@ -217,7 +223,7 @@ static void show_matches(const struct job *job, const struct ww_angles *angles)
     for (size_t i = 1; i < angles->count; i++)
         most = angles->at[i].conversion > most->conversion ? &angles->at[i] : most;
     printf("\nmode conversion at %g GHz is largest at %.2f deg: %.1f dB\n", conversion->frequency * 1e-9,
-           most->angle / DEG, ww_decibels(most->conversion));
+           most->angle / DEG, decibels(most->conversion));
     if (conversion->matches)
         printf("phase-matched, where the cloth's period along the trace meets the modes' beat:\n"
                "  %12s %10s %12s %12s  %s\n",
@@ -227,7 +233,7 @@ static void show_matches(const struct job *job, const struct ww_angles *angles)
         char harmonic[NUMBER_SIZE];
         snprintf(harmonic, sizeof harmonic, "(%d, %d)", match->m, match->l);
         printf("  %12s %6.2f deg %9.1f dB %9.1f dB  ply %zu, %s\n", harmonic, match->angle / DEG,
-               ww_decibels(match->alone), ww_decibels(match->conversion), match->ply + 1,
+               decibels(match->alone), decibels(match->conversion), match->ply + 1,
                stack->layer[stack->ply[match->ply].layer].style.name);
     }
     if (conversion->matches > MOST_SHOWN)

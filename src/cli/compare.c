@@ -336,7 +336,8 @@ static void describe(const struct job *job, char *out, size_t size)
         snprintf(which, sizeof which, "ply %d replaced", job->options->ply);
     else if (job->study.stack.plies == 1)
         snprintf(which, sizeof which, "the ply replaced");
-    snprintf(out, size, "%s%s, %s at %s", which, job->options->same_dk ? ", mean Dk kept" : "",
+    snprintf(out, size, "%s%s, %s at %s, tolerances of the cloth included", which,
+             job->options->same_dk ? ", mean Dk kept" : "",
              ww_number_format(length, sizeof length, job->study.length, WW_LENGTH, 6),
              ww_number_format(angle, sizeof angle, job->study.angle, WW_ANGLE, 6));
 }
@@ -383,18 +384,20 @@ static void show_row(const struct job *job, const struct ww_compared *of)
     char over[NUMBER_SIZE] = "-", safe[NUMBER_SIZE] = "-", resin[NUMBER_SIZE] = "-";
     char range[NUMBER_SIZE];
     if (budget)
-        snprintf(over, sizeof over, "%.1f %%", 100.0 * of->skew.over_budget);
+        snprintf(over, sizeof over, "%.1f %%", 100.0 * of->skew.tolerant_over_budget);
     if (budget && of->angles.safe_from_warp >= 0.0)
-        snprintf(safe, sizeof safe, "%.1f deg", ceil(10.0 * of->angles.safe_from_warp / DEG - 1e-6) / 10.0);
+        snprintf(safe, sizeof safe, "%.1f deg", ceil(10.0 * of->angles.safe_from_warp / DEG - 1e-6) / 10.0 + 0.0);
     if (of->resin_content > 0.0)
         snprintf(resin, sizeof resin, "%.1f", 100.0 * of->resin_content);
     snprintf(range, sizeof range, "%#.3g to %#.3g", of->doubts.low * 1e12, of->doubts.high * 1e12);
     char converted[NUMBER_SIZE] = "-";
     if (of->skew.conversion.worst > 0.0)
-        snprintf(converted, sizeof converted, "%.1f", ww_decibels(of->skew.conversion.worst));
+        snprintf(converted, sizeof converted, "%.1f",
+                 0.1 * round(10.0 * ww_decibels(of->skew.conversion.worst)) + 0.0);
     printf("%-16s %8.3f %14s %8.3f %8.3f %8s %9s %10.3f %8s %7.3f %7.3f %7s %7.1f\n", of->name, of->skew.worst * 1e12,
-           range, of->skew.p99 * 1e12, of->skew.median * 1e12, over, safe, of->skew.worst_with_turn * 1e12, converted,
-           of->mean_dk, of->resin_dk, resin, job->study.trace.pitch > 0.0 ? of->line.z_diff : of->line.z0);
+           range, of->skew.tolerant_p99 * 1e12, of->skew.tolerant_median * 1e12, over, safe,
+           of->skew.worst_with_turn * 1e12, converted, of->mean_dk, of->resin_dk, resin,
+           job->study.trace.pitch > 0.0 ? of->line.z_diff : of->line.z0);
 }
 
 /* "1080, 106": those that cannot be told apart from one of them; how many. */
@@ -446,6 +449,7 @@ static void show_table(const struct job *job, const struct ww_comparison *compar
     printf("Range: what is known of widths, thickness, height of the cloth and glass Dk, each moved alone, root of "
            "squares.\n"
            "Two styles whose ranges overlap, less what they share (the glass), cannot be told apart.\n");
+    printf("Ranked by the worst with turn and counts; p99, median and over budget are over these, too.\n");
     printf("A ply keeps its thickness and resin refills it%s. Curves over angle are good to 0.5 %%.\n",
            job->options->same_dk ? ", with the Dk that keeps the ply's bulk Dk" : "");
 }

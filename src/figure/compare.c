@@ -2,7 +2,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * The bar ends at the worst placement; the darker body on it is as thick as that value is likely, each to its own most;
+ * The bar ends at the design worst, tolerances of the cloth included, as the table is ranked; the darker body on it is as thick as that value is likely, each to its own most;
  * the median and what 99 of 100 stay within cross it. A style whose body lies far from its end is bad seldom, one whose body swells there often.
  */
 #include "figure/compare.h"
@@ -39,7 +39,19 @@ static const struct ww_type alarm_type = {WW_TEXT_SMALL, true, WW_INK_ALARM};
 
 double ww_compare_value(const struct ww_compared *of)
 {
-    return of->skew.worst;
+    return ww_compared_design(of);
+}
+
+/* Are there chances over the tolerances of the cloth? Then these are drawn, as the worst has them in it. */
+static bool tolerant(const struct ww_compared *of)
+{
+    return of->skew.tolerant.count > 0;
+}
+
+/* The range is told of the worst with the cloth square; that of the design worst is taken to be as wide in proportion. */
+static double range_scale(const struct ww_compared *of)
+{
+    return of->skew.worst > 0 ? ww_compare_value(of) / of->skew.worst : 1;
 }
 
 size_t ww_compare_usable(const struct ww_figure_compare *content, const struct ww_compared **usable)
@@ -109,8 +121,8 @@ static double chance_within(const struct ww_distribution *d, double limit)
 static void draw_body(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_compared *of,
                       double middle, double worth)
 {
-    const struct ww_distribution *d = &of->skew.distribution;
-    double chance[BODY_BINS], most = 0, before = 0, step = of->skew.worst / BODY_BINS, half = BAR * ROW / 2;
+    const struct ww_distribution *d = tolerant(of) ? &of->skew.tolerant : &of->skew.distribution;
+    double chance[BODY_BINS], most = 0, before = 0, step = ww_compare_value(of) / BODY_BINS, half = BAR * ROW / 2;
 
     if (d->count == 0 || d->probability == NULL || !(d->step > 0) || !(step > 0))
         return;
@@ -155,19 +167,21 @@ static void draw_range(struct ww_canvas *canvas, double x0, double x1, double mi
 static void draw_bar(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_compared *of,
                      double middle, double worth)
 {
-    double x0 = panel->box.x, end = ww_panel_x(panel, ww_compare_value(of) / worth);
+    double x0 = panel->box.x, end = ww_panel_x(panel, ww_compare_value(of) / worth), by = range_scale(of);
 
     ww_canvas_ink(canvas, WW_INK_GRID, 1);
     cairo_rectangle(canvas->cairo, x0, middle - BAR * ROW / 2, end - x0, BAR * ROW);
     cairo_fill(canvas->cairo);
     draw_body(canvas, panel, of, middle, worth);
-    tick(canvas, ww_panel_x(panel, of->skew.median / worth), middle, NULL);
-    tick(canvas, ww_panel_x(panel, of->skew.p99 / worth), middle, p99_dash);
+    double median = tolerant(of) ? of->skew.tolerant_median : of->skew.median;
+    double p99 = tolerant(of) ? of->skew.tolerant_p99 : of->skew.p99;
+    tick(canvas, ww_panel_x(panel, median / worth), middle, NULL);
+    tick(canvas, ww_panel_x(panel, p99 / worth), middle, p99_dash);
     ww_canvas_ink(canvas, WW_INK_LEG1, 1);
     ww_canvas_stroke(canvas, end, middle - BAR * ROW / 2, end, middle + BAR * ROW / 2, 7);
     if (of->doubts.count > 0)
-        draw_range(canvas, ww_panel_x(panel, of->doubts.low / worth), ww_panel_x(panel, of->doubts.high / worth),
-                   middle);
+        draw_range(canvas, ww_panel_x(panel, of->doubts.low * by / worth),
+                   ww_panel_x(panel, of->doubts.high * by / worth), middle);
 }
 
 /* "42 %", "0.03 %"; what is neither none nor all is not rounded to either. */
@@ -215,7 +229,7 @@ static void draw_row(struct ww_canvas *canvas, const struct ww_panel *panel, con
     ww_value_label(text, sizeof text, ww_compare_value(of) / worth, 0);
     ww_text_draw(canvas, type, right + WORST_AT, middle, 1, text);
     if (content->budget > 0) {
-        write_chance(text, sizeof text, of->skew.over_budget);
+        write_chance(text, sizeof text, tolerant(of) ? of->skew.tolerant_over_budget : of->skew.over_budget);
         ww_text_draw(canvas, type, right + CHANCE_AT, middle, 1, text);
     }
 }
@@ -357,7 +371,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
 
     assert(count > 0); /* ww_compare_check has seen to it */
     for (size_t i = 0; i < count; i++)
-        most = fmax(most, fmax(ww_compare_value(usable[i]), usable[i]->doubts.high));
+        most = fmax(most, fmax(ww_compare_value(usable[i]), usable[i]->doubts.high * range_scale(usable[i])));
     for (size_t i = 0; i < count; i++)
         own = own || ww_compare_is_own(content, usable[i]);
     bool budget = content->budget > 0 && content->budget <= FARTHEST_BUDGET * most;

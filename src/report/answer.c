@@ -203,7 +203,7 @@ static void add_glass(const struct ww_report *report, char *line)
     if (!ww_report_has_comparison(report))
         return;
     const struct ww_compared *best = &report->comparison->of[0];
-    double judged = fmax(best->skew.worst_with_turn, best->skew.worst);
+    double judged = ww_compared_design(best);
     size_t tried = ww_report_tried(report);
     ww_words_time(&worst, judged);
     if (ww_report_is_own(report, best->name) && report->study->stack.plies == 1)

@@ -152,10 +152,10 @@ static void write_compared(const struct ww_report *report, const struct ww_compa
     ww_page_cell(page, "%#.3g to %#.3g ps", of->doubts.low * 1e12, of->doubts.high * 1e12);
     if (ww_words_varies(report->study)[0])
         ww_page_cell(page, "%s", ww_words_time(&a, of->skew.worst_with_turn));
-    ww_page_cell(page, "%s", ww_words_time(&a, of->skew.p99));
-    ww_page_cell(page, "%s", ww_words_time(&a, of->skew.median));
+    ww_page_cell(page, "%s", ww_words_time(&a, of->skew.tolerant_p99));
+    ww_page_cell(page, "%s", ww_words_time(&a, of->skew.tolerant_median));
     if (report->study->budget > 0.0)
-        ww_page_cell(page, "%s", ww_words_share(&a, of->skew.over_budget));
+        ww_page_cell(page, "%s", ww_words_share(&a, of->skew.tolerant_over_budget));
     if (report->study->budget > 0.0) {
         double safe = of->angles.safe_from_warp;
         ww_page_cell(page, "%s", safe < 0.0 ? "none" : ww_words_angle_up(&a, safe));
@@ -186,7 +186,8 @@ static void write_comparison_table(const struct ww_report *report, struct ww_pag
     column[columns++] = (struct ww_page_column){"Resin, by weight", true};
     column[columns++] = (struct ww_page_column){report->skew->pair ? "Z diff" : "Z0", true};
     ww_page_table_begin(page,
-                        "Each style in every ply, the least worst first. Plies keep their thickness, resin refills "
+                        "Each style in every ply, the least worst with the cloth's tolerances first; chances with "
+                        "them, too. Plies keep their thickness, resin refills "
                         "them. Range: by how well the cloth is known. Safe from: how far to turn away from the warp.",
                         column, columns, true);
     for (size_t i = 0; i < report->comparison->count; i++) {
@@ -208,15 +209,14 @@ enum ww_status ww_report_write_comparison(const struct ww_report *report, struct
         "The same trace on each glass, all plies replaced: the study's own, the shipped style nearest to it in "
         "thickness, and the spread styles nearest to it in thickness and weight, as far as they fit the plies. Of "
         "these %zu %s has the least, %s. 'weftwise compare' takes any other.",
-        ww_report_tried(report), best->name,
-        ww_words_time(&least, fmax(best->skew.worst_with_turn, best->skew.worst)));
+        ww_report_tried(report), best->name, ww_words_time(&least, ww_compared_design(best)));
     snprintf(text, sizeof text, "Worst, 99 of 100 and median %s of each glass style as bars, least first.",
              what_of(report));
-    enum ww_status status = ww_report_figure(
-        report, page, "compare", text, error,
-        "Each glass at the study's angle: the bar ends at the worst, and the shape over it is how often "
-        "each %s occurs.",
-        what_of(report));
+    enum ww_status status = ww_report_figure(report, page, "compare", text, error,
+                                             "Each glass at the study's angle: the bar ends at the worst, tolerances "
+                                             "of the cloth included, and the shape over it is how often "
+                                             "each %s occurs.",
+                                             what_of(report));
     write_comparison_table(report, page);
     snprintf(text, sizeof text, "Design %s over routing angle, a curve for each glass style.", what_of(report));
     if (!status)

@@ -21,6 +21,15 @@ static json_t *curve_array(const struct ww_angles *angles)
     return whole(array, good);
 }
 
+static json_t *tolerances_object(const struct ww_skew *skew, bool budget)
+{
+    json_t *o = json_object();
+    bool good = put(o, "median_ps", number(skew->tolerant_median, ps)) &&
+                put(o, "p99_ps", number(skew->tolerant_p99, ps)) &&
+                put(o, "over_budget", known(budget, skew->tolerant_over_budget, 1.0));
+    return whole(o, good);
+}
+
 static bool put_answer(json_t *o, const struct ww_compared *of, bool budget)
 {
     const struct ww_skew *skew = &of->skew;
@@ -29,6 +38,7 @@ static bool put_answer(json_t *o, const struct ww_compared *of, bool budget)
            put(o, "median_ps", number(skew->median, ps)) &&
            put(o, "over_budget", known(budget, skew->over_budget, 1.0)) &&
            put(o, "worst_ps_with_turn", number(skew->worst_with_turn, ps)) &&
+           put(o, "with_tolerances", tolerances_object(skew, budget)) &&
            put(o, "conversion_db", ww_json_level(skew->conversion.worst)) &&
            put(o, "conversion_db_with_turn", ww_json_level(skew->conversion.worst_with_turn)) &&
            put(o, "safe_from_warp_deg", known(budget && safe >= 0.0, safe, degree)) &&

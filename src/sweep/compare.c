@@ -180,14 +180,19 @@ bool ww_compared_alike(const struct ww_compared *a, const struct ww_compared *b)
 
 /* --- all of them --------------------------------------------------------------------------------------------------- */
 
-/* Ascending in worst, those that cannot be used last, equals by name. */
+double ww_compared_design(const struct ww_compared *of)
+{
+    return fmax(of->skew.worst, of->skew.worst_with_turn);
+}
+
+/* Ascending in design worst, those that cannot be used last, equals by name. */
 static int compare_worst(const void *left, const void *right)
 {
     const struct ww_compared *a = left, *b = right;
     if (!a->status != !b->status)
         return a->status ? 1 : -1;
-    if (!a->status && a->skew.worst != b->skew.worst)
-        return a->skew.worst < b->skew.worst ? -1 : 1;
+    if (!a->status && ww_compared_design(a) != ww_compared_design(b))
+        return ww_compared_design(a) < ww_compared_design(b) ? -1 : 1;
     return strcmp(a->name, b->name);
 }
 

@@ -66,7 +66,7 @@ class Compare(Case):
             low, high = s["range"]["low_ps"], s["range"]["high_ps"]
             self.assertTrue(low < s["worst_ps"] < high)
             self.assertEqual((float(r["worst_low_ps"]), float(r["worst_high_ps"])), (low, high))
-            self.assertRegex(shown, rf"{s['worst_ps']:8.3f} +[0-9.]+ to [0-9.]+ +{s['p99_ps']:.3f} +{s['median_ps']:.3f}")
+            self.assertRegex(shown, rf"{s['worst_ps']:8.3f} +[0-9.]+ to [0-9.]+ +{s['with_tolerances']['p99_ps']:.3f} +{s['with_tolerances']['median_ps']:.3f}")
             self.assertEqual([a["angle_deg"] for a in s["angles"]], sorted(a["angle_deg"] for a in s["angles"]))
         alike = styles[0]["not_told_apart_from"] == ["2116"]
         self.assertEqual(styles[1]["not_told_apart_from"] == ["1080"], alike)

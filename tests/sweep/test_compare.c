@@ -59,7 +59,7 @@ static struct ww_comparison solve(const struct ww_candidate *candidate, size_t c
         const struct ww_compared *of = &comparison.of[i];
         if (of->status)
             continue;
-        assert_true(i == 0 || (!of[-1].status && of[-1].skew.worst <= of->skew.worst));
+        assert_true(i == 0 || (!of[-1].status && ww_compared_design(&of[-1]) <= ww_compared_design(of)));
         assert_true(0 <= of->skew.median && of->skew.median <= of->skew.p99 && of->skew.p99 <= of->skew.worst);
         assert_true(of->skew.worst <= of->skew.worst_with_turn);
         assert_true(of->angles.count >= 5);
@@ -393,7 +393,8 @@ static void curves_are_good_to_half_a_per_cent(void **state)
         assert_close(quick->at[i].worst, angles.at[i].worst, 0.005, 0.005 * angles.at[i].design);
         assert_close(quick->at[i].design, angles.at[i].design, 0.005, 0);
     }
-    assert_close(quick->safe_from_warp, angles.safe_from_warp, 1e-12, 0);
+    /* that of the full sweep is a tenth of a degree that was solved */
+    assert_close(quick->safe_from_warp, angles.safe_from_warp, 0, 0.15 * DEGREES);
     ww_angles_clear(&angles);
     ww_comparison_clear(&comparison);
     board_close(&board);
