@@ -76,7 +76,7 @@ struct ww_conversion {
     double median, p99;     /* of the positions */
     double worst_with_turn; /* largest within turn and count tolerance, all plies turned and stretched alike */
     double worst_angle;     /* the angle where that is [rad] */
-    double weak;            /* |sin(pi f skew)| of the worst skew: of legs that do not couple */
+    double weak;            /* most of |sin(pi f skew)| for skews up to the worst: of legs that do not couple */
     bool strong;            /* beyond first order: the coupled-mode equations were solved */
 };
 /* The skew of a pair is the sum of its legs' delays with the pair driven odd: what loosely coupled legs receive. By how many times
@@ -92,7 +92,8 @@ struct ww_skew_terms {
     double degrees;             /* 360 frequency skew */
     double unit_interval_share; /* skew rate */
     double first_null;          /* of the differential transmission, 1/(2 skew) [Hz] */
-    double conversion; /* |sin(pi f skew)| at f = rate/2 (Nyquist): weak-coupling limit of the mode conversion */
+    double
+        conversion; /* most of |sin(pi f s)| for s up to the skew, f = rate/2 (Nyquist): weak-coupling limit of the mode conversion */
 };
 WW_API struct ww_skew_terms ww_skew_terms(double skew, double frequency, double rate);
 

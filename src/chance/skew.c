@@ -146,13 +146,20 @@ static enum ww_status compare_with_kernel(struct ww_skew *skew, const struct ww_
     return status;
 }
 
+/* The most that legs which do not couple convert with any skew up to this one: past half a period |sin| falls again, but
+ * placements with less skew are there, too. */
+static double most_converted(double frequency, double skew)
+{
+    return sin(WW_PI * fmin(frequency * fabs(skew), 0.5));
+}
+
 struct ww_skew_terms ww_skew_terms(double skew, double frequency, double rate)
 {
     double nyquist = 0.5 * rate, absolute = fabs(skew);
     return (struct ww_skew_terms){.degrees = 360 * frequency * absolute,
                                   .unit_interval_share = rate * absolute,
                                   .first_null = absolute > 0 ? 0.5 / absolute : 0,
-                                  .conversion = fabs(sin(WW_PI * nyquist * absolute))};
+                                  .conversion = most_converted(nyquist, skew)};
 }
 
 /* Conversion at the request's own angle. */
@@ -173,7 +180,7 @@ static enum ww_status convert(struct ww_skew *skew, const struct ww_scan *scan, 
                                          .worst_with_turn = at.worst,
                                          .worst_angle = request->angle,
                                          .strong = at.strong};
-    conversion->weak = fabs(sin(WW_PI * conversion->frequency * skew->worst));
+    conversion->weak = most_converted(conversion->frequency, skew->worst);
     return WW_OK;
 }
 

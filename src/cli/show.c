@@ -84,13 +84,20 @@ void show_line(const struct job *job, const struct ww_line_summary *line)
         printf("          %s\n", job->pitch_note);
 }
 
+/* Of a place, to the nm: less is rounding. */
+static double nanometres(double length)
+{
+    return round(length * 1e9) * 1e-9 + 0.0;
+}
+
 /* Start position on each ply that makes the worst. */
 static void show_where(const struct ww_extreme *at, size_t plies, const char *word)
 {
     struct text x, y;
     for (size_t i = 0; i < plies; i++)
         printf("  %-14s ply %zu at x %s, y %s of its cell\n", i == 0 ? word : "", i + 1,
-               show_number(&x, at[i].x, WW_LENGTH, DIGITS), show_number(&y, at[i].y, WW_LENGTH, DIGITS));
+               show_number(&x, nanometres(at[i].x), WW_LENGTH, DIGITS),
+               show_number(&y, nanometres(at[i].y), WW_LENGTH, DIGITS));
 }
 
 static void show_bracket(const struct ww_skew *skew)
@@ -112,7 +119,7 @@ static void show_turn(const struct job *job, const struct ww_skew *skew)
     if (job->study.turn > 0.0)
         printf("  %-14s %10s with the cloth up to %s off square%s, worst at %s\n", "with turn",
                show_time(&worst, skew->worst_with_turn), show_number(&turn, job->study.turn, WW_ANGLE, DIGITS), count,
-               show_number(&angle, skew->worst_angle, WW_ANGLE, DIGITS));
+               show_number(&angle, round(skew->worst_angle * 1e5) * 1e-5 + 0.0, WW_ANGLE, DIGITS));
     else if (off[0])
         printf("  %-14s %10s with the cloth square,%s\n", "with count", show_time(&worst, skew->worst_with_turn),
                count);

@@ -62,7 +62,7 @@ static void write_numbers(const struct ww_report *report, struct ww_page *page)
     snprintf(varies, sizeof varies, "worst with %s", ww_words_varies(report->study));
     snprintf(text, sizeof text, "the same with %s; worst with the trace at %s to the warp",
              ww_words_tolerances(report->study, tolerances, sizeof tolerances),
-             ww_words_number(&a, skew->worst_angle, WW_ANGLE, 3));
+             ww_words_number(&a, round(skew->worst_angle * 1e5) * 1e-5 + 0.0, WW_ANGLE, 3));
     if (tolerances[0])
         write_row(page, varies, ww_words_time(&a, skew->worst_with_turn), text);
     snprintf(text, sizeof text, "%s to %s", ww_words_time(&a, fmin(skew->worst_lower, skew->worst_upper)),

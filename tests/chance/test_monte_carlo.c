@@ -387,6 +387,8 @@ static void terms_by_hand(void **state)
     assert_close(terms.first_null, 28e9, 1e-14, 0);
     assert_close(terms.unit_interval_share, 1, 1e-14, 0);
     assert_close(terms.degrees, 0, 0, 0);
+    /* issue 13: beyond that |sin| falls, but placements with less skew convert all the same */
+    assert_close(ww_skew_terms(1.9 / 56e9, 0, 56e9).conversion, 1, 1e-14, 0);
 }
 
 static void terms_that_lack_something_are_zero(void **state)

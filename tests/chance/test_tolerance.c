@@ -174,6 +174,34 @@ static void a_diagonal_moves_with_warp_count_less_and_fill_count_more(void **sta
     board_close(&board);
 }
 
+/* Issue 13: at 10 deg with a turn of 44 or 45 deg, and 1 m at 1.37 deg with 2 deg, the peak along the yarn was missed. So it is
+ * where the turn just reaches it. */
+static void a_turn_that_reaches_the_yarn_has_its_peak(void **state)
+{
+    (void)state;
+    static const struct {
+        double angle, turn, length;
+    } at[] = {{10, 44, 60e-3}, {10, 45, 60e-3}, {10, 10, 60e-3}, {1.37, 2, 1}, {1.37, 1.37, 1}};
+    struct board board;
+    open(&board, true);
+    for (size_t i = 0; i < sizeof at / sizeof *at; i++) {
+        struct ww_skew along, turned;
+        struct ww_error error = {0};
+        struct ww_skew_request request = request_of();
+        request.design_only = true;
+        request.length = at[i].length;
+        request.angle = 0;
+        assert_ok(ww_skew_solve(&along, board.line, &request, &error), error);
+        request.angle = at[i].angle * DEGREES;
+        request.turn = at[i].turn * DEGREES;
+        assert_ok(ww_skew_solve(&turned, board.line, &request, &error), error);
+        assert_close(turned.worst_with_turn, along.worst, 1e-3, 0);
+        ww_skew_clear(&along);
+        ww_skew_clear(&turned);
+    }
+    board_close(&board);
+}
+
 /* Where nothing varies but the place, the tolerant figures are the plain ones; without a budget there are no chances. */
 static void nothing_varies_but_the_place(void **state)
 {
@@ -219,6 +247,7 @@ int main(void)
         cmocka_unit_test(over_the_turn),
         cmocka_unit_test(over_the_yarn_count),
         cmocka_unit_test(a_diagonal_moves_with_warp_count_less_and_fill_count_more),
+        cmocka_unit_test(a_turn_that_reaches_the_yarn_has_its_peak),
         cmocka_unit_test(nothing_varies_but_the_place),
         cmocka_unit_test(no_ply_has_no_tolerance),
     };
