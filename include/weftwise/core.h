@@ -171,7 +171,7 @@ WW_API const struct ww_setting *ww_settings_find(const struct ww_settings *setti
 /* True if the section's header was in the file, bare or not, or an assignment put a key into it. */
 WW_API bool ww_settings_has_section(const struct ww_settings *settings, const char *section);
 
-/* The candidate nearest to word by edit distance (for "did you mean"), NULL if none is close. */
+/* The candidate nearest to word by edit distance, two neighbours exchanged being one slip (for "did you mean"), NULL if none is close. */
 WW_API const char *ww_nearest_word(const char *word, const char *const *candidate, size_t count);
 
 /* --- maps ----------------------------------------------------------------------------------------------- */

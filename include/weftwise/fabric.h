@@ -67,9 +67,10 @@ struct ww_style {
     enum ww_weave_kind kind;
     struct ww_datum warp_count, fill_count; /* [1/m] */
     struct ww_yarn warp, fill;
-    struct ww_datum shape;     /* superellipse exponent p >= 1; 2 = ellipse */
-    struct ww_datum thickness; /* of the fabric [m]; after closing, warp.height + fill.height */
-    struct ww_datum weight;    /* published glass areal weight [kg/m2]; absent if not known */
+    struct ww_datum shape;                   /* superellipse exponent p >= 1; 2 = ellipse */
+    struct ww_datum thickness;               /* of the fabric [m]; after closing, warp.height + fill.height */
+    struct ww_datum weight;                  /* published glass areal weight [kg/m2]; absent if not known */
+    struct ww_datum resin_least, resin_most; /* as the file gives them; see ww_style_resin_least */
     struct ww_glass glass;
     char source[240]; /* of the figures that name none of their own; "" if none */
     char note[512];   /* disagreements, assumptions */
@@ -107,10 +108,18 @@ WW_API double ww_style_uncertainty(const struct ww_style *style, enum ww_style_f
 WW_API enum ww_status ww_style_move(struct ww_style *moved, const struct ww_style *style, enum ww_style_figure figure,
                                     double share, struct ww_error *error);
 
+/* --- how much resin it is made with ------------------------------------------------------------------------- */
+
+/* Least and most resin content, by weight, of prepregs of the style: as its file gives it, else from memory, 45 to 75 %, thin
+ * cloth to 80, heavy cloth from 38; src/fabric/resin.c says which. */
+WW_API struct ww_datum ww_style_resin_least(const struct ww_style *style);
+WW_API struct ww_datum ww_style_resin_most(const struct ww_style *style);
+
 /* --- the weaves folder ------------------------------------------------------------------------------------ */
 
 /* The library of styles and materials people read and edit: FOLDER/styles/<name>.ini, FOLDER/materials.ini.
- * `local` may hold sections of a study ([style X], [glass X], [resin X]); they are looked up first. */
+ * `local` may hold sections of a study ([style X], [glass X], [resin X]); they are looked up first. A local style that has the
+ * name of one in the folder and lacks a needed key changes figures of that one, which keeps the others with their sources. */
 struct ww_weaves {
     char *folder;
     struct ww_settings materials;
@@ -132,7 +141,19 @@ WW_API enum ww_status ww_weaves_styles(const struct ww_weaves *weaves, struct ww
                                        struct ww_error *error);
 WW_API void ww_names_clear(struct ww_names *names);
 
-/* A style by name, read, checked and closed. WW_INVALID names the close ones if there is none of that name (name may be
+/* Cloths on each other in one ply. */
+enum { WW_CLOTHS_MOST = 8 };
+struct ww_cloths {
+    size_t count;
+    struct ww_style style[WW_CLOTHS_MOST]; /* top to bottom */
+};
+/* "1080", "2x1035", "1035+2x1078/NE": cloths on each other, the text of a ply. Statuses of ww_weaves_style; WW_INVALID: more
+ * than WW_CLOTHS_MOST. The struct is large: keep it off the stack of a thread. */
+WW_API enum ww_status ww_weaves_cloths(const struct ww_weaves *weaves, const char *text, struct ww_cloths *cloths,
+                                       struct ww_error *error);
+
+/* A style by name, read, checked and closed; "1080/NE" is the style 1080 with the same filaments of glass NE, unless the study
+ * has a style of that whole name. WW_INVALID names the close ones if there is none of that name (name may be
  * any text: no path gets through), or the figure that is missing or out of range; WW_MALFORMED: an unknown or repeated
  * key, a value that does not follow its format, with file and line; WW_UNPHYSICAL: as ww_style_close; WW_IO;
  * WW_NO_MEMORY. Glasses and resins likewise. */

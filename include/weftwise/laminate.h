@@ -84,6 +84,20 @@ WW_API enum ww_status ww_stack_build(struct ww_stack *stack, const struct ww_cel
 /* Free what ww_stack_build made; the layers stay the caller's. Twice is fine. */
 WW_API void ww_stack_clear(struct ww_stack *stack);
 
+/* --- an opening: plies on each other, of one resin, that cloths share -------------------------------------------------- */
+
+/* How many layers from this one on are one opening: plies of the same resin, turn and sheet Dk. 0: the layer is no ply. */
+WW_API size_t ww_opening_layers(const struct ww_layer *layer, size_t count);
+/* Its cloths as a study has them, "2x1035" or "1035+1078"; returns out. */
+WW_API char *ww_opening_text(const struct ww_layer *layer, size_t layers, char *out, size_t size);
+/* Its thickness [m]. */
+WW_API double ww_opening_thickness(const struct ww_layer *layer, size_t layers);
+/* Fill an opening with cloths, top to bottom: a ply for each, layer[count], all else as in `opening` (whose own style and cloth
+ * height do not matter where there are several). Each ply has the same share of resin by volume, but no ply is thinner than its
+ * cloth. Then each cloth has its own registration as any ply has. WW_UNPHYSICAL: thinner than the cloths together. */
+WW_API enum ww_status ww_opening_fill(struct ww_layer *layer, const struct ww_layer *opening,
+                                      const struct ww_style *style, size_t count, struct ww_error *error);
+
 /* Local Dk of one ply over its cell: the thickness average of eps_zz in series (t / integral dz/eps) or in
  * parallel: the two Wiener bounds of each column. Map is nx by ny of the cell. WW_NO_MEMORY. */
 enum ww_bound { WW_SERIES, WW_PARALLEL };

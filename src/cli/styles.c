@@ -141,6 +141,9 @@ static enum ww_status print_style(const struct ww_style *style, struct ww_error 
     print_datum("yarn shape", &style->shape, WW_PURE);
     print_datum("published weight", &style->weight, WW_AREAL_WEIGHT);
     print_figure("weight", ww_style_weight(style), WW_AREAL_WEIGHT, "from counts and yarns, crimp aside");
+    struct ww_datum least = ww_style_resin_least(style), most = ww_style_resin_most(style);
+    print_datum("least resin", &least, WW_FRACTION);
+    print_datum("most resin", &most, WW_FRACTION);
     print_yarn("warp", &style->warp, warp_packing, warp_pitch(style));
     print_yarn("fill", &style->fill, fill_packing, fill_pitch(style));
     ww_number_format(dk, sizeof dk, style->glass.dk, WW_PURE, 4);

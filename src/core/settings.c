@@ -532,24 +532,28 @@ static size_t least(size_t a, size_t b)
     return a < b ? a : b;
 }
 
-/* Levenshtein's distance, one row at a time; upper and lower case are the same letter. Words to LONGEST_WORD. */
+/* How many slips make a of b: a letter left out, put in or changed (V. I. Levenshtein, Sov. Phys. Dokl. 10, 707, 1966), or two
+ * neighbours exchanged (F. J. Damerau, Commun. ACM 7, 171, 1964), no letter touched twice. Upper and lower case are the same
+ * letter. Words to LONGEST_WORD. */
 static size_t edit_distance(const char *a, const char *b)
 {
     size_t na = strlen(a);
     size_t nb = strlen(b);
-    size_t row[LONGEST_WORD + 1];
+    size_t row[3][LONGEST_WORD + 1]; /* of i - 2, i - 1 and i letters of a, by i modulo 3 */
     for (size_t j = 0; j <= nb; j++)
-        row[j] = j;
+        row[0][j] = j;
     for (size_t i = 1; i <= na; i++) {
-        size_t diagonal = row[0];
-        row[0] = i;
+        size_t *here = row[i % 3];
+        const size_t *above = row[(i + 2) % 3];
+        const size_t *two_above = row[(i + 1) % 3];
+        here[0] = i;
         for (size_t j = 1; j <= nb; j++) {
-            size_t change = diagonal + (lower(a[i - 1]) != lower(b[j - 1]));
-            diagonal = row[j];
-            row[j] = least(change, least(row[j], row[j - 1]) + 1);
+            here[j] = least(above[j - 1] + (lower(a[i - 1]) != lower(b[j - 1])), least(above[j], here[j - 1]) + 1);
+            if (i > 1 && j > 1 && lower(a[i - 1]) == lower(b[j - 2]) && lower(a[i - 2]) == lower(b[j - 1]))
+                here[j] = least(here[j], two_above[j - 2] + 1);
         }
     }
-    return row[nb];
+    return row[na % 3][nb];
 }
 
 const char *ww_nearest_word(const char *word, const char *const *candidate, size_t count)

@@ -5,6 +5,7 @@
  * Nothing is guessed: a key that is not in the table, or there twice, is refused with its line and the nearest key.
  * Where a figure has a source of its own (KEY.source) that is kept; else the section's `source` speaks for it. The
  * text of the source tells the origin: "from memory ..." is memory, "closed ..." was closed when a study was written.
+ * A section may also change single figures of an object that is there: what was said of those before goes.
  */
 #include "fabric/keys.h"
 #include "fabric/yarn.h"
@@ -27,7 +28,7 @@ struct reading {
 
 static bool has_source(const struct key *key)
 {
-    return key->kind == KEY_DATUM || key->kind == KEY_YARN;
+    return key->kind == KEY_DATUM || key->kind == KEY_PITCH || key->kind == KEY_YARN;
 }
 
 /* Lengths of the cloth are what an answer's range is made of. */
@@ -103,6 +104,21 @@ static const struct ww_setting *find_earlier(const struct reading *reading, cons
     return first == item ? NULL : first;
 }
 
+/* Another key of the same field that the section has, too: NULL if none. */
+static const struct ww_setting *find_rival(const struct reading *reading, const struct key *key)
+{
+    for (size_t n = 0; n < reading->count; n++) {
+        const struct key *other = &reading->table[n];
+        if (other == key || other->offset != key->offset)
+            continue;
+        const struct ww_setting *item =
+            ww_settings_find(reading->section->settings, reading->section->name, other->help.key);
+        if (item)
+            return item;
+    }
+    return NULL;
+}
+
 /* --- values -------------------------------------------------------------------------------------------------- */
 
 static enum ww_status check_range(const struct reading *reading, const struct ww_setting *item, const struct key *key,
@@ -162,15 +178,15 @@ static enum ww_status take_value(const struct reading *reading, const struct ww_
             *(double *)(void *)field = value;
         break;
     case KEY_DATUM:
+    case KEY_PITCH:
         status = ww_number_parse(item->value, key->dimension, &value, &inner);
-        if (!status) {
-            datum_of(reading, key)->value = value;
-            datum_of(reading, key)->origin = WW_USER;
-            datum_of(reading, key)->line = item->line;
-        }
+        if (!status)
+            *datum_of(reading, key) = (struct ww_datum){
+                .value = key->kind == KEY_PITCH ? 1.0 / value : value, .origin = WW_USER, .line = item->line};
         break;
     case KEY_YARN:
     default:
+        *datum_of(reading, key) = (struct ww_datum){.value = 0.0};
         status = ww_yarn_read((struct ww_yarn *)(void *)field, item->value, &inner);
         value = datum_of(reading, key)->value;
         datum_of(reading, key)->line = item->line;
@@ -195,18 +211,30 @@ static enum ww_status take_uncertainty(const struct reading *reading, const stru
     return WW_OK;
 }
 
-static enum ww_status take_item(const struct reading *reading, const struct ww_setting *item)
+/* The figures first: what is said of them may stand before them. */
+static enum ww_status take_figure(const struct reading *reading, const struct ww_setting *item)
 {
     enum part part;
     const struct key *key = find_key(reading, item->key, &part);
     const struct ww_setting *earlier = find_earlier(reading, item);
+    const struct ww_setting *rival = key && part == FIGURE ? find_rival(reading, key) : NULL;
     if (!key)
         return refuse_unknown(reading, item);
     if (earlier)
         return ww_error_set(reading->error, WW_MALFORMED, file_of(reading, item), item->line,
                             "%s is given twice, first in line %d; keep one of them", item->key, earlier->line);
-    if (part == FIGURE)
-        return take_value(reading, item, key);
+    if (rival)
+        return ww_error_set(reading->error, WW_MALFORMED, file_of(reading, item), item->line,
+                            "%s and %s are both given; keep one of them", item->key, rival->key);
+    return part == FIGURE ? take_value(reading, item, key) : WW_OK;
+}
+
+static enum ww_status take_what_is_said(const struct reading *reading, const struct ww_setting *item)
+{
+    enum part part;
+    const struct key *key = find_key(reading, item->key, &part);
+    if (!key || part == FIGURE)
+        return WW_OK;
     if (part == UNCERTAINTY)
         return take_uncertainty(reading, item, datum_of(reading, key));
     if (!ww_settings_find(reading->section->settings, reading->section->name, key->help.key))
@@ -248,13 +276,28 @@ static int line_of(const struct section *section)
     return 0;
 }
 
+static bool is_lacking(const struct reading *reading, const struct key *key)
+{
+    return key->needed && !ww_settings_find(reading->section->settings, reading->section->name, key->help.key) &&
+           !find_rival(reading, key);
+}
+
+bool ww_keys_complete(const struct section *section, const struct key *table, size_t count)
+{
+    const struct reading reading = {NULL, section, table, count, NULL};
+    for (size_t n = 0; n < count; n++)
+        if (is_lacking(&reading, &table[n]))
+            return false;
+    return true;
+}
+
 static enum ww_status check_needed(const struct reading *reading)
 {
     const struct section *section = reading->section;
     int line = line_of(section);
     for (size_t n = 0; n < reading->count; n++) {
         const struct key *key = &reading->table[n];
-        if (key->needed && !ww_settings_find(section->settings, section->name, key->help.key))
+        if (is_lacking(reading, key))
             return ww_error_set(reading->error, WW_INVALID, line > 0 ? section->settings->file : "--set", line,
                                 "[%s] lacks %s (%s); add a line such as %s = %s", section->name, key->help.key,
                                 key->help.help, key->help.key, key->help.example);
@@ -262,23 +305,29 @@ static enum ww_status check_needed(const struct reading *reading)
     return WW_OK;
 }
 
+static enum ww_status take_items(const struct reading *reading,
+                                 enum ww_status (*take)(const struct reading *, const struct ww_setting *))
+{
+    const struct section *section = reading->section;
+    enum ww_status status = WW_OK;
+    for (size_t n = 0; n < section->settings->count && !status; n++)
+        if (strcmp(section->settings->item[n].section, section->name) == 0)
+            status = take(reading, &section->settings->item[n]);
+    return status;
+}
+
 enum ww_status ww_keys_read(void *object, const struct section *section, const struct key *table, size_t count,
-                            struct ww_error *error)
+                            bool over, struct ww_error *error)
 {
     struct reading reading = {object, section, table, count, error};
     const struct ww_setting *source = ww_settings_find(section->settings, section->name, "source");
-    enum ww_status status;
-    for (size_t n = 0; n < section->settings->count; n++) {
-        const struct ww_setting *item = &section->settings->item[n];
-        if (strcmp(item->section, section->name) != 0)
-            continue;
-        if ((status = take_item(&reading, item)))
-            return status;
-    }
-    if ((status = check_needed(&reading)))
-        return status;
-    for (size_t n = 0; n < count; n++)
-        if (has_source(&table[n]))
+    enum ww_status status = take_items(&reading, take_figure);
+    if (!status)
+        status = take_items(&reading, take_what_is_said);
+    if (!status && !over)
+        status = check_needed(&reading);
+    for (size_t n = 0; n < count && !status; n++)
+        if (has_source(&table[n]) && ww_settings_find(section->settings, section->name, table[n].help.key))
             settle_origin(datum_of(&reading, &table[n]), source ? source->value : NULL);
-    return WW_OK;
+    return status;
 }

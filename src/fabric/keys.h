@@ -10,6 +10,7 @@
 enum key_kind {
     KEY_NUMBER, /* double, SI */
     KEY_DATUM,  /* struct ww_datum; KEY.source may stand beside it, at a length KEY.uncertainty too */
+    KEY_PITCH,  /* struct ww_datum of a count: a length, of which 1/length is kept; KEY.source may stand beside it */
     KEY_YARN,   /* struct ww_yarn: its code and linear density; KEY.source may stand beside it */
     KEY_WEAVE,  /* enum ww_weave_kind */
     KEY_TEXT    /* char array of `size` bytes */
@@ -30,9 +31,13 @@ struct section {
     const char *name; /* "style T1" */
 };
 
-/* Fill `object` from the section by the table. WW_MALFORMED: unknown or repeated key, value that does not follow its
+/* Has the section every key that is needed? */
+bool ww_keys_complete(const struct section *section, const struct key *table, size_t count);
+
+/* Fill `object` from the section by the table; figures that it holds already stay where the section says nothing of them, and
+ * then no key is needed (`over`). Two keys of one field stand for each other. WW_MALFORMED: unknown or repeated key, value that does not follow its
  * format; WW_INVALID: a value outside its range, a needed key missing. */
 enum ww_status ww_keys_read(void *object, const struct section *section, const struct key *table, size_t count,
-                            struct ww_error *error);
+                            bool over, struct ww_error *error);
 
 #endif

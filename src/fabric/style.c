@@ -28,6 +28,13 @@ static const struct key style_key[] = {
      1000 * PER_INCH,
      STYLE(warp_count),
      true},
+    {{"warp_pitch", "423 um", "of the warp yarns, in place of warp_count"},
+     KEY_PITCH,
+     WW_LENGTH,
+     25.4 * UM,
+     25400 * UM,
+     STYLE(warp_count),
+     false},
     {{"fill_count", "47 /in", "fill picks per length, across the fill"},
      KEY_DATUM,
      WW_COUNT,
@@ -35,6 +42,13 @@ static const struct key style_key[] = {
      1000 * PER_INCH,
      STYLE(fill_count),
      true},
+    {{"fill_pitch", "540 um", "of the fill yarns, in place of fill_count"},
+     KEY_PITCH,
+     WW_LENGTH,
+     25.4 * UM,
+     25400 * UM,
+     STYLE(fill_count),
+     false},
     {{"warp_yarn", "D450 1/0", "code or linear density of the warp yarn"},
      KEY_YARN,
      WW_LINEAR_DENSITY,
@@ -97,6 +111,20 @@ static const struct key style_key[] = {
      0.1 * GSM,
      10000 * GSM,
      STYLE(weight),
+     false},
+    {{"resin_least", "45 %", "of prepregs of this cloth, by weight; from memory if left out"},
+     KEY_DATUM,
+     WW_FRACTION,
+     0.0,
+     1.0,
+     STYLE(resin_least),
+     false},
+    {{"resin_most", "75 %", "of prepregs of this cloth, by weight; from memory if left out"},
+     KEY_DATUM,
+     WW_FRACTION,
+     0.0,
+     1.0,
+     STYLE(resin_most),
      false},
     {{"glass", "E", "name of its glass"}, KEY_TEXT, WW_PURE, 0, 0, STYLE(glass.name), true},
     {{"source", "measured on a cross-section", "where figures without a KEY.source of their own are from"},
@@ -185,11 +213,20 @@ static enum ww_status take_name(char *name, size_t size, const struct section *s
     return WW_OK;
 }
 
-enum ww_status ww_style_read(struct ww_style *style, const struct section *section, struct ww_error *error)
+bool ww_style_stands_alone(const struct section *section)
+{
+    return ww_keys_complete(section, style_key, table[STYLE_TABLE].count);
+}
+
+enum ww_status ww_style_read(struct ww_style *style, const struct section *section, bool over, struct ww_error *error)
 {
     enum ww_status status = take_name(style->name, sizeof style->name, section, error);
     if (!status)
-        status = ww_keys_read(style, section, style_key, table[STYLE_TABLE].count, error);
+        status = ww_keys_read(style, section, style_key, table[STYLE_TABLE].count, over, error);
+    if (!status && style->resin_least.value > 0 && style->resin_most.value > 0 &&
+        style->resin_least.value > style->resin_most.value)
+        status = ww_error_set(error, WW_INVALID, section->settings->file, style->resin_least.line,
+                              "resin_least is above resin_most; exchange them");
     if (status)
         return status;
     strncpy(style->file, section->settings->file ? section->settings->file : "", sizeof style->file - 1);
@@ -208,11 +245,11 @@ enum ww_status ww_glass_read(struct ww_glass *glass, const struct section *secti
 {
     glass->dk_uncertainty = GLASS_DK_UNCERTAINTY;
     enum ww_status status = take_name(glass->name, sizeof glass->name, section, error);
-    return status ? status : ww_keys_read(glass, section, glass_key, table[GLASS_TABLE].count, error);
+    return status ? status : ww_keys_read(glass, section, glass_key, table[GLASS_TABLE].count, false, error);
 }
 
 enum ww_status ww_resin_read(struct ww_resin *resin, const struct section *section, struct ww_error *error)
 {
     enum ww_status status = take_name(resin->name, sizeof resin->name, section, error);
-    return status ? status : ww_keys_read(resin, section, resin_key, table[RESIN_TABLE].count, error);
+    return status ? status : ww_keys_read(resin, section, resin_key, table[RESIN_TABLE].count, false, error);
 }

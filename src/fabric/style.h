@@ -19,9 +19,13 @@
  * its pitch. WW_UNPHYSICAL; the message carries the style's file and line. */
 enum ww_status ww_style_check(const struct ww_style *style, struct ww_error *error);
 
-/* Read one section as it stands into a zeroed struct: a style is neither closed nor given its glass, of which only the
- * name is read. Statuses of ww_keys_read; on failure the struct is partly filled. */
-enum ww_status ww_style_read(struct ww_style *style, const struct section *section, struct ww_error *error);
+/* Has the section all that a style needs? */
+bool ww_style_stands_alone(const struct section *section);
+
+/* Read one section as it stands into a zeroed struct, a style with `over` into one that was read: a style is neither closed
+ * nor given its glass, of which only the name is read. Statuses of ww_keys_read; on failure the struct is partly filled. */
+enum ww_status ww_style_read(struct ww_style *style, const struct section *section, bool over,
+                             struct ww_error *error);
 enum ww_status ww_glass_read(struct ww_glass *glass, const struct section *section, struct ww_error *error);
 enum ww_status ww_resin_read(struct ww_resin *resin, const struct section *section, struct ww_error *error);
 

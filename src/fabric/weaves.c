@@ -278,24 +278,82 @@ enum ww_status ww_weaves_resin(const struct ww_weaves *weaves, const char *name,
 
 /* --- styles ------------------------------------------------------------------------------------------------------------- */
 
-/* Read the section, look up its glass, close it. */
-static enum ww_status make_style(const struct ww_weaves *weaves, const struct section *section,
-                                 struct ww_style *style, struct ww_error *error)
+/* The same filaments of another glass: yarns keep their section, and weigh what that glass weighs. */
+static void take_glass(struct ww_style *style, const struct ww_glass *glass)
+{
+    double heavier = glass->density / style->glass.density;
+    struct ww_yarn *const yarn[] = {&style->warp, &style->fill};
+    for (size_t i = 0; i < 2; i++) {
+        yarn[i]->tex.value *= heavier;
+        yarn[i]->code[0] = '\0'; /* codes are of E glass */
+    }
+    style->weight.value *= heavier;
+    style->glass = *glass;
+}
+
+/* The glass whose name the section gives; one that does not exist is the section's fault. */
+static enum ww_status find_glass(const struct ww_weaves *weaves, const struct section *section, const char *name,
+                                 struct ww_glass *glass, struct ww_error *error)
 {
     struct ww_error inner = {0};
-    struct ww_glass glass;
-    enum ww_status status = ww_style_read(style, section, error);
-    if (status)
-        return status;
-    status = ww_weaves_glass(weaves, style->glass.name, &glass, &inner);
-    if (status && !inner.file[0]) { /* no glass of that name: the style is to blame */
+    enum ww_status status = ww_weaves_glass(weaves, name, glass, &inner);
+    if (status && !inner.file[0]) {
         const struct ww_setting *item = ww_settings_find(section->settings, section->name, "glass");
         ww_error_set(&inner, status, section->settings->file, item ? item->line : 0, "glass: %s", inner.text);
     }
+    return status ? ww_error_set(error, status, inner.file, inner.line, "%s", inner.text) : WW_OK;
+}
+
+/* Read the section, look up its glass. */
+static enum ww_status read_style(const struct ww_weaves *weaves, const struct section *section,
+                                 struct ww_style *style, struct ww_error *error)
+{
+    struct ww_glass glass;
+    enum ww_status status = ww_style_read(style, section, false, error);
+    if (!status)
+        status = find_glass(weaves, section, style->glass.name, &glass, error);
+    if (!status)
+        style->glass = glass;
+    return status;
+}
+
+/* Lines are of the file that a style is told to be from. */
+static void forget_lines(struct ww_style *style)
+{
+    enum { DATA = 13 };
+    struct ww_datum *const datum[DATA] = {
+        &style->warp_count, &style->fill_count,  &style->warp.tex,    &style->warp.width, &style->warp.height,
+        &style->fill.tex,   &style->fill.width,  &style->fill.height, &style->shape,      &style->thickness,
+        &style->weight,     &style->resin_least, &style->resin_most};
+    for (size_t i = 0; i < DATA; i++)
+        datum[i]->line = 0;
+}
+
+/* Change what the section says in a style that is there. Yarns that it does not give are of the same filaments, whatever its
+ * glass. */
+static enum ww_status change_style(const struct ww_weaves *weaves, const struct section *section,
+                                   struct ww_style *style, struct ww_error *error)
+{
+    struct ww_style changed = *style;
+    struct ww_glass glass;
+    forget_lines(&changed);
+    enum ww_status status = ww_style_read(&changed, section, true, error);
+    if (!status)
+        status = find_glass(weaves, section, changed.glass.name, &glass, error);
     if (status)
-        return ww_error_set(error, status, inner.file, inner.line, "%s", inner.text);
-    style->glass = glass;
-    return ww_style_close(style, error);
+        return status;
+    changed.glass = style->glass;
+    struct ww_style given = changed;
+    if (ww_settings_find(section->settings, section->name, "glass"))
+        take_glass(&changed, &glass);
+    if (ww_settings_find(section->settings, section->name, "warp_yarn"))
+        changed.warp = given.warp;
+    if (ww_settings_find(section->settings, section->name, "fill_yarn"))
+        changed.fill = given.fill;
+    if (ww_settings_find(section->settings, section->name, "weight"))
+        changed.weight = given.weight;
+    *style = changed;
+    return WW_OK;
 }
 
 /* A style's file holds its one section and nothing else. */
@@ -310,49 +368,136 @@ static enum ww_status check_sections(const struct ww_settings *settings, const c
     return WW_OK;
 }
 
-static enum ww_status load_style(const struct ww_weaves *weaves, const char *path, const char *section_name,
+/* From its file, not closed. */
+static enum ww_status load_style(const struct ww_weaves *weaves, const char *name, const char *section_name,
                                  struct ww_style *style, struct ww_error *error)
 {
     struct ww_settings settings = {0};
     struct section section = {&settings, section_name};
-    enum ww_status status = ww_settings_load(&settings, path, error);
+    char *path = join_path(weaves->folder, "styles", name, style_ending);
+    enum ww_status status = path ? ww_settings_load(&settings, path, error)
+                                 : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a path");
     if (!status)
         status = check_sections(&settings, section_name, error);
     if (!status)
-        status = make_style(weaves, &section, style, error);
+        status = read_style(weaves, &section, style, error);
     ww_settings_clear(&settings);
+    free(path);
     return status;
+}
+
+static bool has_file(const struct ww_weaves *weaves, const char *name)
+{
+    if (!weaves->folder || !is_plain_word(name))
+        return false;
+    char *path = join_path(weaves->folder, "styles", name, style_ending);
+    bool there = path && access(path, F_OK) == 0;
+    free(path);
+    return there;
+}
+
+/* From the study, the folder, or the folder with what the study changes; not closed. */
+static enum ww_status find_style(const struct ww_weaves *weaves, const char *name, struct ww_style *style,
+                                 struct ww_error *error)
+{
+    char section_name[LONGEST_SECTION];
+    struct section local = {weaves->local, section_name};
+    *style = (struct ww_style){0};
+    if (strlen(name) > LONGEST_NAME)
+        return refuse_name(weaves, "style", name, error);
+    snprintf(section_name, sizeof section_name, "style %s", name);
+    bool in_study = weaves->local && ww_settings_has_section(weaves->local, section_name);
+    bool in_folder = has_file(weaves, name);
+    if (!in_study && !in_folder)
+        return refuse_name(weaves, "style", name, error);
+    if (in_study && (!in_folder || ww_style_stands_alone(&local)))
+        return read_style(weaves, &local, style, error);
+    enum ww_status status = load_style(weaves, name, section_name, style, error);
+    if (!status && in_study)
+        status = change_style(weaves, &local, style, error);
+    return status;
+}
+
+/* "1080/NE" where no style has that name: the part before the bar, of the glass behind it. */
+static enum ww_status find_with_glass(const struct ww_weaves *weaves, const char *name, struct ww_style *style,
+                                      struct ww_error *error)
+{
+    char word[LONGEST_SECTION];
+    const char *bar = strchr(name, '/');
+    struct ww_glass glass;
+    if (strlen(name) > LONGEST_NAME)
+        return refuse_name(weaves, "style", name, error);
+    snprintf(word, sizeof word, "%.*s", (int)(bar - name), name);
+    enum ww_status status = find_style(weaves, word, style, error);
+    if (!status)
+        status = ww_weaves_glass(weaves, bar + 1, &glass, error);
+    if (status)
+        return status;
+    take_glass(style, &glass);
+    strcpy(style->name, name);
+    return WW_OK;
 }
 
 enum ww_status ww_weaves_style(const struct ww_weaves *weaves, const char *name, struct ww_style *style,
                                struct ww_error *error)
 {
-    char section_name[LONGEST_SECTION];
-    struct section local = {weaves->local, section_name};
-    enum ww_status status;
-    char *path = NULL;
-    *style = (struct ww_style){0};
-    if (strlen(name) > LONGEST_NAME)
-        return refuse_name(weaves, "style", name, error);
-    snprintf(section_name, sizeof section_name, "style %s", name);
-    if (weaves->local && ww_settings_has_section(weaves->local, section_name)) {
-        status = make_style(weaves, &local, style, error);
-        goto done;
-    }
-    if (!weaves->folder || !is_plain_word(name)) {
-        status = refuse_name(weaves, "style", name, error);
-        goto done;
-    }
-    path = join_path(weaves->folder, "styles", name, style_ending);
-    if (!path)
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a path");
-    else if (access(path, F_OK) != 0)
-        status = refuse_name(weaves, "style", name, error);
-    else
-        status = load_style(weaves, path, section_name, style, error);
-done:
-    free(path);
+    char section_name[LONGEST_SECTION + LONGEST_NAME];
+    snprintf(section_name, sizeof section_name, "style %.*s", LONGEST_SECTION, name);
+    const char *bar = strchr(name, '/');
+    bool two = bar && bar != name && bar[1] != '\0';
+    bool whole = !two || (weaves->local && ww_settings_has_section(weaves->local, section_name));
+    enum ww_status status =
+        whole ? find_style(weaves, name, style, error) : find_with_glass(weaves, name, style, error);
+    if (!status)
+        status = ww_style_close(style, error);
     if (status)
         *style = (struct ww_style){0};
+    return status;
+}
+
+/* --- cloths on each other ------------------------------------------------------------------------------------------- */
+
+/* "3x1035" -> 3, and name behind the x; 1 where no number stands before it. */
+static unsigned long count_of(const char *text, const char **name)
+{
+    size_t digits = strspn(text, "0123456789");
+    bool counted = digits > 0 && digits < 4 && text[digits] == 'x' && text[digits + 1] != '\0';
+    *name = counted ? text + digits + 1 : text;
+    return counted ? strtoul(text, NULL, 10) : 1;
+}
+
+/* One term, "2x1035/NE". */
+static enum ww_status add_cloths(const struct ww_weaves *weaves, const char *text, struct ww_cloths *cloths,
+                                 struct ww_error *error)
+{
+    const char *name;
+    unsigned long count = count_of(text, &name);
+    if (count == 0 || count > WW_CLOTHS_MOST - cloths->count)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "%lu cloths %.40s; give 1 to %d cloths in all",
+                            count + cloths->count, name, WW_CLOTHS_MOST);
+    struct ww_style *first = &cloths->style[cloths->count];
+    enum ww_status status = ww_weaves_style(weaves, name, first, error);
+    for (unsigned long i = 1; i < count && !status; i++)
+        first[i] = *first;
+    cloths->count += status ? 0 : count;
+    return status;
+}
+
+enum ww_status ww_weaves_cloths(const struct ww_weaves *weaves, const char *text, struct ww_cloths *cloths,
+                                struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    char *copy = strdup(text), *term = copy;
+    cloths->count = 0;
+    if (!copy)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a ply's cloths");
+    while (term && !status) {
+        char *next = strchr(term, '+');
+        if (next)
+            *next++ = '\0';
+        status = add_cloths(weaves, term, cloths, error);
+        term = next;
+    }
+    free(copy);
     return status;
 }

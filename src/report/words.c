@@ -8,7 +8,7 @@
 #include <stdarg.h>
 #include <string.h>
 
-enum { NUMBER_SIZE = 48 };
+enum { NUMBER_SIZE = 48, CLOTHS_SIZE = 80 };
 
 void ww_words_add(char *text, size_t size, const char *format, ...)
 {
@@ -128,10 +128,14 @@ char *ww_words_conditions(const struct ww_study *study, char *out, size_t size)
     char width[NUMBER_SIZE], pitch[NUMBER_SIZE], length[NUMBER_SIZE], angle[NUMBER_SIZE], thickness[NUMBER_SIZE];
     char where[2 * NUMBER_SIZE];
     out[0] = '\0';
-    for (size_t i = 0; i < study->stack.plies; i++) {
-        const struct ww_layer *layer = &study->stack.layer[study->stack.ply[i].layer];
-        ww_words_add(out, size, "%s%s %s", i > 0 ? " + " : "", layer->style.name,
-                     ww_number_format(thickness, sizeof thickness, layer->thickness, WW_LENGTH, 6));
+    for (size_t i = 0, layers; i<study->stack.count; i += layers> 0 ? layers : 1) {
+        const struct ww_layer *layer = &study->stack.layer[i];
+        char cloths[CLOTHS_SIZE];
+        layers = ww_opening_layers(layer, study->stack.count - i);
+        if (layers > 0)
+            ww_words_add(
+                out, size, "%s%s %s", out[0] ? " + " : "", ww_opening_text(layer, layers, cloths, sizeof cloths),
+                ww_number_format(thickness, sizeof thickness, ww_opening_thickness(layer, layers), WW_LENGTH, 6));
     }
     ww_number_format(width, sizeof width, study->trace.width, WW_LENGTH, 6);
     ww_number_format(pitch, sizeof pitch, study->trace.pitch, WW_LENGTH, 6);

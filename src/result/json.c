@@ -571,6 +571,7 @@ static json_t *yarn_object(const struct ww_yarn *yarn, double packing, double pi
 static json_t *style_object(const struct ww_style *style, double warp_packing, double fill_packing)
 {
     const double per_inch = 1.0 / 25.4e-3, g_per_m2 = 1e-3;
+    struct ww_datum least = ww_style_resin_least(style), most = ww_style_resin_most(style);
     json_t *o = json_object();
     bool good =
         put(o, "style", text(style->name)) && put(o, "kind", text(ww_weave_kind_name(style->kind))) &&
@@ -583,6 +584,7 @@ static json_t *style_object(const struct ww_style *style, double warp_packing, d
         put(o, "shape", datum(&style->shape, 1.0)) && put(o, "thickness_um", length_datum(&style->thickness)) &&
         put(o, "weight_g_per_m2", datum(&style->weight, g_per_m2)) &&
         put(o, "computed_weight_g_per_m2", number(ww_style_weight(style), g_per_m2)) &&
+        put(o, "resin_content_least", datum(&least, 1.0)) && put(o, "resin_content_most", datum(&most, 1.0)) &&
         put(o, "glass", text(style->glass.name)) &&
         put(o, "glass_dk_uncertainty", number(style->glass.dk_uncertainty, 1.0)) && put(o, "note", text(style->note));
     return whole(o, good);

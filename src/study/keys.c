@@ -116,7 +116,10 @@ static const struct ww_study_form form[] = {
     {"trace", "where the trace or pair lies; what stands beside it is the mask, the resin or the air above it, "
               "under a solid layer the resin beneath"},
     {"ply STYLE THICKNESS [turn=ANGLE] [shift=DX,DY] [height=SHARE|LENGTH] [resin=NAME] [dk=DK]",
-     "cloth in resin, pressed thickness; turn and shift lay the cloth otherwise, height puts its middle at a share "
+     "cloth in resin, pressed thickness; STYLE may be of another glass, 1080/NE, or several cloths on each other, "
+     "2x1035 or "
+     "1035+1078, each of which lies as it comes; turn and shift lay the cloth otherwise, height puts its middle at a "
+     "share "
      "of the "
      "thickness (0.5 where left out) or a length above the ply's lower face; dk is the data sheet's, and the "
      "resin's is then solved from it"},

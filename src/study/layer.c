@@ -1,17 +1,18 @@
-/* layer.c - one layer of the stackup: "ply 1080 100 um turn=2 deg shift=100 um,50 um resin=low-loss".
+/* layer.c - one layer of the stackup: "ply 2x1035 100 um turn=2 deg shift=100 um,50 um resin=low-loss".
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * A layer is a kind, what the kind needs in its order, then options as key=value in any order. A table says which kind
- * takes which. Numbers keep their units, with or without a space between.
+ * takes which. Numbers keep their units, with or without a space between. A ply of several cloths becomes as many plies.
  */
 #include "study/layer.h"
 
 #include "study/keys.h"
 
+#include <stdlib.h>
 #include <string.h>
 
-enum { NAME_SIZE = 32 };
+enum { NAME_SIZE = 32, CLOTHS_SIZE = 200 };
 
 enum option { TURN, SHIFT, HEIGHT, RESIN, DK, DF, OPTIONS };
 static const char *const option_name[OPTIONS] = {"turn", "shift", "height", "resin", "dk", "df"};
@@ -55,18 +56,23 @@ static void skip_blanks(struct reader *reader)
 
 /* The next word up to a blank, or to '=' where that ends it. False if there is none, or if it is too long to be a
  * name. */
-static bool read_word(struct reader *reader, bool stop_at_equals, char word[NAME_SIZE])
+static bool read_word_of(struct reader *reader, bool stop_at_equals, char *word, size_t size)
 {
     skip_blanks(reader);
     size_t length = 0;
     while (reader->at[length] && !blank(reader->at[length]) && !(stop_at_equals && reader->at[length] == '='))
         length++;
-    if (length == 0 || length >= NAME_SIZE)
+    if (length == 0 || length >= size)
         return false;
     memcpy(word, reader->at, length);
     word[length] = '\0';
     reader->at += length;
     return true;
+}
+
+static bool read_word(struct reader *reader, bool stop_at_equals, char word[NAME_SIZE])
+{
+    return read_word_of(reader, stop_at_equals, word, NAME_SIZE);
 }
 
 static enum ww_status read_number(struct reader *reader, const char *what, enum ww_dimension dimension, double *value,
@@ -125,15 +131,15 @@ static enum ww_status read_kind(struct reader *reader, const struct kind **kind,
                         nearest ? "; did you mean '" : "", nearest ? nearest : "", nearest ? "'?" : "");
 }
 
-static enum ww_status read_style(struct reader *reader, const struct ww_weaves *weaves, struct ww_style *style,
-                                 struct ww_error *error)
+static enum ww_status read_cloths(struct reader *reader, const struct ww_weaves *weaves, struct ww_cloths *cloths,
+                                  struct ww_error *error)
 {
-    char word[NAME_SIZE] = "";
-    if (!read_word(reader, false, word))
+    char word[CLOTHS_SIZE] = "";
+    if (!read_word_of(reader, false, word, sizeof word))
         return ww_error_set(error, WW_MALFORMED, NULL, 0,
                             "layer '%.60s' lacks its style; write 'ply STYLE THICKNESS', as in 'ply 1080 100 um'",
                             reader->text);
-    return ww_weaves_style(weaves, word, style, error);
+    return ww_weaves_cloths(weaves, word, cloths, error);
 }
 
 /* "takes turn, shift, resin, dk", for messages. */
@@ -286,30 +292,63 @@ static enum ww_status take_resin(const struct reader *reader, unsigned seen, con
     return WW_OK;
 }
 
-enum ww_status ww_layer_read(struct ww_layer *layer, const char *text, const struct ww_weaves *weaves,
+/* Several cloths in one ply have no height in common, and the data sheet is that of one glass. */
+static enum ww_status check_cloths(const struct reader *reader, unsigned seen, const struct ww_cloths *cloths,
+                                   struct ww_error *error)
+{
+    if (cloths->count > 1 && (seen & HAS(HEIGHT)))
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "layer '%.60s': height= is of one cloth; give each cloth a ply of its own", reader->text);
+    for (size_t i = 1; i < cloths->count && (seen & HAS(DK)); i++)
+        if (strcmp(cloths->style[i].glass.name, cloths->style[0].glass.name) != 0)
+            return ww_error_set(error, WW_INVALID, NULL, 0,
+                                "layer '%.60s': dk= of a ply with two glasses; give each glass a ply of its own",
+                                reader->text);
+    return WW_OK;
+}
+
+static enum ww_status read_layer(struct reader *reader, const struct kind *kind, struct ww_layer *layer,
+                                 struct ww_cloths *cloths, const struct ww_weaves *weaves,
+                                 const struct ww_resin *fallback, struct ww_error *error)
+{
+    unsigned seen = 0;
+    enum ww_status status = kind->style ? read_cloths(reader, weaves, cloths, error) : WW_OK;
+    if (!status && kind->thickness)
+        status = read_thickness(reader, kind, &layer->thickness, error);
+    for (skip_blanks(reader); !status && *reader->at; skip_blanks(reader))
+        status = read_option(reader, kind, &seen, weaves, layer, error);
+    if (!status && (kind->required & ~seen))
+        status = ww_error_set(error, WW_INVALID, NULL, 0, "layer '%.60s' lacks %s; write '%s THICKNESS dk=DK df=DF'",
+                              reader->text, seen & HAS(DK) ? "df=" : "dk=", kind->name);
+    if (!status)
+        status = take_resin(reader, seen, fallback, layer, error);
+    return status ? status : check_cloths(reader, seen, cloths, error);
+}
+
+enum ww_status ww_layer_read(struct ww_layer *layer, size_t *count, const char *text, const struct ww_weaves *weaves,
                              const struct ww_resin *fallback, struct ww_error *error)
 {
     struct reader reader = {text, text};
     const struct kind *kind = NULL;
-    unsigned seen = 0;
-    memset(layer, 0, sizeof *layer);
-    enum ww_status status = read_kind(&reader, &kind, error);
+    struct ww_cloths *cloths = calloc(1, sizeof *cloths);
+    struct ww_layer whole = {0};
+    *count = 0;
+    enum ww_status status =
+        cloths ? read_kind(&reader, &kind, error) : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a ply");
     if (status)
-        return status;
-    layer->kind = kind->kind;
-    if (kind->style)
-        status = read_style(&reader, weaves, &layer->style, error);
-    if (!status && kind->thickness)
-        status = read_thickness(&reader, kind, &layer->thickness, error);
-    for (skip_blanks(&reader); !status && *reader.at; skip_blanks(&reader))
-        status = read_option(&reader, kind, &seen, weaves, layer, error);
-    if (!status && (kind->required & ~seen))
-        status = ww_error_set(error, WW_INVALID, NULL, 0, "layer '%.60s' lacks %s; write '%s THICKNESS dk=DK df=DF'",
-                              text, seen & HAS(DK) ? "df=" : "dk=", kind->name);
-    if (!status)
-        status = take_resin(&reader, seen, fallback, layer, error);
+        goto done;
+    whole.kind = kind->kind;
+    status = read_layer(&reader, kind, &whole, cloths, weaves, fallback, error);
     if (status)
-        memset(layer, 0, sizeof *layer);
+        goto done;
+    *count = cloths->count ? cloths->count : 1;
+    layer[0] = whole;
+    if (cloths->count)
+        status = ww_opening_fill(layer, &whole, cloths->style, cloths->count, error);
+done:
+    free(cloths);
+    if (status)
+        *count = 0;
     return status;
 }
 

@@ -7,9 +7,10 @@
 
 #include "weftwise/study.h"
 
-/* Read one layer from `text`. fallback is the stackup's resin, NULL if it has none. The fill beside the trace is not
- * known before all layers are: see ww_layers_fill. The message has no file and line. */
-enum ww_status ww_layer_read(struct ww_layer *layer, const char *text, const struct ww_weaves *weaves,
+/* Read one layer from `text`, which is *count of them where a ply has several cloths, at most WW_CLOTHS_MOST. fallback is the
+ * stackup's resin, NULL if it has none. The fill beside the trace is not known before all layers are: see ww_layers_fill. The
+ * message has no file and line. */
+enum ww_status ww_layer_read(struct ww_layer *layer, size_t *count, const char *text, const struct ww_weaves *weaves,
                              const struct ww_resin *fallback, struct ww_error *error);
 
 /* Set dk and df of what stands beside the copper: the mask or air above it, the resin of the cloth or resin layer

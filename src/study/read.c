@@ -14,7 +14,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const size_t layers_most = 256;
+static const size_t layers_most = 256;    /* of the last, each cloth may be one more */
 static const size_t materials_most = 256; /* sections of a study's own styles, glasses and resins */
 static const char *const material[] = {"style", "glass", "resin"};
 enum { MATERIALS = 3, SECTIONS_MOST = 8 };
@@ -526,17 +526,19 @@ static enum ww_status take_layer(const struct reading *reading, const struct ww_
 {
     struct ww_study *study = reading->study;
     const struct ww_resin *fallback = study->resin.name[0] ? &study->resin : NULL;
-    if (study->stack.count == layers_most)
+    if (study->stack.count >= layers_most)
         return ww_error_set(error, WW_INVALID, place(reading, item->line), item->line,
                             "more than %zu layers; keep those between the planes of the trace", layers_most);
     struct ww_layer *layer = &study->stack.layer[study->stack.count];
-    enum ww_status status = ww_layer_read(layer, item->value, &reading->weaves, fallback, error);
+    size_t count;
+    enum ww_status status = ww_layer_read(layer, &count, item->value, &reading->weaves, fallback, error);
     if (status)
         return placed(reading, item->line, status, error);
-    layer->line = item->line;
+    for (size_t i = 0; i < count; i++)
+        layer[i].line = item->line;
     if (layer->kind == WW_LAYER_TRACE)
         layer->thickness = study->trace.thickness;
-    study->stack.count++;
+    study->stack.count += count;
     return WW_OK;
 }
 
@@ -544,7 +546,7 @@ static enum ww_status take_layers(const struct reading *reading, struct ww_error
 {
     struct ww_study *study = reading->study;
     enum ww_status status = WW_OK;
-    study->stack.layer = calloc(layers_most, sizeof *study->stack.layer);
+    study->stack.layer = calloc(layers_most + WW_CLOTHS_MOST, sizeof *study->stack.layer);
     if (!study->stack.layer)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu layers", layers_most);
     for (size_t i = 0; i < reading->settings.count && !status; i++) {

@@ -150,6 +150,8 @@ static void write_style(const struct ww_style *style, FILE *stream)
     write_datum(stream, "shape", &style->shape, WW_PURE);
     write_datum(stream, "thickness", &style->thickness, WW_LENGTH);
     write_datum(stream, "weight", &style->weight, WW_AREAL_WEIGHT);
+    write_datum(stream, "resin_least", &style->resin_least, WW_FRACTION);
+    write_datum(stream, "resin_most", &style->resin_most, WW_FRACTION);
     fprintf(stream, "glass = %s\n", style->glass.name);
     write_text(stream, "source", style->source);
     write_text(stream, "note", style->note);

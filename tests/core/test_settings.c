@@ -290,6 +290,9 @@ static void the_nearest_word_is_near(void **state)
     assert_string_equal(ww_nearest_word("Width", key, COUNT), "width");
     assert_string_equal(ww_nearest_word("thicknes", key, COUNT), "thickness");
     assert_string_equal(ww_nearest_word("pich", key, COUNT), "pitch");
+    static const char *const style[] = {"101", "2116", "2313", "2113", "1280"};
+    assert_string_equal(ww_nearest_word("2131", style, 5), "2113"); /* two neighbours exchanged are one slip */
+    assert_string_equal(ww_nearest_word("1208", style, 5), "1280");
     assert_null(ww_nearest_word("frequency", key, COUNT));
     assert_null(ww_nearest_word("", key, COUNT));
     assert_null(ww_nearest_word("width", key, 0));

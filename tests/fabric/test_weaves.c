@@ -344,6 +344,122 @@ static void sections_of_a_study_come_first(void **state)
     ww_settings_clear(&settings);
 }
 
+/* --- shipped styles, changed ---------------------------------------------------------------------------------------- */
+
+static struct ww_style changed(const char *section, const char *name)
+{
+    struct ww_settings settings = cloth_settings(section);
+    struct ww_error error = {0};
+    struct ww_weaves weaves;
+    struct ww_style style;
+    assert_ok(ww_weaves_open(&weaves, WW_SOURCE_ROOT "/weaves", &settings, &error), error);
+    assert_ok(ww_weaves_style(&weaves, name, &style, &error), error);
+    ww_weaves_close(&weaves);
+    ww_settings_clear(&settings);
+    return style;
+}
+
+static void a_section_changes_single_figures_of_a_shipped_style(void **state)
+{
+    (void)state;
+    struct ww_style shipped = changed("", "1078");
+    struct ww_style style = changed("[style 1078]\nwarp_width.source = a section\nwarp_width = 250 um\n", "1078");
+    assert_close(style.warp.width.value, 250e-6, 1e-14, 0);
+    assert_string_equal(style.warp.width.source, "a section");
+    assert_int_equal(style.warp.width.origin, WW_FOUND);
+    assert_int_equal(style.warp.width.line, 3);
+    assert_false(style.warp.width.stated);
+    assert_close(style.fill.width.value, shipped.fill.width.value, 0, 0);
+    assert_string_equal(style.fill.width.source, shipped.fill.width.source);
+    assert_int_equal(style.fill.width.origin, shipped.fill.width.origin);
+    assert_close(style.warp.tex.value, shipped.warp.tex.value, 0, 0);
+    assert_string_equal(style.warp.code, shipped.warp.code);
+    assert_int_equal(style.kind, shipped.kind);
+    assert_string_equal(style.file, "cloth.ini");
+    assert_int_equal(style.fill.width.line, 0); /* of another file */
+}
+
+/* The glass of the yarns keeps its room, so that a denser one weighs more: "1080/NE" and a changed section are one style. */
+static void another_glass_keeps_the_filaments(void **state)
+{
+    (void)state;
+    struct ww_style e = changed("", "1080"), ne = changed("", "1080/NE");
+    struct ww_style own = changed("[style 1080]\nglass = NE\n", "1080");
+    assert_string_equal(ne.name, "1080/NE");
+    assert_string_equal(ne.glass.name, "NE");
+    assert_string_equal(own.glass.name, "NE");
+    assert_close(ne.warp.glass_area, e.warp.glass_area, 1e-12, 0);
+    assert_close(own.warp.glass_area, e.warp.glass_area, 1e-12, 0);
+    assert_close(ne.warp.width.value, e.warp.width.value, 1e-12, 0);
+    assert_close(ww_style_weight(&ne), ww_style_weight(&e) * 2.30 / 2.58, 1e-12, 0);
+    assert_string_equal(ne.warp.code, ""); /* codes are of E glass */
+    struct ww_style given = changed("[style 1080]\nglass = NE\nwarp_yarn = 10 tex\n", "1080");
+    assert_close(given.warp.tex.value, 10e-6, 1e-12, 0);
+    assert_close(given.fill.glass_area, e.fill.glass_area, 1e-12, 0);
+    struct ww_style whole = changed("[style 1080/NE]\nwarp_count = 50 /in\nfill_count = 47 /in\nwarp_yarn = 9 tex\n"
+                                    "fill_yarn = 9 tex\nthickness = 53 um\nglass = L\n",
+                                    "1080/NE");
+    assert_string_equal(whole.glass.name, "L"); /* a name of its own comes first */
+}
+
+static void a_pitch_stands_for_a_count(void **state)
+{
+    (void)state;
+    struct ww_error error = {0};
+    struct ww_style style = changed("[style 1080]\nwarp_pitch = 400 um\nwarp_pitch.source = a photo\n", "1080");
+    assert_close(style.warp_count.value, 1 / 400e-6, 1e-12, 0);
+    assert_string_equal(style.warp_count.source, "a photo");
+    assert_close(style.fill_count.value, 47 / 25.4e-3, 1e-12, 0);
+    struct ww_style own = changed("[style P]\nwarp_pitch = 423 um\nfill_pitch = 540 um\nwarp_yarn = 11 tex\n"
+                                  "fill_yarn = 11 tex\nthickness = 52 um\nglass = E\n",
+                                  "P");
+    assert_close(own.fill_count.value, 1 / 540e-6, 1e-12, 0);
+    assert_int_equal(read_style("thickness = 52 um\nwarp_pitch = 423 um\n", &style, &error), WW_MALFORMED);
+    assert_contains(error.text, "warp_count and warp_pitch are both given");
+}
+
+/* From memory: common prepregs 45 to 75 %, thin cloth to 80, heavy cloth from 38. */
+static void resin_content_has_limits(void **state)
+{
+    (void)state;
+    struct ww_style thin = changed("", "1035"), common = changed("", "2116"), heavy = changed("", "7628");
+    assert_close(ww_style_resin_most(&thin).value, 0.80, 1e-12, 0);
+    assert_close(ww_style_resin_least(&common).value, 0.45, 1e-12, 0);
+    assert_close(ww_style_resin_most(&common).value, 0.75, 1e-12, 0);
+    assert_close(ww_style_resin_least(&heavy).value, 0.38, 1e-12, 0);
+    assert_int_equal(ww_style_resin_most(&thin).origin, WW_MEMORY);
+    struct ww_style own = changed("[style 1080]\nresin_most = 71 %\nresin_most.source = a sheet\n", "1080");
+    assert_close(ww_style_resin_most(&own).value, 0.71, 1e-12, 0);
+    assert_string_equal(ww_style_resin_most(&own).source, "a sheet");
+    struct ww_style style;
+    struct ww_error error = {0};
+    assert_int_equal(read_style("thickness = 52 um\nresin_least = 60 %\nresin_most = 50 %\n", &style, &error),
+                     WW_INVALID);
+    assert_contains(error.text, "exchange them");
+}
+
+static void cloths_lie_on_each_other(void **state)
+{
+    (void)state;
+    struct ww_error error = {0};
+    struct ww_weaves weaves;
+    struct ww_cloths *cloths = calloc(1, sizeof *cloths);
+    assert_non_null(cloths);
+    assert_ok(ww_weaves_open(&weaves, WW_SOURCE_ROOT "/weaves", NULL, &error), error);
+    assert_ok(ww_weaves_cloths(&weaves, "1035+2x1078/NE", cloths, &error), error);
+    assert_int_equal(cloths->count, 3);
+    assert_string_equal(cloths->style[0].name, "1035");
+    assert_string_equal(cloths->style[1].name, "1078/NE");
+    assert_string_equal(cloths->style[2].name, "1078/NE");
+    static const char *const wrong[] = {"0x1080", "9x1080", "5x1080+4x1080", "2x",
+                                        "x1080",  "1080+",  "+1080",         "2x2x1080"};
+    for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++)
+        if (ww_weaves_cloths(&weaves, wrong[i], cloths, &error) != WW_INVALID)
+            fail_msg("\"%s\" is taken", wrong[i]);
+    ww_weaves_close(&weaves);
+    free(cloths);
+}
+
 /* --- folders ------------------------------------------------------------------------------------------------------- */
 
 static void write_file(const char *folder, const char *name, const char *text)
@@ -433,6 +549,8 @@ static void the_examples_of_the_help_make_sections_that_read(void **state)
         snprintf(text + strlen(text), sizeof text - strlen(text), "[%s E]\n", kind[n]);
         for (size_t index = 0; (key = ww_weaves_key(kind[n], index)) != NULL; index++) {
             assert_true(key->help[0] != '\0');
+            if (strstr(key->help, "in place of")) /* and not beside it */
+                continue;
             snprintf(text + strlen(text), sizeof text - strlen(text), "%s = %s ; %s\n", key->key, key->example,
                      key->help);
         }
@@ -467,6 +585,11 @@ int main(void)
         cmocka_unit_test(names_that_do_not_exist_bring_up_the_close_ones),
         cmocka_unit_test(a_name_is_never_a_path),
         cmocka_unit_test(sections_of_a_study_come_first),
+        cmocka_unit_test(a_section_changes_single_figures_of_a_shipped_style),
+        cmocka_unit_test(another_glass_keeps_the_filaments),
+        cmocka_unit_test(a_pitch_stands_for_a_count),
+        cmocka_unit_test(resin_content_has_limits),
+        cmocka_unit_test(cloths_lie_on_each_other),
         cmocka_unit_test(a_folder_that_is_none_is_refused),
         cmocka_unit_test(the_examples_of_the_help_make_sections_that_read),
     };

@@ -59,6 +59,12 @@ static struct ww_style style_of_published_weight(const struct ww_weaves *weaves,
     struct ww_error error = {0};
     assert_ok(ww_weaves_style(weaves, name, &style, &error), error);
     assert_true(style.weight.value > 0.0);
+    for (int f = 0; f < FAMILIES; f++)
+        for (int i = 0; i < MEMBERS; i++)
+            if (strcmp(family[f].prepreg[i].style, name) == 0) { /* what is sold is neither rich nor starved */
+                assert_true(ww_style_resin_least(&style).value < family[f].prepreg[i].resin_content);
+                assert_true(family[f].prepreg[i].resin_content < ww_style_resin_most(&style).value);
+            }
     double factor = style.weight.value / ww_style_weight(&style);
     assert_close(factor, 1.0, 0.05, 0.0); /* counts and yarns give it within a few per cent already */
     scale_yarn(&style.warp, factor);
