@@ -192,11 +192,10 @@ WW_API enum ww_status ww_figure_draw_lengths(const char *path, const struct ww_f
 struct ww_figure_compare {
     const char *subject; /* "all plies replaced, 50 mm at 0 deg" */
     const struct ww_comparison *comparison;
-    double budget;   /* [s]; 0 if none */
-    const char *own; /* name of the style the study has; NULL: none is marked */
+    double budget; /* [s]; 0 if none */
 };
-/* (i) A row for each style, ascending in its worst: bar to the worst, median and p99 as ticks, the distribution over it.
- * The page grows with the rows. */
+/* (i) A row for each style, in the comparison's order: bar to the worst, median and p99 as ticks, the distribution over it; its
+ * resin content, told where it is rich or starved. The page grows with the rows. */
 WW_API enum ww_status ww_figure_draw_compare(const char *path, const struct ww_figure_options *options,
                                              const struct ww_figure_compare *content, struct ww_error *error);
 /* (j) Design curves over angle on one axis, each with its own dashes and its name at its end; of more than eight, the

@@ -138,11 +138,12 @@ WW_API void ww_lengths_clear(struct ww_lengths *lengths);
 struct ww_candidate {
     const char *name; /* as asked for: "2116", "2116/NE" */
     struct ww_style style;
+    size_t cloths; /* in each opening; 0: as many as bring the resin content nearest to the one that was there */
 };
 
 struct ww_compare_request {
     const struct ww_stack *stack; /* built or not; its layers are copied, plies get the candidate's style */
-    size_t ply;                   /* which ply changes, from 1; 0: all of them */
+    size_t ply;                   /* the opening that holds this ply changes, from 1; 0: all of them */
     bool same_dk;                 /* retune the resin of the changed plies so that their mean Dk stays */
     struct ww_trace trace;
     struct ww_cell_options cell;
@@ -153,29 +154,59 @@ struct ww_compare_request {
     double height_uncertainty; /* for the ranges, see ww_doubts_request */
 };
 
-/* One style in the study's stackup. A ply keeps its thickness; resin fills the rest of it, with the Dk of the study's resin
- * (solved from the sheet, where the study gives one), or with same_dk the Dk that keeps the ply's bulk Dk. */
+/* Is the resin content one that prepregs of the style are made with (ww_style_resin_least, _most)? */
+enum ww_resin_flag { WW_RESIN_WITHIN, WW_RESIN_RICH, WW_RESIN_STARVED };
+WW_API const char *ww_resin_flag_name(enum ww_resin_flag flag); /* "", "resin-rich", "resin-starved" */
+
+/* An opening that changes: plies of one resin on each other (ww_opening_layers), with a cloth or several. */
+struct ww_filling {
+    size_t cloths;
+    double resin_content; /* by weight; 0 where unknown, and then within */
+    enum ww_resin_flag flag;
+};
+
+enum { WW_COMPARED_LABEL = 80 };
+
+/* One style in the study's stackup. An opening keeps its thickness; resin fills the rest of it, with the Dk of the study's resin
+ * (solved from the sheet, where the study gives one), or with same_dk the Dk that keeps the bulk Dk. */
 struct ww_compared {
     const char *name;
+    char label[WW_COMPARED_LABEL]; /* what is in the openings: "1080", "2x1035", "2113, 1080" */
+    bool own;                      /* the study's own stackup, as it is */
+    enum ww_weave_kind kind;       /* of the first cloth that changes */
+    size_t fillings;
+    struct ww_filling *filling; /* [fillings] from the top */
     enum ww_status status; /* not WW_OK: this style cannot be used here, and `error` says why; the rest is zeroed */
     struct ww_error error;
     struct ww_line_summary line;
     struct ww_skew skew;
     struct ww_angles angles;              /* quick */
-    struct ww_map dk;                     /* of the changed ply (the first, where all are) */
+    struct ww_map dk;                     /* of the first cloth that changes */
     double warp_pitch, fill_pitch;        /* [m] */
-    double mean_dk;                       /* of that ply, in bulk: ww_ply_bulk_dk */
-    double resin_content, glass_fraction; /* of that ply; by weight (0 where unknown), by volume */
-    double resin_dk;                      /* of that ply */
+    double mean_dk;                       /* of its opening, in bulk: ww_ply_bulk_dk */
+    double resin_content, glass_fraction; /* of its opening; by weight (0 where unknown), by volume */
+    double resin_dk;                      /* of that cloth's ply */
     struct ww_doubts doubts;              /* what the worst hangs on, and its range */
     size_t ply;                           /* that ply, from 0 */
 };
+/* Its label; its name where there is none. */
+WW_API const char *ww_compared_name(const struct ww_compared *of);
+/* The opening to tell of: the first that is rich or starved, else the first. NULL: none is known. */
+WW_API const struct ww_filling *ww_compared_filling(const struct ww_compared *of);
+/* Rich or starved where any of its openings is. */
+WW_API enum ww_resin_flag ww_compared_flag(const struct ww_compared *of);
 
 struct ww_comparison {
-    size_t count; /* ascending in design worst; those that cannot be used last */
+    size_t
+        count; /* the study's own first; then ascending in design worst, then those rich or starved, those that cannot be
+                     used */
     struct ww_compared *of;
+    char *own; /* label of the study's own */
 };
-/* A style whose plies cannot be built (its fabric is thicker than the ply) has that as its own status. WW_INVALID: no
+/* The least worst among those neither rich nor starved, the study's own included: what may be recommended. NULL: none. */
+WW_API const struct ww_compared *ww_comparison_best(const struct ww_comparison *comparison);
+/* The study's own stackup is among them once, named or not. A style whose plies cannot be built (its fabric is thicker than the
+ * opening) has that as its own status. WW_INVALID: no
  * candidates, no ply, no ply of that number. WW_UNPHYSICAL, WW_NOT_CONVERGED, WW_NO_MEMORY: as ww_line_create. */
 WW_API enum ww_status ww_compare_solve(struct ww_comparison *comparison, const struct ww_candidate *candidate,
                                        size_t candidates, const struct ww_compare_request *request,

@@ -36,9 +36,13 @@ const struct command command[] = {
      "compare.json, the result; compare.png, the styles by their worst, with the distribution, and compare.csv, the "
      "same as a table; compare-angles.png, the figure to design by over angle, and compare-angles.csv; "
      "compare-dk.png, the Dk maps side by side. STYLE is a style, or all; 2116/NE is one with its filaments of "
-     "another glass. Plies keep their thickness, and resin refills them. --gate exits with 1 where none of the "
-     "styles meets "
-     "the budget.",
+     "another glass, 2x1035 has two cloths in each ply. Where no number is given there are as many, up to three, as "
+     "keep "
+     "the resin content nearest. Plies keep their thickness, and resin refills them. The study's own stackup is the "
+     "first "
+     "row. Styles told as resin-rich or resin-starved are not what a fabricator presses. --gate exits with 1 where "
+     "none "
+     "of the others meets the budget.",
      2, 4096, true, compare_run},
     {"pitch", PITCH, "STUDY", "which pair pitch and trace width null the skew?",
      "pitch.json, the result; pitch.png, the worst over pitch and width, with pitch.npy (rows are widths, -1 where "

@@ -16,7 +16,7 @@
 
 #define DEG (WW_PI / 180.0)
 
-enum { NAME_SIZE = 64, UNKNOWN_SIZE = 560, SUBJECT_SIZE = 200, NUMBER_SIZE = 48, COLUMNS = 18 };
+enum { NAME_SIZE = 64, UNKNOWN_SIZE = 560, SUBJECT_SIZE = 200, NUMBER_SIZE = 48, COLUMNS = 19, TEXTS = 5 };
 
 /* The styles of the command line, and what became of them. */
 struct comparing {
@@ -79,41 +79,48 @@ static void note_unknown(struct comparing *comparing, const char *kind, const ch
         strcpy(comparing->unknown + used, ", ...");
 }
 
-/* The same filaments of another glass: yarns keep their section, and weigh what that glass weighs. */
-static void take_glass(struct ww_style *style, const struct ww_glass *glass)
+/* "3x1035" -> 3, and the style behind it; 0 where no number stands before it, and the number is chosen. */
+static size_t count_of(const char *name, const char **style)
 {
-    double heavier = glass->density / style->glass.density;
-    style->warp.tex.value *= heavier;
-    style->fill.tex.value *= heavier;
-    style->glass = *glass;
+    size_t digits = strspn(name, "0123456789");
+    bool counted = digits == 1 && name[0] != '0' && name[1] == 'x' && name[2] != '\0';
+    *style = counted ? name + 2 : name;
+    return counted ? (size_t)(name[0] - '0') : 0;
 }
 
-/* "2116" or "2116/NE". An unknown name is noted, and the others are looked at all the same. */
+/* Which part of the name there is none of. */
+static void note_unknowns(struct comparing *comparing, const char *name)
+{
+    const char *bar = strchr(name, '/');
+    size_t length = bar && bar != name && bar[1] ? (size_t)(bar - name) : strlen(name);
+    char word[NAME_SIZE];
+    struct ww_style style;
+    struct ww_glass glass;
+    struct ww_error inner = {0};
+    snprintf(word, sizeof word, "%.*s", (int)length, name);
+    if (is_unknown(ww_weaves_style(&comparing->weaves, word, &style, &inner), &inner))
+        note_unknown(comparing, "style", word);
+    if (name[length] && is_unknown(ww_weaves_glass(&comparing->weaves, name + length + 1, &glass, &inner), &inner))
+        note_unknown(comparing, "glass", name + length + 1);
+}
+
+/* "2116", "2116/NE" or "2x1035". An unknown name is noted, and the others are looked at all the same. */
 static enum ww_status add_candidate(struct comparing *comparing, const char *name, struct ww_error *error)
 {
     struct ww_candidate *candidate = &comparing->candidate[comparing->candidates];
-    struct ww_glass glass = {0};
     struct ww_error inner = {0};
-    char style[NAME_SIZE];
-    const char *slash = strchr(name, '/');
+    const char *style;
     for (size_t i = 0; i < comparing->candidates; i++)
         if (comparing->candidate[i].name && strcmp(comparing->candidate[i].name, name) == 0)
             return WW_OK;
-    snprintf(style, sizeof style, "%.*s", (int)(slash ? (size_t)(slash - name) : strlen(name)), name);
-    enum ww_status no_style = ww_weaves_style(&comparing->weaves, style, &candidate->style, &inner);
-    if (is_unknown(no_style, &inner))
-        note_unknown(comparing, "style", style);
-    else if (no_style)
-        return ww_error_set(error, no_style, inner.file, inner.line, "%s", inner.text);
-    enum ww_status no_glass = slash ? ww_weaves_glass(&comparing->weaves, slash + 1, &glass, &inner) : WW_OK;
-    if (is_unknown(no_glass, &inner))
-        note_unknown(comparing, "glass", slash + 1);
-    else if (no_glass)
-        return ww_error_set(error, no_glass, inner.file, inner.line, "%s", inner.text);
-    if (no_style || no_glass)
+    candidate->cloths = count_of(name, &style);
+    enum ww_status status = ww_weaves_style(&comparing->weaves, style, &candidate->style, &inner);
+    if (is_unknown(status, &inner)) {
+        note_unknowns(comparing, style);
         return WW_OK;
-    if (slash)
-        take_glass(&candidate->style, &glass);
+    }
+    if (status)
+        return ww_error_set(error, status, inner.file, inner.line, "%s", inner.text);
     candidate->name = name;
     comparing->candidates++;
     return WW_OK;
@@ -186,23 +193,6 @@ static size_t usable(const struct ww_comparison *comparison)
     return count;
 }
 
-/* The style in the plies that change; NULL where they differ. */
-static const char *own_style(const struct job *job)
-{
-    const struct ww_stack *stack = &job->study.stack;
-    size_t ply = (size_t)job->options->ply;
-    const char *own = NULL;
-    for (size_t i = 0; i < stack->plies; i++) {
-        const char *name = stack->layer[stack->ply[i].layer].style.name;
-        if (ply && i + 1 != ply)
-            continue;
-        if (own && strcmp(own, name) != 0)
-            return NULL;
-        own = name;
-    }
-    return own;
-}
-
 /* --- files --------------------------------------------------------------------------------------------------------------- */
 
 static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
@@ -240,7 +230,8 @@ static void fill_row(const struct job *job, const struct ww_compared *of, double
                                     decibels(of->skew.conversion.worst),
                                     decibels(of->skew.conversion.worst_with_turn),
                                     of->doubts.low,
-                                    of->doubts.high};
+                                    of->doubts.high,
+                                    budget ? of->skew.tolerant_over_budget : NAN};
     for (size_t i = 0; i < COLUMNS; i++)
         row[i] = of->status ? NAN : values[i];
 }
@@ -267,29 +258,36 @@ static enum ww_status save_table(struct job *job, const struct ww_comparison *co
                        {"conversion_db", 1.0},
                        {"conversion_with_turn_db", 1.0},
                        {"worst_low_ps", 1e-12},
-                       {"worst_high_ps", 1e-12}};
+                       {"worst_high_ps", 1e-12},
+                       {"over_budget_any_cloth", 1.0}};
     size_t count = comparison->count;
     double(*row)[COLUMNS] = calloc(count, sizeof *row);
-    const char **name = calloc(2 * count, sizeof *name);
-    struct ww_column column[COLUMNS + 2];
+    static const char *const text_head[TEXTS] = {"style", "label", "weave", "resin", "not_usable_because"};
+    const char **text = calloc(TEXTS * count, sizeof *text);
+    struct ww_column column[COLUMNS + TEXTS];
     enum ww_status status = WW_OK;
-    if (!row || !name) {
+    if (!row || !text) {
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the table of %zu styles", count);
         goto done;
     }
     for (size_t i = 0; i < count; i++) {
-        fill_row(job, &comparison->of[i], row[i]);
-        name[i] = comparison->of[i].name;
-        name[count + i] = comparison->of[i].status ? comparison->of[i].error.text : "";
+        const struct ww_compared *of = &comparison->of[i];
+        const char *const values[TEXTS] = {
+            of->name, ww_compared_name(of), of->status ? "" : ww_weave_kind_name(of->kind),
+            ww_resin_flag_name(ww_compared_flag(of)), of->status ? of->error.text : ""};
+        fill_row(job, of, row[i]);
+        for (size_t k = 0; k < TEXTS; k++)
+            text[k * count + i] = values[k];
     }
-    column[0] = (struct ww_column){.name = "style", .text = name};
+    for (size_t k = 0; k < TEXTS; k++) /* the last stands behind the numbers */
+        column[k + 1 < TEXTS ? k : COLUMNS + k] = (struct ww_column){.name = text_head[k], .text = text + k * count};
     for (size_t i = 0; i < COLUMNS; i++)
-        column[1 + i] = (struct ww_column){head[i].name, &row[0][i], sizeof *row, head[i].unit, NULL};
-    column[COLUMNS + 1] = (struct ww_column){.name = "not_usable_because", .text = name + count};
-    status = job_kept(job, ww_result_csv(job_path(job, "compare", "csv"), column, COLUMNS + 2, count, error), error);
+        column[TEXTS - 1 + i] = (struct ww_column){head[i].name, &row[0][i], sizeof *row, head[i].unit, NULL};
+    status =
+        job_kept(job, ww_result_csv(job_path(job, "compare", "csv"), column, COLUMNS + TEXTS, count, error), error);
 done:
     free(row);
-    free(name);
+    free(text);
     return status;
 }
 
@@ -311,7 +309,7 @@ static enum ww_status save_curves(struct job *job, const struct ww_comparison *c
             all[at] = comparison->of[i].angles.at[k];
             all[at].conversion = decibels(all[at].conversion);
             all[at].conversion_design = decibels(all[at].conversion_design);
-            name[at] = comparison->of[i].name;
+            name[at] = ww_compared_name(&comparison->of[i]);
         }
     const struct ww_column column[] = {{.name = "style", .text = name},
                                        {"angle_deg", &all->angle, sizeof *all, DEG, NULL},
@@ -353,8 +351,7 @@ static enum ww_status draw(struct job *job, const struct ww_comparison *comparis
                   {"compare-angles", ww_figure_draw_compare_angles},
                   {"compare-dk", ww_figure_draw_compare_dk}};
     char subject[SUBJECT_SIZE];
-    struct ww_figure_compare content = {
-        .subject = subject, .comparison = comparison, .budget = job->study.budget, .own = own_style(job)};
+    struct ww_figure_compare content = {.subject = subject, .comparison = comparison, .budget = job->study.budget};
     enum ww_status status = WW_OK;
     describe(job, subject, sizeof subject);
     for (size_t i = 0; i < sizeof figure / sizeof *figure && !status && usable(comparison) > 0; i++) {
@@ -378,26 +375,38 @@ enum ww_status compare_save(struct job *job, const struct ww_comparison *compari
 
 /* --- the table ----------------------------------------------------------------------------------------------------------- */
 
+/* "2", "2/1": cloths in each opening. */
+static void list_cloths(const struct ww_compared *of, char *out, size_t size)
+{
+    size_t used = 0;
+    out[0] = '\0';
+    for (size_t i = 0; i < of->fillings && used < size; i++)
+        used += (size_t)snprintf(out + used, size - used, "%s%zu", i ? "/" : "", of->filling[i].cloths);
+}
+
 static void show_row(const struct job *job, const struct ww_compared *of)
 {
+    static const char *const mark[] = {"", " rich", " starved"};
+    const struct ww_filling *filling = ww_compared_filling(of);
     bool budget = job->study.budget > 0.0;
     char over[NUMBER_SIZE] = "-", safe[NUMBER_SIZE] = "-", resin[NUMBER_SIZE] = "-";
-    char range[NUMBER_SIZE];
+    char range[NUMBER_SIZE], cloths[NUMBER_SIZE];
     if (budget)
         snprintf(over, sizeof over, "%.1f %%", 100.0 * of->skew.tolerant_over_budget);
     if (budget && of->angles.safe_from_warp >= 0.0)
         snprintf(safe, sizeof safe, "%.1f deg", ceil(10.0 * of->angles.safe_from_warp / DEG - 1e-6) / 10.0 + 0.0);
-    if (of->resin_content > 0.0)
-        snprintf(resin, sizeof resin, "%.1f", 100.0 * of->resin_content);
+    if (filling && filling->resin_content > 0.0)
+        snprintf(resin, sizeof resin, "%.1f%s", 100.0 * filling->resin_content, mark[filling->flag]);
     snprintf(range, sizeof range, "%#.3g to %#.3g", of->doubts.low * 1e12, of->doubts.high * 1e12);
+    list_cloths(of, cloths, sizeof cloths);
     char converted[NUMBER_SIZE] = "-";
     if (of->skew.conversion.worst > 0.0)
         snprintf(converted, sizeof converted, "%.1f",
                  0.1 * round(10.0 * ww_decibels(of->skew.conversion.worst)) + 0.0);
-    printf("%-16s %8.3f %14s %8.3f %8.3f %8s %9s %10.3f %8s %7.3f %7.3f %7s %7.1f\n", of->name, of->skew.worst * 1e12,
-           range, of->skew.tolerant_p99 * 1e12, of->skew.tolerant_median * 1e12, over, safe,
-           of->skew.worst_with_turn * 1e12, converted, of->mean_dk, of->resin_dk, resin,
-           job->study.trace.pitch > 0.0 ? of->line.z_diff : of->line.z0);
+    printf("%-16s %-6s %6s %12s %8.3f %14s %8.3f %8.3f %8s %9s %10.3f %8s %7.3f %7.3f %7.1f\n", ww_compared_name(of),
+           ww_weave_kind_name(of->kind), cloths, resin, of->skew.worst * 1e12, range, of->skew.tolerant_p99 * 1e12,
+           of->skew.tolerant_median * 1e12, over, safe, of->skew.worst_with_turn * 1e12, converted, of->mean_dk,
+           of->resin_dk, job->study.trace.pitch > 0.0 ? of->line.z_diff : of->line.z0);
 }
 
 /* "1080, 106": those that cannot be told apart from one of them; how many. */
@@ -409,22 +418,21 @@ static size_t list_alike(const struct ww_comparison *comparison, const struct ww
         const struct ww_compared *other = &comparison->of[i];
         size_t used = strlen(out);
         if (other != of && ww_compared_alike(of, other))
-            snprintf(out + used, size - used, "%s%s", alike++ ? ", " : "", other->name);
+            snprintf(out + used, size - used, "%s%s", alike++ ? ", " : "", ww_compared_name(other));
     }
     return alike;
 }
 
-/* Of the least, and of the study's own where that is another. */
-static void show_alike(const struct job *job, const struct ww_comparison *comparison)
+/* Of the one to recommend, and of the study's own where that is another. */
+static void show_alike(const struct ww_comparison *comparison)
 {
     char names[UNKNOWN_SIZE], text[UNKNOWN_SIZE + 2 * NAME_SIZE];
-    const char *own = own_style(job);
+    const struct ww_compared *best = ww_comparison_best(comparison);
     for (size_t i = 0; i < usable(comparison); i++) {
         const struct ww_compared *of = &comparison->of[i];
-        bool asked = i == 0 || (own && strcmp(of->name, own) == 0);
-        if (!asked || list_alike(comparison, of, names, sizeof names) == 0)
+        if ((of != best && !of->own) || list_alike(comparison, of, names, sizeof names) == 0)
             continue;
-        snprintf(text, sizeof text, "%.60s cannot be told apart from %s", of->name, names);
+        snprintf(text, sizeof text, "%.60s cannot be told apart from %s", ww_compared_name(of), names);
         paragraph(0, 0, text);
     }
 }
@@ -436,20 +444,24 @@ static void show_table(const struct job *job, const struct ww_comparison *compar
     size_t count = usable(comparison);
     describe(job, subject, sizeof subject);
     printf("\n%s, in ps: %s\n", pair ? "skew" : "difference of two equal traces", subject);
-    printf("%-16s %8s %14s %8s %8s %8s %9s %10s %8s %7s %7s %7s %7s\n", "style", "worst", "range", "p99", "median",
-           "over", "safe from", "worst", "convert", "bulk", "resin", "resin", pair ? "Z diff" : "Z0");
-    printf("%-16s %8s %14s %8s %8s %8s %9s %10s %8s %7s %7s %7s %7s\n", "", "", "of worst", "", "", "budget",
-           "warp by", "with turn", "dB", "Dk", "Dk", "wt%", "ohm");
+    printf("%-16s %-6s %6s %12s %8s %14s %8s %8s %8s %9s %10s %8s %7s %7s %7s\n", "style", "weave", "cloths", "resin",
+           "worst", "range", "p99", "median", "over", "safe from", "worst", "convert", "bulk", "resin",
+           pair ? "Z diff" : "Z0");
+    printf("%-16s %-6s %6s %12s %8s %14s %8s %8s %8s %9s %10s %8s %7s %7s %7s\n", "", "", "", "wt%", "", "of worst",
+           "", "", "budget", "warp by", "with turn", "dB", "Dk", "Dk", "ohm");
     for (size_t i = 0; i < count; i++)
         show_row(job, &comparison->of[i]);
     for (size_t i = count; i < comparison->count; i++)
-        printf("%-16s %8s  %s\n", comparison->of[i].name, "-", comparison->of[i].error.text);
+        printf("%-16s %-6s %6s  %s\n", ww_compared_name(&comparison->of[i]), "-", "-", comparison->of[i].error.text);
     printf("\n");
-    show_alike(job, comparison);
+    show_alike(comparison);
     printf("Range: what is known of widths, thickness, height of the cloth and glass Dk, each moved alone, root of "
            "squares.\n"
            "Two styles whose ranges overlap, less what they share (the glass), cannot be told apart.\n");
-    printf("Ranked by the worst with turn and counts; p99, median and over budget are over these, too.\n");
+    printf(
+        "The first is the study's own; the others are ranked by the worst with turn and counts; p99, median and over "
+        "budget\nare over these, too. Cloths: as many in each ply as keep its resin content nearest; rich, starved: "
+        "beyond what\nprepregs of the style are made with, not to be recommended.\n");
     printf("A ply keeps its thickness and resin refills it%s. Curves over angle are good to 0.5 %%.\n",
            job->options->same_dk ? ", with the Dk that keeps the ply's bulk Dk" : "");
 }
@@ -464,11 +476,12 @@ static void show(const struct job *job, const void *result)
 
 /* --- the command --------------------------------------------------------------------------------------------------------- */
 
-/* Is there no glass that meets it? */
+/* Is there no glass that can be pressed and meets it? */
 static bool none_meets(const struct job *job, const struct ww_comparison *comparison)
 {
     for (size_t i = 0; i < usable(comparison); i++)
-        if (!job_over(job, comparison->of[i].skew.worst_with_turn, &comparison->of[i].skew.conversion))
+        if (!ww_compared_flag(&comparison->of[i]) &&
+            !job_over(job, comparison->of[i].skew.worst_with_turn, &comparison->of[i].skew.conversion))
             return false;
     return true;
 }

@@ -20,11 +20,12 @@
 #define AXIS_ROOM 92.0                   /* under it */
 #define WORST_AT 138.0                   /* ends of the columns, right of the panel */
 #define CHANCE_AT 316.0
-#define RANGE_END 7.0       /* half the height of the ends of a range */
-#define BAR 0.74            /* of a row */
-#define BODY_BINS 40        /* up to the worst */
-#define NAME_ROOM 260.0     /* at most */
-#define NUMBERS 330.0       /* columns at the right */
+#define RANGE_END 7.0   /* half the height of the ends of a range */
+#define BAR 0.74        /* of a row */
+#define BODY_BINS 40    /* up to the worst */
+#define NAME_ROOM 260.0 /* at most */
+#define NUMBERS 330.0   /* columns at the right, less that of the resin */
+#define RESIN_ROOM 190.0
 #define FARTHEST_BUDGET 3.0 /* times the most that the axis still goes to reach it */
 #define FLATTEST 1e-15      /* [s] least reach of the axis */
 
@@ -62,11 +63,6 @@ size_t ww_compare_usable(const struct ww_figure_compare *content, const struct w
         if (content->comparison->of[i].status == WW_OK)
             usable[count++] = &content->comparison->of[i];
     return count;
-}
-
-bool ww_compare_is_own(const struct ww_figure_compare *content, const struct ww_compared *of)
-{
-    return content->own != NULL && strcmp(content->own, of->name) == 0;
 }
 
 const char *ww_compare_quantity(const struct ww_figure_compare *content)
@@ -218,10 +214,23 @@ static void draw_name(struct ww_canvas *canvas, double x, double middle, double 
     }
 }
 
+/* "69 %", "83 % rich" */
+static void draw_resin(struct ww_canvas *canvas, double right, double middle, const struct ww_compared *of)
+{
+    static const char *const flag[] = {"", " rich", " starved"};
+    const struct ww_filling *filling = ww_compared_filling(of);
+    char text[64];
+
+    if (filling == NULL || !(filling->resin_content > 0))
+        return;
+    (void)snprintf(text, sizeof text, "%.0f %%%s", 100 * filling->resin_content, flag[filling->flag]);
+    ww_text_draw(canvas, filling->flag != WW_RESIN_WITHIN ? alarm_type : small_type, right, middle, 1, text);
+}
+
 static void draw_row(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_figure_compare *content,
                      const struct ww_compared *of, double middle, double worth)
 {
-    struct ww_type type = ww_compare_is_own(content, of) ? small_bold : small_type;
+    struct ww_type type = of->own ? small_bold : small_type;
     double right = panel->box.x + panel->box.w;
     char text[64];
 
@@ -232,6 +241,7 @@ static void draw_row(struct ww_canvas *canvas, const struct ww_panel *panel, con
         write_chance(text, sizeof text, tolerant(of) ? of->skew.tolerant_over_budget : of->skew.over_budget);
         ww_text_draw(canvas, type, right + CHANCE_AT, middle, 1, text);
     }
+    draw_resin(canvas, right + (content->budget > 0 ? NUMBERS : NUMBERS_FEW) + RESIN_ROOM, middle, of);
 }
 
 /* What cannot be used: names, and the reason of the first; from y down. */
@@ -293,7 +303,8 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, bool pair, bo
                   small_bold);
 }
 
-static void draw_heads(struct ww_canvas *canvas, const struct ww_panel *panel, bool budget, const char *unit)
+static void draw_heads(struct ww_canvas *canvas, const struct ww_panel *panel, bool budget, bool resin,
+                       const char *unit)
 {
     double right = panel->box.x + panel->box.w, y = panel->box.y - 24;
     char text[64];
@@ -302,6 +313,8 @@ static void draw_heads(struct ww_canvas *canvas, const struct ww_panel *panel, b
     ww_text_draw(canvas, quiet_type, right + WORST_AT, y, 1, text);
     if (budget)
         ww_text_draw(canvas, quiet_type, right + CHANCE_AT, y, 1, "over budget");
+    if (resin)
+        ww_text_draw(canvas, quiet_type, right + (budget ? NUMBERS : NUMBERS_FEW) + RESIN_ROOM, y, 1, "resin");
 }
 
 static void draw_budget(struct ww_canvas *canvas, const struct ww_panel *panel, double budget, double worth)
@@ -324,16 +337,29 @@ static void write_headline(char *out, const struct ww_figure_compare *content, c
                            size_t count)
 {
     const char *quantity = ww_compare_quantity(content);
+    const struct ww_compared *best = NULL, *top = NULL;
     char limit[48], least[48], most[48], first[96], last[96];
-    size_t meet = 0;
+    size_t meet = 0, all = count;
 
-    for (size_t i = 0; i < count; i++)
+    count = 0; /* those that can be bought, from here on */
+    for (size_t i = 0; i < all; i++) {
+        if (ww_compared_flag(usable[i]) != WW_RESIN_WITHIN)
+            continue;
+        count++;
         meet += ww_compare_value(usable[i]) <= content->budget;
-    ww_text_copy(first, usable[0]->name, 40);
-    ww_text_copy(last, usable[count - 1]->name, 40);
+        best = best == NULL || ww_compare_value(usable[i]) < ww_compare_value(best) ? usable[i] : best;
+        top = top == NULL || ww_compare_value(usable[i]) > ww_compare_value(top) ? usable[i] : top;
+    }
+    if (best == NULL) {
+        (void)snprintf(out, WW_TEXT_BYTES, "None of these can be recommended: %s",
+                       ww_resin_flag_name(ww_compared_flag(usable[0])));
+        return;
+    }
+    ww_text_copy(first, ww_compared_name(best), 40);
+    ww_text_copy(last, ww_compared_name(top), 40);
     ww_time_label(limit, sizeof limit, content->budget);
-    ww_time_round_label(least, sizeof least, ww_compare_value(usable[0]));
-    ww_time_round_label(most, sizeof most, ww_compare_value(usable[count - 1]));
+    ww_time_round_label(least, sizeof least, ww_compare_value(best));
+    ww_time_round_label(most, sizeof most, ww_compare_value(top));
     if (count == 1 && content->budget > 0)
         (void)snprintf(out, WW_TEXT_BYTES, "Worst %s on %s: %s, %s the %s budget", quantity, first, least,
                        meet > 0 ? "within" : "over", limit);
@@ -355,7 +381,7 @@ static double names_width(struct ww_canvas *canvas, const struct ww_compared **u
 
     for (size_t i = 0; i < count; i++) {
         char text[WW_TEXT_BYTES];
-        ww_text_copy(text, usable[i]->name, 200);
+        ww_text_copy(text, ww_compared_name(usable[i]), 200);
         widest = fmax(widest, ww_text_width(canvas, small_bold, text));
     }
     return fmin(widest, NAME_ROOM);
@@ -367,20 +393,22 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
     size_t count = ww_compare_usable(content, usable), others = content->comparison->count - count;
     char headline[WW_TEXT_BYTES], title[96];
     double most = FLATTEST;
-    bool own = false;
+    bool own = false, resin = false;
 
     assert(count > 0); /* ww_compare_check has seen to it */
     for (size_t i = 0; i < count; i++)
         most = fmax(most, fmax(ww_compare_value(usable[i]), usable[i]->doubts.high * range_scale(usable[i])));
     for (size_t i = 0; i < count; i++)
-        own = own || ww_compare_is_own(content, usable[i]);
+        own = own || usable[i]->own;
+    for (size_t i = 0; i < count; i++)
+        resin = resin || (ww_compared_filling(usable[i]) && ww_compared_filling(usable[i])->resin_content > 0);
     bool budget = content->budget > 0 && content->budget <= FARTHEST_BUDGET * most;
     double reach = budget ? fmax(most, content->budget) : most;
     struct ww_unit time = ww_unit_time(reach);
     write_headline(headline, content, usable, count);
     struct ww_box page = ww_canvas_furniture(canvas, headline, content->subject != NULL ? content->subject : "");
 
-    double numbers = content->budget > 0 ? NUMBERS : NUMBERS_FEW;
+    double numbers = (content->budget > 0 ? NUMBERS : NUMBERS_FEW) + (resin ? RESIN_ROOM : 0);
     double names = names_width(canvas, usable, count), left = page.x + names + 56;
     struct ww_panel panel = {.box = {left, page.y + HEADS, page.x + page.w - numbers - left,
                                      page.h - HEADS - AXIS_ROOM - (others > 0 ? UNUSABLE_ROOM : 0)},
@@ -391,15 +419,16 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
     draw_key(canvas, left, page.y + 20, usable[0]->skew.pair, usable[0]->doubts.count > 0, own);
     for (size_t i = 0; i < count; i++) {
         double middle = panel.box.y + ((double)i + 0.5) / (double)count * panel.box.h;
-        bool own_row = ww_compare_is_own(content, usable[i]);
+        bool own_row = usable[i]->own;
         draw_row(canvas, &panel, content, usable[i], middle, time.worth);
-        draw_name(canvas, left - 16, middle, names, usable[i]->name, own_row, own_row ? small_bold : small_type);
+        draw_name(canvas, left - 16, middle, names, ww_compared_name(usable[i]), own_row,
+                  own_row ? small_bold : small_type);
     }
     if (budget)
         draw_budget(canvas, &panel, content->budget, time.worth);
     (void)snprintf(title, sizeof title, "%s [%s]", usable[0]->skew.pair ? "|skew|" : "delay difference", time.name);
     ww_panel_axes(canvas, &panel, title, NULL);
-    draw_heads(canvas, &panel, content->budget > 0, time.name);
+    draw_heads(canvas, &panel, content->budget > 0, resin, time.name);
     tell_unusable(canvas, panel.box.y + panel.box.h + AXIS_ROOM + UNUSABLE_ROW / 2, content->comparison);
 }
 

@@ -14,7 +14,6 @@
 enum ww_status ww_compare_check(const struct ww_figure_compare *content, const char *path, struct ww_error *error);
 /* The styles that can be used, in the order they have, into usable[WW_COMPARE_MOST]; returns how many. */
 size_t ww_compare_usable(const struct ww_figure_compare *content, const struct ww_compared **usable);
-bool ww_compare_is_own(const struct ww_figure_compare *content, const struct ww_compared *of);
 /* The worst |skew| of a pair, the spread of a single trace [s]. */
 double ww_compare_value(const struct ww_compared *of);
 /* "skew" or "delay difference" */

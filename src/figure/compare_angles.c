@@ -65,7 +65,7 @@ static size_t choose_lines(const struct ww_figure_compare *content, struct line 
     int used = 0;
 
     for (size_t i = 0; i < count; i++) {
-        bool told = count <= STROKES || i < ENDS || i + ENDS >= count || ww_compare_is_own(content, usable[i]);
+        bool told = count <= STROKES || i < ENDS || i + ENDS >= count || usable[i]->own;
         line[i] = (struct line){usable[i], told && used < STROKES ? &strokes[used] : NULL, 0};
         used += told;
     }
@@ -90,7 +90,7 @@ static void write_name(char *out, const struct ww_figure_compare *content, const
     if (line->of == NULL)
         (void)snprintf(out, WW_TEXT_BYTES, "budget %s", ww_time_label(value, sizeof value, content->budget));
     else
-        ww_text_copy(out, line->of->name, 100);
+        ww_text_copy(out, ww_compared_name(line->of), 100);
 }
 
 static void draw_names(struct ww_canvas *canvas, const struct ww_panel *panel,
@@ -114,7 +114,7 @@ static void draw_names(struct ww_canvas *canvas, const struct ww_panel *panel,
     ww_labels_apart(at, named, LABEL_STEP, panel->box.y + 12, panel->box.y + panel->box.h - 12);
     for (int i = 0; i < named; i++) {
         const struct line *here = &line[order[i]];
-        bool own = here->of != NULL && ww_compare_is_own(content, here->of);
+        bool own = here->of != NULL && here->of->own;
         struct ww_type type = {WW_TEXT_SMALL, own || here->of == NULL, here->of == NULL ? WW_INK_ALARM : WW_INK_TEXT};
         ww_canvas_ink(canvas, WW_INK_QUIET, 1);
         ww_canvas_stroke(canvas, right, here->y, x - 6, at[i], 1.6);
@@ -133,17 +133,19 @@ static void draw_names(struct ww_canvas *canvas, const struct ww_panel *panel,
 static void write_headline(char *out, const struct ww_figure_compare *content, const struct line *line, size_t count)
 {
     const struct ww_compared *best = NULL;
-    const struct ww_at_angle *least = &line[0].of->angles.at[0];
-    const char *on = line[0].of->name;
+    const struct ww_at_angle *least = NULL;
+    const char *on = "";
     size_t safe = 0;
     char limit[48], angle[48], name[64];
 
     for (size_t i = 0; i < count; i++) {
         const struct ww_angles *angles = &line[i].of->angles;
+        if (ww_compared_flag(line[i].of) != WW_RESIN_WITHIN)
+            continue; /* not to be recommended */
         for (size_t j = 0; j < angles->count; j++)
-            if (angles->at[j].design < least->design) {
+            if (least == NULL || angles->at[j].design < least->design) {
                 least = &angles->at[j];
-                on = line[i].of->name;
+                on = ww_compared_name(line[i].of);
             }
         if (content->budget > 0 && angles->safe_from_warp >= 0 && angles->windows > 0) {
             safe++;
@@ -152,8 +154,11 @@ static void write_headline(char *out, const struct ww_figure_compare *content, c
         }
     }
     ww_time_label(limit, sizeof limit, content->budget);
-    ww_text_copy(name, best != NULL ? best->name : on, 40);
-    if (!(content->budget > 0)) {
+    ww_text_copy(name, best != NULL ? ww_compared_name(best) : on, 40);
+    if (least == NULL) {
+        (void)snprintf(out, WW_TEXT_BYTES, "None of these %zu can be recommended: %s", count,
+                       ww_resin_flag_name(ww_compared_flag(line[0].of)));
+    } else if (!(content->budget > 0)) {
         char value[48];
         (void)snprintf(out, WW_TEXT_BYTES, "Least %s by design: %s on %s at %s", ww_compare_quantity(content),
                        ww_time_round_label(value, sizeof value, least->design), name,

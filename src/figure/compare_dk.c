@@ -70,7 +70,7 @@ static void draw_caption(struct ww_canvas *canvas, double x, double y, double ro
     char name[WW_TEXT_BYTES], text[WW_TEXT_BYTES], low_text[32], high_text[32];
     double low, high;
 
-    ww_text_copy(text, of->name, 100);
+    ww_text_copy(text, ww_compared_name(of), 100);
     (void)snprintf(name, sizeof name, "%s%.300s", own ? "\xe2\x97\x86 " : "", text);
     ww_text_cut(canvas, bold, room, name);
     ww_text_draw(canvas, bold, x, y, 0, name);
@@ -110,21 +110,20 @@ static void draw_tile(struct ww_canvas *canvas, struct ww_box box, double window
     ww_panel_axes(canvas, &panel, NULL, NULL);
 }
 
+/* Of those that can be recommended, if any. */
 static const struct ww_compared *most_even(const struct ww_compared **usable, size_t count)
 {
-    const struct ww_compared *best = usable[0];
-    double low, high, least;
+    const struct ww_compared *best = NULL;
+    double low, high, least = INFINITY;
 
-    ww_map_range(&best->dk, &low, &high);
-    least = high - low;
-    for (size_t i = 1; i < count; i++) {
+    for (size_t i = 0; i < count; i++) {
         ww_map_range(&usable[i]->dk, &low, &high);
-        if (high - low < least) {
+        if (ww_compared_flag(usable[i]) == WW_RESIN_WITHIN && high - low < least) {
             best = usable[i];
             least = high - low;
         }
     }
-    return best;
+    return best != NULL ? best : usable[0];
 }
 
 static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *content)
@@ -141,7 +140,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
         low = fmin(low, least);
         high = fmax(high, most);
         window = fmax(window, fmax(usable[i]->dk.lx, usable[i]->dk.ly));
-        own = own || ww_compare_is_own(content, usable[i]);
+        own = own || usable[i]->own;
     }
     if (high - low < FLATTEST) {
         double middle = (low + high) / 2;
@@ -150,7 +149,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
     }
     const struct ww_compared *even = most_even(usable, count);
     ww_map_range(&even->dk, &least, &most);
-    ww_text_copy(name, even->name, 40);
+    ww_text_copy(name, ww_compared_name(even), 40);
     (void)snprintf(headline, sizeof headline, "Local Dk is most even on %s: %s to %s", name,
                    ww_value_label(from, sizeof from, least, 0), ww_value_label(to, sizeof to, most, 0));
     struct ww_box page = ww_canvas_furniture(canvas, headline, content->subject != NULL ? content->subject : "");
@@ -159,7 +158,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
         double x = page.x + (double)(i % grid.columns) * (grid.tile + GAP);
         double y = page.y + 8 + (double)(i / grid.columns) * (grid.tile + CAPTION);
         draw_tile(canvas, (struct ww_box){x, y, grid.tile, grid.tile}, window, &usable[i]->dk, low, high);
-        draw_caption(canvas, x, y + grid.tile + 22, grid.tile, usable[i], ww_compare_is_own(content, usable[i]));
+        draw_caption(canvas, x, y + grid.tile + 22, grid.tile, usable[i], usable[i]->own);
     }
     double x = page.x + page.w - RIGHT + 40, bar = 400;
     ww_canvas_colour_bar(canvas, (struct ww_box){x, page.y + 8, 40, bar}, WW_RAMP_SEQUENTIAL, low, high,

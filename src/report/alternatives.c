@@ -13,11 +13,14 @@
 #include <stdlib.h>
 #include <string.h>
 
-static double thinnest_ply(const struct ww_stack *stack)
+static double thinnest_opening(const struct ww_stack *stack)
 {
     double thinnest = HUGE_VAL;
-    for (size_t i = 0; i < stack->plies; i++)
-        thinnest = fmin(thinnest, stack->ply[i].thickness);
+    for (size_t i = 0, layers; i<stack->count; i += layers> 0 ? layers : 1) {
+        layers = ww_opening_layers(&stack->layer[i], stack->count - i);
+        if (layers > 0)
+            thinnest = fmin(thinnest, ww_opening_thickness(&stack->layer[i], layers));
+    }
     return thinnest;
 }
 
@@ -77,7 +80,7 @@ static void add_nearest(struct ww_alternatives *alternatives, const struct ww_st
     const struct ww_style *next = NULL;
     while (alternatives->count < most && (next = nearest(style, taken, count, stack, spread)) != NULL) {
         taken[next - style] = true;
-        add(alternatives, next, thinnest_ply(stack));
+        add(alternatives, next, thinnest_opening(stack));
     }
 }
 
@@ -112,7 +115,7 @@ enum ww_status ww_alternatives_choose(struct ww_alternatives *alternatives, cons
     if (!alternatives->candidate)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the styles");
     for (size_t i = 0; i < stack->plies; i++)
-        add(alternatives, &stack->layer[stack->ply[i].layer].style, thinnest_ply(stack));
+        add(alternatives, &stack->layer[stack->ply[i].layer].style, thinnest_opening(stack));
     enum ww_status status = add_shipped(alternatives, weaves, stack, error);
     if (status)
         ww_alternatives_clear(alternatives);

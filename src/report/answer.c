@@ -202,18 +202,20 @@ static void add_glass(const struct ww_report *report, char *line)
     double budget = report->study->budget;
     if (!ww_report_has_comparison(report))
         return;
-    const struct ww_compared *best = &report->comparison->of[0];
+    const struct ww_compared *best = ww_comparison_best(report->comparison);
+    if (!best)
+        return;
     double judged = ww_compared_design(best);
     size_t tried = ww_report_tried(report);
     ww_words_time(&worst, judged);
-    if (ww_report_is_own(report, best->name) && report->study->stack.plies == 1)
+    if (best->own)
         add(line, "Of the %zu glasses tried none is better than the study's own. ", tried);
     else if (budget > 0.0 && judged > budget)
         add(line, "None of the %zu glasses tried meets the budget by itself; %s in every ply has the least, %s. ",
-            tried, best->name, worst.of);
+            tried, ww_compared_name(best), worst.of);
     else
-        add(line, "Of the %zu glasses tried %s in every ply has the least, %s%s. ", tried, best->name, worst.of,
-            budget > 0.0 ? ", which meets the budget" : "");
+        add(line, "Of the %zu glasses tried %s in every ply has the least, %s%s. ", tried, ww_compared_name(best),
+            worst.of, budget > 0.0 ? ", which meets the budget" : "");
 }
 
 /* What the null leaves, and what is left within each tolerance. */

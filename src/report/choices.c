@@ -140,14 +140,14 @@ size_t ww_report_tried(const struct ww_report *report)
 static void write_compared(const struct ww_report *report, const struct ww_compared *of, struct ww_page *page)
 {
     struct ww_words a;
-    bool own = ww_report_is_own(report, of->name);
-    if (own)
+    if (of->own)
         ww_page_mark_row(page);
-    ww_page_cell(page, "%s%s", of->name, own ? " (own)" : "");
+    ww_page_cell(page, "%s%s", ww_compared_name(of), of->own ? " (own)" : "");
     if (of->status) {
         ww_page_cell(page, "cannot be used: %s", of->error.text);
         return;
     }
+    ww_page_cell(page, "%s", ww_weave_kind_name(of->kind));
     ww_page_cell(page, "%s", ww_words_time(&a, of->skew.worst));
     ww_page_cell(page, "%#.3g to %#.3g ps", of->doubts.low * 1e12, of->doubts.high * 1e12);
     if (ww_words_varies(report->study)[0])
@@ -161,8 +161,10 @@ static void write_compared(const struct ww_report *report, const struct ww_compa
         ww_page_cell(page, "%s", safe < 0.0 ? "none" : ww_words_angle_up(&a, safe));
     }
     ww_page_cell(page, "%.2f", of->mean_dk);
-    if (of->resin_content > 0.0)
-        ww_page_cell(page, "%.0f %%", 100.0 * of->resin_content);
+    const struct ww_filling *filling = ww_compared_filling(of);
+    if (filling && filling->resin_content > 0.0)
+        ww_page_cell(page, "%.0f %%%s%s", 100.0 * filling->resin_content, filling->flag ? ", " : "",
+                     ww_resin_flag_name(filling->flag));
     else
         ww_page_cell(page, "not known");
     ww_page_cell(page, "%.1f \xce\xa9", of->skew.pair ? of->line.z_diff : of->line.z0);
@@ -170,9 +172,9 @@ static void write_compared(const struct ww_report *report, const struct ww_compa
 
 static void write_comparison_table(const struct ww_report *report, struct ww_page *page)
 {
-    struct ww_page_column column[11] = {{"Glass style", false}, {"Worst", true}, {"Range", true}};
+    struct ww_page_column column[12] = {{"Glass style", false}, {"Weave", false}, {"Worst", true}, {"Range", true}};
     char varies[WW_CELL_SIZE];
-    size_t columns = 3;
+    size_t columns = 4;
     snprintf(varies, sizeof varies, "With %s", ww_words_varies(report->study));
     if (ww_words_varies(report->study)[0])
         column[columns++] = (struct ww_page_column){varies, true};
@@ -185,11 +187,15 @@ static void write_comparison_table(const struct ww_report *report, struct ww_pag
     column[columns++] = (struct ww_page_column){"Dk of the ply", true};
     column[columns++] = (struct ww_page_column){"Resin, by weight", true};
     column[columns++] = (struct ww_page_column){report->skew->pair ? "Z diff" : "Z0", true};
-    ww_page_table_begin(page,
-                        "Each style in every ply, the least worst with the cloth's tolerances first; chances with "
-                        "them, too. Plies keep their thickness, resin refills "
-                        "them. Range: by how well the cloth is known. Safe from: how far to turn away from the warp.",
-                        column, columns, true);
+    ww_page_table_begin(
+        page,
+        "Each style in every ply, the study's own first, then the least worst with the cloth's tolerances; chances "
+        "with "
+        "them, too. Plies keep their thickness and hold as many cloths as keep the resin content nearest; resin "
+        "refills "
+        "them. Resin-rich and resin-starved plies are not what a fabricator presses. Range: by how well the cloth is "
+        "known. Safe from: how far to turn away from the warp.",
+        column, columns, true);
     for (size_t i = 0; i < report->comparison->count; i++) {
         write_compared(report, &report->comparison->of[i], page);
         while (page->cell > 0)
@@ -203,15 +209,16 @@ enum ww_status ww_report_write_comparison(const struct ww_report *report, struct
 {
     char text[WW_CAPTION_SIZE];
     struct ww_words least;
-    const struct ww_compared *best = &report->comparison->of[0];
+    const struct ww_compared *best = ww_comparison_best(report->comparison);
     ww_page_text(
         page, WW_PAGE_PLAIN,
-        "The same trace on each glass, all plies replaced: the study's own, the shipped style nearest to it in "
-        "thickness, and the spread styles nearest to it in thickness and weight, as far as they fit the plies. Of "
-        "these %zu %s has the least, %s. 'weftwise compare' takes any other.",
-        ww_report_tried(report), best->name, ww_words_time(&least, ww_compared_design(best)));
-    snprintf(text, sizeof text, "Worst, 99 of 100 and median %s of each glass style as bars, least first.",
-             what_of(report));
+        "The same trace on each glass, all plies replaced: the shipped style nearest to the study's own in "
+        "thickness, and the spread styles nearest to it in thickness and weight, as far as they fit the plies. "
+        "'weftwise compare' takes any other.");
+    if (best)
+        ww_page_text(page, WW_PAGE_PLAIN, "Of these %zu %s has the least, %s.", ww_report_tried(report),
+                     ww_compared_name(best), ww_words_time(&least, ww_compared_design(best)));
+    snprintf(text, sizeof text, "Worst, 99 of 100 and median %s of each glass style as bars.", what_of(report));
     enum ww_status status = ww_report_figure(report, page, "compare", text, error,
                                              "Each glass at the study's angle: the bar ends at the worst, tolerances "
                                              "of the cloth included, and the shape over it is how often "

@@ -12,14 +12,6 @@ const struct ww_style *ww_report_style(const struct ww_report *report, size_t pl
     return &stack->layer[stack->ply[ply].layer].style;
 }
 
-bool ww_report_is_own(const struct ww_report *report, const char *style)
-{
-    for (size_t i = 0; i < report->study->stack.plies; i++)
-        if (strcmp(ww_report_style(report, i)->name, style) == 0)
-            return true;
-    return false;
-}
-
 bool ww_report_has_cloth(const struct ww_report *report)
 {
     return report->study->stack.plies > 0;

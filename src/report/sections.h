@@ -40,8 +40,6 @@ enum ww_status ww_report_figure(const struct ww_report *report, struct ww_page *
                                 const char *alt, struct ww_error *error, const char *format, ...) WW_PRINTF(6, 7);
 
 const struct ww_style *ww_report_style(const struct ww_report *report, size_t ply);
-/* Is it one of the study's own? */
-bool ww_report_is_own(const struct ww_report *report, const char *style);
 /* How many plies contribute more to the worst than this one (or as much, and lie above it)? */
 size_t ww_report_rank(const struct ww_skew *skew, size_t ply);
 

@@ -37,6 +37,7 @@ static bool put_answer(json_t *o, const struct ww_compared *of, bool budget)
     return put(o, "worst_ps", number(skew->worst, ps)) && put(o, "p99_ps", number(skew->p99, ps)) &&
            put(o, "median_ps", number(skew->median, ps)) &&
            put(o, "over_budget", known(budget, skew->over_budget, 1.0)) &&
+           put(o, "over_budget_any_cloth", known(budget, skew->tolerant_over_budget, 1.0)) &&
            put(o, "worst_ps_with_turn", number(skew->worst_with_turn, ps)) &&
            put(o, "with_tolerances", tolerances_object(skew, budget)) &&
            put(o, "conversion_db", ww_json_level(skew->conversion.worst)) &&
@@ -46,9 +47,26 @@ static bool put_answer(json_t *o, const struct ww_compared *of, bool budget)
            put(o, "range", ww_json_doubts(&of->doubts)) && put(o, "line", ww_json_line(&of->line, skew->pair));
 }
 
+/* Of each opening that changes, from the top. */
+static json_t *openings_array(const struct ww_compared *of)
+{
+    json_t *array = json_array();
+    bool good = array != NULL;
+    for (size_t i = 0; i < of->fillings && good; i++) {
+        const struct ww_filling *filling = &of->filling[i];
+        json_t *o = json_object();
+        good = put(o, "cloths", json_integer((json_int_t)filling->cloths)) &&
+               put(o, "resin_content", known(filling->resin_content > 0.0, filling->resin_content, 1.0)) &&
+               put(o, "resin_flag", filling->flag ? text(ww_resin_flag_name(filling->flag)) : json_null());
+        good = json_array_append_new(array, whole(o, good)) == 0;
+    }
+    return whole(array, good);
+}
+
 static bool put_ply(json_t *o, const struct ww_compared *of)
 {
-    return put(o, "warp_pitch_um", number(of->warp_pitch, um)) &&
+    return put(o, "weave", text(ww_weave_kind_name(of->kind))) && put(o, "openings", openings_array(of)) &&
+           put(o, "warp_pitch_um", number(of->warp_pitch, um)) &&
            put(o, "fill_pitch_um", number(of->fill_pitch, um)) && put(o, "dk_bulk", number(of->mean_dk, 1.0)) &&
            put(o, "dk_resin", number(of->resin_dk, 1.0)) &&
            put(o, "resin_content", known(of->resin_content > 0.0, of->resin_content, 1.0)) &&
@@ -62,7 +80,7 @@ static json_t *alike_array(const struct ww_comparison *comparison, size_t i)
     bool good = array != NULL;
     for (size_t k = 0; k < comparison->count && good; k++)
         if (k != i && !comparison->of[k].status && ww_compared_alike(&comparison->of[i], &comparison->of[k]))
-            good = json_array_append_new(array, text(comparison->of[k].name)) == 0;
+            good = json_array_append_new(array, text(ww_compared_name(&comparison->of[k]))) == 0;
     return whole(array, good);
 }
 
@@ -73,7 +91,8 @@ static json_t *styles_array(const struct ww_comparison *comparison, bool budget)
     for (size_t i = 0; i < comparison->count && good; i++) {
         const struct ww_compared *of = &comparison->of[i];
         json_t *o = json_object();
-        good = put(o, "style", text(of->name)) && put(o, "usable", json_boolean(!of->status)) &&
+        good = put(o, "style", text(of->name)) && put(o, "label", text(ww_compared_name(of))) &&
+               put(o, "own", json_boolean(of->own)) && put(o, "usable", json_boolean(!of->status)) &&
                put(o, "reason", of->status ? text(of->error.text) : json_null());
         if (!of->status)
             good = good && put_answer(o, of, budget) && put_ply(o, of) &&

@@ -57,6 +57,7 @@ class Compare(Case):
         styles, rows = result["styles"], table(self.folder / "out/compare.csv")
         self.assertEqual([s["style"] for s in styles], ["1080", "2116", "7628"])
         self.assertEqual([r["style"] for r in rows], ["1080", "2116", "7628"])
+        self.assertEqual([s["own"] for s in styles], [True, False, False])
         for s, r in zip(styles[:2], rows):
             for key in ("worst_ps", "p99_ps", "median_ps", "over_budget", "dk_bulk", "dk_resin", "resin_content",
                         "glass_fraction", "safe_from_warp_deg"):
@@ -92,21 +93,41 @@ class Compare(Case):
         self.assertEqual(set(shown), listed)
         self.assertGreater(len(listed), 30)
         worst = [s["worst_ps"] for s in shown.values() if s["usable"]]
-        self.assertEqual(worst, sorted(worst))
+        self.assertTrue(list(shown.values())[0]["own"])
+        within = [s["worst_ps"] for s in list(shown.values())[1:] if s["usable"] and
+                  not any(o["resin_flag"] for o in s["openings"])]
+        self.assertEqual(within, sorted(within))
         self.assertEqual([s["usable"] for s in shown.values()], [True] * len(worst) + [False] * (len(listed) - len(worst)))
 
     def test_one_ply_and_the_mean_kept(self):
         fabric = json.loads(self.good("map", self.study(FAST), "--json"))["fabric"]
-        kept = self.by_name("2116", "106")
+        kept = self.by_name("2116", "1x106")
         self.assertGreater(kept["2116"]["dk_bulk"], fabric[0]["dk_bulk"] + 0.1)
         self.assertEqual(kept["2116"]["dk_resin"], 3.2)
         self.assertLess(kept["2116"]["resin_content"], fabric[0]["resin_content"])
         study = self.study(FAST)
-        result = json.loads(self.good("compare", study, "2116", "106", "--ply", "2", "--same-dk", *CURVES, "--json"))
+        result = json.loads(self.good("compare", study, "2116", "1x106", "--ply", "2", "--same-dk", *CURVES, "--json"))
         self.assertEqual((result["changed_ply"], result["same_dk"]), (2, True))
         for s in result["styles"]:
             self.assertAlmostEqual(s["dk_bulk"] / fabric[1]["dk_bulk"], 1, delta=1e-6)
-            self.assertNotAlmostEqual(s["dk_resin"], 3.2, delta=0.05)
+            if not s["own"]:
+                self.assertNotAlmostEqual(s["dk_resin"], 3.2, delta=0.05)
+
+    def test_an_opening_keeps_its_resin_content(self):
+        study = self.study(FAST.replace("ply 1080 100 um", "ply 2x1035 110 um"))
+        shown = self.good("compare", study, "1035", "1x1017", "2x1035", "2113", *CURVES, "-o", "out")
+        styles = json.loads((self.folder / "out/compare.json").read_text())["styles"]
+        self.assertEqual([s["label"] for s in styles if s["label"] == "2x1035"], ["2x1035"])  # the study's own, once
+        own, rich = styles[0], styles[-1]
+        self.assertEqual((own["style"], own["own"], own["openings"][0]["cloths"]), ("2x1035", True, 2))
+        skew = json.loads(self.good("skew", study, "--json"))
+        self.assertEqual(own["resin_content"], skew["fabric"][0]["resin_content"])
+        self.assertAlmostEqual(own["worst_ps"], skew["skew"]["worst_ps"], delta=1e-9)
+        self.assertEqual((rich["style"], rich["openings"][0]["resin_flag"]), ("1x1017", "resin-rich"))
+        self.assertRegex(shown, r"1x1017 +spread +1/1 +9\d\.\d rich")
+        row = table(self.folder / "out/compare.csv")[-1]
+        self.assertEqual((row["style"], row["resin"], row["weave"]), ("1x1017", "resin-rich", "spread"))
+        self.bad(BAD_INPUT, "give at most 8", "compare", study, "9x1035")
 
     def test_glass_of_a_style(self):
         styles = self.by_name("2116", "2116/NE", "2116/E")
@@ -125,7 +146,7 @@ class Compare(Case):
         self.assertGreater(styles["1080"]["worst_ps"], 1)
         denser = ("--set", "style own.glass=E")
         result = json.loads(self.good("compare", self.study(OWN), "own", *CURVES, *denser, "--json"))
-        self.assertGreater(result["styles"][0]["worst_ps"], 1)
+        self.assertGreater(result["styles"][1]["worst_ps"], 1)
 
     def test_unknown_names_are_all_listed_and_nothing_is_computed(self):
         text = self.bad(BAD_INPUT, 'there is no style "9999", style "21166" (did you mean 2116?), glass "X"', "compare",
@@ -147,14 +168,15 @@ class Compare(Case):
         text = self.bad(BAD_INPUT, "no glass", "compare", self.study(OWN.replace("glass = clear", "glass = no")), "own")
         self.assertIn("test.ini:", text)
 
-    def test_no_style_that_can_be_used_is_an_answer(self):
+    def test_where_no_other_style_can_be_used_the_studys_own_is_the_answer(self):
         shown = self.good("compare", self.study(FAST), "7628", *CURVES, "-o", "out")
         self.assertIn("cannot hold its 7628 fabric", shown)
-        self.assertEqual(self.files(), ["out/compare-angles.csv", "out/compare.csv", "out/compare.json"])
+        result = json.loads((self.folder / "out/compare.json").read_text())
+        self.assertEqual([(s["own"], s["usable"]) for s in result["styles"]], [(True, True), (False, False)])
 
     def test_gate_judges_the_best(self):
         for budget, styles, status in (("50 ps", ("1080", "2116"), DONE), ("0.001 ps", ("1080",), OVER_BUDGET),
-                                       ("50 ps", ("7628",), OVER_BUDGET)):
+                                       ("50 ps", ("7628",), DONE), ("0.001 ps", ("7628",), OVER_BUDGET)):
             self.good("compare", self.study(FAST.replace("2 ps", budget)), *styles, *CURVES, "--gate", "-q", status=status)
         self.bad(BAD_INPUT, "needs a budget", "compare", self.study(FAST.replace("budget = 2 ps\n", "")), "1080", "--gate")
 

@@ -141,7 +141,15 @@ static void fill_style(struct ww_compared *of, size_t i, double strength, double
         "1506", "7635", "2125",    "2157",    "2112",        "a style somebody named at length"};
     double coarse = 0.7 + 0.03 * (double)i, size = strength * (0.2 + 0.06 * (double)i);
 
+    static struct ww_filling filling[SWEEP_STYLES]; /* every fifth is rich, one of those starved */
+
+    filling[i] = (struct ww_filling){1 + i % 3, 0.5 + 0.01 * (double)i, WW_RESIN_WITHIN};
+    if (i % 5 == 4)
+        filling[i].flag = i % 11 == 9 ? WW_RESIN_STARVED : WW_RESIN_RICH;
     of->name = name[i];
+    of->own = strcmp(name[i], "1080") == 0;
+    of->fillings = 1;
+    of->filling = &filling[i];
     fill_angles(&of->angles, size, budget, coarse, 91);
     of->skew.pair = true;
     of->skew.worst = of->angles.at[0].worst;
@@ -281,7 +289,7 @@ struct ww_figure_lengths sweeps_lengths(const struct sweeps *s)
 
 struct ww_figure_compare sweeps_compare(const struct sweeps *s)
 {
-    return (struct ww_figure_compare){"all plies replaced; made-up data", &s->comparison, s->budget, "1080"};
+    return (struct ww_figure_compare){"all plies replaced; made-up data", &s->comparison, s->budget};
 }
 
 struct ww_figure_pitch sweeps_pitch(const struct sweeps *s)

@@ -491,8 +491,8 @@ static void bars_are_as_long_as_their_worst(void **state)
 {
     (void)state;
     struct ww_compared of[2] = {{.name = "1080"}, {.name = "2116"}};
-    struct ww_comparison comparison = {2, of};
-    struct ww_figure_compare content = {NULL, &comparison, 0, NULL};
+    struct ww_comparison comparison = {2, of, NULL};
+    struct ww_figure_compare content = {NULL, &comparison, 0};
     struct ww_rgb ground = ww_ink_colour(WW_INK_GRID);
     struct picture picture;
     size_t ink[2] = {0, 0};

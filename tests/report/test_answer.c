@@ -191,7 +191,7 @@ static void styles_that_cannot_be_used_are_told_and_not_counted(void **state)
 {
     (void)state;
     struct board board;
-    struct ww_compared of[2] = {{.name = "1080"}, {.name = "7628", .status = WW_UNPHYSICAL}};
+    struct ww_compared of[2] = {{.name = "1080", .own = true}, {.name = "7628", .status = WW_UNPHYSICAL}};
     struct ww_comparison comparison = {.count = 2, .of = of};
     board_solve(&board, "pitch = 220 um\n", "");
     of[0].skew = board.skew;

@@ -45,7 +45,7 @@ static struct ww_candidate shipped(const char *name)
 
 static struct ww_candidate own(double glass_dk)
 {
-    return (struct ww_candidate){"T1", board_style(glass_dk)};
+    return (struct ww_candidate){.name = "T1", .style = board_style(glass_dk)};
 }
 
 static struct ww_comparison solve(const struct ww_candidate *candidate, size_t count,
@@ -54,12 +54,17 @@ static struct ww_comparison solve(const struct ww_candidate *candidate, size_t c
     struct ww_comparison comparison;
     struct ww_error error = {0};
     assert_ok(ww_compare_solve(&comparison, candidate, count, request, &error), error);
-    assert_int_equal(comparison.count, count);
-    for (size_t i = 0; i < count; i++) {
+    assert_true(comparison.count == count || comparison.count == count + 1); /* the study's own, named or not */
+    for (size_t i = 0; i < comparison.count; i++) {
         const struct ww_compared *of = &comparison.of[i];
+        assert_int_equal(of->own, i == 0);
         if (of->status)
             continue;
-        assert_true(i == 0 || (!of[-1].status && ww_compared_design(&of[-1]) <= ww_compared_design(of)));
+        assert_false(i > 0 && of[-1].status);
+        if (i > 1) /* what nobody would press stands behind */
+            assert_true(ww_compared_flag(&of[-1])
+                            ? ww_compared_flag(of) != WW_RESIN_WITHIN
+                            : ww_compared_flag(of) || ww_compared_design(&of[-1]) <= ww_compared_design(of));
         assert_true(0 <= of->skew.median && of->skew.median <= of->skew.p99 && of->skew.p99 <= of->skew.worst);
         assert_true(of->skew.worst <= of->skew.worst_with_turn);
         assert_true(of->angles.count >= 5);
@@ -131,6 +136,7 @@ static void a_resin_solved_from_a_sheet_stays(void **state)
     struct ww_compare_request request = request_of(&board);
     struct ww_candidate candidate[2] = {own(6.3), shipped("106")};
     struct ww_error error = {0};
+    candidate[1].cloths = 1;
     board.layer[3].sheet_dk = 3.9;
     ww_stack_clear(&board.stack);
     assert_ok(ww_stack_build(&board.stack, &coarse, &error), error);
@@ -189,6 +195,7 @@ static void resin_takes_the_room_that_glass_leaves(void **state)
     open_board(&board, false);
     struct ww_compare_request request = request_of(&board);
     struct ww_candidate candidate[3] = {own(6.3), shipped("106"), shipped("2116")};
+    candidate[1].cloths = 1;
     struct ww_comparison comparison = solve(candidate, 3, &request);
     for (size_t i = 0; i < 3; i++) {
         const struct ww_compared *of = find(&comparison, candidate[i].name);
@@ -213,6 +220,7 @@ static void same_dk_keeps_the_mean(void **state)
     struct ww_compare_request request = request_of(&board);
     struct ww_candidate candidate[4] = {own(6.3), shipped("106"), shipped("1080"), shipped("2116")};
     request.same_dk = true;
+    candidate[1].cloths = 1;
     struct ww_comparison comparison = solve(candidate, 4, &request);
     for (size_t i = 0; i < 4; i++)
         assert_close(find(&comparison, candidate[i].name)->mean_dk, board.stack.ply[0].dk_bulk, 1e-9, 0);
@@ -220,6 +228,71 @@ static void same_dk_keeps_the_mean(void **state)
     assert_true(find(&comparison, "106")->resin_dk > 3.3); /* less glass to bring the mean up */
     assert_true(find(&comparison, "2116")->resin_dk < 3.1);
     ww_comparison_clear(&comparison);
+    board_close(&board);
+}
+
+/* --- several cloths, and how much resin they leave ---------------------------------------------------------------------- */
+
+/* As many thin cloths go in as bring the resin content nearest to that of the cloth that was there. */
+static void a_thin_cloth_goes_in_more_than_once(void **state)
+{
+    (void)state;
+    struct board board;
+    open_board(&board, false);
+    struct ww_compare_request request = request_of(&board);
+    struct ww_candidate candidate[4] = {shipped("1035"), shipped("1035"), shipped("1035"), shipped("1035")};
+    const char *const name[4] = {"1035", "one", "two", "three"};
+    for (size_t i = 0; i < 4; i++) {
+        candidate[i].name = name[i];
+        candidate[i].cloths = i;
+    }
+    request.skew.sections = 0;
+    request.skew.turn = 0;
+    request.step = 10 * DEGREES;
+    request.from = -20 * DEGREES;
+    struct ww_comparison comparison = solve(candidate, 4, &request);
+    const struct ww_compared *chosen = find(&comparison, "1035"), *study = &comparison.of[0];
+    double off = fabs(chosen->resin_content - study->resin_content);
+    for (size_t i = 1; i < 4; i++) {
+        const struct ww_compared *asked = find(&comparison, name[i]);
+        assert_int_equal(asked->filling[0].cloths, i);
+        assert_true(off <= fabs(asked->resin_content - study->resin_content) + 1e-12);
+    }
+    assert_int_equal(chosen->filling[0].cloths, 2);
+    assert_string_equal(chosen->label, "2x1035");
+    assert_close(chosen->skew.worst, find(&comparison, "two")->skew.worst, 1e-12, 0);
+    assert_true(find(&comparison, "one")->resin_content > chosen->resin_content + 0.1);
+    ww_comparison_clear(&comparison);
+    board_close(&board);
+}
+
+/* A single 1017 has the least skew of all, and leaves more resin than any prepreg has. */
+static void what_nobody_presses_is_not_recommended(void **state)
+{
+    (void)state;
+    struct board board;
+    open_board(&board, false);
+    struct ww_compare_request request = request_of(&board);
+    struct ww_candidate candidate[3] = {shipped("1017"), shipped("106"), shipped("2116")};
+    candidate[0].cloths = 1;
+    candidate[2].style.resin_least = (struct ww_datum){.value = 0.95, .origin = WW_USER};
+    request.skew.sections = 0;
+    struct ww_comparison comparison = solve(candidate, 3, &request);
+    const struct ww_compared *rich = find(&comparison, "1017"), *starved = find(&comparison, "2116");
+    const struct ww_compared *best = ww_comparison_best(&comparison);
+    assert_int_equal(ww_compared_flag(rich), WW_RESIN_RICH);
+    assert_int_equal(ww_compared_flag(starved), WW_RESIN_STARVED);
+    assert_true(rich->skew.worst < comparison.of[0].skew.worst && rich->skew.worst < comparison.of[1].skew.worst);
+    assert_ptr_equal(best,
+                     comparison.of[0].skew.worst < comparison.of[1].skew.worst ? comparison.of : &comparison.of[1]);
+    assert_ptr_equal(rich, &comparison.of[2]);
+    assert_ptr_equal(starved, &comparison.of[3]);
+    assert_string_equal(ww_resin_flag_name(ww_compared_flag(rich)), "resin-rich");
+    ww_comparison_clear(&comparison);
+    candidate[0].cloths = WW_CLOTHS_MOST + 1;
+    struct ww_error error = {0};
+    assert_int_equal(ww_compare_solve(&comparison, candidate, 1, &request, &error), WW_INVALID);
+    assert_contains(error.text, "give at most 8");
     board_close(&board);
 }
 
@@ -238,11 +311,11 @@ static void glass_of_the_resins_dk_has_no_skew(void **state)
     struct ww_error error = {0};
     struct ww_comparison comparison;
     assert_ok(ww_compare_solve(&comparison, candidate, 3, &request, &error), error);
-    assert_string_equal(comparison.of[0].name, "T1/none");
-    assert_string_equal(comparison.of[1].name, "T1/low");
-    assert_string_equal(comparison.of[2].name, "T1");
-    assert_close(comparison.of[0].skew.worst, 0, 0, 1e-9 * comparison.of[2].skew.worst);
-    assert_true(comparison.of[1].skew.worst < 0.6 * comparison.of[2].skew.worst);
+    assert_string_equal(comparison.of[0].name, "T1");
+    assert_string_equal(comparison.of[1].name, "T1/none");
+    assert_string_equal(comparison.of[2].name, "T1/low");
+    assert_close(comparison.of[1].skew.worst, 0, 0, 1e-9 * comparison.of[0].skew.worst);
+    assert_true(comparison.of[2].skew.worst < 0.6 * comparison.of[0].skew.worst);
     ww_comparison_clear(&comparison);
     board_close(&board);
 }
@@ -285,8 +358,8 @@ static void a_resin_that_nothing_gives_is_told(void **state)
     struct ww_candidate candidate = shipped("2116");
     request.same_dk = true;
     struct ww_comparison comparison = solve(&candidate, 1, &request);
-    assert_int_equal(comparison.of->status, WW_UNPHYSICAL);
-    assert_contains(comparison.of->error.text, "no resin gives");
+    assert_int_equal(comparison.of[1].status, WW_UNPHYSICAL);
+    assert_contains(comparison.of[1].error.text, "no resin gives");
     ww_comparison_clear(&comparison);
     board_close(&board);
 }
@@ -416,6 +489,8 @@ int main(void)
         cmocka_unit_test(a_resin_solved_from_a_sheet_stays),
         cmocka_unit_test(resin_takes_the_room_that_glass_leaves),
         cmocka_unit_test(same_dk_keeps_the_mean),
+        cmocka_unit_test(a_thin_cloth_goes_in_more_than_once),
+        cmocka_unit_test(what_nobody_presses_is_not_recommended),
         cmocka_unit_test(glass_of_the_resins_dk_has_no_skew),
         cmocka_unit_test(too_thick_a_style_stands_last_with_its_reason),
         cmocka_unit_test(a_resin_that_nothing_gives_is_told),

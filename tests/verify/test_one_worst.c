@@ -101,7 +101,7 @@ static void check_compare(const struct ww_study *study, const struct ww_solution
 {
     struct ww_comparison comparison;
     struct ww_error error = {0};
-    struct ww_candidate own = {"own", study->stack.layer[study->stack.ply[0].layer].style};
+    struct ww_candidate own = {.name = "own", .style = study->stack.layer[study->stack.ply[0].layer].style};
     struct ww_compare_request request = {.stack = &study->stack,
                                          .trace = study->trace,
                                          .cell = {.fineness = study->fineness},
