@@ -40,8 +40,10 @@ static const struct row {
     {"output", 'o', "DIR", "folder for the files; out/ and the study's name by default", WORD, AT(folder), 0, 0, 0,
      SOLVING, true},
     {"set", 0, "SECTION.KEY=VALUE",
-     "change one setting of the study, as in --set 'trace.angle=10 deg'; may be repeated", LIST, 0, 0, 0, 0, SOLVING,
-     true},
+     "change one setting of the study, as in --set 'trace.angle=10 deg'; of layers and segments with their number, "
+     "as in 'stackup.layer.2=ply 1080 90 um'; may "
+     "be repeated",
+     LIST, 0, 0, 0, 0, SOLVING, true},
     {"from", 0, "ANGLE", "first routing angle, from the warp; 0 deg by default", NUMBER, AT(from), WW_ANGLE, -WW_PI,
      WW_PI, SWEEPING, false},
     {"to", 0, "ANGLE", "last routing angle; 90 deg by default", NUMBER, AT(to), WW_ANGLE, -WW_PI, WW_PI, SWEEPING,

@@ -423,31 +423,72 @@ static bool append_setting(struct ww_settings *settings, const char *section, co
     return true;
 }
 
-static enum ww_status put_setting(struct ww_settings *settings, const char *section, const char *key,
-                                  const char *value, struct ww_error *error)
+/* How many settings of a key the section has; *item: the one of that number, from 1. */
+static size_t count_settings(const struct ww_settings *settings, const char *section, const char *key,
+                             unsigned long number, struct ww_setting **item)
 {
-    struct ww_setting *found = NULL;
-    for (size_t i = 0; i < settings->count; i++) {
-        struct ww_setting *item = &settings->item[i];
-        if (strcmp(item->section, section) != 0 || strcmp(item->key, key) != 0)
-            continue;
-        if (found != NULL)
-            return ww_error_set(error, WW_INVALID, assignment_source, 0,
-                                "[%s] has several \"%s\", so which one is meant is open; change it in the file",
-                                section, key);
-        found = item;
-    }
-    if (found == NULL)
-        return append_setting(settings, section, key, value)
-                   ? WW_OK
-                   : ww_error_set(error, WW_NO_MEMORY, assignment_source, 0, "no memory for one more setting");
+    size_t count = 0;
+    for (size_t i = 0; i < settings->count; i++)
+        if (strcmp(settings->item[i].section, section) == 0 && strcmp(settings->item[i].key, key) == 0 &&
+            ++count == number)
+            *item = &settings->item[i];
+    return count;
+}
+
+static enum ww_status replace_value(struct ww_setting *item, const char *value, struct ww_error *error)
+{
     char *copy = strdup(value);
     if (copy == NULL)
         return ww_error_set(error, WW_NO_MEMORY, assignment_source, 0, "no memory for the value");
-    free(found->value);
-    found->value = copy;
-    found->line = 0;
+    free(item->value);
+    item->value = copy;
+    item->line = 0;
     return WW_OK;
+}
+
+/* "layer.2": where the number begins; NULL: there is none. */
+static char *number_of(char *key)
+{
+    char *dot = strrchr(key, '.');
+    return dot != NULL && dot != key && dot[1] != '\0' && strspn(dot + 1, "0123456789") == strlen(dot + 1) ? dot + 1
+                                                                                                           : NULL;
+}
+
+/* Of a key that may be repeated, the one of that number. */
+static enum ww_status put_numbered(struct ww_settings *settings, const char *section, const char *key,
+                                   const char *number, const char *value, struct ww_error *error)
+{
+    struct ww_setting *item = NULL;
+    size_t count = count_settings(settings, section, key, strtoul(number, NULL, 10), &item);
+    if (item != NULL)
+        return replace_value(item, value, error);
+    return ww_error_set(error, WW_INVALID, assignment_source, 0,
+                        "[%s] has %zu of \"%s\", none of number %.20s; give %s.%s.1 to %s.%s.%zu", section, count, key,
+                        number, section, key, section, key, count);
+}
+
+/* The key may lose its number. */
+static enum ww_status put_setting(struct ww_settings *settings, const char *section, char *key, const char *value,
+                                  struct ww_error *error)
+{
+    struct ww_setting *item = NULL;
+    size_t count = count_settings(settings, section, key, 1, &item);
+    char *number = count == 0 ? number_of(key) : NULL;
+    if (number != NULL) {
+        number[-1] = '\0';
+        if (count_settings(settings, section, key, 1, &item) > 0)
+            return put_numbered(settings, section, key, number, value, error);
+        number[-1] = '.';
+    }
+    if (count > 1)
+        return ww_error_set(error, WW_INVALID, assignment_source, 0,
+                            "[%s] has several \"%s\"; say which one, from the top, with %s.%s.1 to %s.%s.%zu",
+                            section, key, section, key, section, key, count);
+    if (count == 1)
+        return replace_value(item, value, error);
+    return append_setting(settings, section, key, value)
+               ? WW_OK
+               : ww_error_set(error, WW_NO_MEMORY, assignment_source, 0, "no memory for one more setting");
 }
 
 /* The dot between section and key: names and keys may have dots too ("resin v2.1", "count_tolerance.warp"). The last behind a

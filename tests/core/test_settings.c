@@ -261,6 +261,21 @@ static void set_replaces_and_adds(void **state)
     ww_settings_clear(&settings);
 }
 
+static void a_set_with_a_number_replaces_one_of_several(void **state)
+{
+    (void)state;
+    struct ww_settings settings = {0};
+    struct ww_error error = {0};
+    assert_ok(read_text(&settings, "[stackup]\nlayer = plane\nlayer = air\n[a]\nb = 1\n", &error), error);
+    assert_ok(ww_settings_set(&settings, "stackup.layer.2 = ply 1080 100 um dk=3.5", &error), error);
+    expect(&settings.item[0], "stackup", "layer", "plane", 2);
+    expect(&settings.item[1], "stackup", "layer", "ply 1080 100 um dk=3.5", 0);
+    assert_ok(ww_settings_set(&settings, "a.b.1=2", &error), error);
+    expect(&settings.item[2], "a", "b", "2", 0);
+    assert_int_equal(settings.count, 3);
+    ww_settings_clear(&settings);
+}
+
 static void a_set_that_names_nothing_is_refused(void **state)
 {
     (void)state;
@@ -276,8 +291,15 @@ static void a_set_that_names_nothing_is_refused(void **state)
     }
     assert_ok(read_text(&settings, "[stackup]\nlayer = plane\nlayer = air\n", &error), error);
     assert_int_equal(ww_settings_set(&settings, "stackup.layer=air", &error), WW_INVALID);
-    assert_contains(error.text, "several");
+    assert_contains(error.text, "stackup.layer.1 to stackup.layer.2");
     assert_string_equal(settings.item[0].value, "plane");
+    static const char *const number[] = {"stackup.layer.0=air", "stackup.layer.3=air",
+                                         "stackup.layer.99999999999999999999=x"};
+    for (size_t i = 0; i < 3; i++) {
+        assert_int_equal(ww_settings_set(&settings, number[i], &error), WW_INVALID);
+        assert_contains(error.text, "give stackup.layer.1 to stackup.layer.2");
+    }
+    assert_int_equal(settings.count, 2);
     ww_settings_clear(&settings);
 }
 
@@ -314,6 +336,7 @@ int main(void)
         cmocka_unit_test(a_hostile_file_is_refused_before_it_costs_much),
         cmocka_unit_test(a_path_that_cannot_be_read_is_named),
         cmocka_unit_test(set_replaces_and_adds),
+        cmocka_unit_test(a_set_with_a_number_replaces_one_of_several),
         cmocka_unit_test(a_set_that_names_nothing_is_refused),
         cmocka_unit_test(the_nearest_word_is_near),
     };
