@@ -107,7 +107,8 @@ WW_API enum ww_status ww_ply_dk_map(const struct ww_ply *ply, enum ww_bound boun
 /* Bulk Dk of a ply, field through the thickness, at a resin Dk: the midpoint of the two bounds on it (columns side by
  * side, levels one on the other). ply_thickness [m] >= that of the cell, both Dk >= 1. */
 WW_API double ww_ply_bulk_dk(const struct ww_cell *cell, double ply_thickness, double glass_dk, double resin_dk);
-/* The resin Dk that makes the bulk Dk equal sheet_dk, to rounding. WW_UNPHYSICAL if none in [1, 100] does. */
+/* The resin Dk that makes the bulk Dk equal sheet_dk, to rounding. WW_UNPHYSICAL, with the range that can be reached, if
+ * none from 1.8 to that of the glass does. */
 WW_API enum ww_status ww_resin_dk_solve(const struct ww_cell *cell, double ply_thickness, double glass_dk,
                                         double sheet_dk, double *resin_dk, struct ww_error *error);
 

@@ -47,6 +47,53 @@ void job_note_pitch(struct job *job, const struct ww_line_summary *line)
     write_caption(job);
 }
 
+/* "resin low-loss.dk=3.2" -> whether the resin is of that name. */
+static bool sets_dk(const char *assignment, const char *resin)
+{
+    static const char kind[] = "resin ", key[] = ".dk";
+    size_t length = strlen(resin);
+    const char *at = assignment + sizeof kind - 1;
+    if (strncmp(assignment, kind, sizeof kind - 1) != 0 || strncmp(at, resin, length) != 0 ||
+        strncmp(at + length, key, sizeof key - 1) != 0)
+        return false;
+    at += length + sizeof key - 1;
+    return at[strspn(at, " \t")] == '=';
+}
+
+/* The ply from whose sheet the resin's Dk is solved; NULL: the given one counts in some layer. */
+static const struct ww_layer *solved_on(const struct ww_study *study, const char *resin)
+{
+    const struct ww_layer *solved = NULL;
+    for (size_t i = 0; i < study->stack.count; i++) {
+        const struct ww_layer *layer = &study->stack.layer[i];
+        bool plain = layer->kind == WW_LAYER_RESIN && strcmp(study->resin.name, resin) == 0;
+        bool ply = layer->kind == WW_LAYER_PLY && strcmp(layer->resin.name, resin) == 0;
+        if (plain || (ply && !(layer->sheet_dk > 0.0)))
+            return NULL;
+        if (ply)
+            solved = layer;
+    }
+    return solved;
+}
+
+/* What was set in vain: a resin's Dk where every ply of it has that of a sheet. */
+static void note_idle(const struct job *job)
+{
+    const struct ww_study *study = &job->study;
+    for (size_t i = 0; i < job->options->assignments && !job->options->quiet; i++)
+        for (size_t k = 0; k < study->stack.count; k++) {
+            const char *resin = study->stack.layer[k].resin.name;
+            if (!resin[0] || !sets_dk(job->options->assignment[i], resin) || !solved_on(study, resin))
+                continue;
+            fprintf(
+                stderr,
+                "weftwise: note: --set 'resin %s.dk' has no effect on the cloth: ply %s has the sheet's dk=, from "
+                "which its resin's is solved; it counts only where resin lies beside the copper\n",
+                resin, solved_on(study, resin)->style.name);
+            break;
+        }
+}
+
 enum ww_status job_open(struct job *job, const struct options *options, struct ww_error *error)
 {
     char weaves[PATH_SIZE];
@@ -66,6 +113,7 @@ enum ww_status job_open(struct job *job, const struct options *options, struct w
     status = ww_study_build(&job->study, error);
     if (status)
         return status;
+    note_idle(job);
     job->text = ww_study_text(&job->study);
     if (!job->text)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the study as text");

@@ -20,6 +20,10 @@
 
 #include <math.h>
 
+/* Least Dk of a resin that a sheet is believed to have: PTFE has 2.05 (from memory); below is foam, which nobody presses. A
+ * resin above its glass would be one filled with ceramic: then the sheet's Dk says little of the glass. */
+static const double LEAST_RESIN_DK = 1.8;
+
 /* eps_zz of the three constituents. */
 struct constituents {
     double warp, fill, resin;
@@ -105,18 +109,18 @@ double ww_ply_bulk_dk(const struct ww_cell *cell, double ply_thickness, double g
 enum ww_status ww_resin_dk_solve(const struct ww_cell *cell, double ply_thickness, double glass_dk, double sheet_dk,
                                  double *resin_dk, struct ww_error *error)
 {
-    const double lowest = 1.0, highest = 100.0,
-                 tolerance = 1e-13; /* of Dk; far below what rounding leaves of a sheet */
+    const double tolerance = 1e-13; /* of Dk; far below what rounding leaves of a sheet */
     const int steps = 200;
     *resin_dk = 0.0;
-    double low = lowest, high = highest;
+    double low = fmin(LEAST_RESIN_DK, glass_dk), high = glass_dk;
     double miss_low = ww_ply_bulk_dk(cell, ply_thickness, glass_dk, low) - sheet_dk;
     double miss_high = ww_ply_bulk_dk(cell, ply_thickness, glass_dk, high) - sheet_dk;
-    if (!(miss_low <= 0.0 && miss_high >= 0.0))
-        return ww_error_set(error, WW_UNPHYSICAL, NULL, 0,
-                            "no resin gives this ply a bulk Dk of %.4g: with glass of Dk %.4g it lies between %.4g "
-                            "(resin Dk 1) and %.4g (resin Dk 100); check the Dk, the glass and the thickness",
-                            sheet_dk, glass_dk, miss_low + sheet_dk, miss_high + sheet_dk);
+    if (!(miss_low <= tolerance * sheet_dk && miss_high >= -tolerance * sheet_dk))
+        return ww_error_set(
+            error, WW_UNPHYSICAL, NULL, 0,
+            "no resin gives this ply a bulk Dk of %.4g: it can be %.4g (resin of Dk %.3g) to %.4g (resin as "
+            "the glass, Dk %.4g); give one inside, or check the glass and the thickness",
+            sheet_dk, miss_low + sheet_dk, low, miss_high + sheet_dk, glass_dk);
     double middle = low;
     for (int step = 0, side = 0; step < steps; step++) {
         middle = miss_high > miss_low ? (low * miss_high - high * miss_low) / (miss_high - miss_low) : low;

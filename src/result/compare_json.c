@@ -37,7 +37,6 @@ static bool put_answer(json_t *o, const struct ww_compared *of, bool budget)
     return put(o, "worst_ps", number(skew->worst, ps)) && put(o, "p99_ps", number(skew->p99, ps)) &&
            put(o, "median_ps", number(skew->median, ps)) &&
            put(o, "over_budget", known(budget, skew->over_budget, 1.0)) &&
-           put(o, "over_budget_any_cloth", known(budget, skew->tolerant_over_budget, 1.0)) &&
            put(o, "worst_ps_with_turn", number(skew->worst_with_turn, ps)) &&
            put(o, "with_tolerances", tolerances_object(skew, budget)) &&
            put(o, "conversion_db", ww_json_level(skew->conversion.worst)) &&

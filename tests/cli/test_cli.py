@@ -882,6 +882,16 @@ class BadInput(Case):
         self.bad(FAILED, "?[31m", "skew", "\x1b[31m\nstudy.ini")
         self.bad(BAD_INPUT, "?[31m", "skew", self.study(), "--set", "trace.\x1b[31m=1")
 
+    def test_a_resin_dk_that_the_sheet_overrides_is_said_to_be_idle(self):
+        sheet = GOOD.replace("ply 1080 100 um", "ply 1080 100 um dk=3.6")
+        setting = ("--set", "resin low-loss.dk = 3.0")
+        for text, idle in ((sheet, True), (GOOD, False), (sheet.replace(" dk=3.6", "", 1), False)):
+            done = self.run_program("map", self.study(text), *setting, "-o", "out")
+            self.assertEqual(done.returncode, DONE, done.stderr)
+            self.assertEqual(b"has no effect on the cloth: ply 1080 has the sheet's dk=" in done.stderr, idle)
+        self.good("map", self.study(sheet), *setting, "-o", "out", "--quiet")
+        self.bad(BAD_INPUT, "(resin as the glass, Dk", "map", self.study(sheet.replace("dk=3.6", "dk=7.5")), "-o", "out")
+
     def test_a_material_set_wrongly_is_not_blamed_on_the_file(self):
         self.bad(BAD_INPUT, "--set: dk 0.5 is out of range", "skew", self.study(), "--set", "resin low-loss.dk=0.5")
 

@@ -178,7 +178,7 @@ static void test_report_is_in_order_and_adds_up(void **state)
 static void test_resin_solved_from_sheet_gives_the_sheet_back(void **state)
 {
     (void)state;
-    static const double resin[] = {1.0, 2.05, 3.2, 6.3, 12.0, 99.0};
+    static const double resin[] = {1.8, 2.05, 3.2, 5.0, 6.3};
     struct ww_ply ply;
     setup_ply(&ply, 6.3, 3.2, 0.7);
     scatter(&ply.cell);
@@ -201,6 +201,11 @@ static void test_sheet_that_no_resin_gives_is_refused(void **state)
     assert_int_equal(ww_resin_dk_solve(&ply.cell, ply.thickness, 6.3, 1.1, &solved, &error), WW_UNPHYSICAL);
     assert_close(solved, 0.0, 0.0, 0.0);
     assert_non_null(strstr(error.text, "1.1"));
+    char least[32]; /* what can be reached is told: a resin of Dk 1.8, or as the glass */
+    snprintf(least, sizeof least, "can be %.4g", ww_ply_bulk_dk(&ply.cell, ply.thickness, 6.3, 1.8));
+    assert_non_null(strstr(error.text, least));
+    assert_non_null(strstr(error.text, "to 6.3 (resin as the glass, Dk 6.3)"));
+    assert_int_equal(ww_resin_dk_solve(&ply.cell, ply.thickness, 6.3, 6.4, &solved, NULL), WW_UNPHYSICAL);
     assert_int_equal(ww_resin_dk_solve(&ply.cell, ply.thickness, 6.3, 1e4, &solved, NULL), WW_UNPHYSICAL);
     assert_int_equal(ww_resin_dk_solve(&ply.cell, ply.thickness, 6.3, NAN, &solved, NULL), WW_UNPHYSICAL);
     ww_cell_clear(&ply.cell);
