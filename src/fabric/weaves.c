@@ -308,7 +308,7 @@ static enum ww_status find_glass(const struct ww_weaves *weaves, const struct se
 static enum ww_status read_style(const struct ww_weaves *weaves, const struct section *section,
                                  struct ww_style *style, struct ww_error *error)
 {
-    struct ww_glass glass;
+    struct ww_glass glass = {0};
     enum ww_status status = ww_style_read(style, section, false, error);
     if (!status)
         status = find_glass(weaves, section, style->glass.name, &glass, error);
@@ -335,7 +335,7 @@ static enum ww_status change_style(const struct ww_weaves *weaves, const struct 
                                    struct ww_style *style, struct ww_error *error)
 {
     struct ww_style changed = *style;
-    struct ww_glass glass;
+    struct ww_glass glass = {0};
     forget_lines(&changed);
     enum ww_status status = ww_style_read(&changed, section, true, error);
     if (!status)
@@ -424,7 +424,7 @@ static enum ww_status find_with_glass(const struct ww_weaves *weaves, const char
 {
     char word[LONGEST_SECTION];
     const char *bar = strchr(name, '/');
-    struct ww_glass glass;
+    struct ww_glass glass = {0};
     if (strlen(name) > LONGEST_NAME)
         return refuse_name(weaves, "style", name, error);
     snprintf(word, sizeof word, "%.*s", (int)(bar - name), name);
