@@ -463,8 +463,8 @@ static enum ww_status put_numbered(struct ww_settings *settings, const char *sec
     if (item != NULL)
         return replace_value(item, value, error);
     return ww_error_set(error, WW_INVALID, assignment_source, 0,
-                        "[%s] has %zu of \"%s\", none of number %.20s; give %s.%s.1 to %s.%s.%zu", section, count, key,
-                        number, section, key, section, key, count);
+                        "[%s] has %zu of \"%s\", none of number %.20s; give %s.%s.1 to %s.%s.%zu", section, count,
+                        key, number, section, key, section, key, count);
 }
 
 /* The key may lose its number. */

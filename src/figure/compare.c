@@ -350,7 +350,7 @@ static void write_headline(char *out, const struct ww_figure_compare *content, c
         best = best == NULL || ww_compare_value(usable[i]) < ww_compare_value(best) ? usable[i] : best;
         top = top == NULL || ww_compare_value(usable[i]) > ww_compare_value(top) ? usable[i] : top;
     }
-    if (best == NULL) {
+    if (best == NULL || top == NULL) {
         (void)snprintf(out, WW_TEXT_BYTES, "None of these can be recommended: %s",
                        ww_resin_flag_name(ww_compared_flag(usable[0])));
         return;
