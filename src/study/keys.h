@@ -7,14 +7,18 @@
 
 #include "weftwise/study.h"
 
-enum { STUDY_KEYS = 26, NUMBER_TEXT = 48 };
+enum { STUDY_KEYS = 45, NUMBER_TEXT = 48 };
 
 struct ww_study_row {
     struct ww_study_key key;
     size_t
-        offset; /* of a double (NUMBER, SPREAD), size_t (WHOLE), bool (SWITCH) or char[160] (TEXT); not used by the others */
+        offset; /* of a double (NUMBER, SPREAD), size_t (WHOLE), bool (SWITCH), char[160] (TEXT), struct ww_tolerance (TOLERANCE,
+                   RANGE) or enum ww_scope (SCOPE); not used by the others */
 };
 extern const struct ww_study_row ww_study_row[STUDY_KEYS];
+
+/* Is any tolerance given? */
+bool ww_study_has_tolerances(const struct ww_study *study);
 
 /* May the key be given several times? */
 bool ww_study_key_repeats(const struct ww_study_key *key);
