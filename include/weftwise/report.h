@@ -16,6 +16,7 @@
 #include "weftwise/chance.h"
 #include "weftwise/study.h"
 #include "weftwise/sweep.h"
+#include "weftwise/budget.h"
 #include "weftwise/verify.h"
 
 #ifdef __cplusplus
@@ -106,6 +107,8 @@ WW_API char *ww_words_typeset(const char *typed, char *out, size_t size);
 WW_API char *ww_words_doubts(const struct ww_doubts *doubts, char *out, size_t size);
 /* How far to turn away from the yarns. */
 WW_API char *ww_words_angles(const struct ww_angles *angles, char *out, size_t size);
+/* What makes two circuits differ most, against the budget, and which single change brings it within. */
+WW_API char *ww_words_budget(const struct ww_budget *budget, char *out, size_t size);
 /* The error bar, and what it does not cover. */
 WW_API char *ww_words_error_bar(const struct ww_study *study, const struct ww_verify *verify, char *out, size_t size);
 

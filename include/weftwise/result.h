@@ -12,6 +12,7 @@
 #include "weftwise/chance.h"
 #include "weftwise/study.h"
 #include "weftwise/sweep.h"
+#include "weftwise/budget.h"
 #include "weftwise/verify.h"
 
 #ifdef __cplusplus
@@ -60,6 +61,12 @@ WW_API enum ww_status ww_result_compare_json(FILE *stream, const struct ww_study
 /* The answer of ww_pitch_solve: maps as rows of one width, null where a pair cannot be built. */
 WW_API enum ww_status ww_result_pitch_json(FILE *stream, const struct ww_study *study, const struct ww_pitch *pitch,
                                            struct ww_error *error);
+/* The answer of ww_budget_solve. causes: those that are given, each with what it alone makes two circuits differ by (99 of 100), the
+ * shift of one circuit at its ends, its share of the variance of what is judged, and what is judged with it halved; left_out: the
+ * others, and why. total is the level that is judged, of "levels" board, boards, life. sentence: the answer in words. */
+WW_API enum ww_status ww_result_budget_json(FILE *stream, const struct ww_study *study,
+                                            const struct ww_line_summary *line, const struct ww_budget *budget,
+                                            const char *sentence, struct ww_error *error);
 /* The plies of a study that is built: its "fabric". */
 WW_API enum ww_status ww_result_map_json(FILE *stream, const struct ww_study *study, struct ww_error *error);
 /* What a report says (key and sentence), and the documents of its parts, which are read from their files. WW_IO: one

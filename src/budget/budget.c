@@ -27,7 +27,7 @@
 static const struct {
     const char *name, *key, *left_out; /* why, where the study lacks more than the key; "" else */
 } row[WW_CAUSES] = {
-    [WW_CAUSE_WEAVE] = {"weave: place, turn, count", "", "the stackup has no cloth"},
+    [WW_CAUSE_WEAVE] = {"weave (place, turn, count)", "", "the stackup has no cloth"},
     [WW_CAUSE_RESIN_DK] = {"Dk of the resin", "resin.dk", ""},
     [WW_CAUSE_GLASS_DK] = {"Dk of the glass", "glass.dk", "the stackup has no cloth"},
     [WW_CAUSE_LAMINATE_DK] = {"Dk of the laminate", "laminate.dk", ""},

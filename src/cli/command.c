@@ -50,6 +50,13 @@ const struct command command[] = {
      "the cloth's count, and null.csv. Of a single trace, over its width. --gate exits with 1 where even the deepest "
      "null is over the budget.",
      1, 1, true, pitch_run},
+    {"budget", BUDGET, "STUDY", "what makes two circuits differ, and what is worth paying for?",
+     "budget.json, the result; budget.png, every cause that [tolerance] gives as a bar, and the whole beneath, worst "
+     "and "
+     "likely, between two circuits of one board, of two boards, and over life; budget-distribution.png. --gate exits "
+     "with 1 "
+     "where 99 of 100 of the difference that tolerance.between names, or of a pair's skew, are over the budget.",
+     1, 1, true, budget_run},
     {"report", REPORT, "STUDY", "all of it for a design review, on one page",
      "report.html, a page that needs nothing beside it, and report.json; and the files of the other commands, of "
      "which it is made.",

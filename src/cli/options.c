@@ -13,9 +13,9 @@
 
 enum kind { FLAG, WORD, LIST, WHOLE, NUMBER, RANGE, FORMAT };
 enum {
-    SOLVING = MAP | SKEW | VERIFY | ANGLES | COMPARE | PITCH | REPORT, /* what works on a study */
+    SOLVING = MAP | SKEW | VERIFY | ANGLES | COMPARE | PITCH | BUDGET | REPORT, /* what works on a study */
     SWEEPING = ANGLES | COMPARE,
-    JUDGING = SKEW | ANGLES | COMPARE | PITCH | REPORT, /* what has a budget to judge by */
+    JUDGING = SKEW | ANGLES | COMPARE | PITCH | BUDGET | REPORT, /* what has a budget to judge by */
     ALL = STYLES | NEW | SOLVING | RECALL
 };
 
@@ -62,8 +62,13 @@ static const struct row {
      AT(pitch), WW_LENGTH, 2.0 * UM, 20.0 * MM, PITCH, false},
     {"trace-width", 0, "FROM..TO", "trace widths to try, as in '75 um..200 um'; about the study's by default", RANGE,
      AT(trace_width), WW_LENGTH, 1.0 * UM, 10.0 * MM, PITCH, false},
-    {"gate", 0, NULL, "exit with 1 where the worst, turn of the cloth included, is over the budget", FLAG, AT(gate),
-     0, 0, 0, JUDGING, false},
+    {"gate", 0, NULL,
+     "exit with 1 where the worst, turn of the cloth included, is over the budget; of budget, 99 of 100", FLAG,
+     AT(gate), 0, 0, 0, JUDGING, false},
+    {"halve", 0, NULL, "the table of what each cause halved, alone, would leave", FLAG, AT(halve), 0, 0, 0, BUDGET,
+     false},
+    {"check", 0, NULL, "solve 200 random corners of the causes in full, against their sum", FLAG, AT(check), 0, 0, 0,
+     BUDGET, false},
     {"no-volume", 0, NULL, "leave out the volume of a period, which takes the longest", FLAG, AT(no_volume), 0, 0, 0,
      VERIFY, false},
     {"memory", 0, "SIZE", "most that the volume may take, as in '500 MB'; 2 GB by default", NUMBER, AT(memory),

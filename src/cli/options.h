@@ -30,7 +30,7 @@ struct options {
     double step;                     /* [rad]; 0: the default of the command */
     double to_length;                /* [m]; 0: the default */
     struct range pitch, trace_width; /* [m]; zeroed: the default */
-    bool json, quiet, gate, no_volume, same_dk, help, version;
+    bool json, quiet, gate, no_volume, same_dk, halve, check, help, version;
 };
 
 /* One bit for each command: which options it has a use for. */
@@ -44,7 +44,8 @@ enum {
     COMPARE = 64,
     PITCH = 128,
     REPORT = 256,
-    RECALL = 512
+    RECALL = 512,
+    BUDGET = 1024
 };
 
 /* Fill options from argv. A message is printed for what cannot be understood. options_clear in any case. */
