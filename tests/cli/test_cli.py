@@ -527,8 +527,8 @@ class Scripts(Case):
 
     ASKED = {"map": (), "skew": (), "verify": ("--no-volume",), "angles": ("--step", "5 deg"),
              "compare": ("1080", "3313", "--step", "10 deg"),
-             "pitch": ("--pitch", "400 um..450 um", "--trace-width", "95 um..105 um")}
-    JUDGING = ("skew", "angles", "compare", "pitch", "report")
+             "pitch": ("--pitch", "400 um..450 um", "--trace-width", "95 um..105 um"), "budget": ()}
+    JUDGING = ("skew", "angles", "compare", "pitch", "budget", "report")
 
     def test_json_is_one_document_and_the_file(self):
         study = self.study(COARSE)
