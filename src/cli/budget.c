@@ -115,7 +115,7 @@ static void write_tolerance(char *out, size_t size, const struct ww_cause *cause
 
 static void show_ends(const struct ww_budget *b)
 {
-    printf("\n%-26s %-24s %-7s %-21s %s\n", "causes", "tolerance", "scope", "one circuit, ps",
+    printf("\n%-28s %-24s %-7s %-21s %s\n", "causes", "tolerance", "scope", "one circuit, ps",
            b->frequency > 0.0 ? "one circuit, deg" : "");
     for (int i = 0; i < WW_CAUSES; i++) {
         const struct ww_cause *cause = &b->cause[i];
@@ -124,7 +124,7 @@ static void show_ends(const struct ww_budget *b)
         if (!cause->given)
             continue;
         write_tolerance(tolerance, sizeof tolerance, cause);
-        printf("  %-24s %-24s %-7s %+8.3f to %+8.3f", cause->name, tolerance, ww_scope_name(cause->tolerance.scope),
+        printf("  %-26s %-24s %-7s %+8.3f to %+8.3f", cause->name, tolerance, ww_scope_name(cause->tolerance.scope),
                low / ps, high / ps);
         if (b->frequency > 0.0)
             printf("  %+8.2f to %+8.2f", degrees(b, low), degrees(b, high));
@@ -134,7 +134,7 @@ static void show_ends(const struct ww_budget *b)
 
 static void show_differences(const struct ww_budget *b)
 {
-    printf("\n%-26s %9s %9s", "two circuits, 99 of 100", "ps", "ps/in");
+    printf("\n%-28s %9s %9s", "two circuits, 99 of 100", "ps", "ps/in");
     if (b->frequency > 0.0)
         printf(" %9s %9s", "deg", "dB/in");
     printf(" %9s %9s", "Dk eff", "ohm");
@@ -145,7 +145,7 @@ static void show_differences(const struct ww_budget *b)
         const double *differ = b->cause[i].differ, delay = differ[WW_OBSERVED_DELAY];
         if (!b->cause[i].given)
             continue;
-        printf("  %-24s %9.3f %9.3f", b->cause[i].name, delay / ps, delay / ps * 25.4e-3 / b->length);
+        printf("  %-26s %9.3f %9.3f", b->cause[i].name, delay / ps, delay / ps * 25.4e-3 / b->length);
         if (b->frequency > 0.0)
             printf(" %9.2f", degrees(b, delay));
         if (b->frequency > 0.0 && i == WW_CAUSE_WEAVE)
@@ -167,7 +167,7 @@ static void show_left_out(const struct ww_budget *b)
     bool any = false;
     for (int i = 0; i < WW_CAUSES; i++)
         if (!b->cause[i].given) {
-            printf("%-26s %s: %s\n", any ? "" : "left out", b->cause[i].name, b->cause[i].why);
+            printf("%-28s %s: %s\n", any ? "" : "left out", b->cause[i].name, b->cause[i].why);
             any = true;
         }
 }
@@ -175,11 +175,11 @@ static void show_left_out(const struct ww_budget *b)
 static void show_whole(const struct ww_budget *b)
 {
     static const char *const name[] = {"two of one board", "two of two boards", "two over life"};
-    printf("\n%-26s %9s %9s %9s %18s", "the whole, ps", "worst", "root sq.", "99 / 100", "the same, drawn");
+    printf("\n%-28s %9s %9s %9s %18s", "the whole, ps", "worst", "root sq.", "99 / 100", "the same, drawn");
     printf("%s\n", b->frequency > 0.0 ? "       deg    filter" : "");
     for (int i = 0; i < 3; i++) {
         const struct ww_budget_level *level = &b->level[i];
-        printf("%c %-24s %9.3f %9.3f %9.3f %9.3f +- %.3f", i == (int)b->between ? '*' : ' ', name[i],
+        printf("%c %-26s %9.3f %9.3f %9.3f %9.3f +- %.3f", i == (int)b->between ? '*' : ' ', name[i],
                level->worst / ps, level->root_squares / ps, level->p99 / ps, level->drawn / ps,
                level->drawn_error / ps);
         if (b->frequency > 0.0)
@@ -188,7 +188,7 @@ static void show_whole(const struct ww_budget *b)
         putchar('\n');
     }
     if (b->pair)
-        printf("* %-24s %9.3f %9s %9.3f %9.3f\n", "skew of the pair", b->skew_worst / ps, "", b->skew_p99 / ps,
+        printf("* %-26s %9.3f %9s %9.3f %9.3f\n", "skew of the pair", b->skew_worst / ps, "", b->skew_p99 / ps,
                b->skew_drawn / ps);
     puts("* is judged; drawn at random: its standard error behind it");
 }
@@ -198,7 +198,7 @@ static void show_array(const struct ww_array *array)
     if (array->elements == 0)
         return;
     printf(
-        "\n%-26s %zu, of one board: rms %.2f deg, largest %.2f deg on average; gain %.3f dB less, beam off by %.3f "
+        "\n%-28s %zu, of one board: rms %.2f deg, largest %.2f deg on average; gain %.3f dB less, beam off by %.3f "
         "deg rms (%.2f %% of its width) half a wavelength apart\n",
         "elements", array->elements, array->rms / degree, array->peak / degree, -10.0 * log10(array->gain_loss),
         array->pointing / degree, 100.0 * array->of_beam);
@@ -206,10 +206,10 @@ static void show_array(const struct ww_array *array)
 
 static void show_halved(const struct ww_budget *b)
 {
-    printf("\n%-26s %9s %9s\n", "each halved, alone", "99 / 100", "gains");
+    printf("\n%-28s %9s %9s\n", "each halved, alone", "99 / 100", "gains");
     for (int i = 0; i < WW_CAUSES; i++)
         if (b->cause[i].given && (b->pair || b->cause[i].tolerance.scope <= b->between))
-            printf("  %-24s %9.3f %9.3f%s\n", b->cause[i].name, b->cause[i].halved / ps,
+            printf("  %-26s %9.3f %9.3f%s\n", b->cause[i].name, b->cause[i].halved / ps,
                    (b->judged - b->cause[i].halved) / ps,
                    b->budget > 0.0 && b->judged > b->budget && b->cause[i].halved <= b->budget ? "  within the budget"
                                                                                                : "");
@@ -219,7 +219,7 @@ static void show_halved(const struct ww_budget *b)
 static void show_check(const struct ww_budget_check *check)
 {
     if (check->corners > 0)
-        printf("\n%-26s %zu in full: the sum of the causes is off by %.4f ps rms, %.4f ps at most, of %.3f ps\n",
+        printf("\n%-28s %zu in full: the sum of the causes is off by %.4f ps rms, %.4f ps at most, of %.3f ps\n",
                "random corners", check->corners, check->rms / ps, check->largest / ps, check->deviation / ps);
 }
 

@@ -567,9 +567,9 @@ static void the_one_to_start_from_loads_and_builds(void **state)
 static void the_demo_studies_load_and_build(void **state)
 {
     static const char *const path[] = {WEAVES "/studies/mezzanine-link.ini", WEAVES "/studies/antenna-feed.ini",
-                                       WEAVES "/studies/display-bridge.ini"};
+                                       WEAVES "/studies/feed-network.ini", WEAVES "/studies/display-bridge.ini"};
     (void)state;
-    for (size_t i = 0; i < 3; i++) {
+    for (size_t i = 0; i < sizeof path / sizeof *path; i++) {
         struct ww_study study;
         struct ww_error error = {0};
         assert_ok(ww_study_load(&study, path[i], WEAVES, NULL, 0, &error), error);
