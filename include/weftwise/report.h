@@ -37,6 +37,7 @@ struct ww_report {
     const struct ww_pitch *pitch;
     const struct ww_doubts *doubts; /* of the worst: shown in the section of skew */
     const struct ww_spacing *spacing;
+    const struct ww_budget *budget;
 
     /* Where the figures are, all saved before the page: "out/link/" finds out/link/profile.png. NULL: none is shown. Their
      * names, without the ending of the format (PNG or SVG), are
@@ -45,7 +46,8 @@ struct ww_report {
      *   angles:      angles; of lengths: lengths
      *   comparison:  compare, compare-angles, compare-dk
      *   pitch:       pitch, and null where the study has a null or a least choice (pitch->count > 0)
-     *   spacing:     spacing where it has spacings, lanes where it has lane pitches */
+     *   spacing:     spacing where it has spacings, lanes where it has lane pitches
+     *   budget:      budget, and budget-distribution where the difference that is judged has one */
     const char *figures;
     enum ww_figure_format format;
 

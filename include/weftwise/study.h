@@ -111,6 +111,9 @@ WW_API double ww_study_room(const struct ww_study *study);
 /* "1 %", or "1 % (warp) and 2 % (fill)": how far yarn counts may be off; "" where not at all. Returns out. */
 WW_API char *ww_study_counts(const struct ww_study *study, char *out, size_t size);
 
+/* Does its section [tolerance] give anything? */
+WW_API bool ww_study_has_tolerances(const struct ww_study *study);
+
 /* What the solver is asked: the line's and the scan's options, and the whole request. */
 WW_API struct ww_line_options ww_study_line_options(const struct ww_study *study);
 /* Of the signal: that given, or the Nyquist frequency of its rate, half the symbols per second [Hz]; 0 without either. */

@@ -1,8 +1,8 @@
-/* report/budget.c - what makes two circuits differ, in words.
+/* report/budget.c - what makes two circuits differ, in words and as a section.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "report/words.h"
+#include "report/sections.h"
 
 #include <string.h>
 
@@ -59,4 +59,73 @@ char *ww_words_budget(const struct ww_budget *budget, char *out, size_t size)
         out, size, "%s",
         leading->kind == WW_CAUSE_WEAVE ? ". 'angles' and 'compare' tell which angle and which glass do that." : ".");
     return out;
+}
+
+/* --- the section --------------------------------------------------------------------------------------------------------- */
+
+bool ww_report_has_budget(const struct ww_report *report)
+{
+    return report->budget && ww_budget_leading(report->budget);
+}
+
+static void write_cause(const struct ww_budget *budget, const struct ww_cause *cause, struct ww_page *page)
+{
+    struct ww_words a;
+    double delay = cause->differ[WW_OBSERVED_DELAY];
+    ww_page_cell(page, "%s", cause->name);
+    ww_page_cell(page, "%s", ww_scope_name(cause->tolerance.scope));
+    ww_page_cell(page, "%s", ww_words_time(&a, delay));
+    if (budget->frequency > 0.0)
+        ww_page_cell(page, "%.3g\xc2\xb0", ww_budget_phase(budget->frequency, delay) * 180.0 / WW_PI);
+    else
+        ww_page_cell(page, "%s", "");
+    ww_page_cell(page, "%.4f", cause->differ[WW_OBSERVED_DK]);
+    if (cause->tolerance.scope <= budget->between)
+        ww_page_cell(page, "%s", ww_words_share(&a, cause->share));
+    else
+        ww_page_cell(page, "%s", "shared");
+    ww_page_cell(page, "%s", ww_words_time(&a, cause->halved));
+}
+
+static void write_causes(const struct ww_budget *budget, struct ww_page *page)
+{
+    static const struct ww_page_column column[] = {{"Cause", false}, {"Scope", false}, {"Delay", true},
+                                                   {"Phase", true},  {"Dk", true},     {"Variance", true},
+                                                   {"Halved", true}};
+    ww_page_table_begin(
+        page,
+        "By how much two circuits that do not share a cause differ by it alone, 99 of 100; its share of "
+        "the variance of the delay; and what is judged, with this cause alone halved.",
+        column, WW_COUNT(column), true);
+    for (int i = 0; i < WW_CAUSES; i++)
+        if (budget->cause[i].given)
+            write_cause(budget, &budget->cause[i], page);
+    ww_page_table_end(page);
+}
+
+static void write_left_out(const struct ww_budget *budget, struct ww_page *page)
+{
+    char text[WW_CAPTION_SIZE] = "";
+    for (int i = 0; i < WW_CAUSES; i++)
+        if (!budget->cause[i].given)
+            ww_words_add(text, sizeof text, "%s%s (%s)", text[0] ? ", " : "", budget->cause[i].name,
+                         budget->cause[i].why);
+    ww_page_text(page, WW_PAGE_PLAIN, "Left out: %s.", text);
+}
+
+enum ww_status ww_report_write_budget(const struct ww_report *report, struct ww_page *page, struct ww_error *error)
+{
+    const struct ww_budget *budget = report->budget;
+    char sentence[WW_CAPTION_SIZE];
+    ww_page_text(page, WW_PAGE_PLAIN, "%s", ww_words_budget(budget, sentence, sizeof sentence));
+    enum ww_status status = ww_report_figure(
+        report, page, "budget", "Causes of difference as bars, and the whole against the budget.", error,
+        "Each cause alone, and all of them: two circuits of one board, of two boards, and over life. What two "
+        "circuits share cancels.");
+    write_causes(budget, page);
+    write_left_out(budget, page);
+    if (!status && budget->level[budget->between].distribution.count > 0)
+        status = ww_report_figure(report, page, "budget-distribution", "Chance of the difference of two circuits.",
+                                  error, "How likely the difference of two circuits is, by all causes together.");
+    return status;
 }

@@ -17,9 +17,6 @@ struct ww_study_row {
 };
 extern const struct ww_study_row ww_study_row[STUDY_KEYS];
 
-/* Is any tolerance given? */
-bool ww_study_has_tolerances(const struct ww_study *study);
-
 /* May the key be given several times? */
 bool ww_study_key_repeats(const struct ww_study_key *key);
 
