@@ -5,7 +5,8 @@
  * A circuit's delay D(r; t, s) hangs on its place r, the turn t and the stretch s of the cloth. One distribution holds all
  * three: at each (t, s) that over r, mixed by the weights of the boards. Two circuits of one board have the same t and s, so their
  * difference is taken before mixing; those of two boards each have their own, so it is taken after. Turns are ANGLES_PER_LOBE to a
- * lobe (yarn pitch over length), with the trapezoidal rule; stretches are those of the angle tables.
+ * lobe (yarn pitch over length), with the trapezoidal rule; stretches and their weights are those of the
+ * angle tables.
  */
 #include "budget/weave.h"
 
@@ -181,11 +182,11 @@ enum ww_status ww_weave_delay_solve(struct ww_weave_delay *weave, const struct w
     request.correction = solution->skew.correction;
     enum ww_status status = ww_angle_tables_create(&tables, solution->line, &request, request.angle - request.turn,
                                                    request.angle + request.turn, request.length, &silent, error);
-    for (size_t s = 0; s < tables.count && !status; s++) {
-        bool end = tables.count > 1 && (s == 0 || s + 1 == tables.count);
-        double share = (end ? 0.5 : 1.0) / (tables.count > 1 ? (double)(tables.count - 1) : 1.0);
-        status = add_stretch(weave, tables.table[s], &request, share, error);
-    }
+    double total = 0.0;
+    for (size_t s = 0; s < tables.count; s++)
+        total += tables.stretch[s].weight;
+    for (size_t s = 0; s < tables.count && !status; s++)
+        status = add_stretch(weave, tables.table[s], &request, tables.stretch[s].weight / total, error);
     if (!status)
         status = ww_distribution_combine(&weave->one, &weave->one, -1, &weave->two, error);
     ww_angle_tables_destroy(&tables);

@@ -21,7 +21,7 @@
 #define PHASE_AT 250.0
 #define SHARE_AT 380.0
 #define NUMBERS 400.0
-#define SHARED -2.0
+#define SHARED (-2.0)
 #define FLATTEST 1e-15 /* [s] least reach of the axis */
 
 enum { LEVELS = 3, ROWS_MOST = WW_CAUSES + LEVELS + 1 };

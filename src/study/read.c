@@ -303,7 +303,7 @@ static enum ww_status take_values(const struct reading *reading, struct ww_error
             return ww_error_set(error, status, place(reading, item ? item->line : 0), item ? item->line : 0,
                                 "%s.%s: %s", key->section, key->key, inner.text);
         if (key->kind == WW_STUDY_TOLERANCE || key->kind == WW_STUDY_RANGE)
-            ((struct ww_tolerance *)((char *)reading->study + ww_study_row[i].offset))->line = item->line;
+            ((struct ww_tolerance *)((char *)reading->study + ww_study_row[i].offset))->line = item ? item->line : 0;
     }
     return WW_OK;
 }

@@ -93,7 +93,7 @@ static void slips_are_refused_with_the_remedy(void **state)
         {"resin.dk = 0.05 normal uniform", "a second law, 'uniform'", WW_MALFORMED},
         {"resin.dk = -0.05", "is outside 0 to 10", WW_INVALID},
         {"thickness = 8 um", "'um' is neither a law", WW_MALFORMED},
-        {"temperature = -40 to 125", "lacks its unit; a temperature is given in degC", WW_MALFORMED},
+        {"temperature = -40 to 125", "is not a unit for a temperature; give it in degC", WW_MALFORMED},
         {"temperature = 125 degC to -40 degC", "is reversed or empty; give the lower end first", WW_INVALID},
         {"temperature = 125 degC", "is no range", WW_MALFORMED},
         {"temperature = -300 degC to 20 degC", "is outside -273.15 degC", WW_INVALID},
