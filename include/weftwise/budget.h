@@ -91,6 +91,7 @@ struct ww_budget {
     double nominal[WW_OBSERVABLES]; /* of the study as it is; skew: 99 of 100, over place, turn and count */
     struct ww_cause cause[WW_CAUSES];
     struct ww_budget_level level[3];         /* by enum ww_scope */
+    double beside_temperature;               /* p99 of the level that is judged, by all causes but temperature [s] */
     enum ww_scope between;                   /* the level that is judged */
     double skew_worst, skew_p99, skew_drawn; /* of a pair: the weave's skew, its size moved by all causes [s] */
     double budget;                           /* [s]; 0 if none */

@@ -216,6 +216,11 @@ struct ww_figure_budget {
 };
 WW_API enum ww_status ww_figure_draw_budget(const char *path, const struct ww_figure_options *options,
                                             const struct ww_figure_budget *content, struct ww_error *error);
+/* The phase (without a frequency the delay) of a nominal circuit over temperature, and as a band by how much two differ at any one.
+ * WW_INVALID: temperature is no cause. */
+WW_API enum ww_status ww_figure_draw_budget_temperature(const char *path, const struct ww_figure_options *options,
+                                                        const struct ww_figure_budget *content,
+                                                        struct ww_error *error);
 
 /* Which pitch and width, for two figures. */
 struct ww_figure_pitch {

@@ -47,7 +47,8 @@ struct ww_report {
      *   comparison:  compare, compare-angles, compare-dk
      *   pitch:       pitch, and null where the study has a null or a least choice (pitch->count > 0)
      *   spacing:     spacing where it has spacings, lanes where it has lane pitches
-     *   budget:      budget, and budget-distribution where the difference that is judged has one */
+     *   budget:      budget, budget-temperature where temperature is a cause, and budget-distribution where the difference
+     *                that is judged has one */
     const char *figures;
     enum ww_figure_format format;
 

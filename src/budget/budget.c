@@ -221,6 +221,21 @@ static enum ww_status judge(double *value, double *over, const struct ww_terms *
     return status;
 }
 
+/* Two circuits at one temperature. */
+static enum ww_status set_beside_temperature(const struct ww_terms *terms, struct ww_error *error)
+{
+    struct ww_budget *budget = terms->budget;
+    struct ww_cause *temperature = &budget->cause[WW_CAUSE_TEMPERATURE];
+    struct ww_budget_level others;
+    bool given = temperature->given;
+    temperature->given = false;
+    enum ww_status status = ww_level_solve(&others, terms, budget->between, WW_CAUSES, error);
+    temperature->given = given;
+    budget->beside_temperature = others.p99;
+    ww_distribution_clear(&others.distribution);
+    return status;
+}
+
 static enum ww_status add_up(const struct ww_terms *terms, size_t draws, struct ww_error *error)
 {
     struct ww_budget *budget = terms->budget;
@@ -228,6 +243,8 @@ static enum ww_status add_up(const struct ww_terms *terms, size_t draws, struct 
     double over;
     for (int scope = WW_BOARD; scope <= WW_LIFE && !status; scope++)
         status = ww_level_solve(&budget->level[scope], terms, (enum ww_scope)scope, WW_CAUSES, error);
+    if (!status)
+        status = set_beside_temperature(terms, error);
     if (!status)
         status = judge(&budget->judged, &budget->over_budget, terms, WW_CAUSES, error);
     for (int i = 0; i < WW_CAUSES && !status; i++)

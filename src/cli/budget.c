@@ -82,6 +82,11 @@ enum ww_status budget_save(struct job *job, const struct budget_part *part, stru
     if (!status)
         status = job_kept(job, ww_figure_draw_budget(job_figure_path(job, "budget"), &job->figure, &content, error),
                           error);
+    if (!status && part->budget.cause[WW_CAUSE_TEMPERATURE].given)
+        status = job_kept(job,
+                          ww_figure_draw_budget_temperature(job_figure_path(job, "budget-temperature"), &job->figure,
+                                                            &content, error),
+                          error);
     return status ? status : draw_distribution(job, &part->budget, error);
 }
 

@@ -53,7 +53,8 @@ const struct command command[] = {
     {"budget", BUDGET, "STUDY", "what makes two circuits differ, and what is worth paying for?",
      "budget.json, the result; budget.png, every cause that [tolerance] gives as a bar, and the whole beneath, worst "
      "and "
-     "likely, between two circuits of one board, of two boards, and over life; budget-distribution.png. --gate exits "
+     "likely, between two circuits of one board, of two boards, and over life; budget-distribution.png; and "
+     "budget-temperature.png, phase over temperature. --gate exits "
      "with 1 "
      "where 99 of 100 of the difference that tolerance.between names, or of a pair's skew, are over the budget.",
      1, 1, true, budget_run},

@@ -122,6 +122,10 @@ enum ww_status ww_report_write_budget(const struct ww_report *report, struct ww_
         report, page, "budget", "Causes of difference as bars, and the whole against the budget.", error,
         "Each cause alone, and all of them: two circuits of one board, of two boards, and over life. What two "
         "circuits share cancels.");
+    if (!status && budget->cause[WW_CAUSE_TEMPERATURE].given)
+        status = ww_report_figure(report, page, "budget-temperature", "Phase over temperature, with a band.", error,
+                                  "A nominal circuit over temperature, and by how much two circuits differ at any "
+                                  "one, 99 of 100.");
     write_causes(budget, page);
     write_left_out(budget, page);
     if (!status && budget->level[budget->between].distribution.count > 0)

@@ -37,6 +37,10 @@ static void what_is_shared_cancels(void **state)
         assert_true(level[i].p99 <= level[i].root_squares && level[i].root_squares <= level[i].worst);
         assert_true(level[i].p99 > 0);
     }
+    /* two circuits of one board have one temperature: it takes nothing away there, and all of its own over life */
+    assert_close(plain.budget.beside_temperature, plain.budget.judged, 1e-12, 0);
+    assert_true(ten.budget.beside_temperature < level[WW_LIFE].p99 &&
+                ten.budget.beside_temperature > 0.5 * level[WW_LIFE].p99);
     close_budget(&plain);
     close_budget(&ten);
 }

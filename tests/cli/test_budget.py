@@ -31,7 +31,8 @@ class Budget(Case):
 
     def test_files_json_and_table_tell_the_same(self):
         shown = self.good("budget", self.study(fast(SINGLE)), "--halve", "-o", "out")
-        self.assertEqual(self.files(), ["out/budget-distribution.png", "out/budget.json", "out/budget.png"])
+        self.assertEqual(self.files(), ["out/budget-distribution.png", "out/budget-temperature.png",
+                                        "out/budget.json", "out/budget.png"])
         result = json.loads((self.folder / "out/budget.json").read_text())
         self.assertEqual([c["scope"] for c in result["causes"]], ["board", "boards", "boards", "board", "life"])
         for cause in result["causes"]:
@@ -90,7 +91,7 @@ class Budget(Case):
         self.good("budget", study, "--quiet", "--width", "800", "-o", "one")
         self.study(self.good("recall", "one/budget.png"), "again.ini")
         self.good("budget", "again.ini", "--quiet", "--width", "800", "-o", "two")
-        for name in ("budget", "budget-distribution"):
+        for name in ("budget", "budget-distribution", "budget-temperature"):
             self.assertEqual((self.folder / f"one/{name}.png").read_bytes(), (self.folder / f"two/{name}.png").read_bytes())
 
 

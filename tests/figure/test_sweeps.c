@@ -255,6 +255,20 @@ static void a_budget_is_drawn_and_a_senseless_one_refused(void **state)
         assert_ok(ww_figure_draw_budget(path, &options, &content, &error), error);
         check_margins(path);
     }
+    struct ww_budget warm = made_up_budget(false, 0);
+    warm.cause[WW_CAUSE_TEMPERATURE].given = true;
+    warm.cause[WW_CAUSE_TEMPERATURE].tolerance = (struct ww_tolerance){.given = true, .from = -40, .to = 125};
+    for (int i = 0; i < 3; i++)
+        warm.cause[WW_CAUSE_TEMPERATURE].at[i][WW_OBSERVED_DELAY] = (i * i - 1) * 1e-12;
+    warm.beside_temperature = 0.5e-12;
+    struct ww_figure_budget over = {NULL, &warm};
+    for (int i = 0; i < 2; i++, warm.frequency = 0) {
+        assert_ok(ww_figure_draw_budget_temperature(path, &options, &over, &error), error);
+        check_margins(path);
+    }
+    unlink(path);
+    warm.cause[WW_CAUSE_TEMPERATURE].given = false;
+    REFUSED(ww_figure_draw_budget_temperature(path, &options, &over, &error));
     struct ww_budget b = made_up_budget(false, 1e-12), none = {0};
     struct ww_figure_budget content = {NULL, &none};
     assert_ok(ww_figure_draw_budget(path, &options, &content, &error), error); /* nothing is given */
