@@ -68,7 +68,9 @@ WW_API enum ww_status ww_result_budget_json(FILE *stream, const struct ww_study 
                                             const struct ww_line_summary *line, const struct ww_budget *budget,
                                             const char *sentence, struct ww_error *error);
 /* The plies of a study that is built: its "fabric". */
-WW_API enum ww_status ww_result_map_json(FILE *stream, const struct ww_study *study, struct ww_error *error);
+/* via: [plies], how much glass a beam of the study's diameter meets, into "via"; NULL: null. */
+WW_API enum ww_status ww_result_map_json(FILE *stream, const struct ww_study *study, const struct ww_via *via,
+                                         struct ww_error *error);
 /* What a report says (key and sentence), and the documents of its parts, which are read from their files. WW_IO: one
  * that cannot be read back. */
 struct ww_report_item {

@@ -84,6 +84,7 @@ struct ww_study {
     double height_uncertainty; /* of the cloth in its ply, a share of the resin between it and the nearer face */
     size_t elements;           /* equal feeds of an array; 1: none */
     struct ww_tolerances tolerance;
+    double via_diameter; /* of the beam that drills [m]; 0 if not given */
 };
 
 /* Read, check and resolve a study: settings of the file, then the assignments ("section.key=value", in order), then

@@ -168,6 +168,10 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
     {{"tolerance", "between", WW_STUDY_SCOPE, WW_PURE, 0.0, 0.0, false, "life", "boards",
       "between which circuits the budget is judged: two of one board, of two boards, or two over life"},
      AT(tolerance.between)},
+
+    {{"via", "diameter", WW_STUDY_NUMBER, WW_LENGTH, 5.0 * UM, 1.0 * MM, false, "", "100 um",
+      "of a laser beam that drills through the plies: map tells how much glass it meets"},
+     AT(via_diameter)},
 };
 
 bool ww_study_has_tolerances(const struct ww_study *study)

@@ -99,7 +99,7 @@ static enum ww_status refuse_section(const struct reading *reading, const struct
                             "section [%.60s] is not known; did you mean [%s]?", heading->section, nearest);
     return ww_error_set(
         error, WW_MALFORMED, file, heading->line,
-        "section [%.60s] is not known; there are study, stackup, trace, route, fabric, signal, tolerance, and "
+        "section [%.60s] is not known; there are study, stackup, trace, route, fabric, signal, tolerance, via, and "
         "style, "
         "glass and resin with a name, as in [style T1]",
         heading->section);

@@ -70,11 +70,12 @@ static bool is_left_out(const struct ww_study *study, const struct ww_study_key 
     return study->segments > 0 && strcmp(key->section, "trace") == 0 && strcmp(key->key, "length") == 0;
 }
 
-/* The section of a route that there is not, or of tolerances of which none is given. */
+/* The section of a route or via that there is not, or of tolerances of which none is given. */
 static bool is_empty_section(const struct ww_study *study, const struct ww_study_key *key)
 {
     return (study->segments == 0 && strcmp(key->section, "route") == 0) ||
-           (strcmp(key->section, "tolerance") == 0 && !ww_study_has_tolerances(study));
+           (strcmp(key->section, "tolerance") == 0 && !ww_study_has_tolerances(study)) ||
+           (strcmp(key->section, "via") == 0 && study->via_diameter == 0.0);
 }
 
 /* One row of the table; nothing for a key that was left out and has no preset. */
@@ -306,7 +307,10 @@ enum ww_status ww_study_write_start(FILE *stream, struct ww_error *error)
     for (size_t i = 0; i < STUDY_KEYS; i++) {
         const struct ww_study_key *key = &ww_study_row[i].key;
         /* the trace to start from is straight, and nobody knows its tolerances yet */
-        const char *mark = strcmp(key->section, "route") == 0 || strcmp(key->section, "tolerance") == 0 ? "; " : "";
+        const char *mark = strcmp(key->section, "route") == 0 || strcmp(key->section, "tolerance") == 0 ||
+                                   strcmp(key->section, "via") == 0
+                               ? "; "
+                               : "";
         if (strcmp(section, key->section) != 0)
             fprintf(stream, "\n%s[%s]\n", mark, key->section);
         section = key->section;
