@@ -61,7 +61,7 @@ const struct command command[] = {
      1, 1, true, budget_run},
     {"report", REPORT, "STUDY", "all of it for a design review, on one page",
      "report.html, a page that needs nothing beside it, and report.json; and the files of the other commands, of "
-     "which it is made.",
+     "which it is made. All in a folder 'report' of the output folder, where they replace no other command's.",
      1, 1, true, report_run},
     {"recall", RECALL, "FIGURE", "which study made this figure?",
      "the study on standard output, and no file: saved as one, it makes the same figure again.", 1, 1, false,

@@ -4,6 +4,7 @@
  */
 #include "job.h"
 
+#include "files.h"
 #include "progress.h"
 
 #include <weftwise/report.h>
@@ -18,14 +19,17 @@ enum { SUBJECT_SIZE = 80 };
 
 /* --- the study ---------------------------------------------------------------------------------------------------------- */
 
-/* "out/" and the name of the study's file, without folders and ending. */
+/* "out/" and the name of the study's file, without folders and ending. The report has a folder of its own in it: its parts are
+ * quicker and coarser than those of the other commands, and must not take their place. */
 static enum ww_status choose_folder(struct job *job, struct ww_error *error)
 {
     const char *path = job->study.file, *slash = strrchr(path, '/');
     const char *name = slash ? slash + 1 : path, *dot = strrchr(name, '.');
     size_t length = dot && dot > name ? (size_t)(dot - name) : strlen(name);
-    int used = job->options->folder ? snprintf(job->folder, sizeof job->folder, "%s", job->options->folder)
-                                    : snprintf(job->folder, sizeof job->folder, "out/%.*s", (int)length, name);
+    const char *below = strcmp(job->options->operand[0], "report") == 0 ? "/report" : "";
+    int used = job->options->folder
+                   ? snprintf(job->folder, sizeof job->folder, "%s%s", job->options->folder, below)
+                   : snprintf(job->folder, sizeof job->folder, "out/%.*s%s", (int)length, name, below);
     if (used >= 0 && used < PATH_SIZE - FILE_NAME_SIZE)
         return WW_OK;
     return ww_error_set(error, WW_INVALID, NULL, 0,
@@ -106,6 +110,8 @@ enum ww_status job_open(struct job *job, const struct options *options, struct w
         return status;
     status = choose_folder(job, error);
     if (!status)
+        status = files_check(job->folder, error);
+    if (!status)
         status = ww_study_settle(&job->study, weaves, error);
     if (status)
         return status;
@@ -160,8 +166,10 @@ enum ww_status job_place(const struct job *job, enum ww_status status, struct ww
 enum ww_status job_make_folder(struct job *job, struct ww_error *error)
 {
     enum ww_status status = ww_folder_make(job->folder, error);
-    if (!status)
-        ww_folder_tidy(job->folder);
+    if (status)
+        return status;
+    ww_folder_tidy(job->folder);
+    files_remove(job->options->operand[0], job->folder);
     return status;
 }
 
@@ -185,7 +193,11 @@ enum ww_status job_kept(struct job *job, enum ww_status status, struct ww_error 
         return ww_error_set(error, status, job->path, 0, "%s", error->text);
     if (status || job->files == FILES_MOST)
         return status;
-    job->file[job->files] = strdup(strrchr(job->path, '/') + 1);
+    const char *name = strrchr(job->path, '/') + 1, *command = job->options->operand[0];
+    if (!files_owned(command, name))
+        return ww_error_set(error, WW_INVALID, job->path, 0, "is not listed as a file of '%s'; add it to src/cli/files.c",
+                            command);
+    job->file[job->files] = strdup(name);
     if (!job->file[job->files])
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the list of files");
     job->files++;

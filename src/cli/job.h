@@ -27,13 +27,13 @@ struct job {
     struct ww_figure_options figure;
 };
 
-/* Read and build the study of the command line. job_finish in any case. */
+/* Read and build the study of the command line, and see that its folder can be written to. job_finish in any case. */
 enum ww_status job_open(struct job *job, const struct options *options, struct ww_error *error);
 /* --gate: WW_INVALID where the study lacks a budget to judge by, of skew or conversion; before any long work. */
 enum ww_status job_check_gate(const struct job *job, struct ww_error *error);
 /* Is the worst skew or the worst conversion, turn of the cloth included, over its budget, and is this asked for? */
 bool job_over(const struct job *job, double worst_with_turn, const struct ww_conversion *conversion);
-/* Make the folder for the files. */
+/* Make the folder for the files, and remove from it those of an earlier run of the same command. */
 enum ww_status job_make_folder(struct job *job, struct ww_error *error);
 /* A cross-section that cannot be solved as it is given is a matter of the study: say where. Passes status on. */
 enum ww_status job_place(const struct job *job, enum ww_status status, struct ww_error *error);

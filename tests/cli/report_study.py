@@ -57,7 +57,7 @@ def coarse(text):
 
 
 def write_report(program, folder, text, name, *arguments, status=0):
-    """Run it; the folder of the report, and what was printed."""
+    """Run it; the folder that the report made in its own, and what was printed."""
     study = pathlib.Path(folder) / f"{name}.ini"
     study.write_text(text, encoding="utf-8")
     out = pathlib.Path(folder) / name
@@ -66,4 +66,4 @@ def write_report(program, folder, text, name, *arguments, status=0):
                           stdout=subprocess.PIPE, stderr=subprocess.PIPE, timeout=200, check=False)
     if (done.returncode, done.stderr) != (status, b""):
         raise AssertionError(f"status {done.returncode}: {done.stderr.decode()}")
-    return out, done.stdout.decode()
+    return out / "report", done.stdout.decode()

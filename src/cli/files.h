@@ -1,0 +1,17 @@
+/* cli/files.h - which files each command owns in an output folder.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef CLI_FILES_H
+#define CLI_FILES_H
+
+#include <weftwise/core.h>
+
+/* Is this the name of a file that the command writes? */
+bool files_owned(const char *command, const char *name);
+/* Remove from the folder what earlier runs of the command left, and nothing else. A folder that is not there has none. */
+void files_remove(const char *command, const char *folder);
+/* Can files be written into the folder, which need not be there? WW_IO with the reason. Leaves no trace. */
+enum ww_status files_check(const char *folder, struct ww_error *error);
+
+#endif
