@@ -17,12 +17,13 @@
 
 /* In a name # stands for a number, and .* for the ending of a figure. The report owns whatever lies in its own folder. */
 static const struct {
-    const char *commands, *names;
+    const char *by, *names;
 } owner[] = {
     {"map skew", "dk-ply#.* dk-ply#.npy dk-ply#-data.png"},
     {"skew", "skew.json skew-ply#.* skew-ply#.npy skew-ply#-data.png profile.* distribution.* spacing.* lanes.*"},
     {"verify", "verify.json section.* along.* along-ply#.*"},
-    {"angles", "angles.json angles.* angles.csv conversion.* lengths.* lengths.npy lengths-angle.csv lengths-length.csv"},
+    {"angles",
+     "angles.json angles.* angles.csv conversion.* lengths.* lengths.npy lengths-angle.csv lengths-length.csv"},
     {"compare", "compare.json compare.* compare.csv compare-angles.* compare-angles.csv compare-dk.*"},
     {"pitch", "pitch.json pitch.* pitch.npy pitch.csv null.* null.csv"},
     {"report", "report.json report.html"},
@@ -72,22 +73,22 @@ static bool any(const char *words, const char *name, bool (*match)(const char *w
     return false;
 }
 
-bool files_owned(const char *command, const char *name)
+bool files_owned(const char *by, const char *name)
 {
-    bool all = strcmp(command, "report") == 0;
+    bool all = strcmp(by, "report") == 0;
     for (size_t i = 0; i < sizeof owner / sizeof *owner; i++)
-        if ((all || any(owner[i].commands, command, matches)) && any(owner[i].names, name, matches))
+        if ((all || any(owner[i].by, by, matches)) && any(owner[i].names, name, matches))
             return true;
     return false;
 }
 
-void files_remove(const char *command, const char *folder)
+void files_remove(const char *by, const char *folder)
 {
     DIR *listing = opendir(folder);
     if (!listing)
         return;
     for (const struct dirent *entry = readdir(listing); entry; entry = readdir(listing))
-        if (files_owned(command, entry->d_name))
+        if (files_owned(by, entry->d_name))
             (void)unlinkat(dirfd(listing), entry->d_name, 0); /* a folder of that name stays */
     closedir(listing);
 }

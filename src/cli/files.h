@@ -7,10 +7,10 @@
 
 #include <weftwise/core.h>
 
-/* Is this the name of a file that the command writes? */
-bool files_owned(const char *command, const char *name);
+/* Is this the name of a file that the command of that name writes? */
+bool files_owned(const char *by, const char *name);
 /* Remove from the folder what earlier runs of the command left, and nothing else. A folder that is not there has none. */
-void files_remove(const char *command, const char *folder);
+void files_remove(const char *by, const char *folder);
 /* Can files be written into the folder, which need not be there? WW_IO with the reason. Leaves no trace. */
 enum ww_status files_check(const char *folder, struct ww_error *error);
 

@@ -193,10 +193,10 @@ enum ww_status job_kept(struct job *job, enum ww_status status, struct ww_error 
         return ww_error_set(error, status, job->path, 0, "%s", error->text);
     if (status || job->files == FILES_MOST)
         return status;
-    const char *name = strrchr(job->path, '/') + 1, *command = job->options->operand[0];
-    if (!files_owned(command, name))
-        return ww_error_set(error, WW_INVALID, job->path, 0, "is not listed as a file of '%s'; add it to src/cli/files.c",
-                            command);
+    const char *name = strrchr(job->path, '/') + 1, *by = job->options->operand[0];
+    if (!files_owned(by, name))
+        return ww_error_set(error, WW_INVALID, job->path, 0,
+                            "is not listed as a file of '%s'; add it to src/cli/files.c", by);
     job->file[job->files] = strdup(name);
     if (!job->file[job->files])
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the list of files");

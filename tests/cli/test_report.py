@@ -257,6 +257,17 @@ class Command(unittest.TestCase):
         self.addCleanup(temporary.cleanup)
         self.folder = temporary.name
 
+    def test_a_report_replaces_a_full_verify_json_and_finer_pitch_data(self):
+        out = pathlib.Path(self.folder) / "beside"
+        out.mkdir()
+        names = ("verify.json", "pitch.npy", "skew.json", "section.png", "report.html")
+        for name in names:
+            (out / name).write_text("of a full run")
+        written, _ = report_study.write_report(PROGRAM, self.folder, report_study.coarse(report_study.SINGLE), "beside", "-q")
+        self.assertEqual({name: (out / name).read_text() for name in names}, dict.fromkeys(names, "of a full run"))
+        self.assertEqual(sorted(p.name for p in out.iterdir()), sorted((*names, "report")))
+        json.loads((written / "verify.json").read_text())
+
     def test_gate_and_json(self):
         study = report_study.coarse(report_study.PAIR).replace("length = 50 mm", "length = 30 mm")
         _, printed = report_study.write_report(PROGRAM, self.folder, study, "gate", "--json", "--gate", status=1)
