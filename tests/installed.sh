@@ -53,4 +53,11 @@ for name in $(cat "$stage$prefix"/include/weftwise/*.h | sed -n 's/^WW_API.*[ *]
 done
 
 "$stage$prefix/bin/weftwise" styles --weaves "$(folder materials.ini)" | grep -q 1080
+# a moved installation finds its own weaves: they are marked, so that no others are taken for them
+mkdir "$stage/moved"
+mv "$stage$prefix" "$stage/moved/here"
+mark=$(find "$stage/moved/here" -name 1080.ini)
+mv "$mark" "$(dirname "$mark")/1080-moved.ini"
+sed -i 's/^\[style 1080\]/[style 1080-moved]/' "$(dirname "$mark")/1080-moved.ini"
+"$stage/moved/here/bin/weftwise" styles | grep -q 1080-moved
 echo "installed, used, version $version"

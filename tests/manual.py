@@ -33,7 +33,8 @@ def main():
     wrong += [f"the man page lacks {option}" for option in sorted(told - written)]
     wrong += [f"--help lacks {option}" for option in sorted(written - told)]
 
-    study = help_of(program, "skew").split("A study is")[1].split("Styles, glasses")[0]
+    told_keys = subprocess.run([program, "help", "study"], check=True, capture_output=True, text=True).stdout
+    study = told_keys.split("A study is")[1].split("Styles, glasses")[0]
     keys = re.findall(r"^  \[(\w+)\]|^    ([\w.]+) = ", study, re.M)
     section = ""
     part = ""

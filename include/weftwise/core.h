@@ -95,11 +95,11 @@ struct ww_progress {
 enum ww_dimension {
     WW_PURE,           /* no unit allowed */
     WW_FRACTION,       /* pure 0.57 or 57 % */
-    WW_LENGTH,         /* m mm um nm mil in -> m */
-    WW_ANGLE,          /* deg rad -> rad */
+    WW_LENGTH,         /* m mm um nm mil (mils) in -> m */
+    WW_ANGLE,          /* deg (degree, degrees, the sign) rad -> rad */
     WW_TIME,           /* s ns ps fs -> s */
     WW_FREQUENCY,      /* Hz kHz MHz GHz THz -> Hz */
-    WW_RATE,           /* b/s kb/s Mb/s Gb/s -> 1/s */
+    WW_RATE,           /* b/s kb/s Mb/s Gb/s (Gbps, Gbit/s) -> 1/s */
     WW_COUNT,          /* /in /cm /mm /m, yarns per length -> 1/m */
     WW_LINEAR_DENSITY, /* tex dtex den g/km -> kg/m */
     WW_DENSITY,        /* g/cm3 kg/m3 -> kg/m3 */
@@ -108,11 +108,13 @@ enum ww_dimension {
     WW_LEVEL,          /* dB -> dB, of an amplitude: 20 log10 of it */
     WW_TEMPERATURE,    /* degC -> degC */
     WW_PER_DEGREE,     /* ppm/degC -> 1/K */
+    WW_COPPER,         /* lengths, and oz of copper to the square foot, 35 um each -> m */
+    WW_UNIT_INTERVAL,  /* UI -> share of a symbol's time */
     WW_DIMENSIONS
 };
 
 /* Parse the whole of text ("100 um", "100um", "-2.5 deg") as one finite decimal number and its unit.
- * Refused with WW_MALFORMED: no unit or a wrong one (the message lists the right ones), nan, inf, hex,
+ * Refused with WW_MALFORMED: no unit or a wrong one (the message lists the right ones), a decimal comma, nan, inf, hex,
  * anything left over, an exponent out of double's range. Does not depend on the locale. */
 WW_API enum ww_status ww_number_parse(const char *text, enum ww_dimension dimension, double *si,
                                       struct ww_error *error);

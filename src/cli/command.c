@@ -66,6 +66,7 @@ const struct command command[] = {
     {"recall", RECALL, "FIGURE", "which study made this figure?",
      "the study on standard output, and no file: saved as one, it makes the same figure again.", 1, 1, false,
      recall_run},
+    {"help", HELP, "[TOPIC]", "a command explained, or with 'study' the keys of a study", "", 0, 1, false, NULL},
 };
 const size_t commands = sizeof command / sizeof *command;
 static_assert(sizeof command / sizeof *command <= COMMANDS_MOST, "COMMANDS_MOST is too small");

@@ -14,8 +14,8 @@ struct command {
     const char *answers;  /* the question it answers */
     const char *writes;   /* a sentence on what is written, "" if nothing */
     size_t least, most;   /* operands behind the command's name */
-    bool has_study;       /* then the help explains the study's keys */
-    enum outcome (*run)(const struct options *options);
+    bool has_study;       /* then the help tells where the study's keys are explained */
+    enum outcome (*run)(const struct options *options); /* NULL: help */
 };
 
 enum { COMMANDS_MOST = 16 };

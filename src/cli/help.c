@@ -44,11 +44,11 @@ static void explain_material(const char *kind)
         paragraph(printf("    %s = %s", key->key, key->example), 34, key->help);
 }
 
-static void explain_study(void)
+static void help_study(void)
 {
     const struct ww_study_key *key = NULL;
     const char *section = "";
-    puts("\nA study is an INI file. Every number has its unit; a line that starts with ; is a comment.");
+    puts("A study is an INI file. Every number has its unit; a line that starts with ; is a comment.");
     for (size_t i = 0; (key = ww_study_key(i)) != NULL; i++) {
         char text[512];
         if (strcmp(section, key->section) != 0)
@@ -73,7 +73,7 @@ static void help_program(void)
         paragraph(printf("  %s %s", command[i].name, command[i].operands), 20, command[i].answers);
     puts("\noptions:");
     options_help(0);
-    puts("\n'weftwise COMMAND --help' explains a command, and the keys of a study where it takes one.");
+    puts("\n'weftwise COMMAND --help' explains a command, 'weftwise help study' the keys of a study.");
 }
 
 static void help_command(const struct command *of)
@@ -85,10 +85,18 @@ static void help_command(const struct command *of)
     puts("\noptions:");
     options_help(of->bit);
     if (of->has_study)
-        explain_study();
+        puts("\n'weftwise help study' explains the keys of a study.");
     puts("\nexit status: 0 done; 1 over budget with --gate; 2 bad usage or input; 3 could not read, write, allocate\n"
          "or converge. Files are written whole or not at all.");
     puts(WW_CAUTION);
+}
+
+bool help_topic(const char *topic)
+{
+    if (strcmp(topic, "study") != 0)
+        return false;
+    help_study();
+    return true;
 }
 
 void help_print(const struct command *of)

@@ -8,6 +8,8 @@
 #include "command.h"
 
 /* The help of one command, or of the program where it is NULL. */
+/* The help of a topic that is no command: "study", the keys of a study. False: there is no such topic. */
+bool help_topic(const char *topic);
 void help_print(const struct command *of);
 
 #endif

@@ -42,6 +42,19 @@ static enum outcome find_command(const char *word, const struct command **found)
     return usage("'%.60s' is not a command; there are %s", word, list_commands(list, sizeof list));
 }
 
+/* help, help study, help skew */
+static enum outcome explain(const char *topic)
+{
+    const struct command *of = NULL;
+    if (topic && help_topic(topic))
+        return finish_output();
+    enum outcome outcome = topic ? find_command(topic, &of) : DONE;
+    if (outcome)
+        return outcome;
+    help_print(of);
+    return finish_output();
+}
+
 static enum outcome run(const struct options *options)
 {
     const struct command *of = NULL;
@@ -72,7 +85,7 @@ static enum outcome run(const struct options *options)
         return usage("'%s' is one operand too many for '%s'; the usage is: weftwise %s %s",
                      options->operand[of->most + 1], of->name, of->name, of->operands);
     ww_threads_set(options->threads);
-    return of->run(options);
+    return of->run ? of->run(options) : explain(operands > 0 ? options->operand[1] : NULL);
 }
 
 /* --- being stopped ----------------------------------------------------------------------------------------------------- */

@@ -86,8 +86,8 @@ static const struct row {
     {"threads", 0, "N", "how many threads work; all the machine has by default, and the results are the same", WHOLE,
      AT(threads), WW_PURE, 1, 256, SOLVING, true},
     {"quiet", 'q', NULL, "no table and no progress, only the files", FLAG, AT(quiet), 0, 0, 0, NEW | SOLVING, true},
-    {"help", 'h', NULL, "explain the command, and the keys of a study", FLAG, AT(help), 0, 0, 0, ALL, true},
-    {"version", 0, NULL, "print the version", FLAG, AT(version), 0, 0, 0, ALL, true},
+    {"help", 'h', NULL, "explain the command", FLAG, AT(help), 0, 0, 0, ALL | HELP, true},
+    {"version", 0, NULL, "print the version", FLAG, AT(version), 0, 0, 0, ALL | HELP, true},
 };
 enum { ROWS = sizeof rows / sizeof *rows, NUMBER_TEXT = 48, VALUE_SIZE = 64 };
 

@@ -45,7 +45,8 @@ enum {
     PITCH = 128,
     REPORT = 256,
     RECALL = 512,
-    BUDGET = 1024
+    BUDGET = 1024,
+    HELP = 1 << 16
 };
 
 /* Fill options from argv. A message is printed for what cannot be understood. options_clear in any case. */

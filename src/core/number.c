@@ -28,11 +28,24 @@ struct unit {
 };
 
 static const struct unit fraction_units[] = {{"%", 1, 100, true, false}, {0}};
-static const struct unit length_units[] = {
-    {"nm", 1, 1e9, true, false},        {"um", 1, 1e6, true, false},        {"mm", 1, 1e3, true, false},
-    {"m", 1, 1, true, false},           {"mil", 254, 1e7, false, false},    {"in", 254, 1e4, false, false},
-    {"\xC2\xB5m", 1, 1e6, false, true}, {"\xCE\xBCm", 1, 1e6, false, true}, {0}};
-static const struct unit angle_units[] = {{"deg", WW_PI, 180, true, false}, {"rad", 1, 1, false, false}, {0}};
+#define LENGTHS                                                                                                      \
+    {"nm", 1, 1e9, true, false}, {"um", 1, 1e6, true, false}, {"mm", 1, 1e3, true, false}, {"m", 1, 1, true, false}, \
+        {"mil", 254, 1e7, false, false},                                                                             \
+    {                                                                                                                \
+        "in", 254, 1e4, false, false                                                                                 \
+    }
+#define OTHER_LENGTHS                                                                                                \
+    {"mils", 254, 1e7, false, true}, {"\xC2\xB5m", 1, 1e6, false, true}, {"\xCE\xBCm", 1, 1e6, false, true},         \
+    {                                                                                                                \
+        0                                                                                                            \
+    }
+static const struct unit length_units[] = {LENGTHS, OTHER_LENGTHS};
+/* An ounce of copper to the square foot is 35 um thick: common practice, no source (at 8.93 g/cm3 it is 34.2 um). */
+static const struct unit copper_units[] = {LENGTHS, {"oz", 35, 1e6, false, false}, OTHER_LENGTHS};
+static const struct unit angle_units[] = {{"deg", WW_PI, 180, true, false},      {"rad", 1, 1, false, false},
+                                          {"\xC2\xB0", WW_PI, 180, false, true}, {"degree", WW_PI, 180, false, true},
+                                          {"degrees", WW_PI, 180, false, true},  {0}};
+static const struct unit interval_units[] = {{"UI", 1, 1, true, false}, {0}};
 static const struct unit time_units[] = {{"fs", 1, 1e15, true, false},
                                          {"ps", 1, 1e12, true, false},
                                          {"ns", 1, 1e9, true, false},
@@ -41,11 +54,10 @@ static const struct unit time_units[] = {{"fs", 1, 1e15, true, false},
 static const struct unit frequency_units[] = {{"Hz", 1, 1, true, false},     {"kHz", 1e3, 1, true, false},
                                               {"MHz", 1e6, 1, true, false},  {"GHz", 1e9, 1, true, false},
                                               {"THz", 1e12, 1, true, false}, {0}};
-static const struct unit rate_units[] = {{"b/s", 1, 1, true, false},
-                                         {"kb/s", 1e3, 1, true, false},
-                                         {"Mb/s", 1e6, 1, true, false},
-                                         {"Gb/s", 1e9, 1, true, false},
-                                         {0}};
+static const struct unit rate_units[] = {
+    {"b/s", 1, 1, true, false},      {"kb/s", 1e3, 1, true, false},   {"Mb/s", 1e6, 1, true, false},
+    {"Gb/s", 1e9, 1, true, false},   {"Mbps", 1e6, 1, false, true},   {"Gbps", 1e9, 1, false, true},
+    {"Mbit/s", 1e6, 1, false, true}, {"Gbit/s", 1e9, 1, false, true}, {0}};
 static const struct unit count_units[] = {{"/in", 1e4, 254, true, false},
                                           {"/cm", 100, 1, false, false},
                                           {"/mm", 1000, 1, false, false},
@@ -92,6 +104,8 @@ static const struct {
     [WW_LEVEL] = {"a level", level_units, false},
     [WW_TEMPERATURE] = {"a temperature", temperature_units, false},
     [WW_PER_DEGREE] = {"a coefficient of temperature", per_degree_units, false},
+    [WW_COPPER] = {"a copper thickness", copper_units, false},
+    [WW_UNIT_INTERVAL] = {"a share of the unit interval", interval_units, false},
 };
 
 /* --- reading ------------------------------------------------------------------------------------------ */
@@ -224,6 +238,12 @@ enum ww_status ww_number_parse_prefix(const char *text, enum ww_dimension dimens
     if (stop == start)
         return ww_error_set(error, WW_MALFORMED, NULL, 0, "\"%.*s\" is not a number; give %s in plain decimals",
                             SHOWN_BYTES, text, dimensions[dimension].name);
+
+    if (*stop == ',' && is_digit(stop[1]))
+        return ww_error_set(
+            error, WW_MALFORMED, NULL, 0,
+            "\"%.*s\" has a decimal comma; write a point, as in %.*s.%.*s, and no sign between thousands",
+            SHOWN_BYTES, text, stop - start < SHOWN_BYTES ? (int)(stop - start) : SHOWN_BYTES, start, 1, stop + 1);
 
     const char *word = skip_blanks(stop);
     size_t length = 0;

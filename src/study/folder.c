@@ -3,7 +3,8 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * A weaves folder is one that holds materials.ini. A program run from its build folder finds the weaves of its own
- * source tree, because every folder above it is tried.
+ * source tree, because every folder above it is tried. WW_WEAVES_BESIDE is the way from the folder of the installed program
+ * to its weaves, as "/../share/weftwise/weaves".
  */
 #include "weftwise/study.h"
 
@@ -31,14 +32,21 @@ static enum ww_status take(const char *folder, char *out, size_t size, struct ww
     return ww_error_set(error, WW_IO, NULL, 0, "the path of the weaves folder is longer than %zu bytes", size);
 }
 
-/* FOLDER/weaves for the program's folder and all above it. */
-static bool find_above_program(char path[PATH_SIZE])
+/* FOLDER/weaves for the program's folder and all above it; installed, the folder of data beside the program's. So an
+ * installation may be moved as a whole. */
+static bool find_by_program(char path[PATH_SIZE])
 {
     char program[PATH_SIZE];
     ssize_t length = readlink("/proc/self/exe", program, sizeof program - 1);
     if (length <= 0)
         return false;
     program[length] = '\0';
+    char *name = strrchr(program, '/');
+    if (name) {
+        int wrote = snprintf(path, PATH_SIZE, "%.*s" WW_WEAVES_BESIDE, (int)(name - program), program);
+        if (wrote > 0 && wrote < PATH_SIZE && is_weaves(path))
+            return true;
+    }
     for (char *slash = strrchr(program, '/'); slash; slash = strrchr(program, '/')) {
         *slash = '\0';
         int wrote = snprintf(path, PATH_SIZE, "%s/weaves", program);
@@ -61,7 +69,7 @@ enum ww_status ww_study_find_weaves(const char *given, char *folder, size_t size
                             asked, given ? "--weaves" : "WEFTWISE_WEAVES");
     if (asked)
         return take(asked, folder, size, error);
-    if (find_above_program(path))
+    if (find_by_program(path))
         return take(path, folder, size, error);
     if (is_weaves(WW_WEAVES_INSTALLED))
         return take(WW_WEAVES_INSTALLED, folder, size, error);

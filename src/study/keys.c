@@ -40,7 +40,8 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
     {{"trace", "width", WW_STUDY_NUMBER, WW_LENGTH, 1.0 * UM, 10.0 * MM, true, "", "100 um",
       "of the copper, of each leg of a pair"},
      AT(trace.width)},
-    {{"trace", "thickness", WW_STUDY_NUMBER, WW_LENGTH, 0.0, 200.0 * UM, true, "", "15 um", "of the copper"},
+    {{"trace", "thickness", WW_STUDY_NUMBER, WW_COPPER, 0.0, 200.0 * UM, true, "", "15 um",
+      "of the copper; also in oz, 35 um each before etching and plating"},
      AT(trace.thickness)},
     {{"trace", "pitch", WW_STUDY_NUMBER, WW_LENGTH, 2.0 * UM, 20.0 * MM, false, "", "220 um",
       "of a pair, centre to centre; leave it out for a single trace"},
@@ -79,8 +80,10 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
     {{"signal", "rate", WW_STUDY_NUMBER, WW_RATE, 1e6, 1e12, false, "", "112 Gb/s",
       "bits per second of the lane: skew is then also a share of its unit interval"},
      AT(rate)},
-    {{"signal", "levels", WW_STUDY_WHOLE, WW_PURE, 2.0, 16.0, false, "2", "2",
-      "of the signal, a power of two: with 4, a symbol carries two bits and the unit interval is twice as long"},
+    {{"signal", "levels", WW_STUDY_WHOLE, WW_PURE, 2.0, 16.0, false, "2", "4",
+      "of the signal, a power of two: with 4, a symbol carries two bits and the unit interval is twice as long. "
+      "Usual: 2 "
+      "up to 56 Gb/s, 4 for 112 Gb/s"},
      AT(levels)},
     {{"signal", "lanes", WW_STUDY_WHOLE, WW_PURE, 1.0, 100000.0, false, "1", "16",
       "pairs that must all meet the budget, or single traces that must all lie within it of each other: the yield is "
@@ -101,7 +104,8 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
       "of bare microstrip: delay and skew at the frequency, or else at half the symbol rate; no: static"},
      AT(dispersion)},
     {{"signal", "budget", WW_STUDY_NUMBER, WW_TIME, 1e-15, 1e-9, false, "", "2 ps",
-      "what skew may be: the chance to exceed it is given, and --gate judges by it"},
+      "what skew may be: the chance to exceed it is given, and --gate judges by it; also as '20 deg' of phase at the "
+      "frequency, or as '0.1 UI' of the unit interval"},
      AT(budget)},
     {{"signal", "conversion", WW_STUDY_NUMBER, WW_LEVEL, -100.0, -0.1, false, "", "-20 dB",
       "what a pair may convert of its odd to its even mode, |Scd21| at half the symbol rate or else at frequency; "

@@ -116,6 +116,21 @@ static const struct kind *find_kind(const char *name)
     return NULL;
 }
 
+const char ww_line_not_modelled[] = "this kind of line is not modelled; there are stripline, microstrip and covered "
+                                    "microstrip, as a single trace or as "
+                                    "two legs side by side on one layer, over or between solid planes";
+
+bool ww_is_line_not_modelled(const char *word)
+{
+    static const char *const names[] = {"coplanar",   "cpw",    "gcpw", "cpwg",      "broadside",
+                                        "slotline",   "coax",   "siw",  "waveguide", "suspended",
+                                        "ground_gap", "ground", "via"};
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++)
+        if (strcmp(word, names[i]) == 0)
+            return true;
+    return false;
+}
+
 static enum ww_status read_kind(struct reader *reader, const struct kind **kind, struct ww_error *error)
 {
     const char *names[KINDS];
@@ -125,6 +140,8 @@ static enum ww_status read_kind(struct reader *reader, const struct kind **kind,
     *kind = read_word(reader, false, word) ? find_kind(word) : NULL;
     if (*kind)
         return WW_OK;
+    if (ww_is_line_not_modelled(word))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "layer '%.60s': %s", reader->text, ww_line_not_modelled);
     const char *nearest = ww_nearest_word(word, names, KINDS);
     return ww_error_set(error, WW_MALFORMED, NULL, 0,
                         "layer '%.60s': a layer is plane, air, trace, ply, resin, solid or mask%s%s%s", reader->text,

@@ -7,6 +7,10 @@
 
 #include "weftwise/study.h"
 
+/* Does the word name a line that is not modelled, such as coplanar? And what to say of it: "... is not modelled ...". */
+bool ww_is_line_not_modelled(const char *word);
+extern const char ww_line_not_modelled[];
+
 /* Read one layer from `text`, which is *count of them where a ply has several cloths, at most WW_CLOTHS_MOST. fallback is the
  * stackup's resin, NULL if it has none. The fill beside the trace is not known before all layers are: see ww_layers_fill. The
  * message has no file and line. */

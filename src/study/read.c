@@ -89,11 +89,19 @@ static size_t find_row(const char *section, const char *key)
     return i;
 }
 
+/* A key or a section that asks for a line that is not modelled. */
+static enum ww_status refuse_line(const char *word, const char *file, int line, struct ww_error *error)
+{
+    return ww_error_set(error, WW_INVALID, file, line, "'%.60s': %s", word, ww_line_not_modelled);
+}
+
 static enum ww_status refuse_section(const struct reading *reading, const struct ww_heading *heading,
                                      const char *const *known, size_t count, struct ww_error *error)
 {
     const char *file = place(reading, heading->line);
     const char *nearest = ww_nearest_word(heading->section, known, count);
+    if (ww_is_line_not_modelled(heading->section))
+        return refuse_line(heading->section, file, heading->line, error);
     if (nearest)
         return ww_error_set(error, WW_MALFORMED, file, heading->line,
                             "section [%.60s] is not known; did you mean [%s]?", heading->section, nearest);
@@ -130,6 +138,8 @@ static enum ww_status refuse_key(const struct reading *reading, const struct ww_
     if (count == 0)
         return ww_error_set(error, WW_MALFORMED, file, item->line,
                             "key '%.60s' stands before any section; put it under its [section]", item->key);
+    if (ww_is_line_not_modelled(item->key) || ww_is_line_not_modelled(item->value))
+        return refuse_line(ww_is_line_not_modelled(item->key) ? item->key : item->value, file, item->line, error);
     const char *nearest = ww_nearest_word(item->key, known, count);
     return ww_error_set(error, WW_MALFORMED, file, item->line, "key '%.60s' is not known in [%s]; %s '%s'%s",
                         item->key, item->section, nearest ? "did you mean" : "the first key there is",
@@ -289,8 +299,33 @@ static enum ww_status take_value(const struct ww_study_row *row, struct ww_study
     return WW_OK;
 }
 
+/* "2 ps"; "20 deg" at the frequency; "0.1 UI": the keys before it in the table are taken. */
+static enum ww_status take_budget(const struct ww_study_row *row, struct ww_study *study, const char *value,
+                                  struct ww_error *error)
+{
+    double number = 0.0;
+    char time[NUMBER_TEXT];
+    bool phase = ww_number_parse(value, WW_ANGLE, &number, NULL) == WW_OK;
+    bool share = !phase && ww_number_parse(value, WW_UNIT_INTERVAL, &number, NULL) == WW_OK;
+    if (phase && study->frequency == 0.0)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "%.60s of phase needs a frequency; give 'frequency = 28 GHz'",
+                            value);
+    if (share && study->rate == 0.0)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "%.60s needs a rate; give 'rate = 112 Gb/s' and its levels",
+                            value);
+    if (!phase && !share)
+        return take_number(&row->key, &study->budget, value, error);
+    number = phase ? number / (2.0 * WW_PI * study->frequency) : number * log2((double)study->levels) / study->rate;
+    enum ww_status status =
+        take_number(&row->key, &study->budget, ww_number_text(time, sizeof time, number, WW_TIME), error);
+    if (status && error)
+        return ww_error_set(error, status, NULL, 0, "%.60s is %s", value, error->text);
+    return status;
+}
+
 static enum ww_status take_values(const struct reading *reading, struct ww_error *error)
 {
+    const size_t budget = find_row("signal", "budget");
     for (size_t i = 0; i < STUDY_KEYS; i++) {
         const struct ww_study_key *key = &ww_study_row[i].key;
         const struct ww_setting *item = ww_settings_find(&reading->settings, key->section, key->key);
@@ -298,7 +333,8 @@ static enum ww_status take_values(const struct reading *reading, struct ww_error
         struct ww_error inner = {0};
         if (!item && !key->preset[0])
             continue;
-        enum ww_status status = take_value(&ww_study_row[i], reading->study, value, &inner);
+        enum ww_status status = i == budget ? take_budget(&ww_study_row[i], reading->study, value, &inner)
+                                            : take_value(&ww_study_row[i], reading->study, value, &inner);
         if (status)
             return ww_error_set(error, status, place(reading, item ? item->line : 0), item ? item->line : 0,
                                 "%s.%s: %s", key->section, key->key, inner.text);

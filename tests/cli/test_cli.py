@@ -114,14 +114,21 @@ class Usage(Case):
         for word in ("styles", "new", "map", "skew", "verify", "angles", "recall", "--set", "--json", "--gate"):
             self.assertIn(word, text)
 
-    def test_help_of_a_command_explains_every_key_of_a_study(self):
-        for command in ("new", "map", "skew", "verify"):
+    def test_help_study_explains_every_key_of_a_study(self):
+        text = self.good("help", "study")
+        for key in ("title", "fineness", "resin", "layer", "width", "thickness", "pitch", "length", "angle", "turn",
+                    "rate", "frequency", "budget", "warp_count", "fill_width", "density"):
+            self.assertRegex(text, rf"(?m)^    {key} = ")
+        self.assertLess(max(map(len, text.splitlines())), 110)
+
+    def test_help_of_a_command_is_three_screens_long(self):
+        for command in re.findall(r"(?m)^  ([a-z]+) ", self.good("--help").split("options:")[0]):
             text = self.good(command, "--help")
             self.assertIn(f"usage: weftwise {command} ", text)
-            for key in ("title", "fineness", "resin", "layer", "width", "thickness", "pitch", "length", "angle", "turn",
-                        "rate", "frequency", "budget", "warp_count", "fill_width", "density"):
-                self.assertRegex(text, rf"(?m)^    {key} = ")
-            self.assertLess(max(map(len, text.splitlines())), 110)
+            self.assertLessEqual(len(text.splitlines()), 48, command)
+            self.assertEqual(text, self.good("help", command))
+        self.assertIn("weftwise help study", self.good("skew", "--help"))
+        self.bad(BAD_INPUT, "did you mean 'skew'", "help", "skwe")
 
     def test_help_lists_what_the_command_takes(self):
         gate = r"(?m)^ +--gate "
@@ -239,6 +246,52 @@ class New(Case):
         self.bad(FAILED, "no-such-folder", "new", "no-such-folder/mine.ini")
         self.study("a file", "file")
         self.bad(FAILED, "file/mine.ini", "new", "file/mine.ini")
+
+
+class Typed(Case):
+    """What people type, by the symptom it used to have."""
+
+    def budget(self, *sets, text=COARSE):
+        arguments = [a for s in sets for a in ("--set", s)]
+        self.good("map", self.study(text), "-q", "-o", "typed", *arguments)
+        found = re.search(r"(?m)^budget = ([\d.]+) (fs|ps)$", self.good("recall", "typed/dk-ply1.png"))
+        return float(found.group(1)) * (1e-3 if found.group(2) == "fs" else 1.0)
+
+    def test_new_writes_112_gbps_with_two_levels(self):
+        self.good("new", "mine.ini")
+        text = (self.folder / "mine.ini").read_text()
+        self.assertRegex(text, r"(?m)^rate = 112 Gb/s$")
+        self.assertRegex(text, r"(?m)^; .*Usual: 2 up to 56 Gb/s, 4 for 112 Gb/s.*\nlevels = 4$")
+
+    def test_a_budget_in_degrees_or_unit_intervals_is_no_time(self):
+        self.assertAlmostEqual(self.budget("signal.budget=36 deg"), 0.1 / 28e9 * 1e12, places=9)  # 28 GHz
+        self.assertAlmostEqual(self.budget("signal.budget=36 \u00b0"), 0.1 / 28e9 * 1e12, places=9)
+        self.assertAlmostEqual(self.budget("signal.budget=0.1 UI"), 0.1 / 56e9 * 1e12, places=9)  # 2 levels, 56 Gb/s
+        self.assertAlmostEqual(self.budget("signal.budget=0.1 UI", "signal.levels=4"), 0.2 / 56e9 * 1e12, places=9)
+        self.bad(BAD_INPUT, "needs a frequency", "map", self.study(COARSE.replace("frequency = 28 GHz\n", "")), "--set",
+                 "signal.budget=3 deg")
+        self.bad(BAD_INPUT, "needs a rate", "map", self.study(COARSE.replace("rate = 56 Gb/s\n", "")), "--set",
+                 "signal.budget=0.1 UI")
+        self.bad(BAD_INPUT, "9999 UI is", "map", self.study(COARSE), "--set", "signal.budget=9999 UI")
+
+    def test_a_decimal_comma_lacks_its_unit(self):
+        text = self.bad(BAD_INPUT, "decimal comma", "map", self.study(COARSE.replace("100 um\nthickness", "0,1 mm\nthickness")))
+        self.assertIn("test.ini:", text)
+        self.bad(BAD_INPUT, "decimal comma", "map", self.study(), "--set", "resin low-loss.dk=3,2")
+
+    def test_units_of_the_trade_are_no_units(self):
+        text = COARSE.replace("width = 100 um", "width = 4 mils").replace("thickness = 15 um", "thickness = 0.5 oz")
+        text = text.replace("56 Gb/s", "56 Gbps").replace("angle = 0 deg", "angle = 5 degrees").replace("1 deg", "1\u00b0")
+        self.good("map", self.study(text), "-q", "-o", "typed")
+        back = self.good("recall", "typed/dk-ply1.png")
+        for line in ("width = 101.6 um", "thickness = 17.5 um", "rate = 56 Gb/s", "angle = 5 deg", "turn = 1 deg"):
+            self.assertIn(line + "\n", back)
+        self.bad(BAD_INPUT, '"oz" is not a unit for a length', "map", self.study(), "--set", "trace.width=1 oz")
+
+    def test_a_coplanar_line_is_a_misspelt_layer(self):
+        for text in (COARSE.replace("layer = trace", "layer = coplanar"), COARSE.replace("angle = 0", "ground = 100 um\nangle = 0"),
+                     COARSE.replace("angle = 0", "type = coplanar\nangle = 0"), COARSE + "[coplanar]\ngap = 100 um\n"):
+            self.bad(BAD_INPUT, "this kind of line is not modelled; there are stripline, microstrip", "map", self.study(text))
 
 
 class Map(Case):

@@ -74,6 +74,16 @@ static void every_unit_is_worth_what_its_definition_says(void **state)
         {"-20 dB", WW_LEVEL, -20},
         {"-40 degC", WW_TEMPERATURE, -40},
         {"16 ppm/degC", WW_PER_DEGREE, 16e-6},
+        {"4 mils", WW_LENGTH, 101.6e-6},
+        {"1 oz", WW_COPPER, 35e-6},
+        {"18 um", WW_COPPER, 18e-6},
+        {"180 degrees", WW_ANGLE, WW_PI},
+        {"1 degree", WW_ANGLE, WW_PI / 180},
+        {"90\xC2\xB0", WW_ANGLE, WW_PI / 2},
+        {"112 Gbps", WW_RATE, 112e9},
+        {"10.3125 Gbit/s", WW_RATE, 10.3125e9},
+        {"480 Mbps", WW_RATE, 480e6},
+        {"0.1 UI", WW_UNIT_INTERVAL, 0.1},
     };
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
         double si = -1;
@@ -151,7 +161,9 @@ static void a_missing_or_wrong_unit_is_refused_with_the_right_ones(void **state)
     refused("0", WW_LENGTH, "lacks its unit");
     refused("100 ps", WW_LENGTH, "\"ps\" is not a unit for a length; give it in nm, um, mm, m, mil or in");
     refused("100 UM", WW_LENGTH, "\"UM\" is not a unit");
-    refused("5 mils", WW_LENGTH, "\"mils\" is not a unit");
+    refused("5 inches", WW_LENGTH, "\"inches\" is not a unit");
+    refused("1 oz", WW_LENGTH, "\"oz\" is not a unit");
+    refused("0,5 mm", WW_LENGTH, "decimal comma; write a point, as in 0.5");
     refused("3 um2", WW_LENGTH, "\"um2\" is not a unit");
     refused("10", WW_ANGLE, "deg or rad");
     refused("28", WW_FREQUENCY, "GHz");
