@@ -167,6 +167,8 @@ WW_API enum ww_status ww_figure_draw_along(const char *path, const struct ww_fig
 struct ww_figure_angles {
     const char *subject; /* "50 mm, all plies together" */
     const struct ww_angles *angles;
+    const double
+        *own_angle; /* [rad] of the study, marked where it is in the range; NULL: no mark. Not on conversion.png */
 };
 WW_API enum ww_status ww_figure_draw_angles(const char *path, const struct ww_figure_options *options,
                                             const struct ww_figure_angles *content, struct ww_error *error);

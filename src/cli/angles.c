@@ -155,14 +155,15 @@ static enum ww_status draw(struct job *job, const struct angles_part *part, stru
     bool has_own = own_angle(job, &own), several = job->study.stack.plies > 1;
     ww_number_format(length, sizeof length, job->study.length, WW_LENGTH, 6);
     snprintf(subject, sizeof subject, "%s%s", length, several ? ", all plies together" : "");
-    enum ww_status status = job_kept(job,
-                                     ww_figure_draw_angles(job_figure_path(job, "angles"), &job->figure,
-                                                           &(struct ww_figure_angles){subject, &part->angles}, error),
-                                     error);
+    enum ww_status status = job_kept(
+        job,
+        ww_figure_draw_angles(job_figure_path(job, "angles"), &job->figure,
+                              &(struct ww_figure_angles){subject, &part->angles, has_own ? &own : NULL}, error),
+        error);
     if (!status && part->angles.conversion.frequency > 0.0)
         status = job_kept(job,
                           ww_figure_draw_conversion(job_figure_path(job, "conversion"), &job->figure,
-                                                    &(struct ww_figure_angles){subject, &part->angles}, error),
+                                                    &(struct ww_figure_angles){subject, &part->angles, NULL}, error),
                           error);
     if (!status)
         status = job_kept(

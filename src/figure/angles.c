@@ -11,6 +11,7 @@
 #include <string.h>
 
 #include "figure/over_angle.h"
+#include "figure/sheet.h"
 #include "weftwise/figure.h"
 
 #define PAGE_HEIGHT 1140.0
@@ -280,7 +281,7 @@ static void entry(struct ww_canvas *canvas, struct ww_plot_column *column, int l
 }
 
 static void draw_key(struct ww_canvas *canvas, struct ww_plot_column column, const struct ww_angles *angles,
-                     bool revives)
+                     bool revives, const double *own)
 {
     static const struct stroke revival = {"", WW_INK_QUIET, 2.5, {2, 7}, 2};
     char text[160], turn[48];
@@ -306,10 +307,17 @@ static void draw_key(struct ww_canvas *canvas, struct ww_plot_column column, con
         entry(canvas, &column, angles->pair ? 4 : 5, &revival,
               angles->pair ? "(m, l): constant along the trace, skew grows"
                            : "(m, l): constant along the trace, difference grows");
+    if (own != NULL) {
+        char angle[48];
+        double y = ww_column_next(&column, 1);
+        ww_sheet_mark(canvas, WW_MARK_OWN, column.x + SAMPLE / 2, y);
+        (void)snprintf(text, sizeof text, "this study, %s", ww_angle_label(angle, sizeof angle, *own));
+        ww_text_paragraph(canvas, small_type, column.x + SAMPLE + 14, y, column.room - SAMPLE - 14, 1, text);
+    }
 }
 
 /* Where the key's next entry would stand, were nothing reserved. */
-static double key_end(struct ww_plot_column column, const struct ww_angles *angles, bool revives)
+static double key_end(struct ww_plot_column column, const struct ww_angles *angles, bool revives, const double *own)
 {
     column.height = 0;
     for (int i = 0; i < WW_CURVES; i++)
@@ -318,17 +326,20 @@ static double key_end(struct ww_plot_column column, const struct ww_angles *angl
         (void)ww_column_next(&column, 2);
     if (revives)
         (void)ww_column_next(&column, angles->pair ? 4 : 5);
+    if (own != NULL)
+        (void)ww_column_next(&column, 1);
     return column.y;
 }
 
 /* The key begins under what is reserved where that would part it, and there is room for it. */
-static void keep_key_whole(struct ww_plot_column *column, const struct ww_angles *angles, bool revives, double bottom)
+static void keep_key_whole(struct ww_plot_column *column, const struct ww_angles *angles, bool revives,
+                           const double *own, double bottom)
 {
     struct ww_plot_column below = *column;
 
     below.y = column->reserved + 2 * column->height + WW_TEXT_SMALL / 2;
-    if (key_end(*column, angles, revives) > column->reserved - column->height && below.y > column->y &&
-        key_end(below, angles, revives) <= bottom)
+    if (key_end(*column, angles, revives, own) > column->reserved - column->height && below.y > column->y &&
+        key_end(below, angles, revives, own) <= bottom)
         *column = below;
 }
 
@@ -421,6 +432,33 @@ static void draw_curves(struct ww_canvas *canvas, const struct ww_panel *panel, 
     ww_panel_unclip(canvas);
 }
 
+/* The study's own angle, on the curve to design by; NULL where it is not shown. */
+static const double *shown_own(const struct ww_figure_angles *content)
+{
+    const struct ww_angles *angles = content->angles;
+    const double *own = content->own_angle, rounding = 1e-9;
+
+    return own != NULL && *own >= angles->at[0].angle - rounding &&
+                   *own <= angles->at[angles->count - 1].angle + rounding
+               ? own
+               : NULL;
+}
+
+static void mark_own(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_decades *decades,
+                     const struct ww_angles *angles, double own, double worth)
+{
+    size_t i = 1;
+
+    while (i + 1 < angles->count && angles->at[i].angle < own)
+        i++;
+    const struct ww_at_angle *before = &angles->at[i - 1], *after = &angles->at[i];
+    double share = fmin(fmax((own - before->angle) / (after->angle - before->angle), 0), 1);
+    double low = ww_decades_log(decades, before->design / worth),
+           high = ww_decades_log(decades, after->design / worth);
+    ww_sheet_mark(canvas, WW_MARK_OWN, ww_panel_x(panel, own / WW_DEGREE),
+                  ww_panel_y(panel, low + share * (high - low)));
+}
+
 static void draw_budget(struct ww_canvas *canvas, const struct ww_panel *panel, double y, double budget)
 {
     static const struct ww_type alarm = {WW_TEXT_SMALL, true, WW_INK_ALARM};
@@ -475,6 +513,9 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_angles *conten
     ww_decades_axis(canvas, &panel, &decades, title);
     ww_panel_axes(canvas, &panel, "routing angle from the warp [deg]", NULL);
     draw_brackets(canvas, &panel, angles);
+    const double *own = shown_own(content);
+    if (own != NULL)
+        mark_own(canvas, &panel, &decades, angles, *own, time.worth);
 
     struct ww_plot_column column = {panel.box.x + panel.box.w + 28, panel.box.y + 14, RIGHT - 28, 0, 0};
     bool shown = angles->budget > 0 && ww_decades_holds(&decades, angles->budget / time.worth);
@@ -482,9 +523,9 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_angles *conten
         column.reserved = ww_panel_y(&panel, ww_decades_log(&decades, angles->budget / time.worth));
         column.height = 0.9 * WW_TEXT_SMALL;
         draw_budget(canvas, &panel, column.reserved, angles->budget);
-        keep_key_whole(&column, angles, marks > 0, page.y + page.h);
+        keep_key_whole(&column, angles, marks > 0, own, page.y + page.h);
     }
-    draw_key(canvas, column, angles, marks > 0);
+    draw_key(canvas, column, angles, marks > 0, own);
     if (angles->budget > 0 && !shown)
         tell_budget(canvas, &panel, angles->budget, angles->budget / time.worth > decades.high);
 }

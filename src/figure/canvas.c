@@ -199,9 +199,15 @@ struct ww_box ww_canvas_furniture(struct ww_canvas *canvas, const char *headline
     char line[WW_TEXT_BYTES];
     double top = 46 + 0.75 * WW_TEXT_HEADLINE, bottom = draw_footer(canvas);
 
+    /* as large as one line allows; two lines where that were smaller than the text */
+    const double rounding = 0.999;
+    struct ww_type type = headline_type;
     ww_text_copy(line, headline, SIZE_MAX);
-    if (ww_text_width(canvas, headline_type, line) <= room)
-        ww_text_draw(canvas, headline_type, WW_PAGE_MARGIN, 46, 0, line);
+    double width = ww_text_width(canvas, headline_type, line);
+    if (width > room)
+        type.size *= rounding * room / width;
+    if (type.size >= WW_TEXT_BODY)
+        ww_text_draw(canvas, type, WW_PAGE_MARGIN, 46, 0, line);
     else
         ww_text_paragraph(canvas, headline_small, WW_PAGE_MARGIN, 28, room, 2, line);
     if (subline[0] != '\0') {

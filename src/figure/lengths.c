@@ -17,6 +17,7 @@
 #define BAR_AT 36.0    /* right of the panel */
 #define KEY_AT 240.0   /* right of the panel */
 #define SATURATED 1.05 /* growth that is none */
+#define NEARLY_ALL 0.9 /* of the angles: what the title says of them all, with the others told */
 
 static const struct ww_type small_type = {WW_TEXT_SMALL, false, WW_INK_TEXT};
 static const struct ww_type small_bold = {WW_TEXT_SMALL, true, WW_INK_TEXT};
@@ -71,17 +72,40 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, const struct 
 
 /* --- words */
 
-/* Share of the angles at which the longest reach no more than a twentieth above what half as long do. */
-static double share_saturated(const struct ww_lengths *l)
+/* Row of the table nearest to half the longest length. */
+static size_t half_row(const struct ww_lengths *l)
 {
-    size_t half = 0, last = l->lengths - 1, still = 0;
+    size_t half = 0, last = l->lengths - 1;
 
     for (size_t i = 0; i < l->lengths; i++)
         if (fabs(l->length[i] - l->length[last] / 2) < fabs(l->length[half] - l->length[last] / 2))
             half = i;
+    return half;
+}
+
+/* Does the longest reach no more than a twentieth above what half as long do? */
+static bool saturates(const struct ww_lengths *l, size_t half, size_t angle)
+{
+    return l->reached[(l->lengths - 1) * l->angles + angle] <= SATURATED * l->reached[half * l->angles + angle];
+}
+
+/* Share of the angles from the given one on at which it saturates. */
+static double share_saturated(const struct ww_lengths *l, size_t half, size_t from)
+{
+    size_t still = 0;
+
+    for (size_t i = from; i < l->angles; i++)
+        still += saturates(l, half, i);
+    return (double)still / (double)(l->angles - from);
+}
+
+/* The first angle that saturates and from which on nearly all do, with enough of them; the count of angles if there is none. */
+static size_t turning_point(const struct ww_lengths *l, size_t half)
+{
     for (size_t i = 0; i < l->angles; i++)
-        still += l->reached[last * l->angles + i] <= SATURATED * l->reached[half * l->angles + i];
-    return (double)still / (double)l->angles;
+        if (saturates(l, half, i) && share_saturated(l, half, i) >= NEARLY_ALL)
+            return l->angles - i >= l->angles / 4 ? i : l->angles;
+    return l->angles;
 }
 
 /* In whole per cent; what is neither none nor all is not rounded to either. */
@@ -90,26 +114,35 @@ static double told_share(double share)
     return share <= 0 || share >= 1 ? 100 * share : fmin(fmax(round(100 * share), 1), 99);
 }
 
+/* What a reviewer asks of it: need the trace be short? */
 static void write_headline(char *out, const struct ww_figure_lengths *content)
 {
     const struct ww_lengths *l = content->lengths;
     const char *what = content->pair ? "skew" : "delay difference";
     double half = l->length[l->lengths - 1] / 2;
-    char length[48];
+    char length[48], angle[48];
 
     if (!(l->length[0] < half)) {
         (void)snprintf(out, WW_TEXT_BYTES, "Worst %s over routing angle and length", what);
         return;
     }
-    double share = told_share(share_saturated(l));
+    size_t row = half_row(l), from = turning_point(l, row);
+    double share = told_share(share_saturated(l, row, 0));
     ww_length_label(length, sizeof length, half);
     if (share >= 100)
-        (void)snprintf(out, WW_TEXT_BYTES, "Worst %s saturates within %s at all angles", what, length);
+        (void)snprintf(out, WW_TEXT_BYTES, "A trace longer than %s is no worse, at any angle", length);
     else if (share <= 0)
-        (void)snprintf(out, WW_TEXT_BYTES, "Worst %s grows on beyond %s at all angles", what, length);
-    else
-        (void)snprintf(out, WW_TEXT_BYTES, "Worst %s saturates within %s at %.0f %% of the angles", what, length,
+        (void)snprintf(out, WW_TEXT_BYTES, "A longer trace is worse at all angles, beyond %s too", length);
+    else if (from == l->angles || from == 0)
+        (void)snprintf(out, WW_TEXT_BYTES, "A trace longer than %s is no worse at %.0f %% of the angles", length,
                        share);
+    else {
+        double aside = 100 - told_share(share_saturated(l, row, from));
+        int used = snprintf(out, WW_TEXT_BYTES, "Above %s a trace longer than %s is no worse",
+                            ww_angle_label(angle, sizeof angle, l->angle[from]), length);
+        if (aside > 0)
+            (void)snprintf(out + used, WW_TEXT_BYTES - (size_t)used, ", %.0f %% of angles aside", aside);
+    }
 }
 
 /* --- the page */

@@ -25,6 +25,7 @@
 #define LEAST_TOLD 0.001    /* of the unit of time, beside a null */
 #define FARTHEST_BUDGET 3.0 /* times the most that the axis of a curve still goes to reach it */
 #define FLATTEST 1e-15      /* [s] least reach of that axis */
+#define SAME_PITCH 0.005    /* of the pitch: two yarns that one mark serves */
 #define SPAN 1e-9           /* relative: a place at the end of an axis is on it */
 
 static const struct ww_type small_type = {WW_TEXT_SMALL, false, WW_INK_TEXT};
@@ -130,6 +131,17 @@ static void mark_across(struct ww_canvas *canvas, const struct ww_panel *panel, 
     }
 }
 
+/* Of both yarns: the fill's row above the warp's; one row where their pitches agree, for one line would run through both. */
+static void mark_yarns(struct ww_canvas *canvas, const struct ww_panel *panel, const double yarn_pitch[2])
+{
+    if (fabs(yarn_pitch[0] - yarn_pitch[1]) <= SAME_PITCH * yarn_pitch[0]) {
+        mark_across(canvas, panel, yarn_pitch[0], "warp, fill", 0, 0);
+        return;
+    }
+    mark_across(canvas, panel, yarn_pitch[1], "fill", 1, 0);
+    mark_across(canvas, panel, yarn_pitch[0], "warp", 0, yarn_pitch[1]);
+}
+
 /* The same at the right; both yarns in one column, kept apart. Returns true if there are any. */
 static bool mark_up(struct ww_canvas *canvas, const struct ww_panel *panel, const double yarn_pitch[2], bool draw)
 {
@@ -138,7 +150,8 @@ static bool mark_up(struct ww_canvas *canvas, const struct ww_panel *panel, cons
     char label[MOST][32];
     int count = 0;
 
-    for (int yarn = 0; yarn < 2; yarn++)
+    bool same = fabs(yarn_pitch[0] - yarn_pitch[1]) <= SAME_PITCH * yarn_pitch[0];
+    for (int yarn = 0; yarn < (same ? 1 : 2); yarn++)
         for (int times = 1; yarn_pitch[yarn] > 0 && times <= MOST && count < MOST; times++) {
             int i = count;
             double y = ww_panel_y(panel, times * yarn_pitch[yarn]);
@@ -149,7 +162,7 @@ static bool mark_up(struct ww_canvas *canvas, const struct ww_panel *panel, cons
                 (void)snprintf(label[i], sizeof label[i], "%s", label[i - 1]);
             }
             place[i] = y;
-            write_multiple(label[i], sizeof label[i], yarn ? "fill" : "warp", times);
+            write_multiple(label[i], sizeof label[i], same ? "both" : yarn ? "fill" : "warp", times);
             count++;
         }
     for (int i = 0; i < count; i++)
@@ -326,8 +339,7 @@ static void draw_map(struct ww_canvas *canvas, const struct ww_figure_pitch *con
     char y_title[64];
     (void)snprintf(y_title, sizeof y_title, "trace width [%s]", length.name);
     ww_panel_axes(canvas, &panel, title, y_title);
-    mark_across(canvas, &metres, content->fill_pitch, "fill", 1, 0);
-    mark_across(canvas, &metres, content->warp_pitch, "warp", 0, content->fill_pitch);
+    mark_yarns(canvas, &metres, yarn_pitch);
     mark_up(canvas, &metres, yarn_pitch, true);
     mark_nulls(canvas, &metres, pitch, time);
     bool own = content->own_width > 0 && within(content->own_pitch, metres.x0, metres.x1) &&
@@ -430,8 +442,7 @@ static void draw_curve(struct ww_canvas *canvas, const struct ww_figure_pitch *c
     (void)snprintf(title, sizeof title, "%s [%s]", over_pitch ? "pair pitch" : "trace width", length.name);
     (void)snprintf(y_title, sizeof y_title, "worst %s [%s]", quantity(content), time.name);
     ww_panel_axes(canvas, &panel, title, y_title);
-    mark_across(canvas, &metres, content->fill_pitch, "fill", 1, 0);
-    mark_across(canvas, &metres, content->warp_pitch, "warp", 0, content->fill_pitch);
+    mark_yarns(canvas, &metres, (const double[2]){content->warp_pitch, content->fill_pitch});
     struct ww_plot_column column = {panel.box.x + panel.box.w + 20, panel.box.y + 20, 0, 0, 0};
     column.reserved = ww_panel_y(&panel, content->budget / time.worth);
     column.height = budget ? WW_TEXT_SMALL : 0;

@@ -23,7 +23,7 @@
 #define ARROW 13.0
 #define BAR 36.0        /* width of the colour bar */
 #define BAR_LABELS 58.0 /* what stands beside it, tick labels aside */
-#define LAYER_NAME 240.0
+#define BESIDE_BAR 20.0 /* between the names of layers and the colour bar */
 #define LABEL_STEP 31.0 /* least distance of two layers' names */
 
 static const struct ww_type small_type = {WW_TEXT_SMALL, false, WW_INK_TEXT};
@@ -67,6 +67,7 @@ struct sheet {
     struct ww_panel panel, inner; /* all of it; and the field, measured from the corner of its maps */
     double worth;                 /* of the unit of length [m] */
     const char *unit;
+    double names_end; /* on the page: where the names of layers must end */
 };
 
 static struct extent extent_of(const struct ww_figure_section *c)
@@ -327,7 +328,7 @@ static void draw_layer(const struct sheet *s, const struct ww_figure_layer *laye
     ww_canvas_ink(canvas, WW_INK_QUIET, 1);
     ww_canvas_stroke(canvas, x + 6, (y0 + y1) / 2, x + 26, name_y, 1.6);
     label_of(s, text, sizeof text, layer->name != NULL ? layer->name : "layer", layer->top - layer->bottom);
-    ww_text_cut(canvas, small_type, LAYER_NAME, text);
+    ww_text_cut(canvas, small_type, s->names_end - (x + 32), text);
     ww_text_draw(canvas, small_type, x + 32, name_y, 0, text);
 }
 
@@ -385,6 +386,9 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_section *c)
     s.panel.x_ticks = ww_ticks_across(canvas, s.panel.x0, s.panel.x1, width);
     s.panel.y_ticks = ww_ticks_up(s.panel.y0, s.panel.y1, height);
     s.inner = inner_panel(&s);
+    struct ww_ticks bar = ww_ticks_up(0, limit * 1e-3, height);
+    double beside = BAR + BAR_LABELS + ww_ticks_width(canvas, &bar);
+    s.names_end = page.x + page.w - beside - BESIDE_BAR;
     draw_field(&s, limit);
     draw_copper(&s);
     draw_dimensions(&s);
@@ -397,8 +401,6 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_section *c)
     (void)snprintf(title, sizeof title, "to the right of travel [%s]%s", s.unit, stretched);
     (void)snprintf(headline, sizeof headline, "height [%s]", s.unit);
     ww_panel_axes(canvas, &s.panel, title, headline);
-    struct ww_ticks bar = ww_ticks_up(0, limit * 1e-3, height);
-    double beside = BAR + BAR_LABELS + ww_ticks_width(canvas, &bar);
     ww_canvas_colour_bar(canvas, (struct ww_box){page.x + page.w - beside, s.panel.box.y, BAR, s.panel.box.h},
                          WW_RAMP_SEQUENTIAL, 0, limit * 1e-3, "field at 1 V [V/mm]", false);
     (void)snprintf(headline, sizeof headline, "\xe2\x89\xa5 %s", ww_size_label(title, sizeof title, limit * 1e-3, 2));

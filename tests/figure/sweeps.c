@@ -278,7 +278,7 @@ void sweeps_clear(struct sweeps *s)
 
 struct ww_figure_angles sweeps_angles(const struct sweeps *s)
 {
-    return (struct ww_figure_angles){"50 mm, all plies together; made-up data", &s->angles};
+    return (struct ww_figure_angles){"50 mm, all plies together; made-up data", &s->angles, NULL};
 }
 
 struct ww_figure_lengths sweeps_lengths(const struct sweeps *s)

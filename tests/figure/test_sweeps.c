@@ -167,7 +167,7 @@ static void crowded_angles_stay_on_the_page(void **state)
     struct ww_revival revival[MANY];
     struct ww_window window[MANY];
     struct ww_angles crowded = sweeps.angles;
-    struct ww_figure_angles content = {"crowded", &crowded};
+    struct ww_figure_angles content = {"crowded", &crowded, NULL};
 
     for (int i = 0; i < MANY; i++) {
         double angle = 90 * DEGREE * i / (MANY - 1);
@@ -416,7 +416,7 @@ static void a_window_is_shaded_from_end_to_end(void **state)
     struct ww_at_angle at[2] = {{0, 1e-12, 1e-12, 1e-12, 1e-12, 0, 0, 0, 0},
                                 {90 * DEGREE, 1e-12, 1e-12, 1e-12, 1e-12, 0, 0, 0, 0}};
     struct ww_angles angles = {.pair = true, .budget = 2e-12, .count = 2, .at = at, .windows = 1, .window = &window};
-    struct ww_figure_angles content = {NULL, &angles};
+    struct ww_figure_angles content = {NULL, &angles, NULL};
     struct picture picture;
     size_t blue = 0, first = 0, last = 0, wide = 0;
 
@@ -436,6 +436,40 @@ static void a_window_is_shaded_from_end_to_end(void **state)
     free(picture.pixels);
 }
 
+/* angles.png told nothing of the angle that the study has. */
+static void the_studys_own_angle_is_not_marked(void **state)
+{
+    (void)state;
+    struct ww_at_angle at[2] = {{0, 1e-12, 1e-12, 1e-12, 1e-12, 0, 0, 0, 0},
+                                {90 * DEGREE, 1e-12, 1e-12, 1e-12, 1e-12, 0, 0, 0, 0}};
+    struct ww_angles angles = {.pair = true, .count = 2, .at = at};
+    const double own[3] = {45 * DEGREE, 20 * DEGREE, 100 * DEGREE};
+    size_t changed[3] = {0}, centre[3] = {0};
+    struct picture plain, marked;
+
+    struct ww_figure_angles content = {NULL, &angles, NULL};
+    assert_ok(ww_figure_draw_angles(path, &options, &content, &error), error);
+    picture_load(&plain, path);
+    for (int i = 0; i < 3; i++) {
+        content.own_angle = &own[i];
+        assert_ok(ww_figure_draw_angles(path, &options, &content, &error), error);
+        picture_load(&marked, path);
+        for (size_t y = 0; y < 1140; y++)
+            for (size_t x = 60; x < 1300; x++)
+                if (memcmp(pixel(&plain, x, y), pixel(&marked, x, y), 3) != 0) {
+                    changed[i]++;
+                    centre[i] += x;
+                }
+        free(marked.pixels);
+    }
+    free(plain.pixels);
+    assert_true(changed[0] > 200 && changed[1] > 200);
+    assert_int_equal(changed[2], 0); /* out of the range */
+    /* 25 of 90 deg apart on a panel of about 1000 pixels */
+    double apart = (double)centre[0] / (double)changed[0] - (double)centre[1] / (double)changed[1];
+    assert_true(apart > 250 && apart < 330);
+}
+
 /* Long and at large angles the most, else the least: the upper right quarter is light, the rest dark. */
 /* Conversion: of no pair, without a frequency or not of this world it is refused; of all strengths it is drawn, its windows
  * shaded from end to end. */
@@ -448,7 +482,7 @@ static void conversion_is_drawn_and_its_window_shaded(void **state)
                                 {.angle = 90 * DEGREE, .conversion = 0.1, .conversion_design = 0.1}};
     struct ww_angles angles = {
         .pair = true, .turn = DEGREE, .count = 2, .at = at, .conversion = {28e9, 0.05, 1, &window, 2, match}};
-    struct ww_figure_angles content = {"made-up data", &angles};
+    struct ww_figure_angles content = {"made-up data", &angles, NULL};
     struct picture picture;
     size_t blue = 0, first = 0, last = 0;
     assert_ok(ww_figure_draw_conversion(path, &options, &content, &error), error);
@@ -678,6 +712,7 @@ int main(void)
         WITH_SWEEPS(spacings_and_lanes_are_drawn),
         WITH_SWEEPS(senseless_spacings_are_refused),
         WITH_SWEEPS(a_window_is_shaded_from_end_to_end),
+        WITH_SWEEPS(the_studys_own_angle_is_not_marked),
         WITH_SWEEPS(conversion_is_drawn_and_its_window_shaded),
         WITH_SWEEPS(lengths_grow_upwards_and_angles_to_the_right),
         WITH_SWEEPS(the_budget_contour_lies_where_the_values_pass_it),
