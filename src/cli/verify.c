@@ -35,168 +35,96 @@ enum ww_status verify_solve(const struct job *job, const struct ww_solution *ker
     return job_place(job, status, error);
 }
 
-/* --- the tables -------------------------------------------------------------------------------------------------------------- */
+/* --- the table ------------------------------------------------------------------------------------------------------------- */
 
-static const double ps = 1e-12, ps_per_mm = 1e-9;
+static const double ps = 1e-12;
 
-/* "-0.605 ps  -0.14 %" of the other method less the kernel, over a length. */
-static void show_difference(double kernel, double other, double length)
+/* A row: the worst by another way, against the answer that is verified. */
+static void show_row(const struct ww_verify *v, const char *way, double worst, const char *note)
 {
-    double difference = (other - kernel) * length / ps;
-    printf(" %+9.*f ps", fabs(difference) < 10.0 ? 3 : 2, difference);
-    if (kernel != 0.0)
-        printf(" %+6.2f %%", 100.0 * (other / kernel - 1.0));
+    double difference = worst - v->worst;
+    printf("  %-40s %10.3f %+10.3f", way, worst / ps, difference / ps);
+    if (v->worst != 0.0)
+        printf(" %+8.2f", 100.0 * difference / fabs(v->worst));
     else
         printf(" %8s", "");
+    printf("%s%s\n", note[0] ? "  " : "", note);
 }
 
-static void show_solution(int iterations, double residual, double seconds)
+/* The largest effort of all means, in words. */
+static void write_effort(const struct ww_verify *v, char *out, size_t size)
 {
-    printf("  %3d  %7.1e  %6.2f s", iterations, residual, seconds);
-}
-
-enum { ROWS_SINGLE = 1, ROWS_PAIR = 3 };
-
-/* Row r of a place: leg 1, leg 2, skew. */
-static double row_value(const double leg[2], int row)
-{
-    return row < 2 ? leg[row] : leg[0] - leg[1];
-}
-
-static const char *row_name(const struct ww_verify *v, int row)
-{
-    static const char *const names[ROWS_PAIR] = {"leg 1", "leg 2", "skew"};
-    return v->pair ? names[row] : "trace";
-}
-
-static int rows_of(const struct ww_verify *v)
-{
-    return v->pair ? ROWS_PAIR : ROWS_SINGLE;
-}
-
-static void show_starts(const struct ww_verify *v)
-{
-    printf("\nat one cross-section, where the trace starts [ps/mm]; differences over the whole length\n");
-    printf("  %-18s %-5s %9s %9s %21s  %s  residual      time\n", "place", "", "kernel", "section",
-           "section less kernel", "its.");
+    int iterations = 0;
+    double residual = 0.0, seconds = 0.0;
+    size_t sections = 0;
     for (size_t i = 0; i < v->places; i++)
-        for (int row = 0; row < rows_of(v); row++) {
-            const struct ww_verify_place *place = &v->place[i];
-            double kernel = row_value(place->kernel, row), section = row_value(place->section.delay, row);
-            printf("  %-18s %-5s %9.5f %9.5f", row ? "" : place->name, row_name(v, row), kernel / ps_per_mm,
-                   section / ps_per_mm);
-            show_difference(kernel, section, v->length);
-            if (row == 0)
-                show_solution(place->section.iterations, place->section.residual, place->section.seconds);
-            putchar('\n');
+        for (size_t m = 0; m < v->place[i].means; m++) {
+            const struct ww_verify_mean *mean = &v->place[i].mean[m];
+            sections += mean->sections;
+            iterations = mean->iterations > iterations ? mean->iterations : iterations;
+            residual = fmax(residual, mean->residual);
+            seconds += mean->seconds;
         }
-    printf("  %zu unknowns each\n", v->place[0].section.unknowns);
-    if (v->sections > 0)
-        printf(
-            "  \"kernel\" has the residual correction, from %zu full cross-sections: %.4f times the kernel alone\n",
-            v->sections, v->correction_ratio);
+    snprintf(out, size, "%zu sections, at most %d iterations, residual %.1e, %.1f s", sections, iterations, residual,
+             seconds);
 }
 
-static void show_mean_rows(const struct ww_verify *v, const char *name, const struct ww_verify_mean *mean)
+/* By the other methods: what the worst grows by along the trace, over the whole length. */
+static void show_methods(const struct ww_verify *v)
 {
-    for (int row = 0; row < rows_of(v); row++) {
-        double kernel = row_value(mean->kernel, row), section = row_value(mean->section, row);
-        double volume = row_value(mean->volume.delay, row);
-        printf("  %-18s %-5s %9.5f %9.5f", row ? "" : name, row_name(v, row), kernel / ps_per_mm,
-               section / ps_per_mm);
-        show_difference(kernel, section, ww_verify_over(v, mean));
-        if (mean->has_volume) {
-            printf(" %9.5f", volume / ps_per_mm);
-            show_difference(kernel, volume, ww_verify_over(v, mean));
-        }
-        putchar('\n');
+    char effort[2 * TEXT_SIZE], volume[2 * TEXT_SIZE] = "";
+    if (v->place[0].means == 0 || !v->periodic)
+        return;
+    write_effort(v, effort, sizeof effort);
+    show_row(v, "full cross-sections", v->worst + (v->worst_section - v->worst_kernel) * v->length, effort);
+    for (size_t m = 0; m < v->place[0].means; m++) {
+        const struct ww_verify_mean *mean = &v->place[0].mean[m];
+        if (mean->has_volume)
+            snprintf(volume, sizeof volume, "%.3g unknowns, %d iterations, residual %.1e, %.1f s",
+                     (double)mean->volume.unknowns, mean->volume.iterations, mean->volume.residual,
+                     mean->volume.seconds);
     }
-}
-
-/* How far the number of sections has settled, and what it took to solve them. */
-static void show_mean_solution(const struct ww_verify *v, const struct ww_verify_mean *mean)
-{
-    printf("  %-18s %zu sections", "", mean->sections);
-    if (mean->periodic && isfinite(mean->settled))
-        printf(" (half of them differ by %.3f ps)", mean->settled * v->length / ps);
-    printf(": at most %d iterations, residual %.1e, %.1f s in all", mean->iterations, mean->residual, mean->seconds);
-    if (mean->has_volume)
-        printf("\n  %-18s volume of %.3g unknowns: %d iterations, residual %.1e, %.1f s", "",
-               (double)mean->volume.unknowns, mean->volume.iterations, mean->volume.residual, mean->volume.seconds);
-    putchar('\n');
-}
-
-/* The means of one ply in turn, or of all plies together. */
-static void show_means_of(const struct ww_verify *v, size_t m)
-{
-    const struct ww_verify_mean *first = &v->place[0].mean[m];
-    char ply[2 * TEXT_SIZE] = "";
-    if (first->ply)
-        snprintf(ply, sizeof ply, " of ply %zu, the others at their lateral mean, which moves both legs alike",
-                 first->ply);
-    printf("\nmean over %s of %.4g mm%s [ps/mm]; differences over %s\n", first->periodic ? "one period" : "a span",
-           first->span * 1e3, ply, first->periodic ? "the whole length" : "the span");
-    printf("  %-18s %-5s %9s %9s %21s", "place", "", "kernel", "sections", "sections less kernel");
-    printf(first->has_volume ? " %9s %21s\n" : "\n", "volume", "volume less kernel");
-    for (size_t i = 0; i < v->places; i++) {
-        const struct ww_verify_place *place = &v->place[i];
-        if (m >= place->means)
-            continue;
-        show_mean_rows(v, place->name, &place->mean[m]);
-        show_mean_solution(v, &place->mean[m]);
-    }
-}
-
-/* value against own in per cent; 0 where both are nothing. */
-static double change(double value, double own)
-{
-    return value == own ? 0.0 : 100.0 * (value / own - 1.0);
+    if (v->error[WW_AGAINST_VOLUME] >= 0.0)
+        show_row(v, "volume of one period", v->worst + (v->worst_volume - v->worst_kernel) * v->length, volume);
 }
 
 static void show_resolutions(const struct ww_verify *v)
 {
-    const struct ww_verify_resolution *own = v->resolution;
-    while (own->factor < 1.0)
-        own++;
-    printf("\nthe answer at other resolutions\n  %-18s %10s %21s %20s %22s\n", "resolution", "step",
-           v->pair ? "worst skew" : "spread", "Dk", v->pair ? "Z odd" : "Z0");
+    char way[TEXT_SIZE], note[2 * TEXT_SIZE];
     for (size_t i = 0; i < v->resolutions; i++) {
         const struct ww_verify_resolution *r = &v->resolution[i];
-        const char *name = r->factor < 1.0 ? "half" : r->factor > 1.0 ? "double" : "the study's";
-        printf("  %-18s %7.3f um %9.3f ps %+6.2f %% %9.4f %+7.3f %% %8.3f ohm %+6.2f %%\n", name, r->step * 1e6,
-               r->worst / ps, change(r->worst, own->worst), r->dk_eff, change(r->dk_eff, own->dk_eff), r->z,
-               change(r->z, own->z));
+        if (r->factor == 1.0)
+            continue;
+        snprintf(way, sizeof way, "%s the resolution, step %.3f um", r->factor < 1.0 ? "half" : "double",
+                 r->step * 1e6);
+        snprintf(note, sizeof note, "Dk %.4f, %s %.3f ohm", r->dk_eff, v->pair ? "Z odd" : "Z0", r->z);
+        show_row(v, way, r->worst, note);
     }
     if (v->resolutions < 2)
         return;
-    printf("  %-18s %10s    %9.3f ps %+6.2f %%   +- %.2f %%, ", "limit", "", v->limit.value / ps,
-           change(v->limit.value, own->worst),
-           own->worst != 0.0 ? 100.0 * v->limit.uncertainty / fabs(own->worst) : 0.0);
-    printf(v->limit.observed ? "error as step^%.1f\n" : "no order seen: error as step^%.0f\n", v->limit.order);
+    snprintf(note, sizeof note,
+             v->limit.observed ? "+-%.3f ps, error as step^%.1f" : "+-%.3f ps, no order seen: error as step^%.0f",
+             v->limit.uncertainty / ps, v->limit.order);
+    show_row(v, "limit of ever finer grids", v->limit.value, note);
 }
 
-static void show_worst(const struct ww_verify *v)
+static void show_table(const struct ww_verify *v)
 {
-    const char *what = v->pair ? "skew" : "spread";
-    if (v->place[0].means == 0)
-        return;
-    if (!v->periodic) {
+    char note[TEXT_SIZE] = "";
+    if (v->sections > 0)
+        snprintf(note, sizeof note, "corrected by %zu full cross-sections, %.4f times the kernel", v->sections,
+                 v->correction_ratio);
+    printf("\n%-42s %10s %10s %8s\n", v->pair ? "worst skew" : "worst spread", "ps", "off by", "%");
+    show_row(v, "the answer", v->worst, note);
+    show_methods(v);
+    show_resolutions(v);
+    puts("\nLegs, places and plies one by one: verify.json");
+    if (v->place[0].means > 0 && !v->periodic)
         printf("\nat this angle %s does not grow along the trace: what counts is how sections scatter about the "
                "kernel,\n"
                "%.2f %% of the local %s\n",
-               what, 100.0 * v->error[WW_AGAINST_SECTION] / fabs(v->worst), what);
-        return;
-    }
-    printf("\nwhat the worst %s grows by along the trace\n", what);
-    printf("  %-18s %9.5f ps/mm\n", "kernel", v->worst_kernel / ps_per_mm);
-    printf("  %-18s %9.5f ps/mm", "sections", v->worst_section / ps_per_mm);
-    show_difference(v->worst_kernel, v->worst_section, v->length);
-    putchar('\n');
-    if (v->error[WW_AGAINST_VOLUME] >= 0.0) {
-        printf("  %-18s %9.5f ps/mm", "volume", v->worst_volume / ps_per_mm);
-        show_difference(v->worst_kernel, v->worst_volume, v->length);
-        putchar('\n');
-    }
+               v->pair ? "skew" : "spread", 100.0 * v->error[WW_AGAINST_SECTION] / fabs(v->worst),
+               v->pair ? "skew" : "spread");
 }
 
 static void show_error_bar(const struct job *job, const struct ww_verify *v)
@@ -413,15 +341,11 @@ static void show(const struct job *job, const void *result)
     show_line(job, &verified->kernel->summary);
     if (verified->kernel->summary.dispersion.applied)
         puts("\nbelow all is static: dispersion multiplies differences of delay by any method alike");
-    show_starts(v);
-    for (size_t m = 0; m < v->place[0].means; m++)
-        show_means_of(v, m);
+    show_table(v);
     if (v->no_volume[0]) {
         putchar('\n');
         paragraph(printf("no volume:"), 11, v->no_volume);
     }
-    show_worst(v);
-    show_resolutions(v);
     show_error_bar(job, v);
     show_files(job);
 }

@@ -9,8 +9,11 @@
 #include "figure/heatmap.h"
 #include "weftwise/figure.h"
 
-#define LEFT 118.0         /* room for the axis of heights */
-#define RIGHT 452.0        /* for the layers and the colour bar */
+#define LEFT 118.0        /* room for the axis of heights */
+#define RIGHT 212.0       /* for the colour bar and the brackets of the layers; their names come on top */
+#define LEAST_NAMES 240.0 /* room for the names of layers, */
+#define MOST_NAMES 560.0
+#define LETTER 0.55        /* of the size of the text: what a letter takes, on average; what is longer is cut */
 #define ABOVE 128.0        /* for the dimensions */
 #define BELOW 96.0         /* for the axis across */
 #define FURNITURE 302.0    /* headline and footer */
@@ -83,10 +86,23 @@ static struct extent extent_of(const struct ww_figure_section *c)
     return e;
 }
 
-/* Size of the panel: to scale, unless that would be too flat or too tall. */
-static void choose_size(const struct extent *e, double *width, double *height)
+/* Before there is a page to measure them on. */
+static double room_for_names(const struct ww_figure_section *c)
 {
-    *width = WW_PAGE_WIDTH - 2 * WW_PAGE_MARGIN - LEFT - RIGHT;
+    static const char length[] = " 999.9 mm";
+    size_t letters = 0;
+
+    for (size_t i = 0; i < c->layers; i++) {
+        size_t here = (c->layer[i].name != NULL ? strlen(c->layer[i].name) : 5) + sizeof length - 1;
+        letters = here > letters ? here : letters;
+    }
+    return fmin(fmax(LETTER * WW_TEXT_SMALL * (double)letters, LEAST_NAMES), MOST_NAMES);
+}
+
+/* Size of the panel: to scale, unless that would be too flat or too tall. */
+static void choose_size(const struct ww_figure_section *c, const struct extent *e, double *width, double *height)
+{
+    *width = WW_PAGE_WIDTH - 2 * WW_PAGE_MARGIN - LEFT - RIGHT - room_for_names(c);
     *height = *width / (e->right - e->left) * (e->high - e->low);
     if (*height > MOST_HEIGHT) {
         *width *= MOST_HEIGHT / *height;
@@ -370,7 +386,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_section *c)
     char headline[WW_TEXT_BYTES], title[96], stretched[48] = "";
     double width, height, limit = shown_limit(canvas, c->strength);
 
-    choose_size(e, &width, &height);
+    choose_size(c, e, &width, &height);
     (void)snprintf(headline, sizeof headline, "Where the field is, and the glass in it%s%.300s",
                    c->subject != NULL ? ": " : "", c->subject != NULL ? c->subject : "");
     struct ww_box page = ww_canvas_furniture(
@@ -438,7 +454,7 @@ enum ww_status ww_figure_draw_section(const char *path, const struct ww_figure_o
     mirrored.fill = content->fill != NULL ? &map[3] : NULL;
     mirrored.left = -(content->left + content->strength->lx);
     struct extent extent = extent_of(&mirrored);
-    choose_size(&extent, &width, &height);
+    choose_size(&mirrored, &extent, &width, &height);
     status = ww_canvas_open(&canvas, path, options, FURNITURE + ABOVE + BELOW + height, error);
     if (status != WW_OK)
         goto done;

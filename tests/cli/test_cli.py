@@ -818,8 +818,8 @@ class Verify(Case):
         study = self.study()
         text = self.good("verify", study)
         self.assertEqual(self.files(), [f"out/test/{name}" for name in ("along.png", "section.png", "verify.json")])
-        for word in ("worst, leg 1 late", "worst, leg 2 late", "slowest", "fastest", "1/2 between", "kernel", "sections",
-                     "volume", "residual", "half", "double", "Z odd", "verify.json", "do not qualify"):
+        for word in ("the answer", "kernel", "full cross-sections", "volume of one period", "residual", "half the resolution",
+                     "double the resolution", "limit", "Z odd", "verify.json", "do not qualify"):
             self.assertIn(word, text)
         bar = " ".join(text.split())
         self.assertRegex(bar, r"The error bar on the worst skew of [\d.]+ ps is [\d.]+ ps, [\d.]+ %: the largest difference "
@@ -833,6 +833,8 @@ class Verify(Case):
         self.assertAlmostEqual(worst["worst_ps"], skew["skew"]["worst_ps"], places=9)
         self.assertEqual(result["line"], skew["line"])
         at = [place["high_at_um"] for place in skew["skew"]["by_ply"]]
+        self.assertEqual([place["place"] for place in result["places"]][:4],
+                         ["worst, leg 1 late", "worst, leg 2 late", "slowest", "fastest"])
         self.assertEqual(result["places"][0]["start_um"], at)
         # 50 mm is no whole number of periods of 1.08 mm: what is left of one is 0.3 % of the length
         self.assertAlmostEqual(worst["kernel_ps_per_mm"] * 50 / worst["worst_ps"], 1, delta=0.01)
@@ -862,6 +864,22 @@ class Verify(Case):
         result = json.loads(self.good("verify", self.study(COARSE_SINGLE), "--no-volume", "--json"))
         self.assertIsNone(result["places"][0]["means"][0]["volume_ps_per_mm"])
         self.assertEqual(len(result["places"][0]["at_start"]["kernel_ps_per_mm"]), 1)
+
+    def test_verify_prints_four_tables(self):
+        text = self.good("verify", self.study(COARSE), "--no-volume", "-o", "out")
+        lines = text.splitlines()
+        self.assertLess(len(lines), 40)
+        heads = [line for line in lines if re.search(r" ps  .* %$", line)]
+        self.assertEqual(len(heads), 1, text)
+        result = json.loads((self.folder / "out/verify.json").read_text())
+        rows = re.findall(r"(?m)^  (.*?) {2,}(-?[\d.]+) +([-+][\d.]+) +([-+][\d.]+)(?:  |$)", text)
+        self.assertEqual([row[0].split(",")[0] for row in rows], ["the answer", "full cross-sections", "double the resolution",
+                                                                  "limit of ever finer grids"])
+        answer, double = float(rows[0][1]), float(rows[2][1])
+        self.assertAlmostEqual(double, result["resolution"][-1]["worst_ps"], places=3)
+        self.assertAlmostEqual(float(rows[2][3]), 100 * (double / answer - 1), places=2)
+        self.assertAlmostEqual(float(rows[1][2]), (result["worst"]["section_ps_per_mm"] - result["worst"]["kernel_ps_per_mm"])
+                               * 50, places=3)
 
     def test_angle_without_a_period(self):
         text = self.good("verify", self.study(COARSE), "--set", "trace.angle=10 deg")
