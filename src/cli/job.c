@@ -170,7 +170,7 @@ enum ww_status job_make_folder(struct job *job, struct ww_error *error)
         return status;
     ww_folder_tidy(job->folder);
     files_remove(job->options->operand[0], job->folder);
-    return status;
+    return WW_OK;
 }
 
 const char *job_path(struct job *job, const char *name, const char *ending)
