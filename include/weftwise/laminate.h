@@ -38,6 +38,7 @@ struct ww_layer {
     enum ww_layer_kind kind;
     double thickness;        /* [m] below 10 mm; of the trace layer: the copper, may be 0; 0 for plane and open air */
     double dk, df;           /* solid and mask: its own; resin and the fill beside the trace: the resin's */
+    double frequency;        /* at which these hold [Hz]; 0: not stated */
     struct ww_style style;   /* ply only */
     struct ww_resin resin;   /* ply, resin, trace fill */
     double turn;             /* ply only: the cloth's own angle in its plane [rad] */

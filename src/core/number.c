@@ -68,6 +68,8 @@ static const struct unit memory_units[] = {{"B", 1, 1, true, false},
                                            {"GB", 1e9, 1, true, false},
                                            {0}};
 
+static const struct unit conductivity_units[] = {{"S/m", 1, 1, true, false}, {"MS/m", 1e6, 1, true, false}, {0}};
+
 static const struct unit level_units[] = {{"dB", 1, 1, true, false}, {0}};
 
 static const struct {
@@ -88,6 +90,7 @@ static const struct {
     [WW_AREAL_WEIGHT] = {"an areal weight", areal_weight_units, false},
     [WW_MEMORY_SIZE] = {"a size of memory", memory_units, false},
     [WW_LEVEL] = {"a level", level_units, false},
+    [WW_CONDUCTIVITY] = {"a conductivity", conductivity_units, false},
 };
 
 /* --- reading ------------------------------------------------------------------------------------------ */
