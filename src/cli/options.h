@@ -30,6 +30,9 @@ struct options {
     double step;                     /* [rad]; 0: the default of the command */
     double to_length;                /* [m]; 0: the default */
     struct range pitch, trace_width; /* [m]; zeroed: the default */
+    struct range band;               /* [Hz]; zeroed: the default */
+    int points, count;               /* 0: the default, none */
+    const char *placement;           /* NULL: the default */
     bool json, quiet, gate, no_volume, same_dk, help, version;
 };
 
@@ -44,7 +47,8 @@ enum {
     COMPARE = 64,
     PITCH = 128,
     REPORT = 256,
-    RECALL = 512
+    RECALL = 512,
+    FREQUENCY = 1024
 };
 
 /* Fill options from argv. A message is printed for what cannot be understood. options_clear in any case. */
