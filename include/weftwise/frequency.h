@@ -103,7 +103,7 @@ WW_API enum ww_status ww_frequency_steps(double from, double to, size_t points, 
  * (splitmix64). start[plies]. */
 WW_API void ww_wideband_draw(const struct ww_wideband *wideband, unsigned seed, size_t index, double (*start)[2]);
 
-/* Where the cloth's period along the trace is half a wavelength, it reflects: f = c0/(2 P sqrt(Dk)). */
+/* Where the cloth's period along the trace is half a wavelength, it reflects: f = c0/(2 P sqrt(Dk)), Dk with what copper adds. */
 struct ww_notch {
     size_t ply;        /* from 0 */
     int warp, fill;    /* order of the harmonic over the cell, warp across x and fill across y */
@@ -112,7 +112,7 @@ struct ww_notch {
     double reflection; /* |S11| of the lossless line there, tanh(kappa L); of a pair its odd mode */
     double depth;      /* by which the lossless line's transmission falls there [dB] */
 };
-/* Up to `most` of them up to a frequency, the largest reflection first, those below 1e-3 left out; of a route those of its longest
+/* Up to `most` of them up to a frequency, the largest reflection first, those below -40 dB left out; of a route those of its longest
  * segment. Returns how many. */
 WW_API size_t ww_wideband_notches(const struct ww_wideband *wideband, double top, struct ww_notch *notch,
                                   size_t most);

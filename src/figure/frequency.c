@@ -87,7 +87,7 @@ static void draw_line(struct ww_canvas *canvas, const struct plot *plot, const s
     ww_canvas_dash(canvas, NULL, 0);
 }
 
-/* A mark named above the panel, where its name has room beside those named before. Returns whether it had. */
+/* A mark, named above the panel where its name has room beside those named before. */
 static void draw_mark(struct ww_canvas *canvas, const struct plot *plot, double frequency, const char *label,
                       double *named, size_t *names)
 {
@@ -109,17 +109,17 @@ static void draw_marks(struct ww_canvas *canvas, const struct plot *plot)
     double named[2 * (sizeof s->notch / sizeof *s->notch + 1)];
     size_t names = 0;
     char label[80], length[48];
-    if (s->at >= plot->panel.x0 * GHZ && s->at <= plot->panel.x1 * GHZ) {
-        (void)snprintf(label, sizeof label, "signal %.4g GHz", s->at / GHZ);
-        ww_canvas_ink(canvas, WW_INK_TEXT, 1);
-        ww_canvas_dash(canvas, signal_dash, 4);
-        draw_mark(canvas, plot, s->at, label, named, &names);
-    }
     ww_canvas_ink(canvas, WW_INK_QUIET, 1);
     ww_canvas_dash(canvas, mark_dash, 2);
     for (size_t i = 0; i < s->notches; i++) {
         (void)snprintf(label, sizeof label, "period %s", ww_length_label(length, sizeof length, s->notch[i].period));
         draw_mark(canvas, plot, s->notch[i].frequency, label, named, &names);
+    }
+    if (s->at >= plot->panel.x0 * GHZ && s->at <= plot->panel.x1 * GHZ) {
+        (void)snprintf(label, sizeof label, "signal %.4g GHz", s->at / GHZ);
+        ww_canvas_ink(canvas, WW_INK_TEXT, 1);
+        ww_canvas_dash(canvas, signal_dash, 4);
+        draw_mark(canvas, plot, s->at, label, named, &names);
     }
     ww_canvas_dash(canvas, NULL, 0);
 }

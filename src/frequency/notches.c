@@ -14,7 +14,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define LEAST 1e-3 /* of |S11|, -60 dB */
+#define LEAST 1e-2 /* of |S11|, -40 dB */
 #define ALIKE 1e-3 /* share by which periods of one notch may differ */
 #define MOST_FOUND 4096
 
@@ -52,6 +52,15 @@ static size_t add(struct found *found, size_t count, const struct found *next)
     return count;
 }
 
+/* Where the period is half a wavelength of the line with its copper and dispersion, which changes slowly with frequency. */
+static double half_wave(const struct ww_wideband *w, const struct ww_notch *notch)
+{
+    double f = notch->frequency;
+    for (int i = 0; i < 3; i++)
+        f = 0.5 / (notch->period * ww_wideband_loss(w, f).delay);
+    return f;
+}
+
 size_t ww_wideband_notches(const struct ww_wideband *w, double top, struct ww_notch *notch, size_t most)
 {
     struct found *found = calloc(MOST_FOUND, sizeof *found);
@@ -79,6 +88,7 @@ size_t ww_wideband_notches(const struct ww_wideband *w, double top, struct ww_no
         if (tanh(phase) < LEAST)
             continue;
         notch[kept] = found[i].notch;
+        notch[kept].frequency = half_wave(w, &found[i].notch);
         notch[kept].reflection = tanh(phase);
         notch[kept++].depth = 20 * log10(cosh(phase));
     }

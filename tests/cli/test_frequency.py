@@ -134,7 +134,7 @@ class Frequency(Case):
             self.bad(BAD_INPUT, part, "frequency", self.study(text), *arguments)
 
     def test_table(self):
-        shown = self.good("frequency", self.study(PAIR), "--set", "trace.angle=10 deg", *FEW)
+        shown = self.good("frequency", self.study(PAIR), "--set", "trace.angle=10 deg", "--set", "trace.length=20 mm", *FEW)
         for part in ("loss      at 28 GHz", "Sdd21 dB", "period mm", "of ply 1"):
             self.assertIn(part, shown)
 
