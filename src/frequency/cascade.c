@@ -132,6 +132,7 @@ static void add_ply(double *slowness, const struct stretch *of, const struct ww_
 static void follow(const struct path *path, const struct ww_scan *scan, const double (*start)[2], int leg, double *dk)
 {
     double *at = dk;
+    memset(dk, 0, path->sections * sizeof *dk);
     for (size_t i = 0; i < path->stretches; i++) {
         struct ww_scan_segment segment = ww_scan_segment_at(scan, i);
         for (size_t k = 0; k < path->stretch[i].sections; k++)

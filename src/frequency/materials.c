@@ -115,8 +115,10 @@ enum ww_status ww_moved_create(struct ww_moved *moved, const struct ww_wideband_
                                const struct ww_group *group, double factor, struct ww_error *error)
 {
     const struct ww_stack *own = request->line->stack;
-    struct ww_scan_options scan = {
-        .stretch = request->skew.scan.stretch, .route = request->skew.route, .segments = request->skew.segments};
+    struct ww_scan_options scan = request->skew.scan;
+    scan.route = request->skew.route;
+    scan.segments = request->skew.segments;
+    scan.averaging = WW_FLIGHT;
     const struct ww_line_options options = {.fineness = COARSE};
     moved->stack = (struct ww_stack){.count = own->count, .layer = malloc(own->count * sizeof *own->layer)};
     if (!moved->stack.layer)

@@ -82,7 +82,8 @@ size_t ww_wideband_notches(const struct ww_wideband *w, double top, struct ww_no
             count = add(found, count, &(struct found){{p, order.m, order.l, 1 / along, f, 0, 0}, kappa});
         }
     }
-    qsort(found, count, sizeof *found, by_kappa);
+    if (found)
+        qsort(found, count, sizeof *found, by_kappa);
     for (size_t i = 0; i < count && kept < most; i++) {
         double phase = found[i].kappa * length;
         if (tanh(phase) < LEAST)

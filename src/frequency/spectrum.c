@@ -121,9 +121,11 @@ enum ww_status ww_spectrum_solve(struct ww_spectrum *s, const struct ww_wideband
     double delay = w->length * sqrt(fmax(w->mean[0], w->mean[1])) / WW_C0, *frequency = NULL;
     size_t points = points_for(request, delay);
     *s = (struct ww_spectrum){.pair = w->pair, .placements = request->placements, .at = request->at};
-    frequency = points > 1 ? calloc(points, sizeof *frequency) : NULL;
+    frequency = calloc(points, sizeof *frequency);
     enum ww_status status =
-        ww_frequency_steps(request->from, request->to, frequency ? points : 0, delay, frequency, error);
+        frequency ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu frequencies", points);
+    if (!status)
+        status = ww_frequency_steps(request->from, request->to, points, delay, frequency, error);
     if (!status)
         status = lay_out(s, points, error);
     if (!status)

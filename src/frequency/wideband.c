@@ -39,10 +39,11 @@ static double modes_apart(const struct ww_wideband_request *request)
 static enum ww_status create_scans(struct ww_wideband *w, const struct ww_wideband_request *request,
                                    struct ww_error *error)
 {
-    struct ww_scan_options scan = {.stretch = request->skew.scan.stretch,
-                                   .route = request->skew.route,
-                                   .segments = request->skew.segments,
-                                   .without_dispersion = true};
+    struct ww_scan_options scan = request->skew.scan;
+    scan.route = request->skew.route;
+    scan.segments = request->skew.segments;
+    scan.averaging = WW_FLIGHT;
+    scan.without_dispersion = true;
     enum ww_status status = ww_corrected_scan_create_with(&w->odd, w->line, request->skew.correction,
                                                           request->skew.angle, false, &scan, error);
     scan.even = true;

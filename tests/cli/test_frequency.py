@@ -134,8 +134,12 @@ class Frequency(Case):
             self.bad(BAD_INPUT, part, "frequency", self.study(text), *arguments)
 
     def test_table(self):
-        shown = self.good("frequency", self.study(PAIR), "--set", "trace.angle=10 deg", "--set", "trace.length=20 mm", *FEW)
-        for part in ("loss      at 28 GHz", "Sdd21 dB", "period mm", "of ply 1"):
+        shown = self.good("frequency", self.study(PAIR), *FEW)
+        for part in ("loss      at 28 GHz", "Sdd21 dB", "Scd21 dB", "no period of it reflects"):
+            self.assertIn(part, shown)
+        shown = self.good("frequency", self.study(SINGLE), "--set", "trace.angle=10 deg", "--set", "trace.length=50 mm",
+                          *FEW)
+        for part in ("period mm", "of ply 1", " S21 dB"):
             self.assertIn(part, shown)
 
 

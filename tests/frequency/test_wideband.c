@@ -163,6 +163,25 @@ static void the_blend_is_that_of_a_round_wire(void **state)
 
 /* --- over cloth ------------------------------------------------------------------------------------------------------------ */
 
+/* Both modes of the mean line are those of the background, but for what the cloth does in second order. */
+static void a_pair_has_the_dk_of_its_modes(void **state)
+{
+    struct board board;
+    struct board_options pair = board_pair();
+    (void)state;
+    pair.pitch = 150 * UM;
+    board_open(&board, &pair);
+    const struct ww_line_summary *s = ww_line_summary(board.line);
+    struct ww_wideband_request request = request_of(&board, 0, true);
+    struct ww_wideband *w = open(&request);
+    assert_close(w->mean[WW_ODD_MODE], s->dk_odd, 5e-3, 0);
+    assert_close(w->mean[WW_EVEN_MODE], s->dk_even, 5e-3, 0);
+    assert_close(pow(WW_C0 * ww_scan_mean_delay(w->even, WW_LEG1, 1), 2), s->dk_even, 5e-3, 0);
+    assert_true(s->dk_even / s->dk_odd > 1.015);
+    ww_wideband_destroy(w);
+    board_close(&board);
+}
+
 static void without_loss_nothing_is_lost(void **state)
 {
     const double f[] = {1e9, 13e9, 28e9, 67e9};
@@ -417,6 +436,7 @@ int main(void)
         cmocka_unit_test(a_uniform_trace_has_the_loss_of_its_materials),
         cmocka_unit_test(rough_copper_loses_more_and_is_slower),
         cmocka_unit_test(the_blend_is_that_of_a_round_wire),
+        cmocka_unit_test(a_pair_has_the_dk_of_its_modes),
         cmocka_unit_test(without_loss_nothing_is_lost),
         cmocka_unit_test(loss_makes_it_passive),
         cmocka_unit_test(the_phase_slope_is_the_delay),
