@@ -284,6 +284,59 @@ static void the_phase_slope_is_the_delay(void **state)
     board_close(&board);
 }
 
+/* Along a route with bends, too: each segment in its own direction over the cloth. */
+static void the_phase_slope_along_a_route_is_the_delay(void **state)
+{
+    static const struct ww_route_segment route[] = {{8e-3, 0}, {7e-3, 20 * DEGREES}, {5e-3, -10 * DEGREES}};
+    static const double start[1][2] = {{0, 70 * UM}};
+    const double f[] = {100e6, 101e6};
+    struct board board;
+    struct board_options plain = board_plain();
+    struct ww_error error = {0};
+    (void)state;
+    board_open(&board, &plain);
+    struct ww_wideband_request request = request_of(&board, 0, true);
+    request.skew.route = route;
+    request.skew.segments = 3;
+    struct ww_wideband *w = open(&request);
+    struct ww_network network;
+    assert_ok(ww_wideband_solve_modes(w, start, f, 2, &network, &error), error);
+    double slope = -carg(network.s[4 + 2] / network.s[2]) / (2 * WW_PI * (f[1] - f[0])), deviation = 0;
+    assert_ok(ww_scan_value(w->odd, 0, WW_LEG1, WW_MEAN, LENGTH, start[0][0], start[0][1], &deviation, &error),
+              error);
+    double delay = ww_scan_mean_delay(w->odd, WW_LEG1, LENGTH) + deviation;
+    assert_true(fabs(deviation) > 1e-3 * delay);
+    assert_close(slope, delay, 6e-4, 0);
+    ww_network_clear(&network);
+    ww_wideband_destroy(w);
+    board_close(&board);
+}
+
+/* Of a pair, the outer leg of a bend has its excess length: at low frequency it converts as the skew and that excess do. */
+static void a_bend_makes_the_outer_leg_longer(void **state)
+{
+    static const struct ww_route_segment route[] = {{10e-3, 0}, {10e-3, 45 * DEGREES}};
+    const double f[] = {50e6};
+    struct board board;
+    struct board_options pair = board_pair();
+    (void)state;
+    pair.below = false;
+    board_open(&board, &pair);
+    struct ww_wideband_request request = request_of(&board, 0, true);
+    request.skew.route = route;
+    request.skew.segments = 2;
+    struct ww_wideband *w = open(&request);
+    struct ww_network network = solve(w, f, 1, true);
+    const struct ww_line_summary *s = ww_line_summary(board.line);
+    double excess = ww_scan_mismatch(w->odd, LENGTH);
+    assert_true(excess > 0.5e-12);
+    double converted = cabs(network.s[2 * 4 + 1]);
+    assert_true(converted > WW_PI * f[0] * excess * 0.95 && converted < WW_PI * f[0] * excess * s->z_even / s->z_odd);
+    ww_network_clear(&network);
+    ww_wideband_destroy(w);
+    board_close(&board);
+}
+
 /* A pair whose modes are matched converts (omega/2) sqrt(Ze/Zo) times the skew at low frequency, and what the coupled-mode
  * equations of `skew` say at a high one. */
 static void conversion_is_that_of_the_skew(void **state)
@@ -440,6 +493,8 @@ int main(void)
         cmocka_unit_test(without_loss_nothing_is_lost),
         cmocka_unit_test(loss_makes_it_passive),
         cmocka_unit_test(the_phase_slope_is_the_delay),
+        cmocka_unit_test(the_phase_slope_along_a_route_is_the_delay),
+        cmocka_unit_test(a_bend_makes_the_outer_leg_longer),
         cmocka_unit_test(conversion_is_that_of_the_skew),
         cmocka_unit_test(shorter_sections_change_nothing),
         cmocka_unit_test(the_notch_is_where_the_period_is_half_a_wavelength),
