@@ -34,7 +34,7 @@ def main():
     wrong += [f"--help lacks {option}" for option in sorted(written - told)]
 
     study = help_of(program, "skew").split("A study is")[1].split("Styles, glasses")[0]
-    keys = re.findall(r"^  \[(\w+)\]|^    (\w+) = ", study, re.M)
+    keys = re.findall(r"^  \[(\w+)\]|^    ([\w.]+) = ", study, re.M)
     section = ""
     part = ""
     for header, key in keys:
@@ -43,7 +43,7 @@ def main():
             part = manual.split(f"\n[{section}]\n")[-1] if f"\n[{section}]\n" in manual else ""
             if not part:
                 wrong.append(f"the man page lacks the section [{section}]")
-        elif not re.search(rf"^{key}$", part, re.M):
+        elif not re.search(rf"^{re.escape(key)}$", part, re.M):
             wrong.append(f"the man page lacks the key {key} of [{section}]")
     for form in re.findall(r"^    layer = (\w+)", study, re.M):
         if not re.search(rf"^{form}\b", manual, re.M):

@@ -107,6 +107,8 @@ enum ww_dimension {
     WW_MEMORY_SIZE,    /* B kB MB GB, each 1000 of the one before -> B */
     WW_LEVEL,          /* dB -> dB, of an amplitude: 20 log10 of it */
     WW_CONDUCTIVITY,   /* S/m MS/m -> S/m */
+    WW_TEMPERATURE,    /* degC -> degC */
+    WW_PER_DEGREE,     /* ppm/degC -> 1/K */
     WW_DIMENSIONS
 };
 
@@ -160,9 +162,10 @@ WW_API enum ww_status ww_settings_read(struct ww_settings *settings, FILE *strea
 /* The same from a path; WW_IO where it is a folder or cannot be opened. */
 WW_API enum ww_status ww_settings_load(struct ww_settings *settings, const char *path, struct ww_error *error);
 /* Apply one "section.key=value": replaces the value of an existing key (the only one of that name in its
- * section), or adds it; of a key that is there several times "section.key.2=value" replaces the second. The section's name may hold spaces and dots: the key is behind the last dot before
- * the first '='. The line of the item becomes 0. Messages name "--set" as their file. WW_MALFORMED: text that is no
- * such assignment; WW_INVALID: a key that its section has several of, without a number or with one beyond them; WW_NO_MEMORY. */
+ * section), or adds it; of a key that is there several times "section.key.2=value" replaces the second. Names and keys may have
+ * dots: the dot between them is the last behind a section that there is, else the first (tolerance.resin.dk). The line of the
+ * item becomes 0. Messages name "--set" as their file. WW_MALFORMED: text that is no such assignment; WW_INVALID: a key that its
+ * section has several of, without a number or with one beyond them; WW_NO_MEMORY. */
 WW_API enum ww_status ww_settings_set(struct ww_settings *settings, const char *assignment, struct ww_error *error);
 WW_API void ww_settings_clear(struct ww_settings *settings);
 

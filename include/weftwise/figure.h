@@ -21,6 +21,7 @@
 #include "weftwise/chance.h"
 #include "weftwise/frequency.h"
 #include "weftwise/sweep.h"
+#include "weftwise/budget.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -114,6 +115,7 @@ struct ww_figure_distribution {
     double median, p95, p99, worst;             /* of the absolute value [s] */
     double budget;                              /* [s]; 0 if none */
     double over_budget;                         /* chance, 0..1 */
+    const char *what; /* of more than placements: what differs, in place of pair's words; NULL */
 };
 WW_API enum ww_status ww_figure_draw_distribution(const char *path, const struct ww_figure_options *options,
                                                   const struct ww_figure_distribution *content,
@@ -206,6 +208,20 @@ WW_API enum ww_status ww_figure_draw_compare_angles(const char *path, const stru
 /* (k) Local Dk of the styles side by side, at one scale and in one range of colours. */
 WW_API enum ww_status ww_figure_draw_compare_dk(const char *path, const struct ww_figure_options *options,
                                                 const struct ww_figure_compare *content, struct ww_error *error);
+
+/* What makes two circuits differ: a bar for each cause, the largest first, and the whole beneath it against the budget. The page
+ * grows with the rows. */
+struct ww_figure_budget {
+    const char *subject;
+    const struct ww_budget *budget;
+};
+WW_API enum ww_status ww_figure_draw_budget(const char *path, const struct ww_figure_options *options,
+                                            const struct ww_figure_budget *content, struct ww_error *error);
+/* The phase (without a frequency the delay) of a nominal circuit over temperature, and as a band by how much two differ at any one.
+ * WW_INVALID: temperature is no cause. */
+WW_API enum ww_status ww_figure_draw_budget_temperature(const char *path, const struct ww_figure_options *options,
+                                                        const struct ww_figure_budget *content,
+                                                        struct ww_error *error);
 
 /* Which pitch and width, for two figures. */
 struct ww_figure_pitch {

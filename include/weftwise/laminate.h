@@ -111,6 +111,16 @@ enum ww_bound { WW_SERIES, WW_PARALLEL };
 WW_API enum ww_status ww_ply_dk_map(const struct ww_ply *ply, enum ww_bound bound, struct ww_map *map,
                                     struct ww_error *error);
 
+/* Height of glass that a laser beam of a diameter [m] meets at each position of the cell, mean over the beam [m]. The rim of the
+ * beam leaves 1e-3 (tests/laminate/test_via.c). WW_NO_MEMORY. */
+WW_API enum ww_status ww_ply_glass_map(const struct ww_ply *ply, double diameter, struct ww_map *map,
+                                       struct ww_error *error);
+struct ww_via {
+    double least, mean, most; /* [m] */
+    double without;           /* share of the positions where the beam meets no glass at all */
+};
+WW_API struct ww_via ww_via_of_map(const struct ww_map *map);
+
 /* Bulk Dk of a ply, field through the thickness, at a resin Dk: the midpoint of the two bounds on it (columns side by
  * side, levels one on the other). ply_thickness [m] >= that of the cell, both Dk >= 1. */
 WW_API double ww_ply_bulk_dk(const struct ww_cell *cell, double ply_thickness, double glass_dk, double resin_dk);

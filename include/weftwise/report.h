@@ -16,6 +16,7 @@
 #include "weftwise/chance.h"
 #include "weftwise/study.h"
 #include "weftwise/sweep.h"
+#include "weftwise/budget.h"
 #include "weftwise/verify.h"
 
 #ifdef __cplusplus
@@ -36,6 +37,7 @@ struct ww_report {
     const struct ww_pitch *pitch;
     const struct ww_doubts *doubts; /* of the worst: shown in the section of skew */
     const struct ww_spacing *spacing;
+    const struct ww_budget *budget;
 
     /* Where the figures are, all saved before the page: "out/link/" finds out/link/profile.png. NULL: none is shown. Their
      * names, without the ending of the format (PNG or SVG), are
@@ -44,7 +46,9 @@ struct ww_report {
      *   angles:      angles; of lengths: lengths
      *   comparison:  compare, compare-angles, compare-dk
      *   pitch:       pitch, and null where the study has a null or a least choice (pitch->count > 0)
-     *   spacing:     spacing where it has spacings, lanes where it has lane pitches */
+     *   spacing:     spacing where it has spacings, lanes where it has lane pitches
+     *   budget:      budget, budget-temperature where temperature is a cause, and budget-distribution where the difference
+     *                that is judged has one */
     const char *figures;
     enum ww_figure_format format;
 
@@ -106,6 +110,8 @@ WW_API char *ww_words_typeset(const char *typed, char *out, size_t size);
 WW_API char *ww_words_doubts(const struct ww_doubts *doubts, char *out, size_t size);
 /* How far to turn away from the yarns. */
 WW_API char *ww_words_angles(const struct ww_angles *angles, char *out, size_t size);
+/* What makes two circuits differ most, against the budget, and which single change brings it within. */
+WW_API char *ww_words_budget(const struct ww_budget *budget, char *out, size_t size);
 /* The error bar, and what it does not cover. */
 WW_API char *ww_words_error_bar(const struct ww_study *study, const struct ww_verify *verify, char *out, size_t size);
 

@@ -13,6 +13,7 @@
 #include "weftwise/chance.h"
 #include "weftwise/study.h"
 #include "weftwise/sweep.h"
+#include "weftwise/budget.h"
 #include "weftwise/verify.h"
 
 #ifdef __cplusplus
@@ -68,8 +69,16 @@ WW_API enum ww_status ww_result_frequency_json(FILE *stream, const struct ww_stu
                                                const struct ww_line_summary *line, const struct ww_spectrum *spectrum,
                                                const char *placement, const double (*start)[2],
                                                const char *const *file, size_t files, struct ww_error *error);
+/* The answer of ww_budget_solve. causes: those that are given, each with what it alone makes two circuits differ by (99 of 100), the
+ * shift of one circuit at its ends, its share of the variance of what is judged, and what is judged with it halved; left_out: the
+ * others, and why. total is the level that is judged, of "levels" board, boards, life. sentence: the answer in words. */
+WW_API enum ww_status ww_result_budget_json(FILE *stream, const struct ww_study *study,
+                                            const struct ww_line_summary *line, const struct ww_budget *budget,
+                                            const char *sentence, struct ww_error *error);
 /* The plies of a study that is built: its "fabric". */
-WW_API enum ww_status ww_result_map_json(FILE *stream, const struct ww_study *study, struct ww_error *error);
+/* via: [plies], how much glass a beam of the study's diameter meets, into "via"; NULL: null. */
+WW_API enum ww_status ww_result_map_json(FILE *stream, const struct ww_study *study, const struct ww_via *via,
+                                         struct ww_error *error);
 /* What a report says (key and sentence), and the documents of its parts, which are read from their files. WW_IO: one
  * that cannot be read back. */
 struct ww_report_item {

@@ -19,6 +19,39 @@
 extern "C" {
 #endif
 
+/* Between which circuits something differs. Two circuits of one board share all that differs between boards, and two circuits at
+ * one time all that changes over life. */
+enum ww_scope {
+    WW_BOARD,  /* from circuit to circuit of one board */
+    WW_BOARDS, /* from board to board */
+    WW_LIFE    /* over the life of a board */
+};
+WW_API const char *ww_scope_name(enum ww_scope scope); /* "board", "boards", "life" */
+
+/* What a figure may be off by, or the range of a condition. */
+struct ww_tolerance {
+    bool given;
+    double from, to; /* ends; of a tolerance -to .. to */
+    enum ww_law law; /* within the ends; WW_NORMAL: they are three standard deviations off their middle */
+    enum ww_scope scope;
+    int line; /* of the study, for messages */
+};
+
+/* The section [tolerance]. Zeroed: nothing is given. */
+struct ww_tolerances {
+    struct ww_tolerance resin_dk, glass_dk, laminate_dk; /* in Dk */
+    struct ww_tolerance thickness;                       /* of plies, resin and solid layers, a share */
+    struct ww_tolerance resin_content;                   /* by weight, in parts of the ply */
+    struct ww_tolerance width, gap, copper;              /* [m] */
+    struct ww_tolerance temperature;                     /* [degC] */
+    struct ww_tolerance moisture;             /* water taken up at saturation, of the laminate's dry weight */
+    double reference;                         /* temperature at which the study's figures hold [degC] */
+    double resin_tcdk, glass_tcdk, expansion; /* [1/K]; 0 if not given */
+    double moisture_state;                    /* share of saturation that is reached */
+    double moisture_dk, moisture_df; /* measured change of the laminate's Dk, Df at saturation; 0 if not given */
+    enum ww_scope between;           /* between which circuits the budget is judged */
+};
+
 /* Zeroed is valid and empty. */
 struct ww_study {
     char file[512];        /* as it was named when read */
@@ -50,6 +83,9 @@ struct ww_study {
     double spacing;    /* of two equal traces or pairs side by side on the same cloth [m]; 0: places independent */
     double warp_tolerance, fill_tolerance; /* of each count; count_tolerance where not given */
     double height_uncertainty; /* of the cloth in its ply, a share of the resin between it and the nearer face */
+    size_t elements;           /* equal feeds of an array; 1: none */
+    struct ww_tolerances tolerance;
+    double via_diameter; /* of the beam that drills [m]; 0 if not given */
 };
 
 /* Read, check and resolve a study: settings of the file, then the assignments ("section.key=value", in order), then
@@ -76,6 +112,9 @@ WW_API void ww_study_clear(struct ww_study *study);
 WW_API double ww_study_room(const struct ww_study *study);
 /* "1 %", or "1 % (warp) and 2 % (fill)": how far yarn counts may be off; "" where not at all. Returns out. */
 WW_API char *ww_study_counts(const struct ww_study *study, char *out, size_t size);
+
+/* Does its section [tolerance] give anything? */
+WW_API bool ww_study_has_tolerances(const struct ww_study *study);
 
 /* What the solver is asked: the line's and the scan's options, and the whole request. */
 WW_API struct ww_line_options ww_study_line_options(const struct ww_study *study);
@@ -113,14 +152,17 @@ WW_API enum ww_status ww_study_write_start(FILE *stream, struct ww_error *error)
 /* --- the table of keys: what parses, checks, writes and explains a study ----------------------------------------- */
 
 enum ww_study_kind {
-    WW_STUDY_TEXT,   /* free text */
-    WW_STUDY_NAME,   /* of a resin or a foil */
-    WW_STUDY_NUMBER, /* with the unit of its dimension */
-    WW_STUDY_WHOLE,  /* a whole number */
-    WW_STUDY_SWITCH, /* yes or no */
-    WW_STUDY_SPREAD, /* a number, and the law that what lies within it follows: "2 deg normal" */
-    WW_STUDY_LAYER,  /* one layer of the stackup; may be repeated */
-    WW_STUDY_SEGMENT /* one segment of the route, its length and angle; may be repeated */
+    WW_STUDY_TEXT,      /* free text */
+    WW_STUDY_NAME,      /* of a resin or a foil */
+    WW_STUDY_NUMBER,    /* with the unit of its dimension */
+    WW_STUDY_WHOLE,     /* a whole number */
+    WW_STUDY_SWITCH,    /* yes or no */
+    WW_STUDY_SPREAD,    /* a number, and the law that what lies within it follows: "2 deg normal" */
+    WW_STUDY_TOLERANCE, /* a number, either way, a law and a scope: "0.05 normal boards" */
+    WW_STUDY_RANGE,     /* two ends, a law and a scope: "-40 degC to 125 degC life" */
+    WW_STUDY_SCOPE,     /* board, boards or life */
+    WW_STUDY_LAYER,     /* one layer of the stackup; may be repeated */
+    WW_STUDY_SEGMENT    /* one segment of the route, its length and angle; may be repeated */
 };
 
 struct ww_study_key {

@@ -14,7 +14,8 @@ const struct command command[] = {
     {"new", NEW, "FILE", "a commented study to start from", "FILE, which must not exist.", 1, 1, true, new_run},
     {"map", MAP, "STUDY", "how uneven is the dielectric?",
      "dk-plyN.png, the Dk map of each ply with the trace to scale, and the map itself as dk-plyN.npy and "
-     "dk-plyN-data.png.",
+     "dk-plyN-data.png. With [via] diameter the glass that a laser beam meets, as via-plyN.npy and "
+     "via-plyN-data.png.",
      1, 1, true, map_run},
     {"skew", SKEW, "STUDY", "how bad can this pair be, where, and how likely?",
      "skew.json, the result; skew-plyN.png, skew over the position of the cloth, and the map itself as skew-plyN.npy "
@@ -57,6 +58,14 @@ const struct command command[] = {
      "band "
      "over placements; phase.png, phase against the mean line.",
      1, 1, true, frequency_run},
+    {"budget", BUDGET, "STUDY", "what makes two circuits differ, and what is worth paying for?",
+     "budget.json, the result; budget.png, every cause that [tolerance] gives as a bar, and the whole beneath, worst "
+     "and "
+     "likely, between two circuits of one board, of two boards, and over life; budget-distribution.png; and "
+     "budget-temperature.png, phase over temperature. --gate exits "
+     "with 1 "
+     "where 99 of 100 of the difference that tolerance.between names, or of a pair's skew, are over the budget.",
+     1, 1, true, budget_run},
     {"report", REPORT, "STUDY", "all of it for a design review, on one page",
      "report.html, a page that needs nothing beside it, and report.json; and the files of the other commands, of "
      "which it is made.",

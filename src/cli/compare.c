@@ -307,16 +307,12 @@ static enum ww_status save_curves(struct job *job, const struct ww_comparison *c
     for (size_t i = 0; i < comparison->count; i++)
         for (size_t k = 0; k < comparison->of[i].angles.count; k++, at++) {
             all[at] = comparison->of[i].angles.at[k];
-            all[at].conversion = decibels(all[at].conversion);
-            all[at].conversion_design = decibels(all[at].conversion_design);
             name[at] = ww_compared_name(&comparison->of[i]);
         }
     const struct ww_column column[] = {{.name = "style", .text = name},
                                        {"angle_deg", &all->angle, sizeof *all, DEG, NULL},
                                        {"worst_ps", &all->worst, sizeof *all, 1e-12, NULL},
-                                       {"design_ps", &all->design, sizeof *all, 1e-12, NULL},
-                                       {"conversion_db", &all->conversion, sizeof *all, 1.0, NULL},
-                                       {"conversion_design_db", &all->conversion_design, sizeof *all, 1.0, NULL}};
+                                       {"design_ps", &all->design, sizeof *all, 1e-12, NULL}};
     status = job_kept(
         job,
         ww_result_csv(job_path(job, "compare-angles", "csv"), column, sizeof column / sizeof *column, rows, error),

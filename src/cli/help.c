@@ -16,7 +16,8 @@ enum { SHOWN = 48 };
 static void describe(const struct ww_study_key *key, char *out, size_t size)
 {
     char low[SHOWN] = "", high[SHOWN] = "";
-    bool ranged = key->kind == WW_STUDY_NUMBER || key->kind == WW_STUDY_WHOLE || key->kind == WW_STUDY_SPREAD;
+    bool ranged = key->kind == WW_STUDY_NUMBER || key->kind == WW_STUDY_WHOLE || key->kind == WW_STUDY_SPREAD ||
+                  key->kind == WW_STUDY_TOLERANCE || key->kind == WW_STUDY_RANGE;
     if (ranged) {
         ww_number_format(low, sizeof low, key->min, key->min != 0.0 ? key->dimension : WW_PURE, 4);
         ww_number_format(high, sizeof high, key->max, key->dimension, 4);

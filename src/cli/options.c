@@ -13,9 +13,9 @@
 
 enum kind { FLAG, WORD, LIST, WHOLE, NUMBER, RANGE, FORMAT };
 enum {
-    SOLVING = MAP | SKEW | VERIFY | ANGLES | COMPARE | PITCH | REPORT | FREQUENCY, /* what works on a study */
+    SOLVING = MAP | SKEW | VERIFY | ANGLES | COMPARE | PITCH | BUDGET | FREQUENCY | REPORT, /* what works on a study */
     SWEEPING = ANGLES | COMPARE,
-    JUDGING = SKEW | ANGLES | COMPARE | PITCH | REPORT, /* what has a budget to judge by */
+    JUDGING = SKEW | ANGLES | COMPARE | PITCH | BUDGET | REPORT, /* what has a budget to judge by */
     ALL = STYLES | NEW | SOLVING | RECALL
 };
 
@@ -73,8 +73,13 @@ static const struct row {
      WORD, AT(placement), 0, 0, 0, FREQUENCY, false},
     {"count", 0, "N", "files of S-parameters of so many placements drawn at random, the same each time", WHOLE,
      AT(count), WW_PURE, 1, 1000, FREQUENCY, false},
-    {"gate", 0, NULL, "exit with 1 where the worst, turn of the cloth included, is over the budget", FLAG, AT(gate),
-     0, 0, 0, JUDGING, false},
+    {"gate", 0, NULL,
+     "exit with 1 where the worst, turn of the cloth included, is over the budget; of budget, 99 of 100", FLAG,
+     AT(gate), 0, 0, 0, JUDGING, false},
+    {"halve", 0, NULL, "the table of what each cause halved, alone, would leave", FLAG, AT(halve), 0, 0, 0, BUDGET,
+     false},
+    {"check", 0, NULL, "solve 200 random corners of the causes in full, against their sum", FLAG, AT(check), 0, 0, 0,
+     BUDGET, false},
     {"no-volume", 0, NULL, "leave out the volume of a period, which takes the longest", FLAG, AT(no_volume), 0, 0, 0,
      VERIFY, false},
     {"memory", 0, "SIZE", "most that the volume may take, as in '500 MB'; 2 GB by default", NUMBER, AT(memory),

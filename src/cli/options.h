@@ -33,7 +33,7 @@ struct options {
     struct range band;               /* [Hz]; zeroed: the default */
     int points, count;               /* 0: the default, none */
     const char *placement;           /* NULL: the default */
-    bool json, quiet, gate, no_volume, same_dk, help, version;
+    bool json, quiet, gate, no_volume, same_dk, halve, check, help, version;
 };
 
 /* One bit for each command: which options it has a use for. */
@@ -48,7 +48,8 @@ enum {
     PITCH = 128,
     REPORT = 256,
     RECALL = 512,
-    FREQUENCY = 1024
+    BUDGET = 1024,
+    FREQUENCY = 2048
 };
 
 /* Fill options from argv. A message is printed for what cannot be understood. options_clear in any case. */

@@ -6,6 +6,7 @@
  * only those of the worst placement are taken, so that the whole stays a matter of seconds: they make the error bar.
  */
 #include "angles.h"
+#include "budget.h"
 #include "compare.h"
 #include "pitch.h"
 #include "progress.h"
@@ -28,7 +29,8 @@ struct report {
     struct angles_part angles;
     struct ww_alternatives alternatives;
     struct ww_comparison comparison;
-    struct ww_pitch pitch; /* of a pair */
+    struct ww_pitch pitch;   /* of a pair */
+    struct ww_budget budget; /* where the study has tolerances */
     struct ww_answer answer;
 };
 
@@ -46,6 +48,7 @@ static struct ww_report page_of(const struct report *report, const char *figures
                               .pitch = &report->pitch,
                               .doubts = &report->skew.solution.doubts,
                               .spacing = &report->skew.spacing,
+                              .budget = &report->budget,
                               .figures = figures,
                               .format = job->figure.format,
                               .file = job->file,
@@ -78,6 +81,8 @@ static enum ww_status solve(struct report *report, struct ww_error *error)
     bool pair = job->study.trace.pitch > 0.0, woven = job->study.stack.plies > 0;
     progress_part(0.0, 0.06);
     enum ww_status status = skew_solve_part(job, &report->skew, error);
+    if (!status && ww_study_has_tolerances(&job->study))
+        status = budget_solve(job, &report->skew.solution, 0, &report->budget, error);
     progress_part(0.06, 0.24);
     if (!status)
         status = angles_solve(job, &report->skew.solution, &report->angles, error);
@@ -107,14 +112,16 @@ static enum ww_status write_json(FILE *stream, const struct job *job, const void
 {
     const struct report *report = result;
     const struct ww_answer *answer = &report->answer;
-    static const char *const part[] = {"skew", "angles", "compare", "pitch", "verify"};
+    static const char *const part[] = {"skew", "budget", "angles", "compare", "pitch", "verify"};
     enum { PARTS = sizeof part / sizeof *part };
     const struct ww_report_item sentence[] = {{"question", answer->question},
                                               {"verdict", answer->verdict},
                                               {"how_bad", answer->how_bad},
                                               {"how_likely", answer->how_likely},
                                               {"what_to_do", answer->what_to_do}};
-    const bool present[PARTS] = {true, true, report->comparison.count > 0, report->pitch.pitches > 0, true};
+    const bool present[PARTS] = {
+        true, ww_study_has_tolerances(&job->study), true, report->comparison.count > 0, report->pitch.pitches > 0,
+        true};
     struct ww_report_item document[PARTS];
     static char path[PARTS][PATH_SIZE];
     size_t count = 0;
@@ -129,12 +136,20 @@ static enum ww_status write_json(FILE *stream, const struct job *job, const void
                                  error);
 }
 
+static enum ww_status save_budget(struct report *report, struct ww_error *error)
+{
+    const struct budget_part part = {.solution = report->skew.solution, .budget = report->budget}; /* not its own */
+    return budget_save(&report->job, &part, error);
+}
+
 static enum ww_status save(struct report *report, struct ww_error *error)
 {
     struct job *job = &report->job;
     enum ww_status status = job_make_folder(job, error);
     if (!status)
         status = skew_save(job, &report->skew, error);
+    if (!status && ww_study_has_tolerances(&job->study))
+        status = save_budget(report, error);
     if (!status)
         status = angles_save(job, &report->angles, error);
     if (!status)
@@ -175,6 +190,7 @@ static void show(const struct job *job, const void *result)
 
 static void report_clear(struct report *report)
 {
+    ww_budget_clear(&report->budget);
     ww_pitch_clear(&report->pitch);
     ww_comparison_clear(&report->comparison);
     ww_alternatives_clear(&report->alternatives);

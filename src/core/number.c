@@ -71,6 +71,8 @@ static const struct unit memory_units[] = {{"B", 1, 1, true, false},
 static const struct unit conductivity_units[] = {{"S/m", 1, 1, true, false}, {"MS/m", 1e6, 1, true, false}, {0}};
 
 static const struct unit level_units[] = {{"dB", 1, 1, true, false}, {0}};
+static const struct unit temperature_units[] = {{"degC", 1, 1, true, false}, {0}};
+static const struct unit per_degree_units[] = {{"ppm/degC", 1, 1e6, true, false}, {0}};
 
 static const struct {
     const char *name;
@@ -91,6 +93,8 @@ static const struct {
     [WW_MEMORY_SIZE] = {"a size of memory", memory_units, false},
     [WW_LEVEL] = {"a level", level_units, false},
     [WW_CONDUCTIVITY] = {"a conductivity", conductivity_units, false},
+    [WW_TEMPERATURE] = {"a temperature", temperature_units, false},
+    [WW_PER_DEGREE] = {"a coefficient of temperature", per_degree_units, false},
 };
 
 /* --- reading ------------------------------------------------------------------------------------------ */

@@ -243,26 +243,28 @@ static char *chance_label(char *out, size_t size, double chance)
 
 static void write_headline(char *out, const struct ww_figure_distribution *content, struct ww_unit time)
 {
-    const char *what = content->pair ? "Skew" : "Difference of two traces";
+    const char *what = content->what ? content->what : content->pair ? "Skew" : "Difference of two traces";
+    const char *cases = content->what ? "case" : "placement";
     char limit[48], chance[48];
 
     if (content->budget > 0) {
         ww_time_label(limit, sizeof limit, content->budget);
         if (content->over_budget <= 0)
-            (void)snprintf(out, WW_TEXT_BYTES, "No placement exceeds the %s budget", limit);
+            (void)snprintf(out, WW_TEXT_BYTES, "No %s exceeds the %s budget", cases, limit);
         else
-            (void)snprintf(out, WW_TEXT_BYTES, "%s exceeds the %s budget in %s of placements", what, limit,
-                           chance_label(chance, sizeof chance, content->over_budget));
+            (void)snprintf(out, WW_TEXT_BYTES, "%s exceeds the %s budget in %s of %ss", what, limit,
+                           chance_label(chance, sizeof chance, content->over_budget), cases);
     } else {
-        (void)snprintf(out, WW_TEXT_BYTES, "%s stays within %s %s in 95 %% of placements", what,
-                       ww_value_label(limit, sizeof limit, content->p95 / time.worth, 0), time.name);
+        (void)snprintf(out, WW_TEXT_BYTES, "%s stays within %s %s in 95 %% of %ss", what,
+                       ww_value_label(limit, sizeof limit, content->p95 / time.worth, 0), time.name, cases);
     }
 }
 
 static void write_subline(char *out, const struct ww_figure_distribution *content)
 {
-    (void)snprintf(out, WW_TEXT_BYTES, "Over every placement on the cloth%s%.300s",
-                   content->subject != NULL ? "; " : "", content->subject != NULL ? content->subject : "");
+    const char *subject = content->subject != NULL ? content->subject : "";
+    (void)snprintf(out, WW_TEXT_BYTES, "%s%s%.300s", content->what ? "" : "Over every placement on the cloth",
+                   subject[0] && !content->what ? "; " : "", subject);
 }
 
 /* What the hatched part is, or where the budget is if not on the axis; at the right of the axis title. */
@@ -298,7 +300,9 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_distribution *
                                {content->worst, "worst", {0}, 0, WW_INK_TEXT},
                                {content->budget, "budget", {22, 6, 4, 6}, 4, WW_INK_ALARM}};
     int flags = budget_drawn(content) ? FLAGS : FLAGS - 1;
-    const char *what = content->pair ? "|skew|" : "|difference of two traces|";
+    const char *what = content->what   ? "|difference of two circuits|"
+                       : content->pair ? "|skew|"
+                                       : "|difference of two traces|";
     double reach = reach_of(content);
     struct ww_unit time = ww_unit_time(reach);
     char headline[WW_TEXT_BYTES], subline[WW_TEXT_BYTES], x_title[64], y_title[96], value[32];

@@ -147,6 +147,14 @@ static void add_tolerant(const struct ww_report *report, char *line)
             ww_words_lanes(study, where, sizeof where), ww_words_share(&all, skew->yield));
 }
 
+/* With what else differs: the whole, and its leading cause. */
+static void add_budget(const struct ww_report *report, char *line)
+{
+    char text[WW_ANSWER_SIZE];
+    if (ww_report_has_budget(report))
+        add(line, " With all that [tolerance] gives: %s", ww_words_budget(report->budget, text, sizeof text));
+}
+
 static void say_how_likely(const struct ww_report *report, char *line)
 {
     const struct ww_skew *skew = report->skew;
@@ -166,6 +174,7 @@ static void say_how_likely(const struct ww_report *report, char *line)
         add(line, "; none exceeds the budget");
     }
     add(line, ".");
+    add_budget(report, line);
 }
 
 /* --- what to do ------------------------------------------------------------------------------------------------------------- */

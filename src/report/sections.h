@@ -18,6 +18,7 @@ bool ww_report_has_angles(const struct ww_report *report);
 bool ww_report_has_comparison(const struct ww_report *report);
 bool ww_report_has_pitch(const struct ww_report *report);
 bool ww_report_has_spacing(const struct ww_report *report);
+bool ww_report_has_budget(const struct ww_report *report);
 bool ww_report_has_verify(const struct ww_report *report);
 
 typedef enum ww_status ww_report_section(const struct ww_report *report, struct ww_page *page,
@@ -28,6 +29,7 @@ ww_report_section ww_report_write_angles;     /* Which routing angle is safe? */
 ww_report_section ww_report_write_comparison; /* Which glass? */
 ww_report_section ww_report_write_pitch;      /* Which pitch of the pair? */
 ww_report_section ww_report_write_spacing;    /* How far apart? */
+ww_report_section ww_report_write_budget;     /* What makes two circuits differ? */
 ww_report_section ww_report_write_cloth;      /* How uneven is the dielectric? */
 ww_report_section ww_report_write_trust;      /* Can these numbers be trusted? */
 ww_report_section ww_report_write_sources;    /* Conditions and sources */

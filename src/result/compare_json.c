@@ -13,9 +13,7 @@ static json_t *curve_array(const struct ww_angles *angles)
         const struct ww_at_angle *at = &angles->at[i];
         json_t *o = json_object();
         good = put(o, "angle_deg", number(at->angle, degree)) && put(o, "worst_ps", number(at->worst, ps)) &&
-               put(o, "design_ps", number(at->design, ps)) &&
-               put(o, "conversion_db", ww_json_level(at->conversion)) &&
-               put(o, "conversion_design_db", ww_json_level(at->conversion_design));
+               put(o, "design_ps", number(at->design, ps));
         good = json_array_append_new(array, whole(o, good)) == 0;
     }
     return whole(array, good);

@@ -120,10 +120,31 @@ json_t *ww_json_study(const char *command, const struct ww_study *study, bool *g
 
 /* --- map -------------------------------------------------------------------------------------------------------------------- */
 
-enum ww_status ww_result_map_json(FILE *stream, const struct ww_study *study, struct ww_error *error)
+/* Glass in the way of a laser beam, ply by ply. */
+static json_t *via_object(const struct ww_study *study, const struct ww_via *via)
+{
+    if (!via)
+        return json_null();
+    json_t *o = json_object(), *plies = json_array();
+    bool good = plies != NULL;
+    for (size_t i = 0; i < study->stack.plies && good; i++) {
+        json_t *ply = json_object();
+        good = put(ply, "ply", json_integer((json_int_t)i + 1)) && put(ply, "least_um", number(via[i].least, um)) &&
+               put(ply, "mean_um", number(via[i].mean, um)) && put(ply, "most_um", number(via[i].most, um)) &&
+               put(ply, "without_glass", number(via[i].without, 1.0));
+        good = json_array_append_new(plies, whole(ply, good)) == 0;
+    }
+    good = put(o, "diameter_um", number(study->via_diameter, um)) && good;
+    good = put(o, "glass", plies) && good;
+    return whole(o, good);
+}
+
+enum ww_status ww_result_map_json(FILE *stream, const struct ww_study *study, const struct ww_via *via,
+                                  struct ww_error *error)
 {
     bool good = false;
     json_t *o = ww_json_study("map", study, &good);
+    good = good && put(o, "via", via_object(study, via));
     return ww_json_write(stream, whole(o, good), error);
 }
 

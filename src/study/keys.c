@@ -113,7 +113,82 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
       "--gate "
       "judges by it, too"},
      AT(conversion)},
+    {{"signal", "elements", WW_STUDY_WHOLE, WW_PURE, 1.0, 100000.0, false, "1", "4",
+      "equal feeds of an array: the phase error of its elements is given, and what it costs in gain and pointing"},
+     AT(elements)},
+
+    {{"tolerance", "resin.dk", WW_STUDY_TOLERANCE, WW_PURE, 0.0, 10.0, false, "", "0.05 normal boards",
+      "Dk of the resin, either way. Each tolerance may have a law (uniform, or normal: three standard deviations) "
+      "and a "
+      "scope: board (differs within one), boards (from board to board), life; else uniform, and what is usual"},
+     AT(tolerance.resin_dk)},
+    {{"tolerance", "glass.dk", WW_STUDY_TOLERANCE, WW_PURE, 0.0, 10.0, false, "", "0.1 normal boards",
+      "Dk of the glass"},
+     AT(tolerance.glass_dk)},
+    {{"tolerance", "laminate.dk", WW_STUDY_TOLERANCE, WW_PURE, 0.0, 10.0, false, "", "0.05 normal boards",
+      "Dk of the laminate, as its sheet states it, in place of resin and glass"},
+     AT(tolerance.laminate_dk)},
+    {{"tolerance", "thickness", WW_STUDY_TOLERANCE, WW_FRACTION, 0.0, 0.9, false, "", "8 % uniform boards",
+      "pressed thickness of plies, resin and solid layers, all alike; resin refills the plies, so their Dk follows"},
+     AT(tolerance.thickness)},
+    {{"tolerance", "resin_content", WW_STUDY_TOLERANCE, WW_FRACTION, 0.0, 0.9, false, "", "2 % normal boards",
+      "resin of the plies by weight, in parts of the ply, in place of thickness: the same variable"},
+     AT(tolerance.resin_content)},
+    {{"tolerance", "trace.width", WW_STUDY_TOLERANCE, WW_LENGTH, 0.0, 1.0 * MM, false, "", "10 um uniform board",
+      "etched width; the pitch of a pair stays, so its gap moves by as much the other way"},
+     AT(tolerance.width)},
+    {{"tolerance", "trace.gap", WW_STUDY_TOLERANCE, WW_LENGTH, 0.0, 1.0 * MM, false, "", "5 um uniform board",
+      "gap of a pair beyond what its width makes of it: its pitch"},
+     AT(tolerance.gap)},
+    {{"tolerance", "trace.thickness", WW_STUDY_TOLERANCE, WW_LENGTH, 0.0, 0.1 * MM, false, "", "3 um uniform boards",
+      "copper thickness"},
+     AT(tolerance.copper)},
+    {{"tolerance", "temperature", WW_STUDY_RANGE, WW_TEMPERATURE, -273.15, 1000.0, false, "",
+      "-40 degC to 125 degC life", "range of the board; it needs a tcdk or the expansion"},
+     AT(tolerance.temperature)},
+    {{"tolerance", "temperature.reference", WW_STUDY_NUMBER, WW_TEMPERATURE, -273.15, 1000.0, false, "23 degC",
+      "23 degC", "at which the study's figures hold"},
+     AT(tolerance.reference)},
+    {{"tolerance", "resin.tcdk", WW_STUDY_NUMBER, WW_PER_DEGREE, -0.01, 0.01, false, "", "-60 ppm/degC",
+      "change of the resin's Dk with temperature"},
+     AT(tolerance.resin_tcdk)},
+    {{"tolerance", "glass.tcdk", WW_STUDY_NUMBER, WW_PER_DEGREE, -0.01, 0.01, false, "", "80 ppm/degC",
+      "change of the glass's Dk with temperature"},
+     AT(tolerance.glass_tcdk)},
+    {{"tolerance", "expansion", WW_STUDY_NUMBER, WW_PER_DEGREE, -0.001, 0.001, false, "", "16 ppm/degC",
+      "in the plane of the board: the trace grows with it"},
+     AT(tolerance.expansion)},
+    {{"tolerance", "moisture", WW_STUDY_TOLERANCE, WW_FRACTION, 0.0, 0.2, false, "", "0.1 % uniform life",
+      "water the laminate takes up at saturation, of its dry weight; from dry to moisture.state"},
+     AT(tolerance.moisture)},
+    {{"tolerance", "moisture.state", WW_STUDY_NUMBER, WW_FRACTION, 0.0, 1.0, false, "100 %", "100 %",
+      "how wet the board gets: 0 % dry, 100 % saturated"},
+     AT(tolerance.moisture_state)},
+    {{"tolerance", "moisture.dk", WW_STUDY_NUMBER, WW_PURE, 0.0, 10.0, false, "", "0.02",
+      "measured change of the laminate's Dk at saturation, in place of the mixing rule"},
+     AT(tolerance.moisture_dk)},
+    {{"tolerance", "moisture.df", WW_STUDY_NUMBER, WW_PURE, 0.0, 1.0, false, "", "0.001",
+      "measured change of its Df, likewise"},
+     AT(tolerance.moisture_df)},
+    {{"tolerance", "between", WW_STUDY_SCOPE, WW_PURE, 0.0, 0.0, false, "life", "boards",
+      "between which circuits the budget is judged: two of one board, of two boards, or two over life"},
+     AT(tolerance.between)},
+
+    {{"via", "diameter", WW_STUDY_NUMBER, WW_LENGTH, 5.0 * UM, 1.0 * MM, false, "", "100 um",
+      "of a laser beam that drills through the plies: map tells how much glass it meets"},
+     AT(via_diameter)},
 };
+
+bool ww_study_has_tolerances(const struct ww_study *study)
+{
+    for (size_t i = 0; i < STUDY_KEYS; i++) {
+        const struct ww_study_row *row = &ww_study_row[i];
+        if ((row->key.kind == WW_STUDY_TOLERANCE || row->key.kind == WW_STUDY_RANGE) &&
+            ((const struct ww_tolerance *)((const char *)study + row->offset))->given)
+            return true;
+    }
+    return false;
+}
 
 static const struct ww_study_form form[] = {
     {"plane", "copper, at the top or the bottom"},

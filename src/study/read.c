@@ -9,6 +9,7 @@
 #include "study/keys.h"
 #include "study/layer.h"
 #include "study/route.h"
+#include "study/tolerance.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -98,8 +99,8 @@ static enum ww_status refuse_section(const struct reading *reading, const struct
                             "section [%.60s] is not known; did you mean [%s]?", heading->section, nearest);
     return ww_error_set(
         error, WW_MALFORMED, file, heading->line,
-        "section [%.60s] is not known; there are study, stackup, trace, route, fabric, signal, and style, "
-        "glass, resin and foil with a name, as in [style T1]",
+        "section [%.60s] is not known; there are study, stackup, trace, route, fabric, signal, tolerance, via, and "
+        "style, glass, resin and foil with a name, as in [style T1]",
         heading->section);
 }
 
@@ -274,6 +275,11 @@ static enum ww_status take_value(const struct ww_study_row *row, struct ww_study
         return take_switch(field, value, error);
     case WW_STUDY_SPREAD:
         return take_spread(&row->key, study, value, error);
+    case WW_STUDY_TOLERANCE:
+    case WW_STUDY_RANGE:
+        return ww_tolerance_read(field, &row->key, value, error);
+    case WW_STUDY_SCOPE:
+        return ww_scope_read(field, value, error);
     case WW_STUDY_NAME:
     case WW_STUDY_LAYER:
     case WW_STUDY_SEGMENT:
@@ -295,6 +301,8 @@ static enum ww_status take_values(const struct reading *reading, struct ww_error
         if (status)
             return ww_error_set(error, status, place(reading, item ? item->line : 0), item ? item->line : 0,
                                 "%s.%s: %s", key->section, key->key, inner.text);
+        if (key->kind == WW_STUDY_TOLERANCE || key->kind == WW_STUDY_RANGE)
+            ((struct ww_tolerance *)((char *)reading->study + ww_study_row[i].offset))->line = item ? item->line : 0;
     }
     return WW_OK;
 }
@@ -394,6 +402,36 @@ static enum ww_status check_levels(const struct reading *reading, struct ww_erro
         return WW_OK;
     return ww_error_set(error, WW_INVALID, place(reading, line), line,
                         "signal.levels: %zu levels are no power of two; give 2, 4, 8 or 16", levels);
+}
+
+/* One variable must not be given twice under two names, and what hangs on another must have it. */
+static enum ww_status check_tolerances(const struct reading *reading, struct ww_error *error)
+{
+    static const struct {
+        const char *key, *other, *because;
+        bool clash; /* else: the key needs the other */
+    } rule[] = {
+        {"laminate.dk", "resin.dk", "the laminate's Dk has the resin's in it", true},
+        {"laminate.dk", "glass.dk", "the laminate's Dk has the glass's in it", true},
+        {"resin_content", "thickness", "resin content and thickness are one variable", true},
+        {"trace.gap", NULL, "a single trace has no gap", true},
+        {"moisture.dk", "moisture", "it is the change at that uptake", false},
+        {"moisture.df", "moisture.dk", "they are measured as a pair", false},
+    };
+    for (size_t i = 0; i < sizeof rule / sizeof *rule; i++) {
+        int line = reading->line[find_row("tolerance", rule[i].key)];
+        bool other = rule[i].other ? reading->line[find_row("tolerance", rule[i].other)] != NOT_GIVEN
+                                   : reading->study->trace.pitch == 0.0;
+        if (line != NOT_GIVEN && other == rule[i].clash)
+            return ww_error_set(
+                error, WW_INVALID, place(reading, line), line, "tolerance.%s%s%s: %s; %s %s", rule[i].key,
+                !rule[i].other  ? ""
+                : rule[i].clash ? " beside "
+                                : " without ",
+                rule[i].other ? rule[i].other : "", rule[i].because, rule[i].clash ? "leave out" : "give",
+                rule[i].clash ? rule[i].other ? "one of them" : "the key" : rule[i].other);
+    }
+    return WW_OK;
 }
 
 /* --- the route ----------------------------------------------------------------------------------------------------------- */
@@ -601,6 +639,8 @@ static enum ww_status interpret(struct reading *reading, const char *weaves_fold
         status = check_conversion(reading, error);
     if (!status)
         status = check_lanes(reading, error);
+    if (!status)
+        status = check_tolerances(reading, error);
     if (!status)
         status = take_route(reading, error);
     if (!status)

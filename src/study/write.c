@@ -8,6 +8,7 @@
 #include "study/keys.h"
 #include "study/layer.h"
 #include "study/route.h"
+#include "study/tolerance.h"
 
 #include <errno.h>
 #include <stdlib.h>
@@ -52,6 +53,13 @@ static void write_spread(FILE *stream, const char *key, double value, enum ww_di
             law == WW_NORMAL ? " " : "", law == WW_NORMAL ? ww_law_name(law) : "");
 }
 
+static void write_tolerance(FILE *stream, const struct ww_study_key *key, const struct ww_tolerance *tolerance)
+{
+    char text[TOLERANCE_TEXT];
+    if (tolerance->given)
+        fprintf(stream, "%s = %s\n", key->key, ww_tolerance_text(text, sizeof text, tolerance, key));
+}
+
 /* Of a route, the length is that of its segments; a count's tolerance may be that of both. */
 static bool is_left_out(const struct ww_study *study, const struct ww_study_key *key)
 {
@@ -60,6 +68,14 @@ static bool is_left_out(const struct ww_study *study, const struct ww_study_key 
     if (strcmp(key->key, "count_tolerance.fill") == 0)
         return study->fill_tolerance == study->count_tolerance;
     return study->segments > 0 && strcmp(key->section, "trace") == 0 && strcmp(key->key, "length") == 0;
+}
+
+/* The section of a route or via that there is not, or of tolerances of which none is given. */
+static bool is_empty_section(const struct ww_study *study, const struct ww_study_key *key)
+{
+    return (study->segments == 0 && strcmp(key->section, "route") == 0) ||
+           (strcmp(key->section, "tolerance") == 0 && !ww_study_has_tolerances(study)) ||
+           (strcmp(key->section, "via") == 0 && study->via_diameter == 0.0);
 }
 
 /* One row of the table; nothing for a key that was left out and has no preset. */
@@ -91,6 +107,13 @@ static void write_row(const struct ww_study *study, const struct ww_study_row *r
         break;
     case WW_STUDY_SPREAD:
         write_spread(stream, key->key, *(const double *)field, key->dimension, study->turn_law);
+        break;
+    case WW_STUDY_TOLERANCE:
+    case WW_STUDY_RANGE:
+        write_tolerance(stream, key, field);
+        break;
+    case WW_STUDY_SCOPE:
+        fprintf(stream, "%s = %s\n", key->key, ww_scope_name(*(const enum ww_scope *)field));
         break;
     case WW_STUDY_LAYER:
         write_layers(study, stream);
@@ -244,8 +267,8 @@ enum ww_status ww_study_write(const struct ww_study *study, FILE *stream, struct
 {
     const char *section = "";
     for (size_t i = 0; i < STUDY_KEYS; i++) {
-        if (ww_study_row[i].key.kind == WW_STUDY_SEGMENT && study->segments == 0)
-            continue; /* its section has nothing else */
+        if (is_empty_section(study, &ww_study_row[i].key))
+            continue;
         if (strcmp(section, ww_study_row[i].key.section) != 0)
             fprintf(stream, "%s[%s]\n", i > 0 ? "\n" : "", ww_study_row[i].key.section);
         section = ww_study_row[i].key.section;
@@ -302,7 +325,11 @@ enum ww_status ww_study_write_start(FILE *stream, struct ww_error *error)
           stream);
     for (size_t i = 0; i < STUDY_KEYS; i++) {
         const struct ww_study_key *key = &ww_study_row[i].key;
-        const char *mark = key->kind == WW_STUDY_SEGMENT ? "; " : ""; /* the trace to start from is straight */
+        /* the trace to start from is straight, and nobody knows its tolerances yet */
+        const char *mark = strcmp(key->section, "route") == 0 || strcmp(key->section, "tolerance") == 0 ||
+                                   strcmp(key->section, "via") == 0
+                               ? "; "
+                               : "";
         if (strcmp(section, key->section) != 0)
             fprintf(stream, "\n%s[%s]\n", mark, key->section);
         section = key->section;

@@ -367,6 +367,7 @@ static enum ww_status answer(struct ww_compared *compared, const struct ww_compa
     if (!status) {
         compared->line = *ww_line_summary(line);
         angles.skew.correction = compared->skew.correction; /* solved once, for both */
+        angles.skew.rate = angles.skew.frequency = 0;       /* the curve is of skew alone: a third of the time */
         status = ww_angles_solve(&compared->angles, line, &angles, error);
     }
     struct ww_doubts_request doubts = {.stack = stack,

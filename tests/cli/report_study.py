@@ -41,7 +41,13 @@ density = 1.4 g/cm3
 source = <b>invented</b> for "this" test
 """
 SINGLE = "\n".join(line for line in PAIR.replace(TITLE, "One feed").splitlines()
-                   if not line.startswith(("pitch", "rate", "lanes", "budget"))) + "\n"
+                   if not line.startswith(("pitch", "rate", "lanes", "budget"))) + """
+[tolerance]
+resin.dk = 0.05 normal boards
+trace.width = 5 um uniform board
+temperature = -40 degC to 105 degC life
+expansion = 16 ppm/degC
+"""
 
 
 def coarse(text):

@@ -265,6 +265,20 @@ class Skew(Case):
         "line": "dk_eff z0_ohm z_odd_ohm delay_ps_per_mm dispersion",
     }
 
+    def test_map_tells_the_glass_that_a_via_meets(self):
+        study = self.study()
+        self.assertIsNone(json.loads(self.good("map", study, "--json"))["via"])
+        narrow = json.loads(self.good("map", study, "--set", "via.diameter=50 um", "--json"))["via"]
+        wide = json.loads(self.good("map", study, "--set", "via.diameter=200 um", "--json"))["via"]
+        self.assertEqual(narrow["diameter_um"], 50)
+        for one, other in zip(narrow["glass"], wide["glass"]):
+            self.assertAlmostEqual(one["mean_um"], other["mean_um"], places=6)
+            self.assertLess(other["most_um"], one["most_um"])
+            self.assertGreater(other["least_um"], one["least_um"] - 1e-9)
+        text = self.good("map", study, "--set", "via.diameter=50 um", "-o", "out")
+        self.assertIn(f"mean {narrow['glass'][0]['mean_um']:5.1f} um", text)
+        self.assertTrue((self.folder / "out/via-ply1.npy").exists())
+
     def test_pair(self):
         text = self.good("skew", self.study())
         names = {"skew.json", "profile.png", "distribution.png"}
@@ -527,8 +541,8 @@ class Scripts(Case):
 
     ASKED = {"map": (), "skew": (), "verify": ("--no-volume",), "angles": ("--step", "5 deg"),
              "compare": ("1080", "3313", "--step", "10 deg"),
-             "pitch": ("--pitch", "400 um..450 um", "--trace-width", "95 um..105 um")}
-    JUDGING = ("skew", "angles", "compare", "pitch", "report")
+             "pitch": ("--pitch", "400 um..450 um", "--trace-width", "95 um..105 um"), "budget": ()}
+    JUDGING = ("skew", "angles", "compare", "pitch", "budget", "report")
 
     def test_json_is_one_document_and_the_file(self):
         study = self.study(COARSE)

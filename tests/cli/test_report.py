@@ -226,7 +226,7 @@ class Report(unittest.TestCase):
 
 
 class Single(Report):
-    study, name, own_parts = report_study.SINGLE, "single", set()
+    study, name, own_parts = report_study.SINGLE, "single", {"budget.json", "budget.png", "budget-distribution.png"}
 
     def test_page_says_the_numbers_of_the_json(self):
         delay = json.loads((self.out / "skew.json").read_text())["delay"]

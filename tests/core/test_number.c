@@ -72,6 +72,8 @@ static void every_unit_is_worth_what_its_definition_says(void **state)
         {"500 MB", WW_MEMORY_SIZE, 5e8},
         {"1.5 GB", WW_MEMORY_SIZE, 1.5e9},
         {"-20 dB", WW_LEVEL, -20},
+        {"-40 degC", WW_TEMPERATURE, -40},
+        {"16 ppm/degC", WW_PER_DEGREE, 16e-6},
     };
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
         double si = -1;
@@ -163,6 +165,7 @@ static void a_missing_or_wrong_unit_is_refused_with_the_right_ones(void **state)
     refused("2", WW_MEMORY_SIZE, "GB");
     refused("2 Gb", WW_MEMORY_SIZE, "GB");
     refused("-20", WW_LEVEL, "dB");
+    refused("-40", WW_TEMPERATURE, "degC");
     refused("2", WW_TIME, "ps");
     refused("3.2um", WW_PURE, "leave the unit out");
     refused("3.2 um", WW_PURE, "\"um\" is left over");

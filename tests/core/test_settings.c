@@ -245,13 +245,15 @@ static void set_replaces_and_adds(void **state)
     assert_ok(ww_settings_set(&settings, "trace.length = 50 mm ", &error), error);
     assert_ok(ww_settings_set(&settings, "style A.1.shape=3.5", &error), error);
     assert_ok(ww_settings_set(&settings, "study.title=a=b ; c. d", &error), error);
-    assert_int_equal(settings.count, 4);
+    assert_ok(ww_settings_set(&settings, "tolerance.resin.dk=0.05", &error), error); /* a section of one word */
+    assert_int_equal(settings.count, 5);
+    expect(&settings.item[4], "tolerance", "resin.dk", "0.05", 0);
     expect(&settings.item[0], "trace", "width", "90 um", 0);
     expect(&settings.item[1], "style A.1", "shape", "3.5", 0);
     expect(&settings.item[2], "trace", "length", "50 mm", 0);
     expect(&settings.item[3], "study", "title", "a=b ; c. d", 0);
     assert_true(ww_settings_has_section(&settings, "study"));
-    assert_int_equal(settings.headings, 3);
+    assert_int_equal(settings.headings, 4);
     assert_int_equal(settings.heading[2].line, 0);
     ww_settings_clear(&settings);
     assert_ok(ww_settings_set(&settings, "a.b=", &error), error);    /* on an empty one */

@@ -225,6 +225,63 @@ static void senseless_lengths_are_refused(void **state)
     assert_int_not_equal(access(path, F_OK), 0);
 }
 
+/* Causes of all scopes, more than a page is wide; of a pair and of a single trace, with a budget on the axis and beyond it. */
+static struct ww_budget made_up_budget(bool pair, double budget)
+{
+    struct ww_budget b = {.pair = pair, .frequency = 77e9, .between = WW_BOARDS, .budget = budget, .judged = 2e-12};
+    for (int i = 0; i < WW_CAUSES; i++) {
+        b.cause[i] =
+            (struct ww_cause){.kind = (enum ww_cause_kind)i, .name = "a cause with a name", .given = i % 4 != 3};
+        b.cause[i].tolerance.scope = (enum ww_scope)(i % 3);
+        b.cause[i].differ[WW_OBSERVED_DELAY] = (1 + i * 5 % 11) * 0.2e-12;
+        b.cause[i].share = 1.0 / WW_CAUSES;
+        b.cause[i].halved = 1.9e-12;
+    }
+    for (int i = 0; i < 3; i++)
+        b.level[i] = (struct ww_budget_level){
+            .worst = (6 + i) * 1e-12, .root_squares = (3 + i) * 1e-12, .p99 = (2 + i) * 1e-12};
+    b.skew_p99 = pair ? 2e-12 : 0;
+    b.skew_worst = pair ? 3e-12 : 0;
+    return b;
+}
+
+static void a_budget_is_drawn_and_a_senseless_one_refused(void **state)
+{
+    (void)state;
+    static const double budget[] = {0, 2e-12, 1e-9};
+    for (int i = 0; i < 6; i++) {
+        struct ww_budget b = made_up_budget(i % 2, budget[i / 2]);
+        struct ww_figure_budget content = {"each cause alone", &b};
+        assert_ok(ww_figure_draw_budget(path, &options, &content, &error), error);
+        check_margins(path);
+    }
+    struct ww_budget warm = made_up_budget(false, 0);
+    warm.cause[WW_CAUSE_TEMPERATURE].given = true;
+    warm.cause[WW_CAUSE_TEMPERATURE].tolerance = (struct ww_tolerance){.given = true, .from = -40, .to = 125};
+    for (int i = 0; i < 3; i++)
+        warm.cause[WW_CAUSE_TEMPERATURE].at[i][WW_OBSERVED_DELAY] = (i * i - 1) * 1e-12;
+    warm.beside_temperature = 0.5e-12;
+    struct ww_figure_budget over = {NULL, &warm};
+    for (int i = 0; i < 2; i++, warm.frequency = 0) {
+        assert_ok(ww_figure_draw_budget_temperature(path, &options, &over, &error), error);
+        check_margins(path);
+    }
+    unlink(path);
+    warm.cause[WW_CAUSE_TEMPERATURE].given = false;
+    REFUSED(ww_figure_draw_budget_temperature(path, &options, &over, &error));
+    struct ww_budget b = made_up_budget(false, 1e-12), none = {0};
+    struct ww_figure_budget content = {NULL, &none};
+    assert_ok(ww_figure_draw_budget(path, &options, &content, &error), error); /* nothing is given */
+    unlink(path);
+    content.budget = &b;
+    b.level[1].p99 = NAN;
+    REFUSED(ww_figure_draw_budget(path, &options, &content, &error));
+    b = made_up_budget(false, -1);
+    REFUSED(ww_figure_draw_budget(path, &options, &content, &error));
+    content.budget = NULL;
+    REFUSED(ww_figure_draw_budget(path, &options, &content, &error));
+}
+
 static void senseless_comparisons_are_refused(void **state)
 {
     (void)state;
@@ -628,6 +685,7 @@ int main(void)
         WITH_SWEEPS(what_cannot_be_built_is_hatched),
         cmocka_unit_test(decades_hold_what_they_are_chosen_for),
         cmocka_unit_test(labels_move_apart_and_no_further),
+        WITH_SWEEPS(a_budget_is_drawn_and_a_senseless_one_refused),
     };
     snprintf(path, sizeof path, "/tmp/weftwise-sweeps-%ld.png", (long)getpid());
     return cmocka_run_group_tests(tests, NULL, NULL);

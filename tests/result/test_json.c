@@ -326,7 +326,7 @@ static void map_has_its_fabric(void **state)
     (void)state;
     prepare(&f, true, NULL, 0);
     assert_non_null(stream);
-    assert_ok(ww_result_map_json(stream, &f.study, &error), error);
+    assert_ok(ww_result_map_json(stream, &f.study, NULL, &error), error);
     json_t *o = parse(stream);
     assert_string_equal(json_string_value(json_object_get(o, "command")), "map");
     assert_int_equal(json_array_size(json_object_get(o, "fabric")), 2);

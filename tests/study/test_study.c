@@ -582,9 +582,9 @@ static void the_one_to_start_from_loads_and_builds(void **state)
 static void the_demo_studies_load_and_build(void **state)
 {
     static const char *const path[] = {WEAVES "/studies/mezzanine-link.ini", WEAVES "/studies/antenna-feed.ini",
-                                       WEAVES "/studies/display-bridge.ini"};
+                                       WEAVES "/studies/feed-network.ini", WEAVES "/studies/display-bridge.ini"};
     (void)state;
-    for (size_t i = 0; i < 3; i++) {
+    for (size_t i = 0; i < sizeof path / sizeof *path; i++) {
         struct ww_study study;
         struct ww_error error = {0};
         assert_ok(ww_study_load(&study, path[i], WEAVES, NULL, 0, &error), error);
@@ -793,7 +793,8 @@ static void every_example_is_good(void **state)
 static void the_limits_themselves_are_good(void **state)
 {
     static const enum { LOW, HIGH } ends[] = {LOW, HIGH};
-    static const char *const pitch[] = {"trace.pitch=20 mm", "signal.lanes=16"};
+    static const char *const pitch[] = {"trace.pitch=20 mm", "signal.lanes=16", "tolerance.moisture=1 %",
+                                        "tolerance.moisture.dk=0.1"};
     const struct ww_study_key *key = NULL;
     (void)state;
     for (size_t i = 0; (key = ww_study_key(i)) != NULL; i++)
@@ -809,8 +810,8 @@ static void the_limits_themselves_are_good(void **state)
                 continue; /* below the width, and refused for that */
             ww_number_format(limit, sizeof limit, ends[e] == LOW ? key->min : key->max, key->dimension, 6);
             snprintf(assignment, sizeof assignment, "%s.%s=%s", key->section, key->key, limit);
-            const char *const set[] = {pitch[0], pitch[1], assignment};
-            enum ww_status status = read_set(&study, everything, set, 3, &error);
+            const char *const set[] = {pitch[0], pitch[1], pitch[2], pitch[3], assignment};
+            enum ww_status status = read_set(&study, everything, set, 5, &error);
             if (status)
                 fail_msg("%s: %s", assignment, error.text);
             ww_study_clear(&study);

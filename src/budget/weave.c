@@ -1,0 +1,203 @@
+/* weave.c - how the weave alone sets the delays of two circuits apart.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * A circuit's delay D(r; t, s) hangs on its place r, the turn t and the stretch s of the cloth. One distribution holds all
+ * three: at each (t, s) that over r, mixed by the weights of the boards. Two circuits of one board have the same t and s, so their
+ * difference is taken before mixing; those of two boards each have their own, so it is taken after. Turns are ANGLES_PER_LOBE to a
+ * lobe (yarn pitch over length), with the trapezoidal rule; stretches and their weights are those of the
+ * angle tables.
+ */
+#include "budget/weave.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "chance/distribution.h"
+#include "chance/envelope.h"
+#include "core/parallel.h"
+#include "scan/extremes.h"
+
+#define ANGLES_PER_LOBE 16.0
+#define LEAST_ANGLES 8
+#define MOST_ANGLES 256
+#define SIGMAS 3.0 /* in the turn, where its law is normal: as in chance/tolerance.c */
+
+/* All turns of one stretch, each solved into a place of its own. */
+struct turns {
+    const struct ww_skew_request *request;
+    const struct ww_angle_table *table;
+    size_t count;
+    struct ww_distribution *one, *same; /* [count] */
+    struct ww_failure failure;
+};
+
+static double turn_at(const struct turns *turns, size_t i)
+{
+    double whole = (double)(turns->count - 1);
+    return turns->count > 1 ? turns->request->turn * (2.0 * (double)i / whole - 1.0) : 0.0;
+}
+
+/* By the trapezoidal rule and the law, not to scale. */
+static double weight_at(const struct turns *turns, size_t i)
+{
+    bool end = turns->count > 1 && (i == 0 || i + 1 == turns->count);
+    double sigmas = turns->count > 1 ? SIGMAS * turn_at(turns, i) / turns->request->turn : 0.0;
+    return (end ? 0.5 : 1.0) * (turns->request->turn_law == WW_NORMAL ? exp(-0.5 * sigmas * sigmas) : 1.0);
+}
+
+static size_t count_turns(const struct ww_angle_table *table, const struct ww_skew_request *request)
+{
+    double intervals = 2.0 * ceil(request->turn * ANGLES_PER_LOBE / ww_angle_lobe(table, request->length));
+    return request->turn > 0.0 ? (size_t)fmin(fmax(intervals, LEAST_ANGLES), MOST_ANGLES) + 1 : 1;
+}
+
+/* The map of a circuit's delay on one ply, which the caller clears. */
+static enum ww_status take_map(struct ww_map *kept, size_t *rows, struct ww_evaluator *evaluator,
+                               const struct ww_angle_table *table, size_t ply, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    int legs = table->pair ? 2 : 1;
+    for (int leg = 0; leg < legs && !status; leg++) {
+        ww_evaluator_judge(evaluator, leg ? WW_LEG2 : WW_LEG1, table->spacing);
+        struct ww_map map = ww_evaluator_map(evaluator, ply, 1.0, rows);
+        if (leg == 0)
+            status = ww_map_init(kept, map.nx, map.ny, map.lx, map.ly, error);
+        for (size_t i = 0; i < map.nx * map.ny && !status; i++)
+            kept->value[i] += map.value[i] / legs;
+    }
+    return status;
+}
+
+static enum ww_status add_plies(struct ww_distribution *d, const struct ww_map *map, const size_t *rows, size_t plies,
+                                struct ww_error *error)
+{
+    double range = 0.0, of_ply[2];
+    enum ww_status status = WW_OK;
+    for (size_t p = 0; p < plies; p++) {
+        ww_map_row_range(&map[p], rows[p], of_ply);
+        range += of_ply[1] - of_ply[0];
+    }
+    for (size_t p = 0; p < plies && !status; p++)
+        status = ww_distribution_add_map(d, &map[p], rows[p], range, p == 0, error);
+    return status;
+}
+
+/* Of one circuit, or with `apart` of two side by side on one cloth. */
+static enum ww_status distribute(struct ww_distribution *d, struct ww_evaluator *evaluator,
+                                 const struct ww_angle_table *table, bool apart, struct ww_error *error)
+{
+    size_t *rows = calloc(table->plies + 1, sizeof *rows);
+    struct ww_map *map = calloc(table->plies + 1, sizeof *map);
+    enum ww_status status =
+        map && rows ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the maps");
+    for (size_t p = 0; p < table->plies && !status && !apart; p++)
+        status = take_map(&map[p], &rows[p], evaluator, table, p, error);
+    if (apart)
+        ww_evaluator_judge(evaluator, WW_APART, table->spacing);
+    for (size_t p = 0; p < table->plies && !status && apart; p++) {
+        struct ww_map own = ww_evaluator_map(evaluator, p, 1.0, &rows[p]);
+        status = ww_map_init(&map[p], own.nx, own.ny, own.lx, own.ly, error);
+        if (!status)
+            memcpy(map[p].value, own.value, own.nx * own.ny * sizeof *own.value);
+    }
+    if (!status)
+        status = add_plies(d, map, rows, table->plies, error);
+    for (size_t p = 0; map && p < table->plies; p++)
+        ww_map_clear(&map[p]);
+    free(map);
+    free(rows);
+    return status;
+}
+
+static enum ww_status solve_turn(struct turns *turns, struct ww_evaluator *evaluator, size_t i,
+                                 struct ww_error *error)
+{
+    struct ww_distribution *one = &turns->one[i], *same = &turns->same[i];
+    ww_evaluator_turn(evaluator, turns->request->angle + turn_at(turns, i));
+    enum ww_status status = distribute(one, evaluator, turns->table, false, error);
+    if (status)
+        return status;
+    return turns->table->spacing > 0.0 ? distribute(same, evaluator, turns->table, true, error)
+                                       : ww_distribution_combine(one, one, -1, same, error);
+}
+
+static void visit_turn(void *host, struct ww_evaluator *evaluator, size_t i)
+{
+    struct turns *turns = host;
+    struct ww_error mine = {0};
+    ww_failure_keep(&turns->failure, i, solve_turn(turns, evaluator, i, &mine), &mine);
+}
+
+static void turns_clear(struct turns *turns)
+{
+    for (size_t i = 0; i < turns->count && turns->one && turns->same; i++) {
+        ww_distribution_clear(&turns->one[i]);
+        ww_distribution_clear(&turns->same[i]);
+    }
+    free(turns->one);
+    free(turns->same);
+}
+
+/* Adds all turns of one stretch with their weights; `total` is that of all stretches. */
+static enum ww_status add_stretch(struct ww_weave_delay *weave, const struct ww_angle_table *table,
+                                  const struct ww_skew_request *request, double share, struct ww_error *error)
+{
+    struct ww_progress_run silent = {0};
+    struct turns turns = {
+        .request = request, .table = table, .count = count_turns(table, request), .failure = {.error = error}};
+    double total = 0.0;
+    turns.one = calloc(turns.count, sizeof *turns.one);
+    turns.same = calloc(turns.count, sizeof *turns.same);
+    enum ww_status status =
+        turns.one && turns.same
+            ? WW_OK
+            : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu turns of the cloth", turns.count);
+    if (!status)
+        status = ww_evaluate_all(table, turns.count, visit_turn, &turns, &silent, error);
+    if (!status)
+        status = turns.failure.status;
+    for (size_t i = 0; i < turns.count; i++)
+        total += weight_at(&turns, i);
+    for (size_t i = 0; i < turns.count && !status; i++) {
+        double weight = share * weight_at(&turns, i) / total;
+        status = ww_distribution_mix(&weave->one, &turns.one[i], weight, error);
+        if (!status)
+            status = ww_distribution_mix(&weave->same, &turns.same[i], weight, error);
+    }
+    turns_clear(&turns);
+    return status;
+}
+
+enum ww_status ww_weave_delay_solve(struct ww_weave_delay *weave, const struct ww_study *study,
+                                    const struct ww_solution *solution, struct ww_error *error)
+{
+    struct ww_skew_request request = ww_study_request(study);
+    struct ww_angle_tables tables = {0};
+    struct ww_progress_run silent = {0};
+    memset(weave, 0, sizeof *weave);
+    if (solution->skew.plies == 0)
+        return WW_OK;
+    request.correction = solution->skew.correction;
+    enum ww_status status = ww_angle_tables_create(&tables, solution->line, &request, request.angle - request.turn,
+                                                   request.angle + request.turn, request.length, &silent, error);
+    double total = 0.0;
+    for (size_t s = 0; s < tables.count; s++)
+        total += tables.stretch[s].weight;
+    for (size_t s = 0; s < tables.count && !status; s++)
+        status = add_stretch(weave, tables.table[s], &request, tables.stretch[s].weight / total, error);
+    if (!status)
+        status = ww_distribution_combine(&weave->one, &weave->one, -1, &weave->two, error);
+    ww_angle_tables_destroy(&tables);
+    if (status)
+        ww_weave_delay_clear(weave);
+    return status;
+}
+
+void ww_weave_delay_clear(struct ww_weave_delay *weave)
+{
+    ww_distribution_clear(&weave->one);
+    ww_distribution_clear(&weave->same);
+    ww_distribution_clear(&weave->two);
+}

@@ -1,0 +1,278 @@
+/* budget.c - weftwise budget STUDY: what makes two circuits differ, and what is worth paying for?
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "budget.h"
+
+#include "progress.h"
+#include "run.h"
+#include "show.h"
+#include "skew.h"
+
+#include <weftwise/report.h>
+#include <weftwise/result.h>
+
+#include <math.h>
+#include <string.h>
+
+enum { SENTENCE_SIZE = 1024, CORNERS = 200, NUMBER_SIZE = 48 };
+
+static const double ps = 1e-12, degree = WW_PI / 180.0;
+
+/* --- solving --------------------------------------------------------------------------------------------------------------- */
+
+enum ww_status budget_solve(const struct job *job, const struct ww_solution *solution, size_t corners,
+                            struct ww_budget *budget, struct ww_error *error)
+{
+    struct ww_budget_request request = {
+        .study = &job->study, .solution = solution, .corners = corners, .progress = progress_of()};
+    progress_step(corners ? "solving random corners in full" : "moving every cause to its ends");
+    return job_place(job, ww_budget_solve(budget, &request, error), error);
+}
+
+/* What --gate judges by; before any long work. */
+static enum ww_status check_gate(const struct job *job, struct ww_error *error)
+{
+    if (!job->options->gate || job->study.budget > 0.0)
+        return WW_OK;
+    return ww_error_set(error, WW_INVALID, job->study.file, 0,
+                        "--gate needs a budget to judge by; add 'budget = 2 ps' to [signal]");
+}
+
+/* --- files ----------------------------------------------------------------------------------------------------------------- */
+
+static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
+{
+    const struct budget_part *part = result;
+    char sentence[SENTENCE_SIZE];
+    ww_words_budget(&part->budget, sentence, sizeof sentence);
+    return ww_result_budget_json(stream, &job->study, &part->solution.summary, &part->budget, sentence, error);
+}
+
+static enum ww_status draw_distribution(struct job *job, const struct ww_budget *budget, struct ww_error *error)
+{
+    static const char *const subject[] = {"two circuits of one board: what they share cancels",
+                                          "two circuits of two boards", "two circuits over life: all causes"};
+    const struct ww_budget_level *level = &budget->level[budget->between];
+    double limit = budget->pair ? 0.0 : budget->budget;
+    struct ww_figure_distribution content = {
+        .subject = subject[budget->between],
+        .what = "Difference of two circuits",
+        .distribution = &level->distribution,
+        .median = ww_distribution_quantile(&level->distribution, 0.5),
+        .p95 = ww_distribution_quantile(&level->distribution, 0.95),
+        .p99 = level->p99,
+        .worst = level->worst,
+        .budget = limit,
+        .over_budget = limit > 0.0 ? ww_distribution_exceed(&level->distribution, limit) : 0.0};
+    if (level->distribution.count == 0)
+        return WW_OK;
+    return job_kept(
+        job, ww_figure_draw_distribution(job_figure_path(job, "budget-distribution"), &job->figure, &content, error),
+        error);
+}
+
+enum ww_status budget_save(struct job *job, const struct budget_part *part, struct ww_error *error)
+{
+    struct ww_figure_budget content = {.subject =
+                                           "each cause alone, two circuits that do not share it; beneath, all of "
+                                           "them together",
+                                       .budget = &part->budget};
+    enum ww_status status = job_save(job, "budget", "json", write_json, part, error);
+    if (!status)
+        status = job_kept(job, ww_figure_draw_budget(job_figure_path(job, "budget"), &job->figure, &content, error),
+                          error);
+    if (!status && part->budget.cause[WW_CAUSE_TEMPERATURE].given)
+        status = job_kept(job,
+                          ww_figure_draw_budget_temperature(job_figure_path(job, "budget-temperature"), &job->figure,
+                                                            &content, error),
+                          error);
+    return status ? status : draw_distribution(job, &part->budget, error);
+}
+
+/* --- tables ---------------------------------------------------------------------------------------------------------------- */
+
+static double degrees(const struct ww_budget *budget, double delay)
+{
+    return ww_budget_phase(budget->frequency, delay) / degree;
+}
+
+/* "-40 degC to 125 degC uniform", "0.05 normal" */
+static void write_tolerance(char *out, size_t size, const struct ww_cause *cause)
+{
+    const struct ww_study_key *key = NULL;
+    char from[NUMBER_SIZE], to[NUMBER_SIZE];
+    const struct ww_tolerance *t = &cause->tolerance;
+    snprintf(out, size, "[fabric]");
+    for (size_t i = 0; (key = ww_study_key(i)) != NULL; i++) {
+        if (strcmp(key->section, "tolerance") != 0 || strcmp(key->key, cause->key) != 0)
+            continue;
+        ww_number_format(from, sizeof from, t->from, key->dimension, 4);
+        ww_number_format(to, sizeof to, t->to, key->dimension, 4);
+        bool range = key->kind == WW_STUDY_RANGE;
+        snprintf(out, size, "%s%s%s%s",
+                 range                              ? from
+                 : cause->kind == WW_CAUSE_MOISTURE ? "up to "
+                                                    : "+-",
+                 range ? " to " : "", to, t->law == WW_NORMAL ? ", normal" : "");
+    }
+}
+
+static void show_ends(const struct ww_budget *b)
+{
+    printf("\n%-28s %-24s %-7s %-21s %s\n", "causes", "tolerance", "scope", "one circuit, ps",
+           b->frequency > 0.0 ? "one circuit, deg" : "");
+    for (int i = 0; i < WW_CAUSES; i++) {
+        const struct ww_cause *cause = &b->cause[i];
+        char tolerance[3 * NUMBER_SIZE];
+        double low = cause->at[0][WW_OBSERVED_DELAY], high = cause->at[2][WW_OBSERVED_DELAY];
+        if (!cause->given)
+            continue;
+        write_tolerance(tolerance, sizeof tolerance, cause);
+        printf("  %-26s %-24s %-7s %+8.3f to %+8.3f", cause->name, tolerance, ww_scope_name(cause->tolerance.scope),
+               low / ps, high / ps);
+        if (b->frequency > 0.0)
+            printf("  %+8.2f to %+8.2f", degrees(b, low), degrees(b, high));
+        putchar('\n');
+    }
+}
+
+static void show_differences(const struct ww_budget *b)
+{
+    printf("\n%-28s %9s %9s", "two circuits, 99 of 100", "ps", "ps/in");
+    if (b->frequency > 0.0)
+        printf(" %9s %9s", "deg", "dB/in");
+    printf(" %9s %9s", "Dk eff", "ohm");
+    if (b->pair)
+        printf(" %9s", "skew, ps");
+    printf(" %9s\n", "variance");
+    for (int i = 0; i < WW_CAUSES; i++) {
+        const double *differ = b->cause[i].differ, delay = differ[WW_OBSERVED_DELAY];
+        if (!b->cause[i].given)
+            continue;
+        printf("  %-26s %9.3f %9.3f", b->cause[i].name, delay / ps, delay / ps * 25.4e-3 / b->length);
+        if (b->frequency > 0.0)
+            printf(" %9.2f", degrees(b, delay));
+        if (b->frequency > 0.0 && i == WW_CAUSE_WEAVE)
+            printf(" %9s", "-"); /* not known: the weave is solved for its delay */
+        else if (b->frequency > 0.0)
+            printf(" %9.4f", differ[WW_OBSERVED_LOSS] * 25.4e-3);
+        printf(" %9.4f %9.3f", differ[WW_OBSERVED_DK], differ[WW_OBSERVED_IMPEDANCE]);
+        if (b->pair)
+            printf(" %9.3f", differ[WW_OBSERVED_SKEW] / ps);
+        if (b->cause[i].tolerance.scope <= b->between)
+            printf(" %7.1f %%\n", 100.0 * b->cause[i].share);
+        else
+            printf(" %9s\n", "shared");
+    }
+}
+
+static void show_left_out(const struct ww_budget *b)
+{
+    bool any = false;
+    for (int i = 0; i < WW_CAUSES; i++)
+        if (!b->cause[i].given) {
+            printf("%-28s %s: %s\n", any ? "" : "left out", b->cause[i].name, b->cause[i].why);
+            any = true;
+        }
+}
+
+static void show_whole(const struct ww_budget *b)
+{
+    static const char *const name[] = {"two of one board", "two of two boards", "two over life"};
+    printf("\n%-28s %9s %9s %9s %18s", "the whole, ps", "worst", "root sq.", "99 / 100", "the same, drawn");
+    printf("%s\n", b->frequency > 0.0 ? "       deg    filter" : "");
+    for (int i = 0; i < 3; i++) {
+        const struct ww_budget_level *level = &b->level[i];
+        printf("%c %-26s %9.3f %9.3f %9.3f %9.3f +- %.3f", i == (int)b->between ? '*' : ' ', name[i],
+               level->worst / ps, level->root_squares / ps, level->p99 / ps, level->drawn / ps,
+               level->drawn_error / ps);
+        if (b->frequency > 0.0)
+            printf(" %9.2f %5.0f MHz", degrees(b, level->p99),
+                   level->p99 / b->nominal[WW_OBSERVED_DELAY] * b->frequency * 1e-6);
+        putchar('\n');
+    }
+    if (b->pair)
+        printf("* %-26s %9.3f %9s %9.3f %9.3f\n", "skew of the pair", b->skew_worst / ps, "", b->skew_p99 / ps,
+               b->skew_drawn / ps);
+    puts("* is judged; drawn at random: its standard error behind it");
+}
+
+static void show_array(const struct ww_array *array)
+{
+    if (array->elements == 0)
+        return;
+    printf(
+        "\n%-28s %zu, of one board: rms %.2f deg, largest %.2f deg on average; gain %.3f dB less, beam off by %.3f "
+        "deg rms (%.2f %% of its width) half a wavelength apart\n",
+        "elements", array->elements, array->rms / degree, array->peak / degree, -10.0 * log10(array->gain_loss),
+        array->pointing / degree, 100.0 * array->of_beam);
+}
+
+static void show_halved(const struct ww_budget *b)
+{
+    printf("\n%-28s %9s %9s\n", "each halved, alone", "99 / 100", "gains");
+    for (int i = 0; i < WW_CAUSES; i++)
+        if (b->cause[i].given && (b->pair || b->cause[i].tolerance.scope <= b->between))
+            printf("  %-26s %9.3f %9.3f%s\n", b->cause[i].name, b->cause[i].halved / ps,
+                   (b->judged - b->cause[i].halved) / ps,
+                   b->budget > 0.0 && b->judged > b->budget && b->cause[i].halved <= b->budget ? "  within the budget"
+                                                                                               : "");
+    puts("  of the weave the levers are the angle (weftwise angles), the glass (compare) and the pitch (pitch)");
+}
+
+static void show_check(const struct ww_budget_check *check)
+{
+    if (check->corners > 0)
+        printf("\n%-28s %zu in full: the sum of the causes is off by %.4f ps rms, %.4f ps at most, of %.3f ps\n",
+               "random corners", check->corners, check->rms / ps, check->largest / ps, check->deviation / ps);
+}
+
+static void show(const struct job *job, const void *result)
+{
+    const struct budget_part *part = result;
+    char sentence[SENTENCE_SIZE];
+    show_title(job);
+    show_line(job, &part->solution.summary);
+    show_ends(&part->budget);
+    show_left_out(&part->budget);
+    show_differences(&part->budget);
+    show_whole(&part->budget);
+    show_array(&part->budget.array);
+    if (job->options->halve)
+        show_halved(&part->budget);
+    show_check(&part->budget.check);
+    putchar('\n');
+    paragraph(printf("in short") - 1, 10, ww_words_budget(&part->budget, sentence, sizeof sentence));
+    show_files(job);
+}
+
+/* --- the command ----------------------------------------------------------------------------------------------------------- */
+
+enum outcome budget_run(const struct options *options)
+{
+    static struct job job;
+    struct budget_part part = {0};
+    struct ww_error error = {0};
+    bool over = false;
+    progress_start(!options->quiet);
+    enum ww_status status = job_open(&job, options, &error);
+    if (!status)
+        status = check_gate(&job, &error);
+    if (!status)
+        status = skew_solve(&job, &part.solution, &error);
+    if (!status)
+        status = budget_solve(&job, &part.solution, options->check ? CORNERS : 0, &part.budget, &error);
+    if (!status)
+        status = job_make_folder(&job, &error);
+    if (!status)
+        status = budget_save(&job, &part, &error);
+    progress_end();
+    if (!status) {
+        status = job_print(&job, write_json, show, &part, &error);
+        over = options->gate && !(part.budget.judged <= job.study.budget);
+    }
+    ww_budget_clear(&part.budget);
+    ww_solution_clear(&part.solution);
+    return job_finish(&job, status, over, &error);
+}

@@ -1,0 +1,135 @@
+/* report/budget.c - what makes two circuits differ, in words and as a section.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "report/sections.h"
+
+#include <string.h>
+
+/* What the budget is held against: "99 of 100 pairs skew less than 2.1 ps". */
+static void add_judged(const struct ww_budget *budget, char *out, size_t size)
+{
+    static const char *const circuits[] = {"two circuits of one board", "two circuits of two boards",
+                                           "two circuits over life"};
+    struct ww_words value;
+    ww_words_time(&value, budget->judged);
+    if (budget->pair)
+        ww_words_add(out, size, "99 of 100 pairs skew less than %s", value.of);
+    else
+        ww_words_add(out, size, "%s differ by less than %s in 99 of 100", circuits[budget->between], value.of);
+}
+
+static void add_remedy(const struct ww_budget *budget, const struct ww_cause *leading, char *out, size_t size)
+{
+    struct ww_words left;
+    ww_words_time(&left, leading->halved);
+    if (leading->halved <= budget->budget)
+        ww_words_add(out, size, "Halving one cause alone brings that within the budget: %s, to %s", leading->name,
+                     left.of);
+    else
+        ww_words_add(out, size, "No single cause halved brings that within the budget; most is gained by %s, to %s",
+                     leading->name, left.of);
+}
+
+char *ww_words_budget(const struct ww_budget *budget, char *out, size_t size)
+{
+    const struct ww_cause *leading = ww_budget_leading(budget);
+    struct ww_words value;
+    out[0] = '\0';
+    if (!leading) {
+        ww_words_add(out, size, "Nothing is given that makes two circuits differ.");
+        return out;
+    }
+    add_judged(budget, out, size);
+    if (out[0] == 't')
+        out[0] = 'T';
+    ww_words_time(&value, budget->budget);
+    if (budget->budget > 0.0)
+        ww_words_add(out, size, ", %s the budget of %s. ", budget->judged <= budget->budget ? "within" : "over",
+                     value.of);
+    else
+        ww_words_add(out, size, ". ");
+    if (budget->budget > 0.0 && budget->judged > budget->budget) {
+        add_remedy(budget, leading, out, size);
+    } else {
+        ww_words_time(&value, leading->halved);
+        ww_words_add(out, size, "The leading cause is %s; halved alone it leaves %s", leading->name, value.of);
+    }
+    ww_words_add(
+        out, size, "%s",
+        leading->kind == WW_CAUSE_WEAVE ? ". 'angles' and 'compare' tell which angle and which glass do that." : ".");
+    return out;
+}
+
+/* --- the section --------------------------------------------------------------------------------------------------------- */
+
+bool ww_report_has_budget(const struct ww_report *report)
+{
+    return report->budget && ww_budget_leading(report->budget);
+}
+
+static void write_cause(const struct ww_budget *budget, const struct ww_cause *cause, struct ww_page *page)
+{
+    struct ww_words a;
+    double delay = cause->differ[WW_OBSERVED_DELAY];
+    ww_page_cell(page, "%s", cause->name);
+    ww_page_cell(page, "%s", ww_scope_name(cause->tolerance.scope));
+    ww_page_cell(page, "%s", ww_words_time(&a, delay));
+    if (budget->frequency > 0.0)
+        ww_page_cell(page, "%.3g\xc2\xb0", ww_budget_phase(budget->frequency, delay) * 180.0 / WW_PI);
+    else
+        ww_page_cell(page, "%s", "");
+    ww_page_cell(page, "%.4f", cause->differ[WW_OBSERVED_DK]);
+    if (cause->tolerance.scope <= budget->between)
+        ww_page_cell(page, "%s", ww_words_share(&a, cause->share));
+    else
+        ww_page_cell(page, "%s", "shared");
+    ww_page_cell(page, "%s", ww_words_time(&a, cause->halved));
+}
+
+static void write_causes(const struct ww_budget *budget, struct ww_page *page)
+{
+    static const struct ww_page_column column[] = {{"Cause", false}, {"Scope", false}, {"Delay", true},
+                                                   {"Phase", true},  {"Dk", true},     {"Variance", true},
+                                                   {"Halved", true}};
+    ww_page_table_begin(
+        page,
+        "By how much two circuits that do not share a cause differ by it alone, 99 of 100; its share of "
+        "the variance of the delay; and what is judged, with this cause alone halved.",
+        column, WW_COUNT(column), true);
+    for (int i = 0; i < WW_CAUSES; i++)
+        if (budget->cause[i].given)
+            write_cause(budget, &budget->cause[i], page);
+    ww_page_table_end(page);
+}
+
+static void write_left_out(const struct ww_budget *budget, struct ww_page *page)
+{
+    char text[WW_CAPTION_SIZE] = "";
+    for (int i = 0; i < WW_CAUSES; i++)
+        if (!budget->cause[i].given)
+            ww_words_add(text, sizeof text, "%s%s (%s)", text[0] ? ", " : "", budget->cause[i].name,
+                         budget->cause[i].why);
+    ww_page_text(page, WW_PAGE_PLAIN, "Left out: %s.", text);
+}
+
+enum ww_status ww_report_write_budget(const struct ww_report *report, struct ww_page *page, struct ww_error *error)
+{
+    const struct ww_budget *budget = report->budget;
+    char sentence[WW_CAPTION_SIZE];
+    ww_page_text(page, WW_PAGE_PLAIN, "%s", ww_words_budget(budget, sentence, sizeof sentence));
+    enum ww_status status = ww_report_figure(
+        report, page, "budget", "Causes of difference as bars, and the whole against the budget.", error,
+        "Each cause alone, and all of them: two circuits of one board, of two boards, and over life. What two "
+        "circuits share cancels.");
+    if (!status && budget->cause[WW_CAUSE_TEMPERATURE].given)
+        status = ww_report_figure(report, page, "budget-temperature", "Phase over temperature, with a band.", error,
+                                  "A nominal circuit over temperature, and by how much two circuits differ at any "
+                                  "one, 99 of 100.");
+    write_causes(budget, page);
+    write_left_out(budget, page);
+    if (!status && budget->level[budget->between].distribution.count > 0)
+        status = ww_report_figure(report, page, "budget-distribution", "Chance of the difference of two circuits.",
+                                  error, "How likely the difference of two circuits is, by all causes together.");
+    return status;
+}

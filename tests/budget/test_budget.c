@@ -1,0 +1,125 @@
+/* What makes two circuits differ: what cancels between which circuits, and sums in closed form against draws.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "budgeted.h"
+#include "budget/draw.h"
+
+#define DEGREES (WW_PI / 180)
+
+/* Two independent ways to the same distribution: refined nodes with FFT maps at the study's resolution in chance, even turns here. */
+static void the_weave_is_that_of_the_skew_command(void **state)
+{
+    struct budgeted b;
+    (void)state;
+    open_budget(&b, CLOTH SINGLE "[tolerance]\nbetween = board\n", 0);
+    assert_close(b.budget.cause[WW_CAUSE_WEAVE].differ[WW_OBSERVED_DELAY], b.solution.skew.tolerant_p99, 0.01, 0);
+    assert_close(b.budget.judged, b.solution.skew.tolerant_p99, 0.01, 0);
+    assert_close(b.budget.cause[WW_CAUSE_WEAVE].share, 1, 1e-12, 0);
+    assert_close(b.budget.cause[WW_CAUSE_WEAVE].halved, 0.5 * b.budget.judged, 0.01, 0);
+    close_budget(&b);
+}
+
+/* What is shared cancels: causes of a wider scope add nothing within a board, and more with every level. (Not to 99 of 100: two
+ * circuits of one board have the same turn, and where that is bad for the weave it is bad for both.) */
+static void what_is_shared_cancels(void **state)
+{
+    struct budgeted plain, ten;
+    (void)state;
+    open_budget(&plain, CLOTH SINGLE "[tolerance]\ntrace.width = 10 um uniform board\n", 0);
+    open_budget(&ten, CLOTH SINGLE TEN, 0);
+    const struct ww_budget_level *level = ten.budget.level;
+    assert_close(level[WW_BOARD].p99, plain.budget.level[WW_BOARD].p99, 1e-9, 0);
+    assert_true(level[WW_BOARDS].deviation > level[WW_BOARD].deviation);
+    assert_true(level[WW_LIFE].deviation > level[WW_BOARDS].deviation);
+    assert_true(level[WW_LIFE].worst > level[WW_BOARDS].worst && level[WW_BOARDS].worst > level[WW_BOARD].worst);
+    for (int i = 0; i < 3; i++) {
+        assert_true(level[i].p99 <= level[i].root_squares && level[i].root_squares <= level[i].worst);
+        assert_true(level[i].p99 > 0);
+    }
+    /* two circuits of one board have one temperature: it takes nothing away there, and all of its own over life */
+    assert_close(plain.budget.beside_temperature, plain.budget.judged, 1e-12, 0);
+    assert_true(ten.budget.beside_temperature < level[WW_LIFE].p99 &&
+                ten.budget.beside_temperature > 0.5 * level[WW_LIFE].p99);
+    close_budget(&plain);
+    close_budget(&ten);
+}
+
+/* 100000 draws from a fixed seed: four standard errors of the quantile, and a bin. */
+static void sums_in_closed_form_are_those_of_draws(void **state)
+{
+    struct budgeted b;
+    (void)state;
+    open_budget(&b, CLOTH SINGLE TEN, 0);
+    for (int i = 0; i < 3; i++) {
+        const struct ww_budget_level *level = &b.budget.level[i];
+        assert_true(level->drawn_error > 0 && level->drawn_error < 0.02 * level->p99);
+        assert_close(level->drawn, level->p99, 0, 4 * level->drawn_error + level->distribution.step);
+    }
+    close_budget(&b);
+}
+
+/* Pointing of a uniform array: the place of the greatest field of many arrays with drawn phases, found by search. */
+static double drawn_pointing(size_t n, double rms)
+{
+    enum { ARRAYS = 2000 };
+    struct ww_random random = {.state = 7};
+    double sum = 0, phase[16];
+    for (int k = 0; k < ARRAYS; k++) {
+        for (size_t i = 0; i < n; i++) /* uniform of that deviation */
+            phase[i] = rms * sqrt(12.0) * (ww_draw_uniform(&random) - 0.5);
+        double at = 0, step = 0.1;
+        for (int half = 0; half < 30; half++) {
+            double best = -1, best_at = at;
+            for (int side = -1; side <= 1; side++) {
+                double re = 0, im = 0, u = at + side * step;
+                for (size_t i = 0; i < n; i++) {
+                    re += cos(phase[i] - WW_PI * (double)i * u);
+                    im += sin(phase[i] - WW_PI * (double)i * u);
+                }
+                if (re * re + im * im > best) {
+                    best = re * re + im * im;
+                    best_at = u;
+                }
+            }
+            step *= best_at == at ? 0.5 : 1;
+            at = best_at;
+        }
+        sum += at * at / ARRAYS;
+    }
+    return sqrt(sum);
+}
+
+static void an_array_points_as_drawn_ones_do(void **state)
+{
+    (void)state;
+    const double rms = 3 * DEGREES;
+    struct ww_array array = ww_array_errors(8, rms);
+    assert_close(array.pointing, sqrt(12.0 / (8 * 63)) * rms / WW_PI, 1e-12, 0);
+    assert_close(array.pointing, drawn_pointing(8, rms), 4 / sqrt(2.0 * 2000),
+                 0); /* sampling error of a deviation, fourfold */
+    assert_close(array.gain_loss, exp(-rms * rms), 1e-15, 0);
+}
+
+static void what_is_not_given_says_so(void **state)
+{
+    struct budgeted b;
+    (void)state;
+    open_budget(&b, CLOTH SINGLE "[tolerance]\ntemperature = 0 degC to 85 degC\n", 0);
+    assert_contains(b.budget.cause[WW_CAUSE_TEMPERATURE].why, "needs resin.tcdk");
+    assert_contains(b.budget.cause[WW_CAUSE_MOISTURE].why, "tolerance.moisture is not given");
+    assert_true(b.budget.cause[WW_CAUSE_FOIL].why[0] != '\0' && !b.budget.cause[WW_CAUSE_FOIL].given);
+    close_budget(&b);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_weave_is_that_of_the_skew_command),
+        cmocka_unit_test(what_is_shared_cancels),
+        cmocka_unit_test(sums_in_closed_form_are_those_of_draws),
+        cmocka_unit_test(an_array_points_as_drawn_ones_do),
+        cmocka_unit_test(what_is_not_given_says_so),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
