@@ -308,7 +308,8 @@ static void show(const struct job *job, const void *result)
     printf(" %12s %12s\n", s->pair ? "Sdd11 dB" : "S11 dB", "phase deg");
     for (int i = 1; i <= 4; i++)
         show_at(s, from + (to - from) * 0.25 * i);
-    if (s->at > from && s->at < to)
+    double quarters = 4.0 * (s->at - from) / (to - from);
+    if (s->at > from && s->at < to && fabs(quarters - round(quarters)) > 0.02) /* else it stands there already */
         show_at(s, s->at);
     if (s->notches)
         show_notches(s);
