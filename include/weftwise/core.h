@@ -106,6 +106,7 @@ enum ww_dimension {
     WW_AREAL_WEIGHT,   /* g/m2 kg/m2 oz/yd2 -> kg/m2 */
     WW_MEMORY_SIZE,    /* B kB MB GB, each 1000 of the one before -> B */
     WW_LEVEL,          /* dB -> dB, of an amplitude: 20 log10 of it */
+    WW_CONDUCTIVITY,   /* S/m MS/m -> S/m */
     WW_TEMPERATURE,    /* degC -> degC */
     WW_PER_DEGREE,     /* ppm/degC -> 1/K */
     WW_COPPER,         /* lengths, and oz of copper to the square foot, 35 um each -> m */

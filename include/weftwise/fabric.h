@@ -39,6 +39,7 @@ struct ww_glass {
     double dk, df;  /* at the frequency its source says; dk 1 .. 100, df 0 .. 1 */
     double density; /* [kg/m3] */
     char source[240];
+    double frequency;      /* at which dk and df hold [Hz]; 0: not stated */
     double dk_uncertainty; /* share by which dk may be off, either way; read as 6 % where a file says nothing */
 };
 
@@ -47,7 +48,25 @@ struct ww_resin {
     double dk, df;
     double density; /* [kg/m3]; 0 if not given (then resin content cannot be reported) */
     char source[240];
+    double frequency; /* at which dk and df hold [Hz]; 0: not stated */
 };
+
+/* How rough copper is taken into account; src/line/foil.c has the formulas. */
+enum ww_foil_model { WW_FOIL_SMOOTH, WW_FOIL_HAMMERSTAD, WW_FOIL_GROISS, WW_FOIL_HURAY };
+WW_API const char *ww_foil_model_name(enum ww_foil_model model); /* "smooth", "hammerstad", ... as in a file */
+
+/* Copper foil. name "" is smooth copper of which nothing was said. */
+struct ww_foil {
+    char name[32];
+    enum ww_foil_model model;
+    double rz;            /* roughness, peak to valley [m]; 0 of smooth copper */
+    double conductivity;  /* [S/m] */
+    double sphere_radius; /* Huray: [m]; 0: from rz */
+    double
+        surface_ratio; /* Huray: surface of the spheres over that of the foil; 0: that of 14 spheres on 36 squared radii */
+    char source[240];
+};
+#define WW_COPPER 5.8e7 /* conductivity of annealed copper [S/m], 100 % IACS */
 
 struct ww_yarn {
     char code[24];          /* "D450" or "" when tex was given directly */
@@ -156,16 +175,18 @@ WW_API enum ww_status ww_weaves_cloths(const struct ww_weaves *weaves, const cha
  * has a style of that whole name. WW_INVALID names the close ones if there is none of that name (name may be
  * any text: no path gets through), or the figure that is missing or out of range; WW_MALFORMED: an unknown or repeated
  * key, a value that does not follow its format, with file and line; WW_UNPHYSICAL: as ww_style_close; WW_IO;
- * WW_NO_MEMORY. Glasses and resins likewise. */
+ * WW_NO_MEMORY. Glasses, resins and foils likewise. */
 WW_API enum ww_status ww_weaves_style(const struct ww_weaves *weaves, const char *name, struct ww_style *style,
                                       struct ww_error *error);
 WW_API enum ww_status ww_weaves_glass(const struct ww_weaves *weaves, const char *name, struct ww_glass *glass,
                                       struct ww_error *error);
 WW_API enum ww_status ww_weaves_resin(const struct ww_weaves *weaves, const char *name, struct ww_resin *resin,
                                       struct ww_error *error);
+WW_API enum ww_status ww_weaves_foil(const struct ww_weaves *weaves, const char *name, struct ww_foil *foil,
+                                     struct ww_error *error);
 
-/* Keys of [style], [glass], [resin] sections with one line of help each: the table the parser itself uses.
- * section is "style", "glass" or "resin"; index from 0; NULL behind the last. */
+/* Keys of [style], [glass], [resin], [foil] sections with one line of help each: the table the parser itself uses.
+ * section is "style", "glass", "resin" or "foil"; index from 0; NULL behind the last. */
 struct ww_key_help {
     const char *key;
     const char *example; /* "60 /in" */

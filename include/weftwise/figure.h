@@ -19,6 +19,7 @@
 
 #include "weftwise/core.h"
 #include "weftwise/chance.h"
+#include "weftwise/frequency.h"
 #include "weftwise/sweep.h"
 #include "weftwise/budget.h"
 
@@ -263,6 +264,18 @@ WW_API enum ww_status ww_figure_draw_lanes(const char *path, const struct ww_fig
  * free. UTF-8 without control characters but line breaks and tabs, whoever made the file. WW_INVALID: it carries none;
  * WW_MALFORMED: it is no figure, or a broken one; WW_IO; WW_NO_MEMORY. */
 WW_API enum ww_status ww_figure_recall(const char *path, char **study, struct ww_error *error);
+
+/* Over frequency, in dB: what passes, what a pair converts to its even mode, what is reflected, of one placement; bands over all
+ * placements drawn; the signal's frequency and the notches of the cloth marked. */
+struct ww_figure_frequency {
+    const char *subject; /* which placement; may be NULL */
+    const struct ww_spectrum *spectrum;
+};
+WW_API enum ww_status ww_figure_draw_frequency(const char *path, const struct ww_figure_options *options,
+                                               const struct ww_figure_frequency *content, struct ww_error *error);
+/* The phase of what passes less that of the mean line, in degrees, with the band over placements. */
+WW_API enum ww_status ww_figure_draw_phase(const char *path, const struct ww_figure_options *options,
+                                           const struct ww_figure_frequency *content, struct ww_error *error);
 
 #ifdef __cplusplus
 }

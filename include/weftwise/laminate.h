@@ -16,6 +16,12 @@ extern "C" {
 
 /* dk (1 - j df): the time factor is exp(+j w t), loss is a negative imaginary part. */
 WW_API double _Complex ww_permittivity(double dk, double df);
+/* eps(f) over dk, of a material with the loss tangent df where its sheet states both, at `sheet` [Hz]: the causal wideband Debye
+ * law between 10 kHz and 1 THz. A. R. Djordjevic, R. M. Biljic, V. D. Likar-Smiljanic, T. K. Sarkar, IEEE Trans. EMC 43, 662,
+ * 2001. df 0: 1. sheet and f within these limits. */
+#define WW_DEBYE_LEAST 1e4 /* [Hz] */
+#define WW_DEBYE_MOST 1e12
+WW_API double _Complex ww_permittivity_change(double df, double sheet, double f);
 /* Across the fibres: 2-D Maxwell Garnett (first term of Rayleigh's series for cylinders), eps_g in eps_r. packing in
  * [0, 1], both ends exact. Low against the exact square array of cylinders by 0.1 % at 0.5 and 0.5 % at 0.7 for glass
  * 6.6 in resin 3.2 (tests/laminate/test_mixing.c). */
@@ -38,6 +44,7 @@ struct ww_layer {
     enum ww_layer_kind kind;
     double thickness;        /* [m] below 10 mm; of the trace layer: the copper, may be 0; 0 for plane and open air */
     double dk, df;           /* solid and mask: its own; resin and the fill beside the trace: the resin's */
+    double frequency;        /* at which these hold [Hz]; 0: not stated */
     struct ww_style style;   /* ply only */
     struct ww_resin resin;   /* ply, resin, trace fill */
     double turn;             /* ply only: the cloth's own angle in its plane [rad] */

@@ -7,6 +7,7 @@
 
 #include "weftwise/core.h"
 #include "weftwise/fabric.h"
+#include "weftwise/frequency.h"
 #include "weftwise/laminate.h"
 #include "weftwise/line.h"
 #include "weftwise/chance.h"
@@ -61,6 +62,13 @@ WW_API enum ww_status ww_result_compare_json(FILE *stream, const struct ww_study
 /* The answer of ww_pitch_solve: maps as rows of one width, null where a pair cannot be built. */
 WW_API enum ww_status ww_result_pitch_json(FILE *stream, const struct ww_study *study, const struct ww_pitch *pitch,
                                            struct ww_error *error);
+/* The answer of ww_spectrum_solve: of the placement, as it is named and where it starts, with the names of the files of
+ * S-parameters. loss_db is 20 log10 |Sdd21| (single: |S21|), below 0; loss_at splits the attenuation of the mean line into its
+ * causes; bands are over the placements drawn. What a single trace lacks is null. */
+WW_API enum ww_status ww_result_frequency_json(FILE *stream, const struct ww_study *study,
+                                               const struct ww_line_summary *line, const struct ww_spectrum *spectrum,
+                                               const char *placement, const double (*start)[2],
+                                               const char *const *file, size_t files, struct ww_error *error);
 /* The answer of ww_budget_solve. causes: those that are given, each with what it alone makes two circuits differ by (99 of 100), the
  * shift of one circuit at its ends, its share of the variance of what is judged, and what is judged with it halved; left_out: the
  * others, and why. total is the level that is judged, of "levels" board, boards, life. sentence: the answer in words. */

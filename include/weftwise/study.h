@@ -58,6 +58,7 @@ struct ww_study {
     char title[160];       /* the file's name without its ending where the study gives none */
     struct ww_stack stack; /* layers by ww_study_load; plies by ww_study_build */
     struct ww_resin resin; /* of the stackup, where a layer names none; name "" if not given */
+    struct ww_foil copper; /* of trace and planes; name "": smooth copper of which nothing was said */
     struct ww_trace trace;
     int trace_line;                 /* where the trace's width stands, for messages; 0: from an assignment */
     double length;                  /* of the route [m]; the sum of its segments where there are any */
@@ -88,7 +89,7 @@ struct ww_study {
 };
 
 /* Read, check and resolve a study: settings of the file, then the assignments ("section.key=value", in order), then
- * styles, glasses and resins from the study's own sections or else from weaves_folder. Fills all but the plies.
+ * styles, glasses, resins and foils from the study's own sections or else from weaves_folder. Fills all but the plies.
  * The same from an open stream, where name is what messages call it.
  * WW_MALFORMED: text that is no study: unknown or repeated key, unit missing, NUL byte. WW_INVALID: a key missing, a
  * value out of its range, a name that does not exist. WW_UNPHYSICAL: a pair whose legs overlap, lanes or feeds nearer
@@ -139,7 +140,7 @@ WW_API enum ww_status ww_study_solve(struct ww_solution *solution, const struct 
                                      struct ww_error *error);
 WW_API void ww_solution_clear(struct ww_solution *solution);
 
-/* Write the whole effective study as text: every section, assignments applied, the styles, glasses and resins it uses
+/* Write the whole effective study as text: every section, assignments applied, the styles, glasses, resins and foil it uses
  * with their closed figures. ww_study_read gives the same study back, numbers to 2 units in the last place.
  * WW_IO: the stream refused. */
 WW_API enum ww_status ww_study_write(const struct ww_study *study, FILE *stream, struct ww_error *error);
@@ -152,7 +153,7 @@ WW_API enum ww_status ww_study_write_start(FILE *stream, struct ww_error *error)
 
 enum ww_study_kind {
     WW_STUDY_TEXT,      /* free text */
-    WW_STUDY_NAME,      /* of a resin */
+    WW_STUDY_NAME,      /* of a resin or a foil */
     WW_STUDY_NUMBER,    /* with the unit of its dimension */
     WW_STUDY_WHOLE,     /* a whole number */
     WW_STUDY_SWITCH,    /* yes or no */

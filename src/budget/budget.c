@@ -38,7 +38,7 @@ static const struct {
     [WW_CAUSE_COPPER] = {"copper thickness", "trace.thickness", ""},
     [WW_CAUSE_TEMPERATURE] = {"temperature", "temperature", "needs resin.tcdk, glass.tcdk or expansion"},
     [WW_CAUSE_MOISTURE] = {"moisture", "moisture", "needs cloth and the density of its resin, or moisture.dk"},
-    [WW_CAUSE_FOIL] = {"copper foil", "", "its roughness is not modelled here yet"},
+    [WW_CAUSE_FOIL] = {"copper foil", "", "its loss and delay are told by the command frequency"},
 };
 
 const char *ww_cause_key(enum ww_cause_kind kind)

@@ -51,6 +51,13 @@ const struct command command[] = {
      "the cloth's count, and null.csv. Of a single trace, over its width. --gate exits with 1 where even the deepest "
      "null is over the budget.",
      1, 1, true, pitch_run},
+    {"frequency", FREQUENCY, "STUDY", "what does the line lose, and where does the cloth reflect?",
+     "line.s2p or of a pair line.s4p, Touchstone 1.1, ports of 50 ohm; with --count line-001.s4p and on; "
+     "frequency.json, "
+     "the result; frequency.csv, the curves; frequency.png, loss, conversion and reflection over frequency with the "
+     "band "
+     "over placements; phase.png, phase against the mean line.",
+     1, 1, true, frequency_run},
     {"budget", BUDGET, "STUDY", "what makes two circuits differ, and what is worth paying for?",
      "budget.json, the result; budget.png, every cause that [tolerance] gives as a bar, and the whole beneath, worst "
      "and "

@@ -10,11 +10,11 @@
 struct command {
     const char *name;
     unsigned bit;
-    const char *operands; /* "STUDY", for the usage line */
-    const char *answers;  /* the question it answers */
-    const char *writes;   /* a sentence on what is written, "" if nothing */
-    size_t least, most;   /* operands behind the command's name */
-    bool has_study;       /* then the help tells where the study's keys are explained */
+    const char *operands;                               /* "STUDY", for the usage line */
+    const char *answers;                                /* the question it answers */
+    const char *writes;                                 /* a sentence on what is written, "" if nothing */
+    size_t least, most;                                 /* operands behind the command's name */
+    bool has_study;                                     /* then the help tells where the study's keys are explained */
     enum outcome (*run)(const struct options *options); /* NULL: help */
 };
 

@@ -28,6 +28,7 @@ static const struct {
     {"pitch", "pitch.json pitch.* pitch.npy pitch.csv null.* null.csv"},
     {"map", "via-ply#.npy via-ply#-data.png"},
     {"budget", "budget.json budget.* budget-distribution.* budget-temperature.*"},
+    {"frequency", "frequency.json frequency.* frequency.csv phase.* line.s2p line.s4p line-#.s2p line-#.s4p"},
     {"report", "report.json report.html"},
 };
 

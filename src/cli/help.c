@@ -59,10 +59,11 @@ static void help_study(void)
         if (key->kind == WW_STUDY_LAYER)
             explain_layers();
     }
-    puts("Styles, glasses and resins are looked up in the study first, then in the weaves folder:");
+    puts("Styles, glasses, resins and foils are looked up in the study first, then in the weaves folder:");
     explain_material("style");
     explain_material("glass");
     explain_material("resin");
+    explain_material("foil");
 }
 
 static void help_program(void)

@@ -13,7 +13,8 @@
 
 enum kind { FLAG, WORD, LIST, WHOLE, NUMBER, RANGE, FORMAT };
 enum {
-    SOLVING = MAP | SKEW | VERIFY | ANGLES | COMPARE | PITCH | BUDGET | REPORT, /* what works on a study */
+    SOLVING =
+        MAP | SKEW | VERIFY | ANGLES | COMPARE | PITCH | BUDGET | FREQUENCY | REPORT, /* what works on a study */
     SWEEPING = ANGLES | COMPARE,
     JUDGING = SKEW | ANGLES | COMPARE | PITCH | BUDGET | REPORT, /* what has a budget to judge by */
     ALL = STYLES | NEW | SOLVING | RECALL
@@ -62,6 +63,17 @@ static const struct row {
      AT(pitch), WW_LENGTH, 2.0 * UM, 20.0 * MM, PITCH, false},
     {"trace-width", 0, "FROM..TO", "trace widths to try, as in '75 um..200 um'; about the study's by default", RANGE,
      AT(trace_width), WW_LENGTH, 1.0 * UM, 10.0 * MM, PITCH, false},
+    {"band", 0, "FROM..TO", "frequencies, as in '10 MHz..67 GHz'; to twice the signal's by default", RANGE, AT(band),
+     WW_FREQUENCY, 1e4, 1e12, FREQUENCY, false},
+    {"points", 0, "N", "how many frequencies; 1001 by default, or as many as the phase needs", WHOLE, AT(points),
+     WW_PURE, 2, 1e6, FREQUENCY, false},
+    {"placement", 0, "WHERE",
+     "where the cloth lies: worst (by default), median, fastest, or 'X,Y', where the trace starts on every ply, as "
+     "in "
+     "'109 um,151 um'",
+     WORD, AT(placement), 0, 0, 0, FREQUENCY, false},
+    {"count", 0, "N", "files of S-parameters of so many placements drawn at random, the same each time", WHOLE,
+     AT(count), WW_PURE, 1, 1000, FREQUENCY, false},
     {"gate", 0, NULL,
      "exit with 1 where the worst, turn of the cloth included, is over the budget; of budget, 99 of 100", FLAG,
      AT(gate), 0, 0, 0, JUDGING, false},

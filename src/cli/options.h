@@ -30,6 +30,9 @@ struct options {
     double step;                     /* [rad]; 0: the default of the command */
     double to_length;                /* [m]; 0: the default */
     struct range pitch, trace_width; /* [m]; zeroed: the default */
+    struct range band;               /* [Hz]; zeroed: the default */
+    int points, count;               /* 0: the default, none */
+    const char *placement;           /* NULL: the default */
     bool json, quiet, gate, no_volume, same_dk, halve, check, help, version;
 };
 
@@ -46,6 +49,7 @@ enum {
     REPORT = 256,
     RECALL = 512,
     BUDGET = 1024,
+    FREQUENCY = 2048,
     HELP = 1 << 16
 };
 

@@ -15,6 +15,7 @@ enum outcome verify_run(const struct options *options);
 enum outcome angles_run(const struct options *options);
 enum outcome compare_run(const struct options *options);
 enum outcome pitch_run(const struct options *options);
+enum outcome frequency_run(const struct options *options);
 enum outcome budget_run(const struct options *options);
 enum outcome report_run(const struct options *options);
 enum outcome recall_run(const struct options *options);

@@ -80,6 +80,8 @@ static const struct unit memory_units[] = {{"B", 1, 1, true, false},
                                            {"GB", 1e9, 1, true, false},
                                            {0}};
 
+static const struct unit conductivity_units[] = {{"S/m", 1, 1, true, false}, {"MS/m", 1e6, 1, true, false}, {0}};
+
 static const struct unit level_units[] = {{"dB", 1, 1, true, false}, {0}};
 static const struct unit temperature_units[] = {{"degC", 1, 1, true, false}, {0}};
 static const struct unit per_degree_units[] = {{"ppm/degC", 1, 1e6, true, false}, {0}};
@@ -102,6 +104,7 @@ static const struct {
     [WW_AREAL_WEIGHT] = {"an areal weight", areal_weight_units, false},
     [WW_MEMORY_SIZE] = {"a size of memory", memory_units, false},
     [WW_LEVEL] = {"a level", level_units, false},
+    [WW_CONDUCTIVITY] = {"a conductivity", conductivity_units, false},
     [WW_TEMPERATURE] = {"a temperature", temperature_units, false},
     [WW_PER_DEGREE] = {"a coefficient of temperature", per_degree_units, false},
     [WW_COPPER] = {"a copper thickness", copper_units, false},

@@ -161,6 +161,16 @@ static enum ww_status take_weave(const struct reading *reading, const struct ww_
     return refuse(reading, item, WW_MALFORMED, "give plain, spread or open");
 }
 
+static enum ww_status take_foil(const struct reading *reading, const struct ww_setting *item, char *field)
+{
+    for (enum ww_foil_model model = WW_FOIL_SMOOTH; model <= WW_FOIL_HURAY; model++)
+        if (strcmp(item->value, ww_foil_model_name(model)) == 0) {
+            *(enum ww_foil_model *)(void *)field = model;
+            return WW_OK;
+        }
+    return refuse(reading, item, WW_MALFORMED, "give smooth, hammerstad, groiss or huray");
+}
+
 static enum ww_status take_value(const struct reading *reading, const struct ww_setting *item, const struct key *key)
 {
     char *field = reading->object + key->offset;
@@ -172,6 +182,8 @@ static enum ww_status take_value(const struct reading *reading, const struct ww_
         return take_text(reading, item, field, key->size);
     case KEY_WEAVE:
         return take_weave(reading, item, field);
+    case KEY_FOIL:
+        return take_foil(reading, item, field);
     case KEY_NUMBER:
         status = ww_number_parse(item->value, key->dimension, &value, &inner);
         if (!status)

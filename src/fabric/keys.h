@@ -13,6 +13,7 @@ enum key_kind {
     KEY_PITCH,  /* struct ww_datum of a count: a length, of which 1/length is kept; KEY.source may stand beside it */
     KEY_YARN,   /* struct ww_yarn: its code and linear density; KEY.source may stand beside it */
     KEY_WEAVE,  /* enum ww_weave_kind */
+    KEY_FOIL,   /* enum ww_foil_model */
     KEY_TEXT    /* char array of `size` bytes */
 };
 

@@ -1,4 +1,4 @@
-/* style.c - the keys of [style], [glass] and [resin] sections.
+/* style.c - the keys of [style], [glass], [resin] and [foil] sections.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
@@ -13,6 +13,7 @@
 #define STYLE(field) offsetof(struct ww_style, field), sizeof(((struct ww_style *)NULL)->field)
 #define GLASS(field) offsetof(struct ww_glass, field), sizeof(((struct ww_glass *)NULL)->field)
 #define RESIN(field) offsetof(struct ww_resin, field), sizeof(((struct ww_resin *)NULL)->field)
+#define FOIL(field) offsetof(struct ww_foil, field), sizeof(((struct ww_foil *)NULL)->field)
 
 #define PER_INCH (1.0 / 0.0254)
 #define UM 1e-6
@@ -154,6 +155,13 @@ static const struct key glass_key[] = {
      0.5,
      GLASS(dk_uncertainty),
      false},
+    {{"frequency", "10 GHz", "at which dk and df hold; needed only for what the line does over frequency"},
+     KEY_NUMBER,
+     WW_FREQUENCY,
+     1e3,
+     1e12,
+     GLASS(frequency),
+     false},
     {{"source", "data sheet, at 10 GHz", "where these figures are from"},
      KEY_TEXT,
      WW_PURE,
@@ -173,6 +181,13 @@ static const struct key resin_key[] = {
      20000.0,
      RESIN(density),
      false},
+    {{"frequency", "10 GHz", "at which dk and df hold; needed only for what the line does over frequency"},
+     KEY_NUMBER,
+     WW_FREQUENCY,
+     1e3,
+     1e12,
+     RESIN(frequency),
+     false},
     {{"source", "data sheet, at 10 GHz", "where these figures are from"},
      KEY_TEXT,
      WW_PURE,
@@ -180,6 +195,45 @@ static const struct key resin_key[] = {
      0,
      RESIN(source),
      false},
+};
+
+static const struct key foil_key[] = {
+    {{"model", "huray", "smooth, or how roughness is taken into account: hammerstad, groiss or huray"},
+     KEY_FOIL,
+     WW_PURE,
+     0,
+     0,
+     FOIL(model),
+     true},
+    {{"rz", "3.5 um", "roughness, peak to valley; 0 um of smooth copper"},
+     KEY_NUMBER,
+     WW_LENGTH,
+     0.0,
+     100e-6,
+     FOIL(rz),
+     true},
+    {{"conductivity", "58 MS/m", "of the copper; 58 MS/m where left out"},
+     KEY_NUMBER,
+     WW_CONDUCTIVITY,
+     1e5,
+     1e9,
+     FOIL(conductivity),
+     false},
+    {{"sphere_radius", "0.2 um", "huray: of the spheres; from rz where left out"},
+     KEY_NUMBER,
+     WW_LENGTH,
+     1e-9,
+     100e-6,
+     FOIL(sphere_radius),
+     false},
+    {{"surface_ratio", "4.9", "huray: surface of the spheres over that of the foil; 4.89 where left out"},
+     KEY_NUMBER,
+     WW_PURE,
+     1e-3,
+     100.0,
+     FOIL(surface_ratio),
+     false},
+    {{"source", "data sheet", "where these figures are from"}, KEY_TEXT, WW_PURE, 0, 0, FOIL(source), false},
 };
 
 static const struct {
@@ -190,8 +244,9 @@ static const struct {
     {"style", style_key, sizeof style_key / sizeof *style_key},
     {"glass", glass_key, sizeof glass_key / sizeof *glass_key},
     {"resin", resin_key, sizeof resin_key / sizeof *resin_key},
+    {"foil", foil_key, sizeof foil_key / sizeof *foil_key},
 };
-enum { STYLE_TABLE, GLASS_TABLE, RESIN_TABLE, TABLES };
+enum { STYLE_TABLE, GLASS_TABLE, RESIN_TABLE, FOIL_TABLE, TABLES };
 
 const struct ww_key_help *ww_weaves_key(const char *section, size_t index)
 {
@@ -252,4 +307,23 @@ enum ww_status ww_resin_read(struct ww_resin *resin, const struct section *secti
 {
     enum ww_status status = take_name(resin->name, sizeof resin->name, section, error);
     return status ? status : ww_keys_read(resin, section, resin_key, table[RESIN_TABLE].count, false, error);
+}
+
+const char *ww_foil_model_name(enum ww_foil_model model)
+{
+    static const char *const name[] = {"smooth", "hammerstad", "groiss", "huray"};
+    return (size_t)model < sizeof name / sizeof *name ? name[model] : "unknown";
+}
+
+enum ww_status ww_foil_read(struct ww_foil *foil, const struct section *section, struct ww_error *error)
+{
+    foil->conductivity = WW_COPPER;
+    enum ww_status status = take_name(foil->name, sizeof foil->name, section, error);
+    if (!status)
+        status = ww_keys_read(foil, section, foil_key, table[FOIL_TABLE].count, false, error);
+    if (!status && foil->model != WW_FOIL_SMOOTH && !(foil->rz > 0.0))
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "[%s]: the model %s needs a roughness; give rz above 0 um, or model = smooth",
+                            section->name, ww_foil_model_name(foil->model));
+    return status;
 }

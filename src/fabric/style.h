@@ -28,5 +28,6 @@ enum ww_status ww_style_read(struct ww_style *style, const struct section *secti
                              struct ww_error *error);
 enum ww_status ww_glass_read(struct ww_glass *glass, const struct section *section, struct ww_error *error);
 enum ww_status ww_resin_read(struct ww_resin *resin, const struct section *section, struct ww_error *error);
+enum ww_status ww_foil_read(struct ww_foil *foil, const struct section *section, struct ww_error *error);
 
 #endif

@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * FOLDER/styles/<name>.ini holds the one section [style <name>]; FOLDER/materials.ini holds [glass ...] and
- * [resin ...]. Sections of the same names in a study come first. A style is looked up by opening its file, so its name
+ * [resin ...], [foil ...]. Sections of the same names in a study come first. A style is looked up by opening its file, so its name
  * has to be a plain word: no path can be smuggled in.
  */
 #include "weftwise/fabric.h"
@@ -127,7 +127,7 @@ static void sort_names(struct ww_names *names)
         qsort(names->name, names->count, sizeof *names->name, compare_names);
 }
 
-/* All names of a kind: "style", "glass" or "resin". */
+/* All names of a kind: "style", "glass", "resin" or "foil". */
 static enum ww_status list_names(const struct ww_weaves *weaves, const char *kind, struct ww_names *names,
                                  struct ww_error *error)
 {
@@ -273,6 +273,20 @@ enum ww_status ww_weaves_resin(const struct ww_weaves *weaves, const char *name,
         status = ww_resin_read(resin, &section, error);
     if (status)
         *resin = (struct ww_resin){0};
+    return status;
+}
+
+enum ww_status ww_weaves_foil(const struct ww_weaves *weaves, const char *name, struct ww_foil *foil,
+                              struct ww_error *error)
+{
+    char buffer[LONGEST_SECTION];
+    struct section section;
+    enum ww_status status = find_material(weaves, "foil", name, buffer, &section, error);
+    *foil = (struct ww_foil){0};
+    if (!status)
+        status = ww_foil_read(foil, &section, error);
+    if (status)
+        *foil = (struct ww_foil){0};
     return status;
 }
 

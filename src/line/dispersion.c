@@ -155,48 +155,53 @@ static double share_of_substrate(const struct ww_mesh *mesh, const double *poten
 }
 
 /* The factors of the driven mode, and of a pair's even mode. */
-static void find_factors(struct ww_dispersion *d, const struct ww_line *line, const double *potential)
+static void find_factors(struct ww_dispersion *d, const struct ww_line *line)
 {
-    const struct ww_line_summary *s = &line->summary;
     bool pair = line->mesh.pair;
     double height, eps_r;
     measure_substrate(&line->mesh, &height, &eps_r);
     struct ww_microstrip strip = {.u = line->trace.width / height,
-                                  .g = pair ? (s->pitch - line->trace.width) / height : 0,
+                                  .g = pair ? (line->summary.pitch - line->trace.width) / height : 0,
                                   .frequency_h = d->frequency * height,
                                   .eps_r = eps_r,
-                                  .eps_eff = s->dk_eff};
+                                  .eps_eff = line->static_dk};
     enum ww_mode driven = pair ? WW_ODD : WW_SINGLE;
     if (!ww_is_dispersion_known(driven, &strip, d->why_not, sizeof d->why_not))
         return;
-    strip.eps_eff_rise = share_of_substrate(&line->mesh, potential) * strip.eps_eff / eps_r;
+    strip.eps_eff_rise = line->substrate_share * strip.eps_eff / eps_r;
     struct ww_dispersed at = ww_disperse(driven, &strip);
     d->applied = true;
     d->mean = sqrt(at.eps_eff / strip.eps_eff);
     d->change = at.eps_eff_rise / strip.eps_eff_rise / d->mean;
     if (!pair)
         return;
-    strip.eps_eff = s->dk_even;
-    d->mean_even = sqrt(ww_disperse(WW_EVEN, &strip).eps_eff / s->dk_even);
+    strip.eps_eff = line->static_dk_even;
+    d->mean_even = sqrt(ww_disperse(WW_EVEN, &strip).eps_eff / line->static_dk_even);
+}
+
+void ww_line_dispersion_at(const struct ww_line *line, double frequency, struct ww_dispersion *d)
+{
+    *d = (struct ww_dispersion){.frequency = frequency, .mean = 1, .change = 1, .mean_even = line->mesh.pair ? 1 : 0};
+    if (!(frequency > 0) || line->stack->layer[0].kind == WW_LAYER_PLANE)
+        return;
+    if (is_covered(&line->mesh))
+        snprintf(d->why_not, sizeof d->why_not, "the trace is covered, and the formula is for bare copper under air");
+    else
+        find_factors(d, line);
 }
 
 void ww_line_disperse(struct ww_line *line, const double *potential)
 {
     struct ww_line_summary *s = &line->summary;
+    line->static_dk = s->dk_eff;
+    line->static_dk_even = s->dk_even;
+    line->substrate_share =
+        line->stack->layer[0].kind == WW_LAYER_PLANE ? 1 : share_of_substrate(&line->mesh, potential);
     struct ww_dispersion *d = &s->dispersion;
-    bool pair = line->mesh.pair;
-    d->mean = d->change = 1;
-    d->mean_even = pair ? 1 : 0;
-    if (d->frequency > 0 && line->stack->layer[0].kind != WW_LAYER_PLANE) {
-        if (is_covered(&line->mesh))
-            snprintf(d->why_not, sizeof d->why_not,
-                     "the trace is covered, and the formula is for bare copper under air");
-        else
-            find_factors(d, line, potential);
-    }
+    ww_line_dispersion_at(line, d->frequency, d);
     s->dk_eff *= d->mean * d->mean;
     s->delay *= d->mean;
-    if (!pair)
+    if (!line->mesh.pair)
         return;
     s->dk_odd = s->dk_eff;
     s->dk_even *= d->mean_even * d->mean_even;

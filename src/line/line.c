@@ -309,6 +309,9 @@ enum ww_status ww_line_create_on_grid(struct ww_line **out, const struct ww_line
     if (status)
         return status;
     (*out)->summary = line->summary;
+    (*out)->static_dk = line->static_dk;
+    (*out)->static_dk_even = line->static_dk_even;
+    (*out)->substrate_share = line->substrate_share;
     (*out)->grid = (*out)->limit = line->grid;
     return WW_OK;
 }

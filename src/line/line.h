@@ -19,12 +19,14 @@ struct ww_capacitances {
 struct ww_line {
     const struct ww_stack *stack;
     struct ww_trace trace;
-    double fineness;                /* asked for */
-    struct ww_mesh mesh;            /* on which full solutions are found */
-    struct ww_capacitances grid;    /* on this mesh */
-    struct ww_capacitances limit;   /* extrapolated as the kernels are */
-    struct ww_kernel *kernel;       /* [plies] extrapolated over this mesh and a finer one */
-    struct ww_harmonics *harmonics; /* [plies] */
+    double fineness;                  /* asked for */
+    struct ww_mesh mesh;              /* on which full solutions are found */
+    struct ww_capacitances grid;      /* on this mesh */
+    struct ww_capacitances limit;     /* extrapolated as the kernels are */
+    struct ww_kernel *kernel;         /* [plies] extrapolated over this mesh and a finer one */
+    struct ww_harmonics *harmonics;   /* [plies] */
+    double static_dk, static_dk_even; /* dk_eff and dk_even of the summary without dispersion */
+    double substrate_share;           /* of a microstrip: of the driven mode's energy, that between plane and trace */
     struct ww_line_summary summary;
 };
 
@@ -40,6 +42,8 @@ enum ww_status ww_line_create_single(struct ww_line **line, const struct ww_stac
 /* Fills summary.dispersion at its frequency from the static figures in the summary, and takes dk_eff, delay, dk_odd and dk_even
  * to that frequency. potential: of the driven mode, on the line's mesh. */
 void ww_line_disperse(struct ww_line *line, const double *potential);
+/* The factors at another frequency. */
+void ww_line_dispersion_at(const struct ww_line *line, double frequency, struct ww_dispersion *dispersion);
 
 /* The line with the kernel of its own grid alone, as full solutions on that grid have it: what extrapolation adds to a value is
  * that of `line` less that of *out. Statuses as ww_line_create. */

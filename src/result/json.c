@@ -283,6 +283,15 @@ static json_t *pair_to_pair(const struct ww_study *study, const struct ww_skew *
     return whole(o, good);
 }
 
+json_t *ww_json_numbers(const double *value, size_t count, double unit)
+{
+    json_t *array = json_array();
+    bool good = array != NULL;
+    for (size_t i = 0; i < count && good; i++)
+        good = json_array_append_new(array, number(value[i], unit)) == 0;
+    return whole(array, good);
+}
+
 json_t *ww_json_level(double amplitude)
 {
     return known(amplitude > 0.0, ww_decibels(amplitude), 1.0);

@@ -63,6 +63,8 @@ enum ww_status ww_json_write(FILE *stream, json_t *document, struct ww_error *er
 json_t *ww_json_study(const char *command, const struct ww_study *study, bool *good);
 /* What an answer hangs on, and its range; null where there is none. */
 json_t *ww_json_doubts(const struct ww_doubts *doubts);
+/* An array of figures in their unit. */
+json_t *ww_json_numbers(const double *value, size_t count, double unit);
 json_t *ww_json_signal(const struct ww_study *study);
 /* An amplitude in dB; null where it is 0. */
 json_t *ww_json_level(double amplitude);

@@ -4,15 +4,6 @@
  */
 #include "result/json.h"
 
-static json_t *numbers(const double *value, size_t count, double unit)
-{
-    json_t *array = json_array();
-    bool good = array != NULL;
-    for (size_t i = 0; i < count && good; i++)
-        good = json_array_append_new(array, number(value[i], unit)) == 0;
-    return whole(array, good);
-}
-
 /* Row by row; what cannot be built is null. */
 static json_t *map_array(const struct ww_pitch *pitch, const double *value, double unit)
 {
@@ -62,10 +53,10 @@ static json_t *loss_object(const struct ww_pitch *pitch)
     bool good = put(o, "pitch_um", known(pitch->null_pitch > 0.0, pitch->null_pitch, um)) &&
                 put(o, "width_um", number(pitch->null_width, um)) &&
                 put(o, "worst_ps_with_turn", number(pitch->null_with_turn, ps)) &&
-                put(o, "angle_off_deg", numbers(pitch->angle, pitch->count, degree)) &&
-                put(o, "worst_at_angle_ps", numbers(pitch->at_angle, pitch->count, ps)) &&
-                put(o, "stretch", numbers(pitch->stretch, pitch->count, 1.0)) &&
-                put(o, "worst_at_stretch_ps", numbers(pitch->at_stretch, pitch->count, ps));
+                put(o, "angle_off_deg", ww_json_numbers(pitch->angle, pitch->count, degree)) &&
+                put(o, "worst_at_angle_ps", ww_json_numbers(pitch->at_angle, pitch->count, ps)) &&
+                put(o, "stretch", ww_json_numbers(pitch->stretch, pitch->count, 1.0)) &&
+                put(o, "worst_at_stretch_ps", ww_json_numbers(pitch->at_stretch, pitch->count, ps));
     return whole(o, good);
 }
 
@@ -77,8 +68,8 @@ enum ww_status ww_result_pitch_json(FILE *stream, const struct ww_study *study, 
     good = good && put(o, "signal", ww_json_signal(study)) &&
            put(o, "value", text(pair ? "skew" : "delay difference")) &&
            put(o, "map_fineness", number(pitch->map_fineness, 1.0)) &&
-           put(o, "pitch_um", pair ? numbers(pitch->pitch, pitch->pitches, um) : json_null()) &&
-           put(o, "width_um", numbers(pitch->width, pitch->widths, um)) &&
+           put(o, "pitch_um", pair ? ww_json_numbers(pitch->pitch, pitch->pitches, um) : json_null()) &&
+           put(o, "width_um", ww_json_numbers(pitch->width, pitch->widths, um)) &&
            put(o, "worst_ps", map_array(pitch, pitch->worst, ps)) &&
            put(o, "impedance_ohm", map_array(pitch, pitch->impedance, 1.0)) && put(o, "nulls", nulls_array(pitch)) &&
            put(o, "own", own_object(&pitch->own)) && put(o, "loss", pitch->count ? loss_object(pitch) : json_null());

@@ -19,9 +19,9 @@
 
 enum { TOPS = 6 }; /* at most */
 
-/* Newton's step to a top (sign +1) or a bottom (-1), along those principal directions whose curvature has the right sign, at
- * most `reach` along each. */
-static void newton_step(const struct ww_expansion *at, double sign, double reach, double *dx, double *dy)
+/* A step to a top (sign +1) or a bottom (-1), at most `reach` along each principal direction: Newton's where the curvature has
+ * the right sign; where it has the wrong one, as between two tops closer than a sample, the whole reach uphill. */
+static void step_uphill(const struct ww_expansion *at, double sign, double reach, double *dx, double *dy)
 {
     double angle = 0.5 * atan2(2 * at->xy, at->xx - at->yy), ax = cos(angle), ay = sin(angle);
     double along[2][2] = {{ax, ay}, {-ay, ax}};
@@ -33,10 +33,10 @@ static void newton_step(const struct ww_expansion *at, double sign, double reach
     most = fmax(fabs(bend[0]), fabs(bend[1]));
     *dx = *dy = 0;
     for (int i = 0; i < 2; i++) {
-        if (!(bend[i] < -1e-12 * most)) /* flat, or no top along this direction */
+        if (!(fabs(bend[i]) > 1e-12 * most)) /* flat */
             continue;
-        double move = -sign * (at->dx * along[i][0] + at->dy * along[i][1]) / bend[i];
-        move = fmax(-reach, fmin(reach, move));
+        double slope = sign * (at->dx * along[i][0] + at->dy * along[i][1]);
+        double move = bend[i] < 0 ? fmax(-reach, fmin(reach, -slope / bend[i])) : copysign(reach, slope);
         *dx += move * along[i][0];
         *dy += move * along[i][1];
     }
@@ -50,7 +50,7 @@ static void refine(const struct ww_path *segment, struct ww_extreme *extreme, do
     struct ww_expansion here = ww_path_expand(segment, extreme->x, extreme->y);
     for (int i = 0; i < CLIMBS; i++) {
         double dx, dy;
-        newton_step(&here, sign, reach, &dx, &dy);
+        step_uphill(&here, sign, reach, &dx, &dy);
         if (!(hypot(dx, dy) > near)) {
             extreme->x += dx;
             extreme->y += dy;

@@ -30,13 +30,15 @@ struct matrix {
     double c11, c12, c22;
 };
 
-static struct matrix background_capacitance(const struct ww_line *line)
+static struct matrix background_capacitance(const struct ww_line *line, double drive)
 {
     if (!line->mesh.pair)
         return (struct matrix){line->limit.c_even, 0, line->limit.c_even};
     double own = 0.5 * (line->limit.c_even + line->limit.c_odd);
-    return (struct matrix){own, 0.5 * (line->limit.c_even - line->limit.c_odd), own};
+    return (struct matrix){own, drive * 0.5 * (line->limit.c_even - line->limit.c_odd), own};
 }
+
+/* Legs driven odd, in what follows: driven even, mutual capacitances change their sign. */
 
 /* C11 - C12 of one leg by the upper form, in units of eps0 F/m, from its own and the mutual change of capacitance at one
  * registration. */
@@ -56,8 +58,10 @@ static inline double lower_leg(struct matrix c0, double own, double mutual, doub
 static void leg_samples(const struct ww_scan *scan, const struct ww_line *line, const double *change, size_t samples,
                         int leg, enum ww_estimate estimate, double *value)
 {
-    struct matrix c0 = background_capacitance(line);
-    double scale = line->limit.dk_correction / (scan->pair ? line->limit.ca_odd : line->limit.ca_even);
+    double drive = scan->even ? -1 : 1;
+    struct matrix c0 = background_capacitance(line, drive);
+    double scale = scan->even ? line->static_dk_even / line->limit.c_even
+                              : line->limit.dk_correction / (scan->pair ? line->limit.ca_odd : line->limit.ca_even);
     bool flight = scan->averaging == WW_FLIGHT;
     if (flight)
         scale /= WW_C0 * WW_C0;
@@ -67,8 +71,8 @@ static void leg_samples(const struct ww_scan *scan, const struct ww_line *line, 
     const double *low_other = change + (leg ? WW_LOWER_11 : WW_LOWER_22) * samples;
     const double *up_mutual = change + WW_UPPER_12 * samples, *low_mutual = change + WW_LOWER_12 * samples;
     for (size_t i = 0; i < samples; i++)
-        value[i] = scale * (upper * upper_leg(c0, up_own[i], up_mutual[i]) +
-                            lower * lower_leg(c0, low_own[i], low_mutual[i], low_other[i]));
+        value[i] = scale * (upper * upper_leg(c0, up_own[i], drive * up_mutual[i]) +
+                            lower * lower_leg(c0, low_own[i], drive * low_mutual[i], low_other[i]));
     for (size_t i = 0; i < samples && flight; i++)
         value[i] = sqrt(value[i]);
 }
@@ -323,6 +327,7 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
     scan->positions = options->positions ? options->positions : POSITIONS;
     scan->averaging = options->averaging;
     scan->spacing = options->spacing;
+    scan->even = options->even && scan->pair;
 
     double mean[WW_CHANGES] = {0};
     for (size_t p = 0; p < plies; p++) {
@@ -339,7 +344,7 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
     for (size_t p = 0; p < plies && !status; p++)
         status = scan_ply(scan, line, p, options, bounds, change + p * most * WW_CHANGES, mean, error);
     scan->change = scan->mean = 1;
-    if (!status && !options->without_dispersion)
+    if (!status && !options->without_dispersion && !scan->even)
         disperse(scan, &line->summary.dispersion);
 done:
     free(change);

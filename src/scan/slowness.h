@@ -33,6 +33,7 @@ struct ww_scan_segment {
 struct ww_scan {
     size_t plies;
     bool pair;
+    bool even;      /* the legs are driven even, not odd */
     double angle;   /* of the trace; of a route's first segment */
     double pitch;   /* of the pair [m] */
     double spacing; /* to the trace or pair beside it [m] */

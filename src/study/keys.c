@@ -32,7 +32,12 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
 
     {{"stackup", "resin", WW_STUDY_NAME, WW_PURE, 0.0, 0.0, false, "", "low-loss",
       "the resin where a layer names none: a [resin NAME] section here, or one of weaves/materials.ini"},
-     0},
+     AT(resin)},
+    {{"stackup", "copper", WW_STUDY_NAME, WW_PURE, 0.0, 0.0, false, "", "hvlp",
+      "the foil of trace and planes: a [foil NAME] section here, or one of weaves/materials.ini; smooth copper where "
+      "left "
+      "out"},
+     AT(copper)},
     {{"stackup", "layer", WW_STUDY_LAYER, WW_LENGTH, 0.0, 10.0 * MM, true, "", "ply 1080 100 um",
       "one line for each layer, top to bottom as a fabricator draws them; plane on top: stripline, air: microstrip"},
      0},
@@ -202,9 +207,10 @@ static const struct ww_study_form form[] = {
      "of the "
      "thickness (0.5 where left out) or a length above the ply's lower face; dk is the data sheet's, and the "
      "resin's is then solved from it"},
-    {"resin THICKNESS [dk=DK] [df=DF]", "resin without cloth; dk and df are the stackup's resin's where left out"},
-    {"solid THICKNESS dk=DK df=DF", "anything else without a weave"},
-    {"mask THICKNESS dk=DK df=DF", "solder mask"},
+    {"resin THICKNESS [dk=DK] [df=DF] [frequency=F]", "resin without cloth; dk and df, and the frequency at which "
+                                                      "they hold, are the stackup's resin's where left out"},
+    {"solid THICKNESS dk=DK df=DF [frequency=F]", "anything else without a weave"},
+    {"mask THICKNESS dk=DK df=DF [frequency=F]", "solder mask"},
 };
 
 const struct ww_study_key *ww_study_key(size_t index)

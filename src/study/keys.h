@@ -7,13 +7,13 @@
 
 #include "weftwise/study.h"
 
-enum { STUDY_KEYS = 46, NUMBER_TEXT = 48 };
+enum { STUDY_KEYS = 47, NUMBER_TEXT = 48 };
 
 struct ww_study_row {
     struct ww_study_key key;
     size_t
         offset; /* of a double (NUMBER, SPREAD), size_t (WHOLE), bool (SWITCH), char[160] (TEXT), struct ww_tolerance (TOLERANCE,
-                   RANGE) or enum ww_scope (SCOPE); not used by the others */
+                   RANGE), enum ww_scope (SCOPE) or the material (NAME), whose name is its first field; not used by the others */
 };
 extern const struct ww_study_row ww_study_row[STUDY_KEYS];
 

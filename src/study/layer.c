@@ -14,8 +14,8 @@
 
 enum { NAME_SIZE = 32, CLOTHS_SIZE = 200 };
 
-enum option { TURN, SHIFT, HEIGHT, RESIN, DK, DF, OPTIONS };
-static const char *const option_name[OPTIONS] = {"turn", "shift", "height", "resin", "dk", "df"};
+enum option { TURN, SHIFT, HEIGHT, RESIN, DK, DF, FREQUENCY, OPTIONS };
+static const char *const option_name[OPTIONS] = {"turn", "shift", "height", "resin", "dk", "df", "frequency"};
 
 #define HAS(option) (1u << (option))
 
@@ -29,9 +29,9 @@ static const struct kind {
     {"air", WW_LAYER_AIR, false, false, 0, 0},
     {"trace", WW_LAYER_TRACE, false, false, 0, 0},
     {"ply", WW_LAYER_PLY, true, true, HAS(TURN) | HAS(SHIFT) | HAS(HEIGHT) | HAS(RESIN) | HAS(DK), 0},
-    {"resin", WW_LAYER_RESIN, false, true, HAS(DK) | HAS(DF), 0},
-    {"solid", WW_LAYER_SOLID, false, true, HAS(DK) | HAS(DF), HAS(DK) | HAS(DF)},
-    {"mask", WW_LAYER_MASK, false, true, HAS(DK) | HAS(DF), HAS(DK) | HAS(DF)},
+    {"resin", WW_LAYER_RESIN, false, true, HAS(DK) | HAS(DF) | HAS(FREQUENCY), 0},
+    {"solid", WW_LAYER_SOLID, false, true, HAS(DK) | HAS(DF) | HAS(FREQUENCY), HAS(DK) | HAS(DF)},
+    {"mask", WW_LAYER_MASK, false, true, HAS(DK) | HAS(DF) | HAS(FREQUENCY), HAS(DK) | HAS(DF)},
 };
 enum { KINDS = sizeof kinds / sizeof *kinds };
 
@@ -282,6 +282,8 @@ static enum ww_status read_option(struct reader *reader, const struct kind *kind
                             kind->kind == WW_LAYER_PLY ? &layer->sheet_dk : &layer->dk, error);
     case DF:
         return read_checked(reader, "df", WW_PURE, 0.0, 1.0, &layer->df, error);
+    case FREQUENCY:
+        return read_checked(reader, "frequency", WW_FREQUENCY, 1e3, 1e12, &layer->frequency, error);
     case OPTIONS:
         break;
     }
@@ -306,6 +308,8 @@ static enum ww_status take_resin(const struct reader *reader, unsigned seen, con
         layer->dk = fallback->dk;
     if (resin && !(seen & HAS(DF)))
         layer->df = fallback->df;
+    if (resin && !(seen & HAS(FREQUENCY)))
+        layer->frequency = fallback->frequency;
     return WW_OK;
 }
 
@@ -372,22 +376,24 @@ done:
 /* --- what stands beside the trace ------------------------------------------------------------------------------------ */
 
 /* May it flow around the copper, and what is it worth? */
-static bool flows(const struct ww_layer *layer, double *dk, double *df)
+static bool flows(const struct ww_layer *layer, struct ww_layer *trace)
 {
     switch (layer->kind) {
     case WW_LAYER_AIR:
-        *dk = 1.0;
-        *df = 0.0;
+        trace->dk = 1.0;
+        trace->df = trace->frequency = 0.0;
         return true;
     case WW_LAYER_PLY:
-        *dk = layer->resin.dk;
-        *df = layer->resin.df;
+        trace->dk = layer->resin.dk;
+        trace->df = layer->resin.df;
+        trace->frequency = layer->resin.frequency;
         return true;
     case WW_LAYER_SOLID:
     case WW_LAYER_MASK:
     case WW_LAYER_RESIN:
-        *dk = layer->dk;
-        *df = layer->df;
+        trace->dk = layer->dk;
+        trace->df = layer->df;
+        trace->frequency = layer->frequency;
         return layer->kind != WW_LAYER_SOLID;
     case WW_LAYER_PLANE:
     case WW_LAYER_TRACE:
@@ -400,9 +406,8 @@ void ww_layers_fill(struct ww_layer *layer, size_t count)
 {
     for (size_t i = 1; i + 1 < count; i++) {
         struct ww_layer *trace = &layer[i];
-        if (trace->kind == WW_LAYER_TRACE && !flows(trace - 1, &trace->dk, &trace->df) &&
-            !flows(trace + 1, &trace->dk, &trace->df))
-            flows(trace - 1, &trace->dk, &trace->df); /* solid on both sides: as above */
+        if (trace->kind == WW_LAYER_TRACE && !flows(trace - 1, trace) && !flows(trace + 1, trace))
+            flows(trace - 1, trace); /* solid on both sides: as above */
     }
 }
 
@@ -440,5 +445,7 @@ void ww_layer_write(const struct ww_layer *layer, const struct ww_resin *fallbac
     } else if (kind->thickness) {
         write_number(stream, " dk=", layer->dk, WW_PURE);
         write_number(stream, " df=", layer->df, WW_PURE);
+        if (layer->frequency > 0.0)
+            write_number(stream, " frequency=", layer->frequency, WW_FREQUENCY);
     }
 }

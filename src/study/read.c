@@ -16,9 +16,9 @@
 #include <string.h>
 
 static const size_t layers_most = 256;    /* of the last, each cloth may be one more */
-static const size_t materials_most = 256; /* sections of a study's own styles, glasses and resins */
-static const char *const material[] = {"style", "glass", "resin"};
-enum { MATERIALS = 3, SECTIONS_MOST = 8 };
+static const size_t materials_most = 256; /* sections of a study's own styles, glasses, resins and foils */
+static const char *const material[] = {"style", "glass", "resin", "foil"};
+enum { MATERIALS = sizeof material / sizeof *material, SECTIONS_MOST = 8 };
 
 /* What one reading shares. */
 struct reading {
@@ -108,8 +108,7 @@ static enum ww_status refuse_section(const struct reading *reading, const struct
     return ww_error_set(
         error, WW_MALFORMED, file, heading->line,
         "section [%.60s] is not known; there are study, stackup, trace, route, fabric, signal, tolerance, via, and "
-        "style, "
-        "glass and resin with a name, as in [style T1]",
+        "style, glass, resin and foil with a name, as in [style T1]",
         heading->section);
 }
 
@@ -555,13 +554,16 @@ static enum ww_status try_material(const struct ww_weaves *weaves, size_t kind, 
     struct ww_style style;
     struct ww_glass glass;
     struct ww_resin resin;
+    struct ww_foil foil;
     switch (kind) {
     case 0:
         return ww_weaves_style(weaves, name, &style, error);
     case 1:
         return ww_weaves_glass(weaves, name, &glass, error);
-    default:
+    case 2:
         return ww_weaves_resin(weaves, name, &resin, error);
+    default:
+        return ww_weaves_foil(weaves, name, &foil, error);
     }
 }
 
@@ -576,9 +578,10 @@ static enum ww_status check_materials(const struct reading *reading, struct ww_e
             if (!name)
                 continue;
             if (++count > materials_most)
-                return ww_error_set(error, WW_INVALID, place(reading, heading->line), heading->line,
-                                    "more than %zu sections of styles, glasses and resins; keep those the layers use",
-                                    materials_most);
+                return ww_error_set(
+                    error, WW_INVALID, place(reading, heading->line), heading->line,
+                    "more than %zu sections of styles, glasses, resins and foils; keep those the layers use",
+                    materials_most);
             enum ww_status status =
                 placed(reading, heading->line, try_material(&reading->weaves, kind, name, error), error);
             if (status)
@@ -594,6 +597,17 @@ static enum ww_status take_resin(const struct reading *reading, struct ww_error 
     if (!item)
         return WW_OK;
     return placed(reading, item->line, ww_weaves_resin(&reading->weaves, item->value, &reading->study->resin, error),
+                  error);
+}
+
+static enum ww_status take_copper(const struct reading *reading, struct ww_error *error)
+{
+    const struct ww_setting *item = ww_settings_find(&reading->settings, "stackup", "copper");
+    if (!item) {
+        reading->study->copper.conductivity = WW_COPPER;
+        return WW_OK;
+    }
+    return placed(reading, item->line, ww_weaves_foil(&reading->weaves, item->value, &reading->study->copper, error),
                   error);
 }
 
@@ -671,6 +685,8 @@ static enum ww_status interpret(struct reading *reading, const char *weaves_fold
         status = check_materials(reading, error);
     if (!status)
         status = take_resin(reading, error);
+    if (!status)
+        status = take_copper(reading, error);
     if (!status)
         status = take_layers(reading, error);
     if (!status && !study->title[0])

@@ -91,8 +91,8 @@ static void write_row(const struct ww_study *study, const struct ww_study_row *r
         fprintf(stream, "%s = %s\n", key->key, (const char *)field);
         break;
     case WW_STUDY_NAME:
-        if (study->resin.name[0])
-            fprintf(stream, "%s = %s\n", key->key, study->resin.name);
+        if (((const char *)field)[0])
+            fprintf(stream, "%s = %s\n", key->key, (const char *)field);
         break;
     case WW_STUDY_NUMBER:
         number = *(const double *)field;
@@ -187,6 +187,8 @@ static void write_glass(const struct ww_glass *glass, FILE *stream)
     write_number(stream, "df", glass->df, WW_PURE);
     write_number(stream, "density", glass->density, WW_DENSITY);
     write_number(stream, "dk_uncertainty", glass->dk_uncertainty, WW_FRACTION);
+    if (glass->frequency > 0.0)
+        write_number(stream, "frequency", glass->frequency, WW_FREQUENCY);
     write_text(stream, "source", glass->source);
 }
 
@@ -197,7 +199,22 @@ static void write_resin(const struct ww_resin *resin, FILE *stream)
     write_number(stream, "df", resin->df, WW_PURE);
     if (resin->density > 0.0)
         write_number(stream, "density", resin->density, WW_DENSITY);
+    if (resin->frequency > 0.0)
+        write_number(stream, "frequency", resin->frequency, WW_FREQUENCY);
     write_text(stream, "source", resin->source);
+}
+
+static void write_foil(const struct ww_foil *foil, FILE *stream)
+{
+    fprintf(stream, "\n[foil %s]\n", foil->name);
+    fprintf(stream, "model = %s\n", ww_foil_model_name(foil->model));
+    write_number(stream, "rz", foil->rz, WW_LENGTH);
+    write_number(stream, "conductivity", foil->conductivity, WW_CONDUCTIVITY);
+    if (foil->sphere_radius > 0.0)
+        write_number(stream, "sphere_radius", foil->sphere_radius, WW_LENGTH);
+    if (foil->surface_ratio > 0.0)
+        write_number(stream, "surface_ratio", foil->surface_ratio, WW_PURE);
+    write_text(stream, "source", foil->source);
 }
 
 static const char *style_of(const struct ww_layer *layer)
@@ -240,6 +257,8 @@ static void write_materials(const struct ww_study *study, FILE *stream)
     for (size_t i = 0; i < count; i++)
         if (is_first(study, i, glass_of))
             write_glass(&layer[i].style.glass, stream);
+    if (study->copper.name[0])
+        write_foil(&study->copper, stream);
 }
 
 /* --- the whole ----------------------------------------------------------------------------------------------------------- */

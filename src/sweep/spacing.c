@@ -30,11 +30,11 @@
 #define MOST_TURNS 4000
 #define PLACES 8        /* of the first lane, on each board others */
 #define BEST_PLACES 256 /* likewise, for the pitch that is told */
-#define HALF 0.5    /* a null is below this of the largest value within a pitch */
-#define ROUND 1e-6  /* [m] told spacings are multiples of it */
-#define WHOLE 0.005 /* of a yarn pitch: that near is a multiple */
-#define MET 0.999   /* of yield: nothing is left to gain */
-#define NEARLY 0.01 /* of yield, below the most */
+#define HALF 0.5        /* a null is below this of the largest value within a pitch */
+#define ROUND 1e-6      /* [m] told spacings are multiples of it */
+#define WHOLE 0.005     /* of a yarn pitch: that near is a multiple */
+#define MET 0.999       /* of yield: nothing is left to gain */
+#define NEARLY 0.01     /* of yield, below the most */
 enum { GOLDEN = 10, CHUNK = 16 };
 
 /* One turn and stretch of the cloth. */

@@ -39,7 +39,7 @@ class Budget(Case):
             self.assertRegex(shown, rf"(?m)^  {cause['name']} +{cause['delay_ps']:.3f} ".replace("(", r"\(").replace(
                 ")", r"\)").replace(r"\(?m\)", "(?m)"))
         self.assertIn("copper foil", {c["name"] for c in result["left_out"]})
-        self.assertRegex(shown, r"copper foil: its roughness is not modelled here yet")
+        self.assertRegex(shown, r"copper foil: its loss and delay are told by the command frequency")
         self.assertRegex(shown, rf"(?m)^\* two over life +{result['total']['worst_ps']:.3f} ")
         self.assertIn(result["sentence"].split(".")[0], " ".join(shown.split()))
         self.assertAlmostEqual(sum(c["share"] for c in result["causes"]), 1, places=9)

@@ -60,12 +60,13 @@ class Completion(unittest.TestCase):
             for option in told - valued:
                 self.assertIn("link.ini" if command not in ("styles", "recall", "help") else "",
                               self.offered(command, option, "") | {""}, option)
-            for option in valued - {"--output", "--weaves", "--format", "--set"}:
+            for option in valued - {"--output", "--weaves", "--format", "--placement", "--set"}:
                 self.assertEqual(self.offered(command, option, ""), set(), option)
 
     def test_values(self):
         self.assertEqual(self.offered("skew", "--format", ""), {"png", "svg", "pdf"})
         self.assertEqual(self.offered("skew", "--format", "=", "s"), {"svg"})
+        self.assertEqual(self.offered("frequency", "--placement", ""), {"worst", "median", "fastest"})
         self.assertEqual(self.offered("skew", "--format", "="), {"png", "svg", "pdf"})
         self.assertEqual(self.offered("skew", "-o", ""), {"out"})
 

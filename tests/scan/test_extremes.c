@@ -165,6 +165,28 @@ static void a_near_tie_goes_to_the_higher_top(void **state)
     assert_true(highest_sample_is_elsewhere > 0); /* else this tests nothing */
 }
 
+/* cos(q) - b cos(2 q) has a valley at 0 where 4 b > 1, between tops of b + 1/(8 b) at cos(q) = 1/(4 b). Closer than a sample
+ * of 2 pi/64 they show in the map as one, on a ridge along x. o moves them and the valley over all places between samples. */
+static void two_tops_closer_than_a_sample(void **state)
+{
+    (void)state;
+    double length = 1e-7;
+    for (double b = 0.2503; b < 0.2520; b += 0.0004)
+        for (int i = 0; i < 64; i++) {
+            struct by_hand hand;
+            struct ww_extreme high, low;
+            struct ww_error error = {0};
+            double o = 2 * WW_PI * i / 64 / 64;
+            start(&hand);
+            add(&hand, 1, 0, 1, 0.3);
+            add(&hand, 1, 1, 0, o);
+            add(&hand, -b, 2, 0, 2 * o);
+            assert_ok(ww_scan_extremes(&hand.scan, 0, WW_LEG1, WW_MEAN, length, &high, &low, &error), error);
+            assert_close(high.value, length * (1 + b + 1 / (8 * b)), 1e-10, 0);
+            assert_close(cos(2 * WW_PI * high.x / LX + o), 1 / (4 * b), 0, 1e-6);
+        }
+}
+
 static void a_flat_map_is_zero(void **state)
 {
     (void)state;
@@ -227,6 +249,7 @@ int main(void)
         cmocka_unit_test(two_harmonics_at_right_angles),
         cmocka_unit_test(bottoms_are_not_the_mirror_of_tops),
         cmocka_unit_test(a_near_tie_goes_to_the_higher_top),
+        cmocka_unit_test(two_tops_closer_than_a_sample),
         cmocka_unit_test(a_flat_map_is_zero),
         cmocka_unit_test(what_is_not_there_is_refused),
         cmocka_unit_test(range_of_rows_is_that_of_their_samples),

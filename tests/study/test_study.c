@@ -56,7 +56,8 @@ static const char everything[] =
     "[glass mine]\n"                                                                /* 38 */
     "dk = 6.3\n"                                                                    /* 39 */
     "df = 0.004\n"                                                                  /* 40 */
-    "density = 2.58 g/cm3\n";                                                       /* 41 */
+    "density = 2.58 g/cm3\n"                                                        /* 41 */
+    "frequency = 10 GHz\n";                                                         /* 42 */
 
 static enum ww_status read_set(struct ww_study *study, const char *text, const char *const *set, size_t count,
                                struct ww_error *error)
@@ -249,6 +250,18 @@ static void same_resin(const struct ww_resin *got, const struct ww_resin *want)
     assert_close(got->df, want->df, two_ulp, 0);
     assert_close(got->density, want->density, two_ulp, 0);
     assert_string_equal(got->source, want->source);
+    assert_close(got->frequency, want->frequency, two_ulp, 0);
+}
+
+static void same_foil(const struct ww_foil *got, const struct ww_foil *want)
+{
+    assert_string_equal(got->name, want->name);
+    assert_int_equal(got->model, want->model);
+    assert_close(got->rz, want->rz, two_ulp, 0);
+    assert_close(got->conductivity, want->conductivity, two_ulp, 0);
+    assert_close(got->sphere_radius, want->sphere_radius, two_ulp, 0);
+    assert_close(got->surface_ratio, want->surface_ratio, two_ulp, 0);
+    assert_string_equal(got->source, want->source);
 }
 
 static void same_style(const struct ww_style *got, const struct ww_style *want)
@@ -282,6 +295,7 @@ static void same_layer(const struct ww_layer *got, const struct ww_layer *want)
     assert_close(got->sheet_dk, want->sheet_dk, two_ulp, 0);
     same_resin(&got->resin, &want->resin);
     same_style(&got->style, &want->style);
+    assert_close(got->frequency, want->frequency, two_ulp, 0);
 }
 
 static void same_study(const struct ww_study *got, const struct ww_study *want)
@@ -313,6 +327,7 @@ static void same_study(const struct ww_study *got, const struct ww_study *want)
         assert_close(got->route[i].angle, want->route[i].angle, two_ulp, 0);
     }
     same_resin(&got->resin, &want->resin);
+    same_foil(&got->copper, &want->copper);
     assert_int_equal(got->stack.count, want->stack.count);
     for (size_t i = 0; i < want->stack.count; i++)
         same_layer(&got->stack.layer[i], &want->stack.layer[i]);
@@ -592,6 +607,10 @@ static const struct refusal {
     {18, "[fabirc]\n; a bare header", WW_MALFORMED, "did you mean [fabric]", 0},
     {18, "[glas E]", WW_MALFORMED, "is not known; there are", 0},
     {41, "density = 2.58 g/cm3\n[resin spare]", WW_INVALID, "lacks dk", 42},
+    {4, "resin = plain\ncopper = roled", WW_INVALID, "rolled", 5},
+    {42, "[foil mine]\nmodel = ruff\nrz = 1 um", WW_MALFORMED, "hammerstad", 43},
+    {42, "[foil mine]\nmodel = huray\nrz = 0 um", WW_INVALID, "model = smooth", 42},
+    {10, "layer = solid 0.1 mm dk=3.0 df=0.001 frequency=10", WW_MALFORMED, "unit", 0},
     {41, "density = 2.58 g/cm3\n[signals]", WW_MALFORMED, "did you mean [signal]", 42},
     {13, "width = 100", WW_MALFORMED, "unit", 0},
     {13, "width = 100 GHz", WW_MALFORMED, "unit", 0},

@@ -1,0 +1,339 @@
+/* frequency.c - weftwise frequency STUDY: what does the line lose, and where does the cloth reflect?
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "progress.h"
+#include "run.h"
+#include "show.h"
+#include "skew.h"
+
+#include <weftwise/frequency.h>
+#include <weftwise/report.h>
+#include <weftwise/result.h>
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { PLACEMENTS = 24, SEED = 1, NAME_SIZE = 96, SUBJECT_SIZE = 512, NOTE_SIZE = 2048 };
+#define INCH 25.4e-3
+#define LEAST_BAND 10e6 /* [Hz] */
+#define ELSE_BAND 50e9  /* [Hz] of a study without a signal */
+
+/* Zeroed is valid and empty. */
+struct part {
+    struct ww_solution solution;
+    struct ww_wideband *wideband;
+    struct ww_spectrum spectrum;
+    double (*start)[2]; /* [plies] of the placement shown */
+    char placement[NAME_SIZE];
+    size_t files; /* of S-parameters, the first of the job's */
+};
+
+/* --- where the cloth lies --------------------------------------------------------------------------------------------------- */
+
+/* "109 um,151 um" */
+static enum ww_status parse_place(const char *text, double place[2], struct ww_error *error)
+{
+    char first[NAME_SIZE];
+    const char *comma = strchr(text, ',');
+    struct ww_error inner = {0};
+    if (!comma || (size_t)(comma - text) >= sizeof first)
+        return ww_error_set(
+            error, WW_INVALID, NULL, 0,
+            "--placement: '%.60s' is none; give worst, median, fastest, or a start as in '109 um,151 um'", text);
+    snprintf(first, sizeof first, "%.*s", (int)(comma - text), text);
+    enum ww_status status = ww_number_parse(first, WW_LENGTH, &place[0], &inner);
+    if (!status)
+        status = ww_number_parse(comma + 1, WW_LENGTH, &place[1], &inner);
+    return status ? ww_error_set(error, status, NULL, 0, "--placement: %s", inner.text) : WW_OK;
+}
+
+static enum ww_status place_cloth(const struct job *job, struct part *part, struct ww_error *error)
+{
+    const char *name = job->options->placement ? job->options->placement : "worst";
+    size_t plies = job->study.stack.plies;
+    double place[2] = {0.0, 0.0};
+    part->start = calloc(plies + 1, sizeof *part->start);
+    if (!part->start)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
+    snprintf(part->placement, sizeof part->placement, "%s", name);
+    if (strcmp(name, "median") == 0)
+        return ww_wideband_median(part->wideband, part->start, error);
+    if (strcmp(name, "fastest") == 0)
+        return ww_wideband_fastest(part->wideband, part->start, error);
+    if (strcmp(name, "worst") == 0) {
+        memcpy(part->start, part->solution.start, plies * sizeof *part->start);
+        return WW_OK;
+    }
+    enum ww_status status = parse_place(name, place, error);
+    for (size_t p = 0; p < plies && !status; p++)
+        memcpy(part->start[p], place, sizeof place);
+    return status;
+}
+
+/* --- solving --------------------------------------------------------------------------------------------------------------- */
+
+/* Half the symbol rate, or else the frequency: where the signal is; 0 without either. */
+static double signal_of(const struct job *job)
+{
+    struct ww_skew_request request = ww_study_request(&job->study);
+    return request.rate > 0.0 ? 0.5 * request.rate : request.frequency;
+}
+
+static struct ww_spectrum_request request_of(const struct job *job)
+{
+    double at = signal_of(job);
+    struct range band = {LEAST_BAND, at > 0.0 ? fmin(2.0 * at, 1e12) : ELSE_BAND};
+    if (job->options->band.to > 0.0)
+        band = job->options->band;
+    return (struct ww_spectrum_request){.from = band.from,
+                                        .to = band.to,
+                                        .points = (size_t)job->options->points,
+                                        .at = at,
+                                        .placements = job->study.stack.plies ? PLACEMENTS : 0,
+                                        .seed = SEED};
+}
+
+/* A word that is no placement is refused before any long work. */
+static enum ww_status check(const struct job *job, struct ww_error *error)
+{
+    const char *name = job->options->placement;
+    double place[2];
+    if (!name || strcmp(name, "worst") == 0 || strcmp(name, "median") == 0 || strcmp(name, "fastest") == 0)
+        return WW_OK;
+    return parse_place(name, place, error);
+}
+
+static enum ww_status solve(struct job *job, struct part *part, struct ww_error *error)
+{
+    struct ww_spectrum_request request = request_of(job);
+    struct ww_progress progress = progress_of();
+    enum ww_status status = check(job, error);
+    if (!status)
+        status = skew_solve(job, &part->solution, error);
+    if (status)
+        return status;
+    struct ww_wideband_request wideband = {
+        .line = part->solution.line, .skew = ww_study_request(&job->study), .copper = job->study.copper};
+    wideband.skew.correction = part->solution.skew.correction;
+    progress_step("solving the copper and the loss of the materials");
+    status = job_place(job, ww_wideband_create(&part->wideband, &wideband, error), error);
+    if (!status)
+        status = place_cloth(job, part, error);
+    progress_step("solving the line over frequency");
+    if (!status)
+        status = ww_spectrum_solve(&part->spectrum, part->wideband, &request, (const double(*)[2])part->start,
+                                   &progress, error);
+    return status;
+}
+
+static void part_clear(struct part *part)
+{
+    ww_spectrum_clear(&part->spectrum);
+    ww_wideband_destroy(part->wideband);
+    ww_solution_clear(&part->solution);
+    free(part->start);
+}
+
+/* --- files of S-parameters --------------------------------------------------------------------------------------------------- */
+
+static void write_note(const struct job *job, const char *placement, const double (*start)[2], char *out, size_t size)
+{
+    size_t used = (size_t)snprintf(out, size, "weftwise %d.%d.%d: %s\n%s\ncloth: %s", WW_VERSION_MAJOR,
+                                   WW_VERSION_MINOR, WW_VERSION_PATCH, job->study.title, job->conditions, placement);
+    for (size_t p = 0; p < job->study.stack.plies && used < size; p++)
+        used += (size_t)snprintf(out + used, size - used, ", start on ply %zu at (%.3f, %.3f) um", p + 1,
+                                 start[p][0] * 1e6, start[p][1] * 1e6);
+    if (used < size && job->study.trace.pitch > 0.0)
+        snprintf(out + used, size - used, "\nleg 1 is left of travel; through from 1 to 3 and from 2 to 4");
+}
+
+static enum ww_status save_network(struct job *job, const char *name, const struct ww_network *network,
+                                   const char *placement, const double (*start)[2], struct ww_error *error)
+{
+    char note[NOTE_SIZE];
+    struct ww_output output = {0};
+    write_note(job, placement, start, note, sizeof note);
+    enum ww_status status = ww_output_open(&output, job_path(job, name, network->ports == 2 ? "s2p" : "s4p"), error);
+    if (!status)
+        status = ww_network_write_touchstone(network, note, output.stream, error);
+    if (!status)
+        status = ww_output_commit(&output, error);
+    ww_output_discard(&output);
+    return job_kept(job, status, error);
+}
+
+static enum ww_status save_family(struct job *job, const struct part *part, struct ww_error *error)
+{
+    const struct ww_network *shown = &part->spectrum.network;
+    double(*start)[2] = calloc(job->study.stack.plies + 1, sizeof *start);
+    enum ww_status status = start ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the starts");
+    for (size_t i = 0; i < (size_t)job->options->count && !status; i++) {
+        char name[NAME_SIZE], placement[NAME_SIZE];
+        struct ww_network network = {0};
+        ww_wideband_draw(part->wideband, SEED, i, start);
+        snprintf(name, sizeof name, "line-%03zu", i + 1);
+        snprintf(placement, sizeof placement, "number %zu of those drawn with seed %d", i + 1, SEED);
+        status = ww_wideband_solve(part->wideband, (const double(*)[2])start, shown->frequency, shown->count,
+                                   &network, error);
+        if (!status)
+            status = save_network(job, name, &network, placement, (const double(*)[2])start, error);
+        ww_network_clear(&network);
+    }
+    free(start);
+    return status;
+}
+
+/* --- all files --------------------------------------------------------------------------------------------------------------- */
+
+static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
+{
+    const struct part *part = result;
+    return ww_result_frequency_json(stream, &job->study, &part->solution.summary, &part->spectrum, part->placement,
+                                    (const double(*)[2])part->start, (const char *const *)job->file, part->files,
+                                    error);
+}
+
+static enum ww_status save_table(struct job *job, const struct ww_spectrum *s, struct ww_error *error)
+{
+    size_t n = s->network.count, columns = s->pair ? 5 : 4;
+    double *level = calloc(3 * n, sizeof *level);
+    if (!level)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a table of %zu lines", n);
+    for (size_t i = 0; i < n; i++) {
+        level[i] = ww_decibels(s->loss[i]);
+        level[n + i] = ww_decibels(s->reflection[i]);
+        level[2 * n + i] = ww_decibels(s->conversion[i]);
+    }
+    struct ww_column column[] = {
+        {"frequency_ghz", s->network.frequency, sizeof *level, 1e9, NULL},
+        {"loss_db", level, sizeof *level, 1.0, NULL},
+        {"reflection_db", level + n, sizeof *level, 1.0, NULL},
+        {"phase_deviation_deg", s->phase, sizeof *level, WW_PI / 180.0, NULL},
+        {"conversion_db", level + 2 * n, sizeof *level, 1.0, NULL},
+    };
+    enum ww_status status =
+        job_kept(job, ww_result_csv(job_path(job, "frequency", "csv"), column, columns, n, error), error);
+    free(level);
+    return status;
+}
+
+static enum ww_status save(struct job *job, struct part *part, struct ww_error *error)
+{
+    char subject[SUBJECT_SIZE], starts[SUBJECT_SIZE - NAME_SIZE - 16];
+    struct ww_figure_frequency content = {subject, &part->spectrum};
+    job_starts(job, (const double(*)[2])part->start, starts, sizeof starts);
+    snprintf(subject, sizeof subject, "%s%s%s", strchr(part->placement, ',') ? "" : part->placement,
+             strchr(part->placement, ',') ? "" : " placement, ", starts);
+    enum ww_status status =
+        save_network(job, "line", &part->spectrum.network, part->placement, (const double(*)[2])part->start, error);
+    if (!status)
+        status = save_family(job, part, error);
+    part->files = job->files;
+    if (!status)
+        status = save_table(job, &part->spectrum, error);
+    if (!status)
+        status = job_kept(
+            job, ww_figure_draw_frequency(job_figure_path(job, "frequency"), &job->figure, &content, error), error);
+    if (!status)
+        status =
+            job_kept(job, ww_figure_draw_phase(job_figure_path(job, "phase"), &job->figure, &content, error), error);
+    if (!status)
+        status = job_save(job, "frequency", "json", write_json, part, error);
+    return status;
+}
+
+/* --- tables ------------------------------------------------------------------------------------------------------------------- */
+
+static size_t nearest(const struct ww_network *network, double frequency)
+{
+    size_t best = 0;
+    for (size_t i = 1; i < network->count; i++)
+        if (fabs(network->frequency[i] - frequency) < fabs(network->frequency[best] - frequency))
+            best = i;
+    return best;
+}
+
+static double per_inch(double attenuation)
+{
+    return 20.0 / log(10.0) * attenuation * INCH;
+}
+
+static void show_loss(const struct ww_spectrum *s)
+{
+    const struct ww_line_loss *loss = &s->at_loss;
+    printf(
+        "\nloss      at %.4g GHz, mean line: %.3f dB/in, of which dielectric %.3f, copper %.3f, its roughness %.3f\n",
+        s->at * 1e-9, per_inch(loss->dielectric + loss->conductor + loss->roughness), per_inch(loss->dielectric),
+        per_inch(loss->conductor), per_inch(loss->roughness));
+    if (s->placements)
+        printf("          dielectric %.3f to %.3f dB/in over %zu places of the cloth\n",
+               per_inch(s->at_dielectric_least), per_inch(s->at_dielectric_most), s->placements);
+    printf("          delay %.3f ps/mm, with what copper adds\n", loss->delay * 1e9);
+}
+
+static void show_at(const struct ww_spectrum *s, double frequency)
+{
+    size_t i = nearest(&s->network, frequency);
+    printf("  %9.4g %10.2f", s->network.frequency[i] * 1e-9, ww_decibels(s->loss[i]));
+    if (s->pair)
+        printf(" %12.2f", ww_decibels(s->conversion[i]));
+    printf(" %12.2f %12.2f\n", ww_decibels(s->reflection[i]), s->phase[i] * 180.0 / WW_PI);
+}
+
+static void show_notches(const struct ww_spectrum *s)
+{
+    printf("\ncloth     reflects where its period along the trace is half a wavelength, lossless line:\n");
+    printf("  %9s %10s %12s %12s  %s\n", "GHz", "period mm", "reflects dB", "depth dB", "harmonic (warp, fill)");
+    for (size_t i = 0; i < s->notches; i++)
+        printf("  %9.4g %10.4g %12.1f %12.2f  (%d, %d) of ply %zu\n", s->notch[i].frequency * 1e-9,
+               s->notch[i].period * 1e3, ww_decibels(s->notch[i].reflection), s->notch[i].depth, s->notch[i].warp,
+               s->notch[i].fill, s->notch[i].ply + 1);
+}
+
+static void show(const struct job *job, const void *result)
+{
+    const struct part *part = result;
+    const struct ww_spectrum *s = &part->spectrum;
+    double from = s->network.frequency[0], to = s->network.frequency[s->network.count - 1];
+    show_title(job);
+    show_line(job, &part->solution.summary);
+    printf("          copper %s\n", job->study.copper.name[0] ? job->study.copper.name : "smooth");
+    if (s->at > 0.0)
+        show_loss(s);
+    printf("\n%s, ports of 50 ohm a leg:\n  %9s %10s", part->placement, "GHz", s->pair ? "Sdd21 dB" : "S21 dB");
+    if (s->pair)
+        printf(" %12s", "Scd21 dB");
+    printf(" %12s %12s\n", s->pair ? "Sdd11 dB" : "S11 dB", "phase deg");
+    for (int i = 1; i <= 4; i++)
+        show_at(s, from + (to - from) * 0.25 * i);
+    double quarters = 4.0 * (s->at - from) / (to - from);
+    if (s->at > from && s->at < to && fabs(quarters - round(quarters)) > 0.02) /* else it stands there already */
+        show_at(s, s->at);
+    if (s->notches)
+        show_notches(s);
+    else
+        printf("\ncloth     no period of it reflects within the band\n");
+    show_files(job);
+}
+
+enum outcome frequency_run(const struct options *options)
+{
+    static struct job job;
+    struct part part = {0};
+    struct ww_error error = {0};
+    progress_start(!options->quiet);
+    enum ww_status status = job_open(&job, options, &error);
+    if (!status)
+        status = solve(&job, &part, &error);
+    if (!status)
+        status = job_make_folder(&job, &error);
+    if (!status)
+        status = save(&job, &part, &error);
+    progress_end();
+    if (!status)
+        status = job_print(&job, write_json, show, &part, &error);
+    part_clear(&part);
+    return job_finish(&job, status, false, &error);
+}

@@ -1,0 +1,197 @@
+/* spectrum.c - one placement over frequency, and what all others may do.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "frequency/wideband.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { POINTS = 1001, BANDS = 201, DRAWN = 255, SEED = 1, CURVES = 4, BAND_CURVES = 7 };
+
+void ww_spectrum_clear(struct ww_spectrum *spectrum)
+{
+    ww_network_clear(&spectrum->network);
+    free(spectrum->loss);
+    free(spectrum->band_frequency);
+    *spectrum = (struct ww_spectrum){0};
+}
+
+/* The phase by which b[i] is ahead of a[i], unwrapped from the first on [rad]. */
+static double ahead(double before, double _Complex b, double _Complex a)
+{
+    double phase = carg(b * conj(a));
+    return before + remainder(phase - before, 2 * WW_PI);
+}
+
+static void measure(struct ww_spectrum *spectrum, const struct ww_network *mean)
+{
+    double before = 0;
+    for (size_t i = 0; i < spectrum->network.count; i++) {
+        struct ww_mixed at = ww_network_mixed(&spectrum->network, i), of = ww_network_mixed(mean, i);
+        spectrum->loss[i] = cabs(at.dd21);
+        spectrum->conversion[i] = cabs(at.cd21);
+        spectrum->reflection[i] = cabs(at.dd11);
+        spectrum->phase[i] = before = ahead(before, at.dd21, of.dd21);
+    }
+}
+
+static void widen(double *least, double *most, double value, bool first)
+{
+    *least = first ? value : fmin(*least, value);
+    *most = first ? value : fmax(*most, value);
+}
+
+static enum ww_status add_placement(struct ww_spectrum *spectrum, const struct ww_wideband *w,
+                                    const struct ww_network *mean, const double (*start)[2], bool first,
+                                    struct ww_error *error)
+{
+    struct ww_network network = {0};
+    double before = 0, attenuation = 0;
+    enum ww_status status = ww_wideband_solve(w, start, spectrum->band_frequency, spectrum->bands, &network, error);
+    for (size_t i = 0; i < spectrum->bands && !status; i++) {
+        struct ww_mixed at = ww_network_mixed(&network, i), of = ww_network_mixed(mean, i);
+        before = ahead(before, at.dd21, of.dd21);
+        widen(&spectrum->loss_least[i], &spectrum->loss_most[i], cabs(at.dd21), first);
+        widen(&spectrum->conversion_least[i], &spectrum->conversion_most[i], cabs(at.cd21), first);
+        widen(&spectrum->phase_least[i], &spectrum->phase_most[i], before, first);
+    }
+    if (!status && spectrum->at > 0) {
+        status = ww_wideband_dielectric(w, start, spectrum->at, &attenuation, error);
+        widen(&spectrum->at_dielectric_least, &spectrum->at_dielectric_most, attenuation, first);
+    }
+    ww_network_clear(&network);
+    return status;
+}
+
+static enum ww_status solve_bands(struct ww_spectrum *spectrum, const struct ww_wideband *w, unsigned seed,
+                                  const struct ww_progress *progress, struct ww_error *error)
+{
+    struct ww_network mean = {0};
+    double(*start)[2] = calloc(w->odd->plies + 1, sizeof *start);
+    enum ww_status status = start ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the starts");
+    if (!status)
+        status = ww_wideband_solve(w, NULL, spectrum->band_frequency, spectrum->bands, &mean, error);
+    for (size_t i = 0; i < spectrum->placements && !status; i++) {
+        ww_wideband_draw(w, seed, i, start);
+        status = add_placement(spectrum, w, &mean, (const double(*)[2])start, i == 0, error);
+        if (progress && progress->report)
+            progress->report(progress->context, (double)(i + 1) / (double)spectrum->placements);
+    }
+    ww_network_clear(&mean);
+    free(start);
+    return status;
+}
+
+/* Curves in one block each, one behind the other. */
+static enum ww_status lay_out(struct ww_spectrum *s, size_t points, struct ww_error *error)
+{
+    size_t step = (points + BANDS - 1) / BANDS, bands = (points - 1) / step + 1;
+    double *curves = calloc(CURVES * points, sizeof *curves), *band = calloc(BAND_CURVES * bands, sizeof *band);
+    s->loss = curves;
+    s->band_frequency = band;
+    if (!curves || !band)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu frequencies", points);
+    s->bands = bands;
+    s->conversion = curves + points;
+    s->reflection = curves + 2 * points;
+    s->phase = curves + 3 * points;
+    s->loss_least = band + bands;
+    s->loss_most = band + 2 * bands;
+    s->conversion_least = band + 3 * bands;
+    s->conversion_most = band + 4 * bands;
+    s->phase_least = band + 5 * bands;
+    s->phase_most = band + 6 * bands;
+    return WW_OK;
+}
+
+/* As many points as asked for, or that the phase needs. */
+static size_t points_for(const struct ww_spectrum_request *request, double delay)
+{
+    double needed = (request->to - request->from) * delay * 4;
+    return request->points ? request->points : (size_t)fmin(fmax(POINTS, ceil(needed) + 1), 1e6);
+}
+
+enum ww_status ww_spectrum_solve(struct ww_spectrum *s, const struct ww_wideband *w,
+                                 const struct ww_spectrum_request *request, const double (*start)[2],
+                                 const struct ww_progress *progress, struct ww_error *error)
+{
+    struct ww_network mean = {0};
+    double delay = w->length * sqrt(fmax(w->mean[0], w->mean[1])) / WW_C0, *frequency = NULL;
+    size_t points = points_for(request, delay);
+    *s = (struct ww_spectrum){.pair = w->pair, .placements = request->placements, .at = request->at};
+    frequency = calloc(points, sizeof *frequency);
+    enum ww_status status =
+        frequency ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu frequencies", points);
+    if (!status)
+        status = ww_frequency_steps(request->from, request->to, points, delay, frequency, error);
+    if (!status)
+        status = lay_out(s, points, error);
+    if (!status)
+        status = ww_wideband_solve(w, start, frequency, points, &s->network, error);
+    if (!status)
+        status = ww_wideband_solve(w, NULL, frequency, points, &mean, error);
+    if (!status) {
+        measure(s, &mean);
+        for (size_t i = 0; i < s->bands; i++)
+            s->band_frequency[i] = frequency[i * ((points + BANDS - 1) / BANDS)];
+        s->notches = ww_wideband_notches(w, request->to, s->notch, sizeof s->notch / sizeof *s->notch);
+        if (s->at > 0)
+            s->at_loss = ww_wideband_loss(w, s->at);
+        status = s->placements ? solve_bands(s, w, request->seed, progress, error) : WW_OK;
+    }
+    ww_network_clear(&mean);
+    free(frequency);
+    if (status)
+        ww_spectrum_clear(s);
+    return status;
+}
+
+/* --- placements by name --------------------------------------------------------------------------------------------------- */
+
+enum ww_status ww_wideband_fastest(const struct ww_wideband *w, double (*start)[2], struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    for (size_t p = 0; p < w->odd->plies && !status; p++) {
+        struct ww_extreme high, low;
+        status = ww_scan_extremes(w->odd, p, WW_LEG1, WW_MEAN, w->length, &high, &low, error);
+        start[p][0] = low.x;
+        start[p][1] = low.y;
+    }
+    return status;
+}
+
+struct drawn {
+    size_t index;
+    double value;
+};
+
+static int by_value(const void *left, const void *right)
+{
+    const struct drawn *a = left, *b = right;
+    return a->value != b->value ? (a->value > b->value) - (a->value < b->value)
+                                : (a->index > b->index) - (a->index < b->index);
+}
+
+enum ww_status ww_wideband_median(const struct ww_wideband *w, double (*start)[2], struct ww_error *error)
+{
+    struct drawn drawn[DRAWN];
+    enum ww_status status = WW_OK;
+    for (size_t i = 0; i < DRAWN && !status; i++) {
+        double sum = 0;
+        ww_wideband_draw(w, SEED, i, start);
+        for (size_t p = 0; p < w->odd->plies && !status; p++) {
+            double value = 0;
+            status = ww_scan_value(w->odd, p, w->pair ? WW_SKEW : WW_LEG1, WW_MEAN, w->length, start[p][0],
+                                   start[p][1], &value, error);
+            sum += value;
+        }
+        drawn[i] = (struct drawn){i, w->pair ? fabs(sum) : sum};
+    }
+    if (status)
+        return status;
+    qsort(drawn, DRAWN, sizeof *drawn, by_value);
+    ww_wideband_draw(w, SEED, drawn[DRAWN / 2].index, start);
+    return WW_OK;
+}
