@@ -66,7 +66,7 @@ struct ww_foil {
         surface_ratio; /* Huray: surface of the spheres over that of the foil; 0: that of 14 spheres on 36 squared radii */
     char source[240];
 };
-#define WW_COPPER 5.8e7 /* conductivity of annealed copper [S/m], 100 % IACS */
+#define WW_COPPER_CONDUCTIVITY 5.8e7 /* conductivity of annealed copper [S/m], 100 % IACS */
 
 struct ww_yarn {
     char code[24];          /* "D450" or "" when tex was given directly */

@@ -317,7 +317,7 @@ const char *ww_foil_model_name(enum ww_foil_model model)
 
 enum ww_status ww_foil_read(struct ww_foil *foil, const struct section *section, struct ww_error *error)
 {
-    foil->conductivity = WW_COPPER;
+    foil->conductivity = WW_COPPER_CONDUCTIVITY;
     enum ww_status status = take_name(foil->name, sizeof foil->name, section, error);
     if (!status)
         status = ww_keys_read(foil, section, foil_key, table[FOIL_TABLE].count, false, error);

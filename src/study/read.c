@@ -604,7 +604,7 @@ static enum ww_status take_copper(const struct reading *reading, struct ww_error
 {
     const struct ww_setting *item = ww_settings_find(&reading->settings, "stackup", "copper");
     if (!item) {
-        reading->study->copper.conductivity = WW_COPPER;
+        reading->study->copper.conductivity = WW_COPPER_CONDUCTIVITY;
         return WW_OK;
     }
     return placed(reading, item->line, ww_weaves_foil(&reading->weaves, item->value, &reading->study->copper, error),
