@@ -15,6 +15,7 @@
 #define CLIMBS 12     /* steps of Newton's method at most; three do where the top is round */
 #define CLOSE 1e-3    /* samples: so near, the paraboloid's top is that of the harmonics to 1e-10 of the value */
 #define ROUNDING 1e-9 /* of a map's range */
+#define NEARBY 0.75   /* samples: of the samples around a top at least one lies so near in x and in y */
 #define NEAR_TIE 1e-2 /* of a map's range: tops so near in height by the map alone are all climbed to */
 
 enum { TOPS = 6 }; /* at most */
@@ -70,8 +71,10 @@ static void refine(const struct ww_path *segment, struct ww_extreme *extreme, do
     extreme->y -= ply->ly * floor(extreme->y / ply->ly);
 }
 
-/* Height of the top by a sample that no neighbour beside, below or above exceeds by more than rounding, from the paraboloid
- * through the samples around it, at most one sample off; -inf beside other samples. The map repeats in x and y. */
+/* Height of the top beside a sample, at most one sample off, from the paraboloid through the samples around; -inf: there is
+ * none. There is one where no neighbour beside, below or above exceeds the sample by more than rounding, and where the
+ * paraboloid's top lies within NEARBY samples: beside a ridge aslant the neighbours differ by how far off the ridge they lie
+ * more than by its height. The map repeats in x and y. */
 static double top_by(const struct ww_map *map, size_t ix, size_t iy, double sign, double rounding)
 {
     size_t nx = map->nx, ny = map->ny, left = ix ? ix - 1 : nx - 1, right = ix + 1 < nx ? ix + 1 : 0;
@@ -80,44 +83,70 @@ static double top_by(const struct ww_map *map, size_t ix, size_t iy, double sign
     double here = sign * row[ix];
     double beside[2][2] = {{sign * row[left], sign * row[right]}, {sign * below[ix], sign * above[ix]}};
     double slope[2], bend[2], step[2];
+    bool crest[2];
     for (int axis = 0; axis < 2; axis++) {
         double before = beside[axis][0], after = beside[axis][1];
-        if (before > here + rounding || after > here + rounding)
-            return -INFINITY;
+        crest[axis] = before <= here + rounding && after <= here + rounding;
         slope[axis] = 0.5 * (after - before);
         bend[axis] = 2 * here - before - after;
         step[axis] = bend[axis] > rounding ? slope[axis] / bend[axis] : 0;
     }
+    if (!crest[0] && !crest[1])
+        return -INFINITY;
     double cross = 0.25 * sign * (above[right] - above[left] - below[right] + below[left]);
     double det = bend[0] * bend[1] - cross * cross;
-    if (det > rounding * fmax(bend[0], bend[1])) {
+    bool is_round = det > rounding * fmax(bend[0], bend[1]) && bend[0] > 0;
+    if (is_round) {
         step[0] = (bend[1] * slope[0] + cross * slope[1]) / det;
         step[1] = (bend[0] * slope[1] + cross * slope[0]) / det;
     }
-    double far = fmax(1, fmax(fabs(step[0]), fabs(step[1])));
+    double far = fmax(fabs(step[0]), fabs(step[1]));
+    if (!(crest[0] && crest[1]) && !(is_round && far <= NEARBY))
+        return -INFINITY;
+    far = fmax(1, far);
     return here + (slope[0] * step[0] + slope[1] * step[1]) * (1 - 0.5 / far) / far;
 }
 
-/* The highest tops met so far, by height; of several as high but for rounding the first comes first. */
+/* The highest tops met so far, by height, no two of them by neighbouring samples; of several as high but for rounding the first
+ * comes first. */
+struct top {
+    size_t ix, iy;
+    double height;
+};
 struct tops {
-    size_t count, place[TOPS];
-    double height[TOPS];
+    size_t count;
+    struct top top[TOPS];
 };
 
-static void add_top(struct tops *tops, size_t place, double height, double rounding)
+/* Whether two of n columns or rows are neighbours, or one and the same. */
+static bool are_beside(size_t a, size_t b, size_t n)
 {
+    size_t apart = a > b ? a - b : b - a;
+    return apart <= 1 || apart + 1 == n;
+}
+
+/* Of samples beside one another, which tell of one top, the highest is kept. */
+static void add_top(struct tops *tops, const struct ww_map *map, size_t ix, size_t iy, double sign, double rounding)
+{
+    struct top *list = tops->top;
+    double height = top_by(map, ix, iy, sign, rounding), value = sign * map->value[iy * map->nx + ix];
+    if (!(height > -INFINITY))
+        return;
+    for (size_t i = tops->count; i-- > 0;)
+        if (are_beside(ix, list[i].ix, map->nx) && are_beside(iy, list[i].iy, map->ny)) {
+            if (value <= sign * map->value[list[i].iy * map->nx + list[i].ix] + rounding)
+                return;
+            tops->count--;
+            memmove(list + i, list + i + 1, (tops->count - i) * sizeof *list);
+        }
     size_t at = tops->count;
-    while (at > 0 && height > tops->height[at - 1] + rounding)
+    while (at > 0 && height > list[at - 1].height + rounding)
         at--;
-    if (at == TOPS || !(height > -INFINITY))
+    if (at == TOPS)
         return;
     tops->count += tops->count < TOPS;
-    for (size_t i = tops->count - 1; i > at; i--) {
-        tops->place[i] = tops->place[i - 1];
-        tops->height[i] = tops->height[i - 1];
-    }
-    tops->place[at] = place;
-    tops->height[at] = height;
+    memmove(list + at + 1, list + at, (tops->count - at - 1) * sizeof *list);
+    list[at] = (struct top){ix, iy, height};
 }
 
 void ww_map_row_range(const struct ww_map *map, size_t rows, double range[2])
@@ -145,20 +174,21 @@ void ww_map_row_range(const struct ww_map *map, size_t rows, double range[2])
     }
 }
 
-static struct ww_extreme sample_at(const struct ww_map *map, size_t place)
+static struct ww_extreme sample_at(const struct ww_map *map, const struct top *top)
 {
-    return (struct ww_extreme){((double)(place % map->nx) + 0.5) * map->lx / (double)map->nx,
-                               ((double)(place / map->nx) + 0.5) * map->ly / (double)map->ny, map->value[place]};
+    return (struct ww_extreme){((double)top->ix + 0.5) * map->lx / (double)map->nx,
+                               ((double)top->iy + 0.5) * map->ly / (double)map->ny,
+                               map->value[top->iy * map->nx + top->ix]};
 }
 
 /* The highest of the tops, or the lowest of the bottoms: each that the map alone cannot tell from it is climbed to. */
 static struct ww_extreme climb(const struct ww_path *segment, const struct ww_map *map, const struct tops *tops,
                                double sign, double range)
 {
-    struct ww_extreme best = sample_at(map, tops->count ? tops->place[0] : 0);
+    struct ww_extreme best = sample_at(map, tops->top);
     refine(segment, &best, sign);
-    for (size_t i = 1; i < tops->count && tops->height[i] >= tops->height[0] - NEAR_TIE * range; i++) {
-        struct ww_extreme other = sample_at(map, tops->place[i]);
+    for (size_t i = 1; i < tops->count && tops->top[i].height >= tops->top[0].height - NEAR_TIE * range; i++) {
+        struct ww_extreme other = sample_at(map, &tops->top[i]);
         refine(segment, &other, sign);
         if (sign * other.value > sign * best.value + ROUNDING * range)
             best = other;
@@ -180,11 +210,10 @@ static void search(const struct ww_path *segment, const struct ww_map *map, size
     for (size_t iy = 0; iy < rows; iy++) {
         const double *row = map->value + iy * nx;
         for (size_t ix = 0; ix < nx; ix++) {
-            double here = row[ix], before = row[ix ? ix - 1 : nx - 1], after = row[ix + 1 < nx ? ix + 1 : 0];
-            if (here >= tall && here + rounding >= before && here + rounding >= after)
-                add_top(&tops, iy * nx + ix, top_by(map, ix, iy, 1, rounding), rounding);
-            if (here <= deep && here - rounding <= before && here - rounding <= after)
-                add_top(&bottoms, iy * nx + ix, top_by(map, ix, iy, -1, rounding), rounding);
+            if (row[ix] >= tall)
+                add_top(&tops, map, ix, iy, 1, rounding);
+            if (row[ix] <= deep)
+                add_top(&bottoms, map, ix, iy, -1, rounding);
         }
     }
     *high = climb(segment, map, &tops, 1, range[1] - range[0]);

@@ -187,6 +187,31 @@ static void two_tops_closer_than_a_sample(void **state)
         }
 }
 
+/* cos(2 q) + s sin(r) sin(2 q) + e cos(2 r) + d cos(r) has a ridge that winds about q = 0, with tops of 1 + e + d at r = 0 and
+ * 1 + e - d at half the cell, where it crosses q = 0 aslant. Samples beside the ridge lie on its flank: along r their values
+ * change more by the winding than by the crest, so that the one beside the top may be lower than the next. */
+static void the_higher_top_of_a_ridge_aslant(void **state)
+{
+    (void)state;
+    double length = 1e-7, s = 0.03, e = 3e-4, d = 1e-4;
+    for (int i = 0; i < 32; i++)
+        for (int j = 0; j < 8; j++) {
+            struct by_hand b;
+            struct ww_extreme high, low;
+            struct ww_error error = {0};
+            double q = 2 * WW_PI * i / 32 / 64, r = 2 * WW_PI * j / 8 / 64 + 1;
+            start(&b);
+            add(&b, d, 0, 1, r);
+            add(&b, e, 0, 2, 2 * r);
+            add(&b, 0.5 * s, 2, -1, 2 * q - r);
+            add(&b, 1, 2, 0, 2 * q);
+            add(&b, -0.5 * s, 2, 1, 2 * q + r);
+            assert_ok(ww_scan_extremes(&b.scan, 0, WW_LEG1, WW_MEAN, length, &high, &low, &error), error);
+            assert_close(high.value, length * (1 + e + d), 1e-9, 0);
+            assert_true(apart(high.y, -r / (2 * WW_PI) * LY, LY) < 1e-4 * LY);
+        }
+}
+
 static void a_flat_map_is_zero(void **state)
 {
     (void)state;
@@ -250,6 +275,7 @@ int main(void)
         cmocka_unit_test(bottoms_are_not_the_mirror_of_tops),
         cmocka_unit_test(a_near_tie_goes_to_the_higher_top),
         cmocka_unit_test(two_tops_closer_than_a_sample),
+        cmocka_unit_test(the_higher_top_of_a_ridge_aslant),
         cmocka_unit_test(a_flat_map_is_zero),
         cmocka_unit_test(what_is_not_there_is_refused),
         cmocka_unit_test(range_of_rows_is_that_of_their_samples),
