@@ -72,6 +72,16 @@ struct ww_figure_dk {
 WW_API enum ww_status ww_figure_draw_dk(const char *path, const struct ww_figure_options *options,
                                         const struct ww_figure_dk *content, struct ww_error *error);
 
+/* Glass that a laser beam meets, over where its middle is; the beam to scale where it meets least and most.
+ * WW_INVALID: no map, or a diameter that is not above 0. */
+struct ww_figure_via {
+    const char *subject;
+    const struct ww_map *glass; /* ww_ply_glass_map [m] */
+    double diameter;            /* of the beam [m] */
+};
+WW_API enum ww_status ww_figure_draw_via(const char *path, const struct ww_figure_options *options,
+                                         const struct ww_figure_via *content, struct ww_error *error);
+
 /* (b) Where is it bad: skew (pair) or delay less its mean (single trace) over the start position on one ply's
  * cell, the worst positions of both signs marked. */
 struct ww_figure_skew {

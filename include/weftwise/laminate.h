@@ -115,6 +115,7 @@ WW_API enum ww_status ww_ply_dk_map(const struct ww_ply *ply, enum ww_bound boun
  * beam leaves 1e-3 (tests/laminate/test_via.c). WW_NO_MEMORY. */
 WW_API enum ww_status ww_ply_glass_map(const struct ww_ply *ply, double diameter, struct ww_map *map,
                                        struct ww_error *error);
+#define WW_VIA_NO_GLASS 1e-9 /* [m] of glass that is none */
 struct ww_via {
     double least, mean, most; /* [m] */
     double without;           /* share of the positions where the beam meets no glass at all */

@@ -14,8 +14,9 @@ const struct command command[] = {
     {"new", NEW, "FILE", "a commented study to start from", "FILE, which must not exist.", 1, 1, true, new_run},
     {"map", MAP, "STUDY", "how uneven is the dielectric?",
      "dk-plyN.png, the Dk map of each ply with the trace to scale, and the map itself as dk-plyN.npy and "
-     "dk-plyN-data.png. With [via] diameter the glass that a laser beam meets, as via-plyN.npy and "
-     "via-plyN-data.png.",
+     "dk-plyN-data.png. With [via] diameter via-plyN.png, the glass that a laser beam meets over where it drills, "
+     "and "
+     "the map itself as via-plyN.npy and via-plyN-data.png.",
      1, 1, true, map_run},
     {"skew", SKEW, "STUDY", "how bad can this pair be, where, and how likely?",
      "skew.json, the result; skew-plyN.png, skew over the position of the cloth, and the map itself as skew-plyN.npy "

@@ -26,7 +26,7 @@ static const struct {
      "angles.json angles.* angles.csv conversion.* lengths.* lengths.npy lengths-angle.csv lengths-length.csv"},
     {"compare", "compare.json compare.* compare.csv compare-angles.* compare-angles.csv compare-dk.*"},
     {"pitch", "pitch.json pitch.* pitch.npy pitch.csv null.* null.csv"},
-    {"map", "via-ply#.npy via-ply#-data.png"},
+    {"map", "via-ply#.* via-ply#.npy via-ply#-data.png"},
     {"budget", "budget.json budget.* budget-distribution.* budget-temperature.*"},
     {"frequency", "frequency.json frequency.* frequency.csv phase.* line.s2p line.s4p line-#.s2p line-#.s4p"},
     {"report", "report.json report.html"},

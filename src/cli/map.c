@@ -46,7 +46,20 @@ static void show(const struct job *job, const void *result)
     show_files(job);
 }
 
-/* The glass that the study's beam meets, as numbers and as maps. */
+/* The glass that the study's beam meets in a ply, as figure and as map. */
+static enum ww_status save_via(struct job *job, size_t index, const struct ww_map *map, struct ww_error *error)
+{
+    char name[NUMBER_SIZE], subject[SUBJECT_SIZE];
+    struct ww_figure_via content = {.subject = subject, .glass = map, .diameter = job->study.via_diameter};
+    ww_words_ply(&job->study, index, subject, sizeof subject);
+    snprintf(name, sizeof name, "via-ply%zu", index + 1);
+    enum ww_status status =
+        job_kept(job, ww_figure_draw_via(job_figure_path(job, name), &job->figure, &content, error), error);
+    if (!status)
+        status = job_save_map(job, name, map, "glass height", "m", error);
+    return status;
+}
+
 static enum ww_status solve_vias(struct job *job, struct glass *glass, struct ww_error *error)
 {
     const struct ww_stack *stack = &job->study.stack;
@@ -58,12 +71,10 @@ static enum ww_status solve_vias(struct job *job, struct glass *glass, struct ww
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", stack->plies);
     for (size_t i = 0; i < stack->plies && !status; i++) {
         struct ww_map map = {0};
-        char name[NUMBER_SIZE];
-        snprintf(name, sizeof name, "via-ply%zu", i + 1);
         status = ww_ply_glass_map(&stack->ply[i], job->study.via_diameter, &map, error);
         if (!status) {
             glass->via[i] = ww_via_of_map(&map);
-            status = job_save_map(job, name, &map, "glass height", "m", error);
+            status = save_via(job, i, &map, error);
         }
         ww_map_clear(&map);
     }

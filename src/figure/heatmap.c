@@ -107,3 +107,28 @@ void ww_heatmap_draw(struct ww_canvas *canvas, const struct ww_panel *panel, dou
     cairo_restore(canvas->cairo);
     cairo_surface_destroy(image);
 }
+
+struct ww_panel ww_heatmap_cell_panel(const struct ww_canvas *canvas, struct ww_box room, double worth,
+                                      const struct ww_map *map)
+{
+    const double cells = 1.16; /* shown both ways */
+    double lx = map->lx / worth, ly = map->ly / worth, margin = (cells - 1) / 2;
+    double scale = fmin(room.w / (cells * lx), room.h / (cells * ly));
+    double w = scale * cells * lx, h = scale * cells * ly;
+    struct ww_box box = {room.x + (room.w - w) / 2, room.y + (room.h - h) / 2, w, h};
+    struct ww_panel panel = {.box = ww_heatmap_snap(canvas, box),
+                             .x0 = -margin * lx,
+                             .x1 = (1 + margin) * lx,
+                             .y0 = -margin * ly,
+                             .y1 = (1 + margin) * ly};
+
+    return panel;
+}
+
+void ww_heatmap_cell_path(struct ww_canvas *canvas, const struct ww_panel *panel, double worth,
+                          const struct ww_map *map)
+{
+    double x = ww_panel_x(panel, 0), y = ww_panel_y(panel, map->ly / worth);
+
+    cairo_rectangle(canvas->cairo, x, y, ww_panel_x(panel, map->lx / worth) - x, ww_panel_y(panel, 0) - y);
+}

@@ -8,7 +8,6 @@
 #include "weftwise/figure.h"
 
 #define PAGE_HEIGHT 1240.0
-#define CELLS 1.16      /* shown both ways */
 #define FLATTEST 1e-15  /* [s] least reach of the colour bar */
 #define MARK 17.0       /* radius of a mark */
 #define LABEL_PAD 7.0   /* paper around its label */
@@ -93,15 +92,15 @@ static void mark_extremes(struct ww_canvas *canvas, const struct ww_panel *panel
 
 /* --- the cell's outline, and contours at the colour bar's ticks */
 
-static void outline_cell(struct ww_canvas *canvas, const struct ww_panel *panel, double lx, double ly)
+static void outline_cell(struct ww_canvas *canvas, const struct ww_panel *panel, double worth,
+                         const struct ww_map *map)
 {
     static const double dash[] = {16, 8};
-    double x = ww_panel_x(panel, 0), y = ww_panel_y(panel, ly);
 
     ww_canvas_dash(canvas, dash, 2);
     ww_canvas_ink(canvas, WW_INK_TEXT, 1);
     cairo_set_line_width(canvas->cairo, 3);
-    cairo_rectangle(canvas->cairo, x, y, ww_panel_x(panel, lx) - x, ww_panel_y(panel, 0) - y);
+    ww_heatmap_cell_path(canvas, panel, worth, map);
     cairo_stroke(canvas->cairo);
     ww_canvas_dash(canvas, NULL, 0);
 }
@@ -177,23 +176,6 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, const struct 
 
 /* --- the page */
 
-/* A little more than one cell, in the middle of `room`, of the cell's own shape. */
-static struct ww_panel choose_panel(const struct ww_canvas *canvas, struct ww_box room, const struct ww_map *map,
-                                    double worth)
-{
-    double lx = map->lx / worth, ly = map->ly / worth, margin = (CELLS - 1) / 2;
-    double scale = fmin(room.w / (CELLS * lx), room.h / (CELLS * ly));
-    double w = scale * CELLS * lx, h = scale * CELLS * ly;
-    struct ww_box box = {room.x + (room.w - w) / 2, room.y + (room.h - h) / 2, w, h};
-    struct ww_panel panel = {.box = ww_heatmap_snap(canvas, box),
-                             .x0 = -margin * lx,
-                             .x1 = (1 + margin) * lx,
-                             .y0 = -margin * ly,
-                             .y1 = (1 + margin) * ly};
-
-    return panel;
-}
-
 static void draw(struct ww_canvas *canvas, const struct ww_figure_skew *content)
 {
     const char *quantity = content->pair ? "skew" : "delay deviation";
@@ -217,14 +199,14 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_skew *content)
 
     struct ww_box page = ww_canvas_furniture(canvas, headline, subline);
     struct ww_box room = {page.x + 110, page.y + 14, page.w - 110 - 230 - KEY_WIDTH, page.h - 100};
-    struct ww_panel panel = choose_panel(canvas, room, content->map, length.worth);
+    struct ww_panel panel = ww_heatmap_cell_panel(canvas, room, length.worth, content->map);
     struct ww_ticks levels = ww_ticks_up(-reach / time.worth, reach / time.worth, panel.box.h);
     panel.x_ticks = ww_ticks_across(canvas, panel.x0, panel.x1, panel.box.w);
     panel.y_ticks = ww_ticks_up(panel.y0, panel.y1, panel.box.h);
 
     ww_heatmap_draw(canvas, &panel, length.worth, content->map, WW_RAMP_DIVERGING, -reach, reach);
     draw_contours(canvas, &panel, length.worth, content->map, &levels, time.worth);
-    outline_cell(canvas, &panel, content->map->lx / length.worth, content->map->ly / length.worth);
+    outline_cell(canvas, &panel, length.worth, content->map);
     mark_extremes(canvas, &panel, content, length.worth, high_unit, low_unit);
     (void)snprintf(title, sizeof title, "start x, along the fill [%s]", length.name);
     (void)snprintf(subline, sizeof subline, "start y, along the warp [%s]", length.name);

@@ -77,14 +77,13 @@ done:
 
 struct ww_via ww_via_of_map(const struct ww_map *map)
 {
-    const double none = 1e-9; /* [m] of glass that is none */
     size_t count = map->nx * map->ny;
     struct ww_via via = {.least = map->value[0], .most = map->value[0]};
     for (size_t i = 0; i < count; i++) {
         via.least = fmin(via.least, map->value[i]);
         via.most = fmax(via.most, map->value[i]);
         via.mean += map->value[i] / (double)count;
-        via.without += map->value[i] < none ? 1.0 / (double)count : 0.0;
+        via.without += map->value[i] < WW_VIA_NO_GLASS ? 1.0 / (double)count : 0.0;
     }
     return via;
 }

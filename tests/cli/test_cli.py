@@ -321,16 +321,21 @@ class Skew(Case):
     def test_map_tells_the_glass_that_a_via_meets(self):
         study = self.study()
         self.assertIsNone(json.loads(self.good("map", study, "--json"))["via"])
-        narrow = json.loads(self.good("map", study, "--set", "via.diameter=50 um", "--json"))["via"]
+        result = json.loads(self.good("map", study, "--set", "via.diameter=50 um", "--json"))
+        narrow = result["via"]
         wide = json.loads(self.good("map", study, "--set", "via.diameter=200 um", "--json"))["via"]
         self.assertEqual(narrow["diameter_um"], 50)
-        for one, other in zip(narrow["glass"], wide["glass"]):
+        for one, other, ply in zip(narrow["glass"], wide["glass"], result["fabric"]):
+            self.assertAlmostEqual(one["mean_um"] / (ply["glass_fraction"] * ply["thickness_um"]), 1, places=9)
             self.assertAlmostEqual(one["mean_um"], other["mean_um"], places=6)
             self.assertLess(other["most_um"], one["most_um"])
             self.assertGreater(other["least_um"], one["least_um"] - 1e-9)
         text = self.good("map", study, "--set", "via.diameter=50 um", "-o", "out")
         self.assertIn(f"mean {narrow['glass'][0]['mean_um']:5.1f} um", text)
-        self.assertTrue((self.folder / "out/via-ply1.npy").exists())
+        for name in ("via-ply1.png", "via-ply2.png", "via-ply1.npy", "via-ply1-data.png"):
+            self.assertIn(f"out/{name}", self.files())
+        self.good("map", study, "-o", "out")
+        self.assertFalse([name for name in self.files() if name.startswith("out/via")])
 
     def test_pair(self):
         text = self.good("skew", self.study())

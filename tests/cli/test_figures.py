@@ -5,6 +5,7 @@ usage: test_figures.py PROGRAM SOURCE_ROOT [unittest options]
 SPDX-License-Identifier: GPL-3.0-or-later
 """
 
+import json
 import shutil
 import subprocess
 import unittest
@@ -37,6 +38,15 @@ glass = E
         self.good("verify", self.study(text), "--no-volume", "-o", "out", "-q", "--format", "pdf")
         self.assertIn(f"ply 1, {name}, 0.9 mm", self.words("section"))
         self.assertIn(f"ply 2, {name}, 0.9 mm", self.words("section"))
+
+    def test_the_figure_of_a_via_tells_what_map_tells(self):
+        result = json.loads(self.good("map", self.study(COARSE), "--set", "via.diameter=120 um", "-o", "out", "--json",
+                                      "--format", "pdf"))
+        for ply, one in enumerate(result["via"]["glass"], 1):
+            words = self.words(f"via-ply{ply}")
+            self.assertIn(f"least {one['least_um']:.1f} µm, mean {one['mean_um']:.1f} µm, most {one['most_um']:.1f} µm; "
+                          f"none at {100 * one['without_glass']:.1f} %", words)
+            self.assertIn(f"Laser via through ply {ply}, 1080: beam of 120 µm", words)
 
 
 if __name__ == "__main__":

@@ -29,12 +29,21 @@ static double leg_dk(const struct example *e, double side, double s)
     return 3.5 + 0.05 * cos(2 * WW_PI * (x / PX - 0.75)) + 0.03 * cos(2 * WW_PI * (y / PY - 0.5));
 }
 
+/* [m], with windows between the yarns. */
+static double glass(double x, double y)
+{
+    return 30e-6 * (fmax(0, yarn(x, PX) - 0.3) + fmax(0, yarn(y, PY) - 0.3));
+}
+
 static void fill_maps(struct example *e, double worst)
 {
     for (size_t iy = 0; iy < e->dk.ny; iy++)
-        for (size_t ix = 0; ix < e->dk.nx; ix++)
-            e->dk.value[iy * e->dk.nx + ix] = local_dk(((double)ix + 0.5) * e->dk.lx / (double)e->dk.nx,
-                                                       ((double)iy + 0.5) * e->dk.ly / (double)e->dk.ny);
+        for (size_t ix = 0; ix < e->dk.nx; ix++) {
+            double x = ((double)ix + 0.5) * e->dk.lx / (double)e->dk.nx,
+                   y = ((double)iy + 0.5) * e->dk.ly / (double)e->dk.ny;
+            e->dk.value[iy * e->dk.nx + ix] = local_dk(x, y);
+            e->glass.value[iy * e->dk.nx + ix] = glass(x, y);
+        }
     for (size_t iy = 0; iy < e->skew.ny; iy++)
         for (size_t ix = 0; ix < e->skew.nx; ix++) {
             double x = ((double)ix + 0.5) / (double)e->skew.nx, y = ((double)iy + 0.5) / (double)e->skew.ny;
@@ -121,6 +130,7 @@ void example_init(struct example *e, double angle, double worst)
     e->length = 50e-3;
     e->near_length = ww_figure_near_length(e->length, 2 * PY);
     ww_map_init(&e->dk, 96, 96, 2 * PX, 2 * PY, NULL);
+    ww_map_init(&e->glass, 96, 96, 2 * PX, 2 * PY, NULL);
     ww_map_init(&e->skew, 256, 256, 2 * PX, 2 * PY, NULL);
     fill_maps(e, worst);
     fill_profile(e);
@@ -136,6 +146,7 @@ void example_init(struct example *e, double angle, double worst)
 void example_clear(struct example *e)
 {
     ww_map_clear(&e->dk);
+    ww_map_clear(&e->glass);
     ww_map_clear(&e->skew);
     ww_map_clear(&e->strength);
     ww_map_clear(&e->potential);
@@ -146,6 +157,11 @@ void example_clear(struct example *e)
 struct ww_figure_dk example_dk(const struct example *e)
 {
     return (struct ww_figure_dk){"ply 1, 1080", &e->dk, PX, PY, &e->trace};
+}
+
+struct ww_figure_via example_via(const struct example *e)
+{
+    return (struct ww_figure_via){"ply 1, 1080", &e->glass, 100e-6};
 }
 
 struct ww_figure_skew example_skew(const struct example *e)

@@ -12,7 +12,7 @@
 #define EXAMPLE_SECTIONS 16
 
 struct example {
-    struct ww_map dk, skew;
+    struct ww_map dk, skew, glass;
     struct ww_map strength, potential, warp, fill; /* of a cross-section of 640 by 215 um */
     struct ww_figure_layer layer[3];
     double delay1[EXAMPLE_SAMPLES], delay2[EXAMPLE_SAMPLES];
@@ -32,6 +32,7 @@ void example_init(struct example *example, double angle, double worst);
 void example_clear(struct example *example);
 
 struct ww_figure_dk example_dk(const struct example *example);
+struct ww_figure_via example_via(const struct example *example);
 struct ww_figure_skew example_skew(const struct example *example);
 struct ww_figure_profile example_profile(const struct example *example);
 struct ww_figure_distribution example_distribution(const struct example *example, double budget);

@@ -61,6 +61,7 @@ static int draw_all(const char *folder, const char *tag, double budget)
     struct ww_figure_distribution distribution = example_distribution(&example, budget);
     struct ww_figure_section section = example_section(&example);
     struct ww_figure_along along = example_along(&example);
+    struct ww_figure_via via = example_via(&example);
     struct ww_error error = {0};
     char path[600];
     int bad = 0;
@@ -77,6 +78,8 @@ static int draw_all(const char *folder, const char *tag, double budget)
     bad |= report(ww_figure_draw_section(path, &example.options, &section, &error), &error);
     snprintf(path, sizeof path, "%s/%s-along.%s", folder, tag, ending);
     bad |= report(ww_figure_draw_along(path, &example.options, &along, &error), &error);
+    snprintf(path, sizeof path, "%s/%s-via.%s", folder, tag, ending);
+    bad |= report(ww_figure_draw_via(path, &example.options, &via, &error), &error);
     return bad;
 }
 

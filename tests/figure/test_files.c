@@ -84,6 +84,7 @@ enum {
     COMPARE_DK,
     PITCH,
     NULL_LOSS,
+    VIA,
     FIGURES
 };
 
@@ -120,6 +121,7 @@ static enum ww_status draw(int figure, const char *path, struct ww_error *error)
     struct ww_figure_distribution distribution = example_distribution(&example, 1.5e-12);
     struct ww_figure_section section = example_section(&example);
     struct ww_figure_along along = example_along(&example);
+    struct ww_figure_via via = example_via(&example);
 
     switch (figure) {
     case DK:
@@ -134,6 +136,8 @@ static enum ww_status draw(int figure, const char *path, struct ww_error *error)
         return ww_figure_draw_section(path, &example.options, &section, error);
     case ALONG:
         return ww_figure_draw_along(path, &example.options, &along, error);
+    case VIA:
+        return ww_figure_draw_via(path, &example.options, &via, error);
     default:
         return draw_sweep(figure, path, error);
     }
@@ -453,6 +457,7 @@ static void empty_or_senseless_content_is_refused(void **state)
     struct ww_figure_skew skew = example_skew(&example);
     struct ww_figure_profile profile = example_profile(&example);
     struct ww_figure_distribution distribution = example_distribution(&example, 0);
+    struct ww_figure_via via = example_via(&example);
     const char *path = inside("refused.png");
     int before = entries();
 
@@ -465,6 +470,10 @@ static void empty_or_senseless_content_is_refused(void **state)
     assert_int_equal(ww_figure_draw_skew(path, &example.options, &skew, NULL), WW_INVALID);
     profile.count = 1;
     assert_int_equal(ww_figure_draw_profile(path, &example.options, &profile, NULL), WW_INVALID);
+    via.diameter = 0;
+    assert_int_equal(ww_figure_draw_via(path, &example.options, &via, NULL), WW_INVALID);
+    via = (struct ww_figure_via){NULL, &none, 100e-6};
+    assert_int_equal(ww_figure_draw_via(path, &example.options, &via, NULL), WW_INVALID);
     distribution.p95 = NAN;
     assert_int_equal(ww_figure_draw_distribution(path, &example.options, &distribution, NULL), WW_INVALID);
     distribution = example_distribution(&example, 0);
@@ -638,6 +647,73 @@ static void a_route_is_drawn_as_it_runs(void **state)
     assert_true(differ(&straight, &route) > 20000);
 }
 
+/* Rows of the panel in which the beams of two diameters differ: as many as the wider one has. */
+static double rows_of_beam(const struct picture *narrow, const struct picture *wide)
+{
+    size_t first = 0, last = 0;
+    for (size_t y = 150; y < 1000; y++)
+        for (size_t x = 240; x < 900; x++) {
+            size_t at = 3 * (y * narrow->header.width + x);
+            if (memcmp(narrow->pixels + at, wide->pixels + at, 3) == 0)
+                continue;
+            first = first ? first : y;
+            last = y;
+        }
+    return (double)(last - first + 1);
+}
+
+/* Rows of the page between the first and the last of the colour that glass of one height has, in a column beside the cell. */
+static double rows_of_panel(const struct picture *picture)
+{
+    const size_t row = 3 * picture->header.width, column = 3 * 250;
+    size_t first = 200, last = 200;
+    for (size_t y = 100; y < 1100; y++)
+        if (memcmp(picture->pixels + y * row + column, picture->pixels + 200 * row + column, 3) == 0) {
+            first = y < first ? y : first;
+            last = y > last ? y : last;
+        }
+    return (double)(last - first + 1);
+}
+
+/* On glass of one height nothing but the beam changes with its diameter; the panel shows 1.16 cells. */
+static void a_beam_is_drawn_to_scale(void **state)
+{
+    (void)state;
+    static const double diameter[] = {60e-6, 200e-6, 400e-6};
+    struct ww_figure_via via = example_via(&example);
+    struct ww_error error = {0};
+    struct picture picture[3];
+
+    for (size_t i = 0; i < example.glass.nx * example.glass.ny; i++)
+        example.glass.value[i] = 20e-6;
+    for (int i = 0; i < 3; i++) {
+        via.diameter = diameter[i];
+        assert_ok(ww_figure_draw_via(inside("beam.png"), &example.options, &via, &error), error);
+        picture_load(&picture[i], inside("beam.png"));
+    }
+    double scale = rows_of_panel(picture) / (1.16 * example.glass.ly); /* [pixels/m] */
+    for (int i = 1; i < 3; i++)
+        assert_close(rows_of_beam(picture, &picture[i]), diameter[i] * scale + 6, 0, 4); /* 6: the stroke */
+    for (int i = 0; i < 3; i++)
+        free(picture[i].pixels);
+}
+
+/* A beam as wide as the cell, one as narrow as nothing, and no glass at all stay on the page. */
+static void other_beams_stay_on_the_page(void **state)
+{
+    (void)state;
+    struct ww_figure_via via = example_via(&example);
+    struct ww_error error = {0};
+
+    via.diameter = 1e-3;
+    assert_ok(ww_figure_draw_via(inside("wide.png"), &example.options, &via, &error), error);
+    check_margins(inside("wide.png"));
+    via.diameter = 1e-9;
+    memset(example.glass.value, 0, example.glass.nx * example.glass.ny * sizeof *example.glass.value);
+    assert_ok(ww_figure_draw_via(inside("none.png"), &example.options, &via, &error), error);
+    check_margins(inside("none.png"));
+}
+
 /* A single open trace, wide and flat, and one that no plane covers: they are drawn, and stay on the page. */
 static void other_cross_sections_stay_on_the_page(void **state)
 {
@@ -759,6 +835,8 @@ int main(void)
         WITH_EXAMPLE(the_left_of_travel_is_at_the_left),
         WITH_EXAMPLE(a_route_is_drawn_as_it_runs),
         WITH_EXAMPLE(other_cross_sections_stay_on_the_page),
+        WITH_EXAMPLE(a_beam_is_drawn_to_scale),
+        WITH_EXAMPLE(other_beams_stay_on_the_page),
         cmocka_unit_test(formats_have_names),
         cmocka_unit_test(the_writer_refuses_what_libpng_would_not_like),
     };
