@@ -152,6 +152,7 @@ struct ww_compare_request {
     double from, to, step; /* of the curves over angle [rad] */
     struct ww_progress progress;
     double height_uncertainty; /* for the ranges, see ww_doubts_request */
+    double via_diameter;       /* of a laser beam [m]; 0: none drills */
 };
 
 /* Is the resin content one that prepregs of the style are made with (ww_style_resin_least, _most)? */
@@ -188,6 +189,8 @@ struct ww_compared {
     double resin_dk;                      /* of that cloth's ply */
     struct ww_doubts doubts;              /* what the worst hangs on, and its range */
     size_t ply;                           /* that ply, from 0 */
+    struct ww_via
+        via; /* glass that the beam meets in that opening, each of its cloths anywhere; zeroed without a beam */
 };
 /* Its label; its name where there is none. */
 WW_API const char *ww_compared_name(const struct ww_compared *of);

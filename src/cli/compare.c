@@ -16,7 +16,7 @@
 
 #define DEG (WW_PI / 180.0)
 
-enum { NAME_SIZE = 64, UNKNOWN_SIZE = 560, SUBJECT_SIZE = 200, NUMBER_SIZE = 48, COLUMNS = 19, TEXTS = 5 };
+enum { NAME_SIZE = 64, UNKNOWN_SIZE = 560, SUBJECT_SIZE = 200, NUMBER_SIZE = 48, COLUMNS = 23, TEXTS = 5 };
 
 /* The styles of the command line, and what became of them. */
 struct comparing {
@@ -175,7 +175,8 @@ enum ww_status compare_solve(const struct job *job, const struct ww_candidate *c
                                                  : in_short          ? 2.0 * DEG
                                                                      : DEG,
                                          .progress = progress_of(),
-                                         .height_uncertainty = job->study.height_uncertainty};
+                                         .height_uncertainty = job->study.height_uncertainty,
+                                         .via_diameter = job->study.via_diameter};
     if (request.ply > job->study.stack.plies)
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "--ply: there is no ply %zu; the stackup has %zu, counted "
@@ -211,7 +212,7 @@ static double decibels(double amplitude)
 /* The numbers of one row of the table, in the order of its columns; what is not known is no number. */
 static void fill_row(const struct job *job, const struct ww_compared *of, double row[COLUMNS])
 {
-    bool budget = job->study.budget > 0.0, pair = job->study.trace.pitch > 0.0;
+    bool budget = job->study.budget > 0.0, pair = job->study.trace.pitch > 0.0, via = job->study.via_diameter > 0.0;
     double safe = of->angles.safe_from_warp;
     const double values[COLUMNS] = {of->skew.worst,
                                     of->skew.p99,
@@ -231,7 +232,11 @@ static void fill_row(const struct job *job, const struct ww_compared *of, double
                                     decibels(of->skew.conversion.worst_with_turn),
                                     of->doubts.low,
                                     of->doubts.high,
-                                    budget ? of->skew.tolerant_over_budget : NAN};
+                                    budget ? of->skew.tolerant_over_budget : NAN,
+                                    via ? of->via.least : NAN,
+                                    via ? of->via.mean : NAN,
+                                    via ? of->via.most : NAN,
+                                    via ? of->via.without : NAN};
     for (size_t i = 0; i < COLUMNS; i++)
         row[i] = of->status ? NAN : values[i];
 }
@@ -259,7 +264,11 @@ static enum ww_status save_table(struct job *job, const struct ww_comparison *co
                        {"conversion_with_turn_db", 1.0},
                        {"worst_low_ps", 1e-12},
                        {"worst_high_ps", 1e-12},
-                       {"over_budget_any_cloth", 1.0}};
+                       {"over_budget_any_cloth", 1.0},
+                       {"glass_least_um", 1e-6},
+                       {"glass_mean_um", 1e-6},
+                       {"glass_most_um", 1e-6},
+                       {"without_glass", 1.0}};
     size_t count = comparison->count;
     double(*row)[COLUMNS] = calloc(count, sizeof *row);
     static const char *const text_head[TEXTS] = {"style", "label", "weave", "resin", "not_usable_because"};
@@ -380,6 +389,22 @@ static void list_cloths(const struct ww_compared *of, char *out, size_t size)
         used += (size_t)snprintf(out + used, size - used, "%s%zu", i ? "/" : "", of->filling[i].cloths);
 }
 
+/* The rest of a line: nothing more where no beam drills. */
+static void show_via_head(const struct job *job, const char *least, const char *mean, const char *most,
+                          const char *without)
+{
+    if (job->study.via_diameter > 0.0)
+        printf(" %8s %8s %8s %8s", least, mean, most, without);
+    printf("\n");
+}
+
+static void show_via(const struct job *job, const struct ww_via *via)
+{
+    if (job->study.via_diameter > 0.0)
+        printf(" %8.1f %8.1f %8.1f %8.1f", via->least * 1e6, via->mean * 1e6, via->most * 1e6, 100.0 * via->without);
+    printf("\n");
+}
+
 static void show_row(const struct job *job, const struct ww_compared *of)
 {
     static const char *const mark[] = {"", " rich", " starved"};
@@ -399,10 +424,11 @@ static void show_row(const struct job *job, const struct ww_compared *of)
     if (of->skew.conversion.worst > 0.0)
         snprintf(converted, sizeof converted, "%.1f",
                  0.1 * round(10.0 * ww_decibels(of->skew.conversion.worst)) + 0.0);
-    printf("%-16s %-6s %6s %12s %8.3f %14s %8.3f %8.3f %8s %9s %10.3f %8s %7.3f %7.3f %7.1f\n", ww_compared_name(of),
+    printf("%-16s %-6s %6s %12s %8.3f %14s %8.3f %8.3f %8s %9s %10.3f %8s %7.3f %7.3f %7.1f", ww_compared_name(of),
            ww_weave_kind_name(of->kind), cloths, resin, of->skew.worst * 1e12, range, of->skew.tolerant_p99 * 1e12,
            of->skew.tolerant_median * 1e12, over, safe, of->skew.worst_with_turn * 1e12, converted, of->mean_dk,
            of->resin_dk, job->study.trace.pitch > 0.0 ? of->line.z_diff : of->line.z0);
+    show_via(job, &of->via);
 }
 
 /* "1080, 106": those that cannot be told apart from one of them; how many. */
@@ -440,11 +466,13 @@ static void show_table(const struct job *job, const struct ww_comparison *compar
     size_t count = usable(comparison);
     describe(job, subject, sizeof subject);
     printf("\n%s, in ps: %s\n", pair ? "skew" : "difference of two equal traces", subject);
-    printf("%-16s %-6s %6s %12s %8s %14s %8s %8s %8s %9s %10s %8s %7s %7s %7s\n", "style", "weave", "cloths", "resin",
+    printf("%-16s %-6s %6s %12s %8s %14s %8s %8s %8s %9s %10s %8s %7s %7s %7s", "style", "weave", "cloths", "resin",
            "worst", "range", "p99", "median", "over", "safe from", "worst", "convert", "bulk", "resin",
            pair ? "Z diff" : "Z0");
-    printf("%-16s %-6s %6s %12s %8s %14s %8s %8s %8s %9s %10s %8s %7s %7s %7s\n", "", "", "", "wt%", "", "of worst",
-           "", "", "budget", "warp by", "with turn", "dB", "Dk", "Dk", "ohm");
+    show_via_head(job, "glass", "glass", "glass", "without");
+    printf("%-16s %-6s %6s %12s %8s %14s %8s %8s %8s %9s %10s %8s %7s %7s %7s", "", "", "", "wt%", "", "of worst", "",
+           "", "budget", "warp by", "with turn", "dB", "Dk", "Dk", "ohm");
+    show_via_head(job, "least um", "mean um", "most um", "glass %");
     for (size_t i = 0; i < count; i++)
         show_row(job, &comparison->of[i]);
     for (size_t i = count; i < comparison->count; i++)
@@ -458,6 +486,13 @@ static void show_table(const struct job *job, const struct ww_comparison *compar
         "The first is the study's own; the others are ranked by the worst with turn and counts; p99, median and over "
         "budget\nare over these, too. Cloths: as many in each ply as keep its resin content nearest; rich, starved: "
         "beyond what\nprepregs of the style are made with, not to be recommended.\n");
+    if (job->study.via_diameter > 0.0) {
+        char diameter[NUMBER_SIZE];
+        printf("Glass: what a laser beam of %s meets in the first ply that changes, mean over the beam, each of its "
+               "cloths "
+               "anywhere.\n",
+               ww_number_format(diameter, sizeof diameter, job->study.via_diameter, WW_LENGTH, 4));
+    }
     printf("A ply keeps its thickness and resin refills it%s. Curves over angle are good to 0.5 %%.\n",
            job->options->same_dk ? ", with the Dk that keeps the ply's bulk Dk" : "");
 }

@@ -135,10 +135,9 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, const char *b
 
 static void write_headline(char *out, const struct ww_via *via)
 {
-    (void)snprintf(
-        out, WW_TEXT_BYTES,
-        "Glass a beam meets: least %.1f \xc2\xb5m, mean %.1f \xc2\xb5m, most %.1f \xc2\xb5m; none at %.1f %%",
-        via->least / um, via->mean / um, via->most / um, 100 * via->without);
+    (void)snprintf(out, WW_TEXT_BYTES,
+                   "Glass a beam meets: least %.1f, mean %.1f, most %.1f \xc2\xb5m; none at %.1f %%", via->least / um,
+                   via->mean / um, via->most / um, 100 * via->without);
 }
 
 /* --- the page */

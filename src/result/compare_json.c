@@ -70,6 +70,16 @@ static bool put_ply(json_t *o, const struct ww_compared *of)
            put(o, "glass_fraction", number(of->glass_fraction, 1.0));
 }
 
+/* null where no beam drills. */
+static json_t *via_object(const struct ww_compared *of, double diameter)
+{
+    if (!(diameter > 0.0))
+        return json_null();
+    json_t *o = json_object();
+    bool good = put(o, "diameter_um", number(diameter, um)) && ww_json_put_via(o, &of->via);
+    return whole(o, good);
+}
+
 /* Names of the others whose ranges overlap with this one's. */
 static json_t *alike_array(const struct ww_comparison *comparison, size_t i)
 {
@@ -81,7 +91,7 @@ static json_t *alike_array(const struct ww_comparison *comparison, size_t i)
     return whole(array, good);
 }
 
-static json_t *styles_array(const struct ww_comparison *comparison, bool budget)
+static json_t *styles_array(const struct ww_comparison *comparison, const struct ww_study *study)
 {
     json_t *array = json_array();
     bool good = array != NULL;
@@ -92,8 +102,8 @@ static json_t *styles_array(const struct ww_comparison *comparison, bool budget)
                put(o, "own", json_boolean(of->own)) && put(o, "usable", json_boolean(!of->status)) &&
                put(o, "reason", of->status ? text(of->error.text) : json_null());
         if (!of->status)
-            good = good && put_answer(o, of, budget) && put_ply(o, of) &&
-                   put(o, "angles", curve_array(&of->angles)) &&
+            good = good && put_answer(o, of, study->budget > 0.0) && put_ply(o, of) &&
+                   put(o, "via", via_object(of, study->via_diameter)) && put(o, "angles", curve_array(&of->angles)) &&
                    put(o, "not_told_apart_from", alike_array(comparison, i));
         good = json_array_append_new(array, whole(o, good)) == 0;
     }
@@ -109,7 +119,6 @@ enum ww_status ww_result_compare_json(FILE *stream, const struct ww_study *study
     good = good && put(o, "signal", ww_json_signal(study)) &&
            put(o, "value", text(study->trace.pitch > 0.0 ? "skew" : "delay difference")) &&
            put(o, "changed_ply", ply ? json_integer((json_int_t)ply) : json_null()) &&
-           put(o, "same_dk", json_boolean(same_dk)) &&
-           put(o, "styles", styles_array(comparison, study->budget > 0.0));
+           put(o, "same_dk", json_boolean(same_dk)) && put(o, "styles", styles_array(comparison, study));
     return ww_json_write(stream, whole(o, good), error);
 }

@@ -120,6 +120,12 @@ json_t *ww_json_study(const char *command, const struct ww_study *study, bool *g
 
 /* --- map -------------------------------------------------------------------------------------------------------------------- */
 
+bool ww_json_put_via(json_t *o, const struct ww_via *via)
+{
+    return put(o, "least_um", number(via->least, um)) && put(o, "mean_um", number(via->mean, um)) &&
+           put(o, "most_um", number(via->most, um)) && put(o, "without_glass", number(via->without, 1.0));
+}
+
 /* Glass in the way of a laser beam, ply by ply. */
 static json_t *via_object(const struct ww_study *study, const struct ww_via *via)
 {
@@ -129,9 +135,7 @@ static json_t *via_object(const struct ww_study *study, const struct ww_via *via
     bool good = plies != NULL;
     for (size_t i = 0; i < study->stack.plies && good; i++) {
         json_t *ply = json_object();
-        good = put(ply, "ply", json_integer((json_int_t)i + 1)) && put(ply, "least_um", number(via[i].least, um)) &&
-               put(ply, "mean_um", number(via[i].mean, um)) && put(ply, "most_um", number(via[i].most, um)) &&
-               put(ply, "without_glass", number(via[i].without, 1.0));
+        good = put(ply, "ply", json_integer((json_int_t)i + 1)) && ww_json_put_via(ply, &via[i]);
         good = json_array_append_new(plies, whole(ply, good)) == 0;
     }
     good = put(o, "diameter_um", number(study->via_diameter, um)) && good;

@@ -66,6 +66,8 @@ json_t *ww_json_doubts(const struct ww_doubts *doubts);
 /* An array of figures in their unit. */
 json_t *ww_json_numbers(const double *value, size_t count, double unit);
 json_t *ww_json_signal(const struct ww_study *study);
+/* How much glass a laser beam meets, into an object. */
+bool ww_json_put_via(json_t *o, const struct ww_via *via);
 /* An amplitude in dB; null where it is 0. */
 json_t *ww_json_level(double amplitude);
 json_t *ww_json_line(const struct ww_line_summary *line, bool pair);

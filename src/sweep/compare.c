@@ -328,10 +328,34 @@ static enum ww_status replace(struct ww_layer *layer, size_t *count, const struc
     return status;
 }
 
+/* Glass that a beam meets in plies one on the other. Each cloth lies anywhere, on its own: heights add, and the chances of no glass
+ * multiply. */
+static enum ww_status drill(struct ww_via *via, const struct ww_stack *stack, size_t ply, size_t plies,
+                            double diameter, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    if (!(diameter > 0))
+        return WW_OK;
+    via->without = 1;
+    for (size_t p = ply; p < ply + plies && !status; p++) {
+        struct ww_map map = {0};
+        status = ww_ply_glass_map(&stack->ply[p], diameter, &map, error);
+        if (!status) {
+            struct ww_via one = ww_via_of_map(&map);
+            via->least += one.least;
+            via->mean += one.mean;
+            via->most += one.most;
+            via->without *= one.without;
+        }
+        ww_map_clear(&map);
+    }
+    return status;
+}
+
 static enum ww_status describe(struct ww_compared *compared, const struct base *base, const struct plan *plan,
                                const struct ww_stack *stack, struct ww_error *error)
 {
-    size_t at = 0;
+    size_t at = 0, cloths = 0;
     compared->filling = calloc(base->openings, sizeof *compared->filling);
     if (!compared->filling)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", stack->plies);
@@ -339,6 +363,7 @@ static enum ww_status describe(struct ww_compared *compared, const struct base *
         size_t plies = plies_of(base, &base->opening[i], plan);
         if (base->opening[i].changes && compared->fillings++ == 0) {
             compared->ply = at;
+            cloths = plies;
             compared->mean_dk = bulk_of_plies(stack, at, plies);
             share_of_plies(stack, at, plies, &compared->glass_fraction);
         }
@@ -352,7 +377,10 @@ static enum ww_status describe(struct ww_compared *compared, const struct base *
     compared->fill_pitch = 0.5 * ply->cell.ly;
     compared->resin_content = compared->filling[0].resin_content;
     compared->resin_dk = creal(ply->eps_resin);
-    return ww_ply_dk_map(ply, WW_SERIES, &compared->dk, error);
+    enum ww_status status = ww_ply_dk_map(ply, WW_SERIES, &compared->dk, error);
+    if (!status)
+        status = drill(&compared->via, stack, compared->ply, cloths, base->request->via_diameter, error);
+    return status;
 }
 
 static enum ww_status answer(struct ww_compared *compared, const struct ww_compare_request *request,

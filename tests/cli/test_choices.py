@@ -48,6 +48,35 @@ class Compare(Case):
     def by_name(self, *styles, **options):
         return {s["style"]: s for s in self.compare(*styles, **options)["styles"]}
 
+    def test_the_glass_that_a_via_meets_stands_beside_each_style(self):
+        study = self.study(FAST + "[via]\ndiameter = 60 um\n")
+        shown = self.good("compare", study, "1x106", "2x106", "7628", *CURVES, "-o", "out")
+        styles = json.loads((self.folder / "out/compare.json").read_text())["styles"]
+        own, one, two, thick = ({s["label"]: s for s in styles}[label] for label in ("1080", "1x106", "2x106", "7628"))
+        via = json.loads(self.good("map", study, "--json"))["via"]
+        self.assertEqual(own["via"], {"diameter_um": 60, **{k: v for k, v in via["glass"][0].items() if k != "ply"}})
+        self.assertGreater(one["via"]["without_glass"], 0)
+        for key in ("least_um", "mean_um", "most_um"): # each cloth anywhere: heights add, chances of none multiply
+            self.assertAlmostEqual(two["via"][key], 2 * one["via"][key], places=6)
+        self.assertAlmostEqual(two["via"]["without_glass"], one["via"]["without_glass"] ** 2, places=9)
+        self.assertFalse(thick["usable"])
+        rows = {row["label"]: row for row in table(self.folder / "out/compare.csv")}
+        for s in (own, two):
+            row, glass = rows[s["label"]], s["via"]
+            self.assertEqual([float(row[f"glass_{key}"]) for key in ("least_um", "mean_um", "most_um")],
+                             [glass[key] for key in ("least_um", "mean_um", "most_um")])
+            self.assertEqual(float(row["without_glass"]), glass["without_glass"])
+            self.assertRegex(shown, rf"{glass['least_um']:8.1f} {glass['mean_um']:8.1f} {glass['most_um']:8.1f} "
+                                    rf"{100 * glass['without_glass']:8.1f}\n")
+        self.assertEqual(rows["7628"]["glass_mean_um"], "")
+        self.assertIn("what a laser beam of 60 um meets", shown)
+
+    def test_without_a_via_no_glass_is_told(self):
+        shown = self.good("compare", self.study(FAST), "1080", *CURVES, "-o", "out")
+        self.assertIsNone(json.loads((self.folder / "out/compare.json").read_text())["styles"][0]["via"])
+        self.assertEqual({table(self.folder / "out/compare.csv")[0][key] for key in ("glass_least_um", "without_glass")}, {""})
+        self.assertNotIn("laser", shown)
+
     def test_files_json_and_tables_tell_the_same(self):
         shown = self.good("compare", self.study(FAST), "2116", "7628", "1080", *CURVES, "-o", "out")
         self.assertEqual(self.files(), [f"out/compare{name}" for name in (

@@ -44,7 +44,7 @@ glass = E
                                       "--format", "pdf"))
         for ply, one in enumerate(result["via"]["glass"], 1):
             words = self.words(f"via-ply{ply}")
-            self.assertIn(f"least {one['least_um']:.1f} µm, mean {one['mean_um']:.1f} µm, most {one['most_um']:.1f} µm; "
+            self.assertIn(f"least {one['least_um']:.1f}, mean {one['mean_um']:.1f}, most {one['most_um']:.1f} µm; "
                           f"none at {100 * one['without_glass']:.1f} %", words)
             self.assertIn(f"Laser via through ply {ply}, 1080: beam of 120 µm", words)
 
