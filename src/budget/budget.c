@@ -310,9 +310,13 @@ static enum ww_status check_corners(struct ww_budget *budget, const struct ww_bu
 {
     struct ww_random random = {.state = 5};
     double squares = 0.0, sum = 0.0, sum_squares = 0.0, n = (double)request->corners;
-    enum ww_status status = WW_OK;
+    struct ww_conductor
+        conductor; /* the study's own in all corners: its changes by other causes are of second order */
+    bool foil = budget->cause[WW_CAUSE_FOIL].given;
+    enum ww_status status = foil ? ww_conductor_solve(&conductor, request->solution->line, error) : WW_OK;
     for (size_t k = 0; k < request->corners && !status; k++) {
         struct ww_position position = ww_position_nominal();
+        position.conductor = foil ? &conductor : NULL;
         double observed[WW_OBSERVABLES], change[WW_OBSERVABLES], by_sum = 0.0;
         for (int i = 1; i < WW_CAUSES; i++) {
             const struct ww_cause *cause = &budget->cause[i];

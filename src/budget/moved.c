@@ -17,7 +17,6 @@
 #include <string.h>
 
 #include "chance/placements.h"
-#include "line/conductor.h"
 #include "line/foil.h"
 #include "study/layer.h"
 
@@ -27,12 +26,13 @@ struct moving {
     struct ww_trace trace;
     struct ww_foil copper;
     bool foil; /* is its roughness moved? */
+    const struct ww_conductor *conductor;
     double length;
 };
 
 struct ww_position ww_position_nominal(void)
 {
-    struct ww_position position;
+    struct ww_position position = {0};
     for (int i = 0; i < WW_CAUSES; i++)
         position.of[i] = NAN;
     return position;
@@ -357,11 +357,12 @@ static enum ww_status observe_foil(double *observed, const struct moving *moving
 {
     struct ww_conductor conductor;
     double frequency = ww_study_frequency(moving->study);
-    enum ww_status status = ww_conductor_solve(&conductor, line, error);
+    const struct ww_conductor *of = moving->conductor ? moving->conductor : &conductor;
+    enum ww_status status = moving->conductor ? WW_OK : ww_conductor_solve(&conductor, line, error);
     if (status)
         return status;
-    struct coated own = coat(line, &conductor, &moving->study->copper, frequency);
-    struct coated moved = coat(line, &conductor, &moving->copper, frequency);
+    struct coated own = coat(line, of, &moving->study->copper, frequency);
+    struct coated moved = coat(line, of, &moving->copper, frequency);
     double slower = 1.0 + creal(moved.p) - creal(own.p), dk = square(creal(moved.p)) - square(creal(own.p));
     observed[WW_OBSERVED_DELAY] *= slower;
     observed[WW_OBSERVED_SKEW] *= slower;
@@ -427,7 +428,11 @@ enum ww_status ww_moved_solve(double *observed, const struct ww_study *study, co
 {
     struct ww_stack stack = {0};
     struct ww_error inner = {0};
-    struct moving moving = {.study = study, .trace = study->trace, .copper = study->copper, .length = study->length};
+    struct moving moving = {.study = study,
+                            .trace = study->trace,
+                            .copper = study->copper,
+                            .length = study->length,
+                            .conductor = position->conductor};
     memset(observed, 0, WW_OBSERVABLES * sizeof *observed);
     enum ww_status status = copy_layers(&stack, &study->stack, &inner);
     moving.layer = stack.layer;

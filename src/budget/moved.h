@@ -5,11 +5,14 @@
 #ifndef WW_BUDGET_MOVED_H
 #define WW_BUDGET_MOVED_H
 
+#include "line/conductor.h"
 #include "weftwise/budget.h"
 
 /* Position of each cause, -1 lower end .. 1 upper end; NAN: nominal. */
 struct ww_position {
     double of[WW_CAUSES];
+    const struct ww_conductor
+        *conductor; /* to be taken where the foil is moved; NULL: solved there, which takes 2 s */
 };
 struct ww_position ww_position_nominal(void);
 /* The tolerance of a cause in the study; NULL of the weave. */
