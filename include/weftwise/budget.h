@@ -29,7 +29,7 @@ enum ww_cause_kind {
     WW_CAUSE_COPPER,
     WW_CAUSE_TEMPERATURE,
     WW_CAUSE_MOISTURE,
-    WW_CAUSE_FOIL, /* roughness of the copper; not modelled yet: always left out */
+    WW_CAUSE_FOIL, /* roughness of the copper */
     WW_CAUSES
 };
 
@@ -38,7 +38,7 @@ enum ww_observable {
     WW_OBSERVED_DELAY,     /* of the whole trace [s] */
     WW_OBSERVED_DK,        /* effective; of a pair that of the odd mode */
     WW_OBSERVED_IMPEDANCE, /* of a pair the differential one [ohm] */
-    WW_OBSERVED_LOSS, /* of the dielectric [dB/m]; 0 without a frequency, and of the weave, where it is not known */
+    WW_OBSERVED_LOSS, /* of the dielectric, and what the foil adds [dB/m]; 0 without a frequency, and of the weave, unknown */
     WW_OBSERVED_SKEW, /* of a pair: its size [s] */
     WW_OBSERVABLES
 };
@@ -46,7 +46,7 @@ enum ww_observable {
 struct ww_cause {
     enum ww_cause_kind kind;
     const char *name; /* "Dk of the resin" */
-    const char *key;  /* of [tolerance]; "" of the weave and the foil */
+    const char *key;  /* of [tolerance]; "" of the weave */
     bool given;
     char why[160];                 /* it is left out; "" where it is given */
     struct ww_tolerance tolerance; /* of the weave only its scope */

@@ -43,6 +43,7 @@ struct ww_tolerances {
     struct ww_tolerance thickness;                       /* of plies, resin and solid layers, a share */
     struct ww_tolerance resin_content;                   /* by weight, in parts of the ply */
     struct ww_tolerance width, gap, copper;              /* [m] */
+    struct ww_tolerance foil;                            /* rz of the copper [m] */
     struct ww_tolerance temperature;                     /* [degC] */
     struct ww_tolerance moisture;             /* water taken up at saturation, of the laminate's dry weight */
     double reference;                         /* temperature at which the study's figures hold [degC] */

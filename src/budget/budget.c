@@ -38,7 +38,9 @@ static const struct {
     [WW_CAUSE_COPPER] = {"copper thickness", "trace.thickness", ""},
     [WW_CAUSE_TEMPERATURE] = {"temperature", "temperature", "needs resin.tcdk, glass.tcdk or expansion"},
     [WW_CAUSE_MOISTURE] = {"moisture", "moisture", "needs cloth and the density of its resin, or moisture.dk"},
-    [WW_CAUSE_FOIL] = {"copper foil", "", "its loss and delay are told by the command frequency"},
+    [WW_CAUSE_FOIL] =
+        {"copper foil", "foil.rz",
+         "needs a frequency, copper of some thickness, and [stackup] copper with a model that takes rz"},
 };
 
 const char *ww_cause_key(enum ww_cause_kind kind)
@@ -62,6 +64,12 @@ static bool has_density(const struct ww_stack *stack)
     return stack->plies > 0;
 }
 
+/* A foil of unknown name is smooth copper; spheres of a stated radius stay as they are. */
+static bool takes_rz(const struct ww_foil *foil)
+{
+    return foil->model != WW_FOIL_SMOOTH && !(foil->model == WW_FOIL_HURAY && foil->sphere_radius > 0.0);
+}
+
 /* What the cause needs beside its key. */
 static bool can_be_had(const struct ww_study *study, enum ww_cause_kind kind)
 {
@@ -77,7 +85,7 @@ static bool can_be_had(const struct ww_study *study, enum ww_cause_kind kind)
     case WW_CAUSE_TEMPERATURE:
         return t->resin_tcdk != 0.0 || t->glass_tcdk != 0.0 || t->expansion != 0.0;
     case WW_CAUSE_FOIL:
-        return false;
+        return takes_rz(&study->copper) && study->trace.thickness > 0.0 && ww_study_frequency(study) > 0.0;
     default:
         return true;
     }
@@ -103,11 +111,12 @@ static void list_causes(struct ww_budget *budget, const struct ww_study *study)
 
 /* --- sensitivities ----------------------------------------------------------------------------------------------------------- */
 
-/* What is observed less the nominal, as a share of it, put onto the study's own. */
+/* What is observed less the nominal, as a share of it, put onto the study's own. Loss is the study's own, and may start from 0. */
 static void set_change(double *change, const struct ww_budget *budget, const double *moved, const double *nominal)
 {
     for (int o = 0; o < WW_OBSERVABLES; o++)
         change[o] = nominal[o] > 0.0 ? budget->nominal[o] * (moved[o] / nominal[o] - 1.0) : 0.0;
+    change[WW_OBSERVED_LOSS] = moved[WW_OBSERVED_LOSS] - nominal[WW_OBSERVED_LOSS];
 }
 
 static void set_nominal(struct ww_budget *budget, const struct ww_study *study, const struct ww_solution *solution,
@@ -301,9 +310,13 @@ static enum ww_status check_corners(struct ww_budget *budget, const struct ww_bu
 {
     struct ww_random random = {.state = 5};
     double squares = 0.0, sum = 0.0, sum_squares = 0.0, n = (double)request->corners;
-    enum ww_status status = WW_OK;
+    struct ww_conductor
+        conductor; /* the study's own in all corners: its changes by other causes are of second order */
+    bool foil = budget->cause[WW_CAUSE_FOIL].given;
+    enum ww_status status = foil ? ww_conductor_solve(&conductor, request->solution->line, error) : WW_OK;
     for (size_t k = 0; k < request->corners && !status; k++) {
         struct ww_position position = ww_position_nominal();
+        position.conductor = foil ? &conductor : NULL;
         double observed[WW_OBSERVABLES], change[WW_OBSERVABLES], by_sum = 0.0;
         for (int i = 1; i < WW_CAUSES; i++) {
             const struct ww_cause *cause = &budget->cause[i];

@@ -4,6 +4,11 @@
  *
  * The layers are copied, moved and built again, and the line is solved. So thickness moves height and, as resin refills the
  * ply, its Dk; width moves the gap. A ply whose resin was solved from the Dk of its sheet keeps that resin.
+ *
+ * The foil. The nominal line has the field outside of its copper alone, L; the copper has Z of line/conductor.c in series. With
+ *   z = sqrt(1 + Z/(j omega L)),   p = z sqrt(1 - j df)
+ * impedance goes as Re z, delay as Re p, Dk as its square, and all loss is -omega delay Im p. The study is moved by what another
+ * rz changes: Re p(rz) - Re p(nominal), and so on. L has the dispersion of microstrip in it, as for the command frequency.
  */
 #include "budget/moved.h"
 
@@ -12,18 +17,22 @@
 #include <string.h>
 
 #include "chance/placements.h"
+#include "line/foil.h"
 #include "study/layer.h"
 
 struct moving {
     const struct ww_study *study;
     struct ww_layer *layer; /* of the copy */
     struct ww_trace trace;
+    struct ww_foil copper;
+    bool foil; /* is its roughness moved? */
+    const struct ww_conductor *conductor;
     double length;
 };
 
 struct ww_position ww_position_nominal(void)
 {
-    struct ww_position position;
+    struct ww_position position = {0};
     for (int i = 0; i < WW_CAUSES; i++)
         position.of[i] = NAN;
     return position;
@@ -53,8 +62,9 @@ const struct ww_tolerance *ww_cause_tolerance(const struct ww_study *study, enum
         return &t->temperature;
     case WW_CAUSE_MOISTURE:
         return &t->moisture;
-    case WW_CAUSE_WEAVE:
     case WW_CAUSE_FOIL:
+        return &t->foil;
+    case WW_CAUSE_WEAVE:
     case WW_CAUSES:
         break;
     }
@@ -224,8 +234,9 @@ static enum ww_status move_layer(struct ww_layer *layer, const struct ww_ply *pl
 
 /* --- the trace ------------------------------------------------------------------------------------------------------------- */
 
-static enum ww_status check_copper(const struct ww_trace *trace, struct ww_error *error)
+static enum ww_status check_copper(const struct moving *moving, struct ww_error *error)
 {
+    const struct ww_trace *trace = &moving->trace;
     if (!(trace->width > 0.0))
         return ww_error_set(error, WW_UNPHYSICAL, NULL, 0, "the trace would be %.4g um wide; nothing is left of it",
                             1e6 * trace->width);
@@ -236,6 +247,9 @@ static enum ww_status check_copper(const struct ww_trace *trace, struct ww_error
         return ww_error_set(error, WW_UNPHYSICAL, NULL, 0,
                             "the gap would be closed: legs %.4g um wide at a pitch of %.4g um", 1e6 * trace->width,
                             1e6 * trace->pitch);
+    if (!(moving->copper.rz >= 0.0))
+        return ww_error_set(error, WW_UNPHYSICAL, NULL, 0, "the foil's rz would be %.4g um, below 0",
+                            1e6 * moving->copper.rz);
     return WW_OK;
 }
 
@@ -250,7 +264,11 @@ static enum ww_status move_trace(struct moving *moving, enum ww_cause_kind kind,
         moving->trace.thickness += value;
     if (kind == WW_CAUSE_TEMPERATURE)
         moving->length *= 1.0 + t->expansion * (value - t->reference);
-    return check_copper(&moving->trace, error);
+    if (kind == WW_CAUSE_FOIL) {
+        moving->copper.rz += value;
+        moving->foil = true;
+    }
+    return check_copper(moving, error);
 }
 
 /* --- all of it ------------------------------------------------------------------------------------------------------------- */
@@ -297,13 +315,62 @@ static void settle_layers(struct ww_stack *stack, const struct ww_trace *trace)
     ww_layers_fill(stack->layer, stack->count);
 }
 
+static double square(double x)
+{
+    return x * x;
+}
+
+static double decibels(double nepers)
+{
+    return 20.0 / log(10.0) * nepers;
+}
+
 static void observe(double *observed, const struct ww_line_summary *line, double length, double frequency)
 {
-    const double decibels = 20.0 / log(10.0); /* in a neper */
     observed[WW_OBSERVED_DELAY] = line->delay * length;
     observed[WW_OBSERVED_DK] = line->dk_eff;
     observed[WW_OBSERVED_IMPEDANCE] = line->z_diff > 0.0 ? line->z_diff : line->z0;
-    observed[WW_OBSERVED_LOSS] = decibels * WW_PI * frequency * line->delay * line->df_eff;
+    observed[WW_OBSERVED_LOSS] = decibels(WW_PI * frequency * line->delay * line->df_eff);
+}
+
+/* What a foil makes of the line: p and z of the essay. */
+struct coated {
+    double _Complex p, z;
+};
+
+static struct coated coat(const struct ww_line *line, const struct ww_conductor *conductor,
+                          const struct ww_foil *foil, double frequency)
+{
+    const struct ww_line_summary *summary = &line->summary;
+    bool pair = line->mesh.pair;
+    double air = summary->ca[0][0] + (pair ? -1.0 : 1.0) * summary->ca[0][1];
+    double outside = summary->dispersion.mean / (WW_C0 * WW_C0 * air);
+    double dc = 1.0 / (foil->conductivity * line->trace.width * line->trace.thickness);
+    double _Complex inside =
+        ww_conductor_impedance(pair ? &conductor->odd : &conductor->even, dc, ww_foil_impedance(foil, frequency));
+    double _Complex z = csqrt(1.0 + inside / (2.0 * WW_PI * I * frequency * outside));
+    return (struct coated){z * csqrt(1.0 - I * summary->df_eff), z};
+}
+
+static enum ww_status observe_foil(double *observed, const struct moving *moving, const struct ww_line *line,
+                                   struct ww_error *error)
+{
+    struct ww_conductor conductor;
+    double frequency = ww_study_frequency(moving->study);
+    const struct ww_conductor *of = moving->conductor ? moving->conductor : &conductor;
+    enum ww_status status = moving->conductor ? WW_OK : ww_conductor_solve(&conductor, line, error);
+    if (status)
+        return status;
+    struct coated own = coat(line, of, &moving->study->copper, frequency);
+    struct coated moved = coat(line, of, &moving->copper, frequency);
+    double slower = 1.0 + creal(moved.p) - creal(own.p), dk = square(creal(moved.p)) - square(creal(own.p));
+    observed[WW_OBSERVED_DELAY] *= slower;
+    observed[WW_OBSERVED_SKEW] *= slower;
+    observed[WW_OBSERVED_DK] *= 1.0 + dk;
+    observed[WW_OBSERVED_IMPEDANCE] *= 1.0 + creal(moved.z) - creal(own.z);
+    observed[WW_OBSERVED_LOSS] +=
+        decibels(2.0 * WW_PI * frequency * line->summary.delay * (cimag(own.p) - cimag(moved.p)));
+    return WW_OK;
 }
 
 static enum ww_status solve_stack(double *observed, const struct moving *moving, struct ww_stack *stack,
@@ -323,6 +390,8 @@ static enum ww_status solve_stack(double *observed, const struct moving *moving,
     if (!status && moving->trace.pitch > 0.0 && stack->plies > 0)
         status = ww_placements_solve(&placements, line, &request, request.angle, false, error);
     observed[WW_OBSERVED_SKEW] = placements.worst;
+    if (!status && moving->foil)
+        status = observe_foil(observed, moving, line, error);
     ww_placements_clear(&placements);
     ww_line_destroy(line);
     return status;
@@ -359,7 +428,11 @@ enum ww_status ww_moved_solve(double *observed, const struct ww_study *study, co
 {
     struct ww_stack stack = {0};
     struct ww_error inner = {0};
-    struct moving moving = {.study = study, .trace = study->trace, .length = study->length};
+    struct moving moving = {.study = study,
+                            .trace = study->trace,
+                            .copper = study->copper,
+                            .length = study->length,
+                            .conductor = position->conductor};
     memset(observed, 0, WW_OBSERVABLES * sizeof *observed);
     enum ww_status status = copy_layers(&stack, &study->stack, &inner);
     moving.layer = stack.layer;

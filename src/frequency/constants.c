@@ -30,15 +30,13 @@ struct ww_at ww_wideband_at(const struct ww_wideband *w, double frequency, bool 
     at.change[WW_EVEN_MODE] = w->pair ? d.mean_even : d.change;
     const struct ww_spread *spread[] = {&w->conductor.even, w->pair ? &w->conductor.odd : &w->conductor.even};
     double _Complex surface = 0;
-    if (resistive && !w->lossless) {
-        surface = (1 + I) * ww_foil_surface_resistance(&w->copper, frequency);
-        surface *= smooth ? 1 : ww_foil_factor(&w->copper, frequency);
-    }
+    if (resistive && !w->lossless)
+        surface = smooth ? (1 + I) * ww_foil_surface_resistance(&w->copper, frequency)
+                         : ww_foil_impedance(&w->copper, frequency);
     for (int mode = 0; mode < 2; mode++) {
-        double _Complex skin = surface * spread[mode]->trace;
         at.series[mode] = I * at.omega * w->inductance[mode] * at.mean[mode];
         if (resistive && !w->lossless)
-            at.series[mode] += ww_blend(w->dc, skin) + surface * spread[mode]->planes;
+            at.series[mode] += ww_conductor_impedance(spread[mode], w->dc, surface);
     }
     return at;
 }

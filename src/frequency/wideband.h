@@ -57,11 +57,6 @@ struct ww_at {
     double _Complex series[2]; /* Z of each mode [ohm/m] */
     double mean[2], change[2]; /* factors of dispersion on C of the mean, and on its deviations */
 };
-/* Impedance of a conductor from its resistance at direct current and its skin impedance Rs (1 + j) K g [ohm/m]. */
-static inline double _Complex ww_blend(double dc, double _Complex skin)
-{
-    return csqrt(dc * dc + skin * skin);
-}
 struct ww_at ww_wideband_at(const struct ww_wideband *w, double frequency, bool smooth, bool resistive);
 /* eps(f)/dk - 1 of a group. */
 double _Complex ww_group_change(const struct ww_wideband *w, size_t group, double frequency);

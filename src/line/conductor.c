@@ -178,3 +178,9 @@ enum ww_status ww_conductor_solve(struct ww_conductor *conductor, const struct w
                                            line->mesh.pair ? limit_of(odd, grids) : (struct ww_spread){0}};
     return status;
 }
+
+double _Complex ww_conductor_impedance(const struct ww_spread *spread, double dc, double _Complex surface)
+{
+    double _Complex skin = surface * spread->trace;
+    return csqrt(dc * dc + skin * skin) + surface * spread->planes;
+}

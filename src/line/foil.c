@@ -101,6 +101,11 @@ double _Complex ww_foil_factor(const struct ww_foil *foil, double frequency)
     return 1 + (excess(foil, depth) + I * reactive_excess(foil, depth)) / (1 + I);
 }
 
+double _Complex ww_foil_impedance(const struct ww_foil *foil, double frequency)
+{
+    return (1 + I) * ww_foil_surface_resistance(foil, frequency) * ww_foil_factor(foil, frequency);
+}
+
 double ww_foil_loss_factor(const struct ww_foil *foil, double frequency)
 {
     if (foil->model == WW_FOIL_SMOOTH || !(frequency > 0))

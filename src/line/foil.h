@@ -15,6 +15,8 @@
 double ww_foil_surface_resistance(const struct ww_foil *foil, double frequency);
 double ww_foil_skin_depth(const struct ww_foil *foil, double frequency);
 
+/* Surface impedance of the foil as it is, Rs (1 + j) K [ohm]. */
+double _Complex ww_foil_impedance(const struct ww_foil *foil, double frequency);
 /* K: the surface impedance is Rs (1 + j) K. With Zs = Rs (K_R + j K_X) the factor on the resistance is K_R, that on the
  * inductance K_X >= K_R: K = (K_R + j K_X)/(1 + j). Causal. 1 at frequency 0 and of smooth copper. */
 double _Complex ww_foil_factor(const struct ww_foil *foil, double frequency);

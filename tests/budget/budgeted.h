@@ -56,7 +56,8 @@ static inline void close_budget(struct budgeted *b)
 #define CLOTH "[study]\npositions = 32\nfineness = 0.5\nsections = 0\n" STACK
 #define FINE "[study]\npositions = 32\nsections = 0\n" STACK
 #define STACK                                                                                                        \
-    "[stackup]\nresin = low\nlayer = plane\nlayer = ply 2116 110 um\nlayer = trace\nlayer = ply 1080 90 um\nlayer "  \
+    "[stackup]\nresin = low\ncopper = hvlp\nlayer = plane\nlayer = ply 2116 110 um\nlayer = trace\nlayer = ply "     \
+    "1080 90 um\nlayer "                                                                                             \
     "= plane\n[fabric]\nturn = 1 deg\ncount_tolerance = 1 %\n[resin low]\ndk = 3.1\ndf = 0.003\ndensity = 1.4 "      \
     "g/cm3\n"
 #define SINGLE                                                                                                       \

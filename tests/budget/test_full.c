@@ -31,7 +31,7 @@ static void the_parabola_is_good_to_one_percent(void **state)
     double nominal[WW_OBSERVABLES], half[2][WW_OBSERVABLES];
     struct ww_position at = ww_position_nominal();
     (void)state;
-    open_budget(&b, FINE PAIR TEN "trace.gap = 5 um\n", 0);
+    open_budget(&b, FINE PAIR TEN "trace.gap = 5 um\nfoil.rz = 0.5 um\n", 0);
     assert_ok(ww_moved_solve(nominal, &b.study, &at, &error), error);
     for (int i = 1; i < WW_CAUSES; i++) {
         const struct ww_cause *cause = &b.budget.cause[i];
@@ -60,7 +60,7 @@ static void corners_in_full_are_the_sum(void **state)
 {
     struct budgeted b;
     (void)state;
-    open_budget(&b, CLOTH SINGLE TEN, 8);
+    open_budget(&b, CLOTH SINGLE TEN "foil.rz = 0.5 um\n", 8);
     assert_int_equal(b.budget.check.corners, 8);
     assert_true(b.budget.check.deviation > 0);
     assert_true(b.budget.check.rms > 0 && b.budget.check.rms < 0.05 * b.budget.check.deviation);
@@ -95,6 +95,8 @@ static void an_end_that_cannot_be_is_named(void **state)
          {"tolerance.resin.dk: give a smaller one; at its lower end, -2.5", "below 1", ""}},
         {CLOTH SINGLE "[tolerance]\nresin_content = 80 %\n",
          {"tolerance.resin_content: give a smaller one; at its lower end", "outside 0 to 100 %", ""}},
+        {CLOTH SINGLE "[tolerance]\nfoil.rz = 3 um\n",
+         {"tolerance.foil.rz: give a smaller one; at its lower end, -3 um", "rz would be -1 um, below 0", ""}},
     };
     (void)state;
     for (size_t i = 0; i < sizeof slip / sizeof *slip; i++) {

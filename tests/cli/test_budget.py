@@ -39,7 +39,7 @@ class Budget(Case):
             self.assertRegex(shown, rf"(?m)^  {cause['name']} +{cause['delay_ps']:.3f} ".replace("(", r"\(").replace(
                 ")", r"\)").replace(r"\(?m\)", "(?m)"))
         self.assertIn("copper foil", {c["name"] for c in result["left_out"]})
-        self.assertRegex(shown, r"copper foil: its loss and delay are told by the command frequency")
+        self.assertRegex(shown, r"copper foil: tolerance\.foil\.rz is not given")
         self.assertRegex(shown, rf"(?m)^\* two over life +{result['total']['worst_ps']:.3f} ")
         self.assertIn(result["sentence"].split(".")[0], " ".join(shown.split()))
         self.assertAlmostEqual(sum(c["share"] for c in result["causes"]), 1, places=9)
@@ -53,6 +53,19 @@ class Budget(Case):
         self.assertEqual([c["share"] > 0 for c in board["causes"]], [True, False, False, True, False])
         within = self.budget("--set", "tolerance.resin.dk=0.05 normal board")
         self.assertGreater(within["levels"]["board"]["deviation_ps"], whole["levels"]["board"]["deviation_ps"])
+
+    def test_foil_needs_copper_with_roughness(self):
+        tolerance = ("--set", "tolerance.foil.rz=0.5 um normal", "--set", "signal.frequency=28 GHz")
+        without = {c["name"]: c["why"] for c in self.budget(*tolerance)["left_out"]}
+        self.assertIn("[stackup] copper", without["copper foil"])
+        copper = self.budget(*tolerance, "--set", "stackup.copper=hvlp")
+        foil = next(c for c in copper["causes"] if c["name"] == "copper foil")
+        self.assertEqual(foil["scope"], "boards")
+        self.assertGreater(foil["delay_ps"], 0)
+        self.assertGreater(foil["loss_db_per_mm"], 0)
+        text = self.bad(BAD_INPUT, "the foil's rz would be -1 um, below 0", "budget", self.study(fast(SINGLE)),
+                        *tolerance[2:], "--set", "stackup.copper=hvlp", "--set", "tolerance.foil.rz=3 um")
+        self.assertIn("tolerance.foil.rz: give a smaller one; at its lower end, -3 um", text)
 
     def test_a_pair_is_judged_by_its_skew(self):
         result = self.budget(text=fast(GOOD))

@@ -150,8 +150,9 @@ static void the_blend_is_that_of_a_round_wire(void **state)
     struct ww_foil foil = {.conductivity = sigma};
     (void)state;
     for (double f = 1e3; f < 2e9; f *= 1.5) {
-        double _Complex skin = (1 + I) * ww_foil_surface_resistance(&foil, f) / (2 * WW_PI * a);
-        double _Complex ours = ww_blend(dc, skin), exact = round_wire(a, f, sigma);
+        const struct ww_spread round = {.trace = 1 / (2 * WW_PI * a)};
+        double _Complex ours = ww_conductor_impedance(&round, dc, ww_foil_impedance(&foil, f));
+        double _Complex exact = round_wire(a, f, sigma);
         assert_close(creal(ours), creal(exact), 0.065, 0);
         assert_close(cimag(ours), cimag(exact), 0.104, 0);
         if (f < 1e5) { /* its internal inductance is mu0/8 pi */

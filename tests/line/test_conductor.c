@@ -4,6 +4,7 @@
  */
 #include "board.h"
 #include "line/conductor.h"
+#include "line/foil.h"
 
 #include <math.h>
 
@@ -83,11 +84,28 @@ static void a_foil_without_thickness_is_refused(void **state)
     board_close(&board);
 }
 
+/* Arithmetic done apart: a current as if spread evenly over 0.15 mm, 10 GHz; 50 ohm at er 3.7. Smooth copper adds 0.86 % of apparent
+ * Dk, copper of twice the surface impedance twice as much. */
+static void copper_adds_to_the_apparent_dk(void **state)
+{
+    const struct ww_spread even = {.trace = 1 / 0.15e-3}, halves = {0.5 / 0.15e-3, 0.5 / 0.15e-3};
+    const struct ww_foil foil = {.conductivity = 5.8e7};
+    const double omega = 2 * WW_PI * 10e9, outside = 3.208116740e-7;
+    (void)state;
+    double _Complex surface = ww_foil_impedance(&foil, 10e9);
+    double inside = cimag(ww_conductor_impedance(&even, 0, surface)) / omega;
+    assert_close(inside, 2.768182662e-9, 1e-8, 0);
+    assert_close(inside / outside, 0.00862868, 1e-6, 0);
+    assert_close(sqrt(1 + inside / outside), 1.004305075, 1e-9, 0);
+    assert_close(cimag(ww_conductor_impedance(&halves, 0, 2 * surface)) / omega / outside, 0.01725737, 1e-6, 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(wide_strips_follow_wheelers_rule),
         cmocka_unit_test(legs_far_apart_are_single_traces),
+        cmocka_unit_test(copper_adds_to_the_apparent_dk),
         cmocka_unit_test(a_foil_without_thickness_is_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
