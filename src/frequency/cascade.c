@@ -247,7 +247,7 @@ struct two {
 /* The product of finite numbers, without the checks for others that take most of the time of C's own. */
 static inline double _Complex mul(double _Complex x, double _Complex y)
 {
-    return CMPLX(creal(x) * creal(y) - cimag(x) * cimag(y), creal(x) * cimag(y) + cimag(x) * creal(y));
+    return (creal(x) * creal(y) - cimag(x) * cimag(y)) + I * (creal(x) * cimag(y) + cimag(x) * creal(y));
 }
 
 static inline struct two times(struct two x, struct two y)
