@@ -153,7 +153,6 @@ static void write_compared(const struct ww_report *report, const struct ww_compa
     if (ww_words_varies(report->study)[0])
         ww_page_cell(page, "%s", ww_words_time(&a, of->skew.worst_with_turn));
     ww_page_cell(page, "%s", ww_words_time(&a, of->skew.tolerant_p99));
-    ww_page_cell(page, "%s", ww_words_time(&a, of->skew.tolerant_median));
     if (report->study->budget > 0.0)
         ww_page_cell(page, "%s", ww_words_share(&a, of->skew.tolerant_over_budget));
     if (report->study->budget > 0.0) {
@@ -172,20 +171,19 @@ static void write_compared(const struct ww_report *report, const struct ww_compa
 
 static void write_comparison_table(const struct ww_report *report, struct ww_page *page)
 {
-    struct ww_page_column column[12] = {{"Glass style", false}, {"Weave", false}, {"Worst", true}, {"Range", true}};
+    struct ww_page_column column[11] = {{"Glass style", false}, {"Weave", false}, {"Worst", true}, {"Range", true}};
     char varies[WW_CELL_SIZE];
     size_t columns = 4;
     snprintf(varies, sizeof varies, "With %s", ww_words_varies(report->study));
     if (ww_words_varies(report->study)[0])
         column[columns++] = (struct ww_page_column){varies, true};
-    column[columns++] = (struct ww_page_column){"99 of 100 below", true};
-    column[columns++] = (struct ww_page_column){"Median", true};
+    column[columns++] = (struct ww_page_column){"99 of 100", true};
     if (report->study->budget > 0.0) {
         column[columns++] = (struct ww_page_column){"Over budget", true};
         column[columns++] = (struct ww_page_column){"Safe from", true};
     }
-    column[columns++] = (struct ww_page_column){"Dk of the ply", true};
-    column[columns++] = (struct ww_page_column){"Resin, by weight", true};
+    column[columns++] = (struct ww_page_column){"Dk", true};
+    column[columns++] = (struct ww_page_column){"Resin", true};
     column[columns++] = (struct ww_page_column){report->skew->pair ? "Z diff" : "Z0", true};
     ww_page_table_begin(
         page,
@@ -193,8 +191,9 @@ static void write_comparison_table(const struct ww_report *report, struct ww_pag
         "with "
         "them, too. Plies keep their thickness and hold as many cloths as keep the resin content nearest; resin "
         "refills "
-        "them. Resin-rich and resin-starved plies are not what a fabricator presses. Range: by how well the cloth is "
-        "known. Safe from: how far to turn away from the warp.",
+        "them. Resin, by weight: rich and starved plies are not what a fabricator presses. 99 of 100 stay below. "
+        "Range: by "
+        "how well the cloth is known. Safe from: how far to turn away from the warp.",
         column, columns, true);
     for (size_t i = 0; i < report->comparison->count; i++) {
         write_compared(report, &report->comparison->of[i], page);
