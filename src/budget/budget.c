@@ -131,7 +131,7 @@ static void set_nominal(struct ww_budget *budget, const struct ww_study *study, 
 }
 
 static enum ww_status solve_cause(struct ww_budget *budget, const struct ww_study *study, enum ww_cause_kind kind,
-                                  const double *nominal, struct ww_error *error)
+                                  const struct ww_conductor *conductor, const double *nominal, struct ww_error *error)
 {
     /* The middle of a range is not the study's own point; that of a tolerance is. */
     bool own_middle = kind != WW_CAUSE_TEMPERATURE && kind != WW_CAUSE_MOISTURE;
@@ -139,6 +139,7 @@ static enum ww_status solve_cause(struct ww_budget *budget, const struct ww_stud
     for (int i = 0; i < 3 && !status; i++) {
         struct ww_position position = ww_position_nominal();
         double observed[WW_OBSERVABLES];
+        position.conductor = conductor;
         position.of[kind] = i - 1;
         if (i == 1 && own_middle)
             continue;
@@ -306,17 +307,15 @@ static enum ww_status set_array(struct ww_budget *budget, const struct ww_study 
 /* --- the check --------------------------------------------------------------------------------------------------------------- */
 
 static enum ww_status check_corners(struct ww_budget *budget, const struct ww_budget_request *request,
-                                    const double *nominal, struct ww_error *error)
+                                    const struct ww_conductor *conductor, const double *nominal,
+                                    struct ww_error *error)
 {
     struct ww_random random = {.state = 5};
     double squares = 0.0, sum = 0.0, sum_squares = 0.0, n = (double)request->corners;
-    struct ww_conductor
-        conductor; /* the study's own in all corners: its changes by other causes are of second order */
-    bool foil = budget->cause[WW_CAUSE_FOIL].given;
-    enum ww_status status = foil ? ww_conductor_solve(&conductor, request->solution->line, error) : WW_OK;
+    enum ww_status status = WW_OK;
     for (size_t k = 0; k < request->corners && !status; k++) {
         struct ww_position position = ww_position_nominal();
-        position.conductor = foil ? &conductor : NULL;
+        position.conductor = conductor; /* in all corners: its changes by other causes are of second order */
         double observed[WW_OBSERVABLES], change[WW_OBSERVABLES], by_sum = 0.0;
         for (int i = 1; i < WW_CAUSES; i++) {
             const struct ww_cause *cause = &budget->cause[i];
@@ -346,7 +345,8 @@ static enum ww_status check_corners(struct ww_budget *budget, const struct ww_bu
 /* --- all of it --------------------------------------------------------------------------------------------------------------- */
 
 static enum ww_status solve_causes(struct ww_budget *budget, const struct ww_budget_request *request,
-                                   const struct ww_weave_delay *weave, double *nominal, struct ww_error *error)
+                                   const struct ww_weave_delay *weave, struct ww_conductor *conductor,
+                                   double *nominal, struct ww_error *error)
 {
     struct ww_position position = ww_position_nominal();
     enum ww_status status = ww_moved_solve(nominal, request->study, &position, error);
@@ -354,10 +354,12 @@ static enum ww_status solve_causes(struct ww_budget *budget, const struct ww_bud
         return status;
     set_nominal(budget, request->study, request->solution, nominal);
     list_causes(budget, request->study);
+    if (budget->cause[WW_CAUSE_FOIL].given)
+        status = ww_conductor_solve(conductor, request->solution->line, error);
     for (int i = 1; i < WW_CAUSES && !status; i++) {
         if (!budget->cause[i].given)
             continue;
-        status = solve_cause(budget, request->study, (enum ww_cause_kind)i, nominal, error);
+        status = solve_cause(budget, request->study, (enum ww_cause_kind)i, conductor, nominal, error);
         if (!status)
             status = differ_by_cause(&budget->cause[i], error);
     }
@@ -375,6 +377,7 @@ enum ww_status ww_budget_solve(struct ww_budget *budget, const struct ww_budget_
     const struct ww_study *study = request->study;
     const struct ww_skew *skew = &request->solution->skew;
     struct ww_weave_delay weave = {0};
+    struct ww_conductor conductor = {0}; /* the study's own; solved where the foil is a cause, which takes 2 s */
     double nominal[WW_OBSERVABLES];
     struct ww_terms terms = {.budget = budget, .weave = &weave};
     *budget = (struct ww_budget){.pair = skew->pair, .budget = study->budget, .between = study->tolerance.between};
@@ -382,7 +385,7 @@ enum ww_status ww_budget_solve(struct ww_budget *budget, const struct ww_budget_
         terms.skew = &skew->tolerant;
     enum ww_status status = ww_weave_delay_solve(&weave, study, request->solution, error);
     if (!status)
-        status = solve_causes(budget, request, &weave, nominal, error);
+        status = solve_causes(budget, request, &weave, &conductor, nominal, error);
     if (!status)
         status = add_up(&terms, request->draws, error);
     if (!status && terms.skew)
@@ -390,7 +393,7 @@ enum ww_status ww_budget_solve(struct ww_budget *budget, const struct ww_budget_
     if (!status)
         status = set_array(budget, study, &weave, error);
     if (!status && request->corners > 0)
-        status = check_corners(budget, request, nominal, error);
+        status = check_corners(budget, request, &conductor, nominal, error);
     ww_weave_delay_clear(&weave);
     if (status)
         ww_budget_clear(budget);
