@@ -18,10 +18,10 @@
 #define GHZ 1e9
 #define DEGREE (WW_PI / 180)
 #define LABEL_GAP 14.0
+#define MARK_WIDTH 2.5
 
 static const struct ww_type small_type = {WW_TEXT_SMALL, false, WW_INK_TEXT};
-static const struct ww_type bold_type = {WW_TEXT_SMALL, true, WW_INK_TEXT};
-static const double mark_dash[] = {2, 7}, signal_dash[] = {22, 6, 4, 6};
+static const double mark_dash[] = {12, 8}, signal_dash[] = {22, 6, 4, 6};
 
 /* One curve with the band it lies in. */
 struct line {
@@ -87,14 +87,14 @@ static void draw_line(struct ww_canvas *canvas, const struct plot *plot, const s
     ww_canvas_dash(canvas, NULL, 0);
 }
 
-/* A mark, named above the panel where its name has room beside those named before. */
+/* A mark, named above the panel where its name has room beside those named before: the signal comes first. */
 static void draw_mark(struct ww_canvas *canvas, const struct plot *plot, double frequency, const char *label,
                       double *named, size_t *names)
 {
     const struct ww_box *box = &plot->panel.box;
     double x = x_of(plot, frequency), w = ww_text_width(canvas, small_type, label);
     double from = fmin(fmax(x - 0.5 * w, box->x), box->x + box->w - w);
-    ww_canvas_stroke(canvas, x, box->y + box->h, x, box->y - 6, 2.5);
+    ww_canvas_stroke(canvas, x, box->y + box->h, x, box->y - 6, MARK_WIDTH);
     for (size_t i = 0; i < *names; i++)
         if (from < named[2 * i + 1] + LABEL_GAP && from + w > named[2 * i] - LABEL_GAP)
             return;
@@ -109,17 +109,17 @@ static void draw_marks(struct ww_canvas *canvas, const struct plot *plot)
     double named[2 * (sizeof s->notch / sizeof *s->notch + 1)];
     size_t names = 0;
     char label[80], length[48];
-    ww_canvas_ink(canvas, WW_INK_QUIET, 1);
-    ww_canvas_dash(canvas, mark_dash, 2);
-    for (size_t i = 0; i < s->notches; i++) {
-        (void)snprintf(label, sizeof label, "period %s", ww_length_label(length, sizeof length, s->notch[i].period));
-        draw_mark(canvas, plot, s->notch[i].frequency, label, named, &names);
-    }
     if (s->at >= plot->panel.x0 * GHZ && s->at <= plot->panel.x1 * GHZ) {
         (void)snprintf(label, sizeof label, "signal %.4g GHz", s->at / GHZ);
         ww_canvas_ink(canvas, WW_INK_TEXT, 1);
         ww_canvas_dash(canvas, signal_dash, 4);
         draw_mark(canvas, plot, s->at, label, named, &names);
+    }
+    ww_canvas_ink(canvas, WW_INK_QUIET, 1);
+    ww_canvas_dash(canvas, mark_dash, 2);
+    for (size_t i = 0; i < s->notches; i++) {
+        (void)snprintf(label, sizeof label, "period %s", ww_length_label(length, sizeof length, s->notch[i].period));
+        draw_mark(canvas, plot, s->notch[i].frequency, label, named, &names);
     }
     ww_canvas_dash(canvas, NULL, 0);
 }
@@ -144,9 +144,14 @@ static void draw_key(struct ww_canvas *canvas, const struct plot *plot)
         ww_text_paragraph(canvas, small_type, x + SAMPLE + 14, y, RIGHT - 28 - SAMPLE - 14, 2, text);
         y += ENTRY;
     }
-    if (plot->spectrum->notches)
-        ww_text_paragraph(canvas, bold_type, x, y, RIGHT - 28, 4,
-                          "dotted: the cloth's period along the trace is half a wavelength");
+    if (plot->spectrum->notches) {
+        ww_canvas_ink(canvas, WW_INK_QUIET, 1);
+        ww_canvas_dash(canvas, mark_dash, 2);
+        ww_canvas_stroke(canvas, x, y, x + SAMPLE, y, MARK_WIDTH);
+        ww_canvas_dash(canvas, NULL, 0);
+        ww_text_paragraph(canvas, small_type, x + SAMPLE + 14, y, RIGHT - 28 - SAMPLE - 14, 4,
+                          "the cloth's period along the trace is half a wavelength");
+    }
 }
 
 static void choose_x(struct ww_canvas *canvas, struct plot *plot)
