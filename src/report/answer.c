@@ -182,11 +182,11 @@ static void say_how_likely(const struct ww_report *report, char *line)
 /* The angle to use, its window and its margin; solved at that very angle. */
 static void add_turn(const struct ww_report *report, char *line)
 {
-    const struct ww_angles *angles = report->angles;
-    const struct ww_angle_advice *advice = &angles->advice;
     struct ww_words by, to, worst, from_angle, to_angle;
     if (!ww_report_has_angles(report))
         return;
+    const struct ww_angles *angles = report->angles;
+    const struct ww_angle_advice *advice = &angles->advice;
     ww_words_angle_up(&from_angle, advice->found ? advice->window.from : angles->at[0].angle);
     ww_words_angle_down(&to_angle, advice->found ? advice->window.to : angles->at[angles->count - 1].angle);
     if (!advice->found) {
