@@ -28,13 +28,12 @@
 #define LANE_STEPS 16.0      /* likewise, between the peaks */
 #define STEPS_PER_LOBE 16.0  /* of the turn: half a step off a lobe's top is 0.5 % below it */
 #define MOST_TURNS 4000
-#define PLACES 8        /* of the first lane, on each board others */
-#define BEST_PLACES 256 /* likewise, for the pitch that is told */
-#define HALF 0.5        /* a null is below this of the largest value within a pitch */
-#define ROUND 1e-6      /* [m] told spacings are multiples of it */
-#define WHOLE 0.005     /* of a yarn pitch: that near is a multiple */
-#define MET 0.999       /* of yield: nothing is left to gain */
-#define NEARLY 0.01     /* of yield, below the most */
+#define PLACES 8    /* of the first lane, on each board others */
+#define HALF 0.5    /* a null is below this of the largest value within a pitch */
+#define ROUND 1e-6  /* [m] told spacings are multiples of it */
+#define WHOLE 0.005 /* of a yarn pitch: that near is a multiple */
+#define MET 0.999   /* of yield: nothing is left to gain */
+#define NEARLY 0.01 /* of yield, below the most */
 enum { GOLDEN = 10, CHUNK = 16 };
 
 /* One turn and stretch of the cloth. */
@@ -475,7 +474,7 @@ static enum ww_status solve_lanes(struct ww_spacing *spacing, const struct sweep
             (spacing->best_pitch == 0 || fabs(spacing->pitch[k] - own) < fabs(spacing->best_pitch - own)))
             spacing->best_pitch = round(spacing->pitch[k] / ROUND) * ROUND;
     if (!status && spacing->best_pitch > 0)
-        status = average_lanes(sweep, &spacing->best_pitch, 1, BEST_PLACES, &spacing->best_yield,
+        status = average_lanes(sweep, &spacing->best_pitch, 1, WW_LANES_PLACES, &spacing->best_yield,
                                &spacing->best_expected, error);
     return status;
 }
