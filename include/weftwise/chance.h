@@ -35,6 +35,16 @@ enum ww_law {
     WW_NORMAL   /* normal, cut at turn = 3 standard deviations */
 };
 
+/* One more arm of a feed on the same cloth: its name, where it starts off the start of the first one, to the right (across the
+ * warp) and up (along it) in the layout that the request's angle turns as a whole, and its route. */
+struct ww_arm {
+    char name[32];
+    double from[2]; /* [m] */
+    struct ww_route_segment *route;
+    size_t segments; /* >= 1 */
+};
+#define WW_ARMS_MOST 16 /* with the first */
+
 /* The whole answer for a trace or pair. Times in s. "value" below is what is judged: the skew of a pair; of a single trace the
  * difference of its delay from that of an equal one, scan.spacing beside it on the same cloth, or without a spacing anywhere
  * else on such cloth: places independent. */
@@ -64,6 +74,8 @@ struct ww_skew_request {
         lane_pitch; /* of lanes side by side on the same cloth, lane i at i lane_pitch to the left of the first [m]; up to
                           WW_LANES_MOST of them; 0: places independent */
     bool design_only; /* the worst, the design worst and the conversion: no chances over turn and counts, no bounds */
+    const struct ww_arm *arm; /* [arms], others beside the trace or route above; read by ww_arms_solve */
+    size_t arms;              /* up to WW_ARMS_MOST - 1 */
 };
 #define WW_LANES_MOST 1024
 
@@ -159,6 +171,36 @@ WW_API const struct ww_extreme *ww_skew_worst_at(const struct ww_skew *skew);
 /* The correction that ww_skew_solve asks for: at the angle of the trace or of each segment, and within +- turn of it. Fills
  * angle[max(1, segments)], which the result refers to. */
 WW_API struct ww_correction_request ww_skew_correction(const struct ww_skew_request *request, double *angle);
+
+/* --- several traces on one cloth --------------------------------------------------------------------------------------- */
+
+/* The arms of a feed, or lanes side by side, on the same cloth: each ply lies as it comes, and all arms share where. Of single
+ * traces judged is the spread, the largest less the least delay of the set, each delay less its own mean: what the layout
+ * makes of the means is its own affair. Of pairs it is the largest |skew|. */
+struct ww_arms {
+    size_t count; /* 0: there are none */
+    bool pair, lanes;
+    char (*name)[32];   /* [count] "route", the names of the others; "1", "2" .. of lanes */
+    double *mean_delay; /* [count] every ply at its mean [s] */
+    double *
+        deviation; /* [count] standard deviation of the delay, of pairs of the skew, over placement, turn and counts [s] */
+    double *correlation; /* [count][count] of these; 0 beside an arm that does not vary */
+    double worst; /* of what is judged, over all placements at the study's angle: a maximum of the harmonics [s] */
+    double worst_with_turn; /* the design worst: within turn and count tolerance, each ply at its own [s] */
+    size_t between[2];      /* the arms between which the design worst is; of pairs twice the one that has it */
+    /* over placement, turn and counts, all plies of a board turned and stretched alike */
+    double median, p99, expected; /* of what is judged; its mean [s] */
+    double rms;   /* of the delays about the set's mean, of pairs of the skews: root of the mean square [s] */
+    double yield; /* chance that it is within the budget; 0 without one */
+    struct ww_distribution distribution; /* of what is judged */
+};
+/* Solve the set of a request with arms, or with up to WW_ARMS_MOST lanes at a lane pitch; of others `arms` is left empty. answer: of
+ * the same request. The worst is exact for the scan's harmonics; the design worst within 0.5 % (tests/chance/test_arms.c).
+ * Statuses of ww_skew_solve. */
+WW_API enum ww_status ww_arms_solve(struct ww_arms *arms, const struct ww_line *line,
+                                    const struct ww_skew_request *request, const struct ww_skew *answer,
+                                    struct ww_error *error);
+WW_API void ww_arms_clear(struct ww_arms *arms);
 
 /* --- what the answer hangs on ------------------------------------------------------------------------------------------- */
 

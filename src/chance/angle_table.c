@@ -25,7 +25,7 @@
 #include "core/transform.h"
 #include "scan/extremes.h"
 
-#define POSITIONS 64
+#define POSITIONS WW_EVALUATED
 #define MOST_ORDER (POSITIONS / 2 - 1)
 #define STEP (WW_PI / 180)
 #define STEP_BY_PITCH                                                                                                \
@@ -252,6 +252,20 @@ done:
     return status;
 }
 
+struct ww_angle_table ww_angle_table_along(const struct ww_angle_table *table, const struct ww_route_segment *route,
+                                           size_t segments, const double start[2])
+{
+    struct ww_angle_table view = *table;
+    view.route = route;
+    view.segments = segments;
+    view.start[0] = start[0];
+    view.start[1] = start[1];
+    view.length = 0;
+    for (size_t i = 0; i < segments; i++)
+        view.length += route[i].length;
+    return view;
+}
+
 void ww_angle_table_destroy(struct ww_angle_table *table)
 {
     if (!table)
@@ -394,7 +408,8 @@ void ww_evaluator_turn(struct ww_evaluator *evaluator, double angle)
     const struct ww_angle_table *table = evaluator->table;
     evaluator->angle = angle;
     for (size_t p = 0; p < table->plies; p++) {
-        double x = 0, y = 0;
+        double co = cos(angle - table->ply[p].turn), si = sin(angle - table->ply[p].turn);
+        double x = co * table->start[0] + si * table->start[1], y = co * table->start[1] - si * table->start[0];
         for (size_t i = 0; i < table->segments; i++) {
             struct segment_at *segment = &evaluator->segment[p * table->segments + i];
             const struct ww_route_segment *of = &table->route[i];
@@ -468,11 +483,14 @@ static void lay_straight(struct ww_evaluator *evaluator, size_t p, double length
     double length = lengthening * segment->length, x = WW_PI * length * segment->ux / ply->lx,
            y = WW_PI * length * segment->uy / ply->ly;
     struct ww_stepper halves = ww_stepper_of(x, y);
+    struct ww_stepper start = ww_stepper_of(2 * WW_PI * segment->x / ply->lx, 2 * WW_PI * segment->y / ply->ly);
+    bool shifted = segment->x != 0 || segment->y != 0;
     for (size_t w = 1; w < ply->harmonics; w++) {
         double half = ply->order[w].m * x + ply->order[w].l * y;
         double _Complex turn = ww_stepper_to(&halves, ply->order[w]);
         double sinc = fabs(half) < 0.1 ? ww_sinc(half) : cimag(turn) / half;
-        *coefficient_of(evaluator, ply->order[w]) = signal_of(evaluator, segment, w) * turn * (length * sinc);
+        double _Complex value = signal_of(evaluator, segment, w) * turn * (length * sinc);
+        *coefficient_of(evaluator, ply->order[w]) = shifted ? value * ww_stepper_to(&start, ply->order[w]) : value;
     }
     if (evaluator->signal == WW_SKEW)
         evaluator->series->coef[0] = creal(signal_of(evaluator, segment, 0)) * length;
@@ -583,31 +601,28 @@ static double highest_top(const double *v, size_t rows, double sign, double most
     return top;
 }
 
-/* The map of one ply over all positions. */
-static const double *sum_map(struct ww_evaluator *evaluator, size_t ply, double lengthening)
+struct ww_reach ww_map_reach(const struct ww_map *map, size_t rows)
 {
-    lay_harmonics(evaluator, ply, lengthening);
-    ww_series_sum(evaluator->series);
-    return evaluator->series->value;
-}
-
-struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t ply, double lengthening)
-{
-    const double *v = sum_map(evaluator, ply, lengthening);
-    size_t rows = evaluator->table->ply[ply].rows;
     double range[2];
-    ww_map_row_range(&(struct ww_map){.nx = POSITIONS, .ny = POSITIONS, .value = evaluator->series->value}, rows,
-                     range);
-    return (struct ww_reach){highest_top(v, rows, 1, range[1], range[0]),
-                             -highest_top(v, rows, -1, -range[0], -range[1])};
+    ww_map_row_range(map, rows, range);
+    return (struct ww_reach){highest_top(map->value, rows, 1, range[1], range[0]),
+                             -highest_top(map->value, rows, -1, -range[0], -range[1])};
 }
 
 struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double lengthening, size_t *rows)
 {
     const struct ww_angle_table_ply *of = &evaluator->table->ply[ply];
-    sum_map(evaluator, ply, lengthening);
+    lay_harmonics(evaluator, ply, lengthening);
+    ww_series_sum(evaluator->series);
     *rows = of->rows;
     return (struct ww_map){POSITIONS, POSITIONS, of->lx, of->ly, evaluator->series->value};
+}
+
+struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t ply, double lengthening)
+{
+    size_t rows;
+    struct ww_map map = ww_evaluator_map(evaluator, ply, lengthening, &rows);
+    return ww_map_reach(&map, rows);
 }
 
 double ww_evaluator_worst(struct ww_evaluator *evaluator, double lengthening)

@@ -28,10 +28,11 @@ struct ww_angle_table {
     const struct ww_route_segment *route; /* of the request, or the one segment below */
     size_t segments;
     struct ww_route_segment straight;
-    double length;  /* of the route [m] */
-    double pitch;   /* of the pair [m] */
-    double spacing; /* to the trace or pair beside it [m]; 0: none */
-    double mean;    /* slowness [s/m] */
+    double start[2]; /* of the route off the position that is asked for, turned with it [m] */
+    double length;   /* of the route [m] */
+    double pitch;    /* of the pair [m] */
+    double spacing;  /* to the trace or pair beside it [m]; 0: none */
+    double mean;     /* slowness [s/m] */
     struct ww_angle_table_ply *ply;
     struct ww_modes *modes; /* [count] with the trace at the scanned angles; NULL: no conversion is asked for */
 };
@@ -42,6 +43,11 @@ enum ww_status ww_angle_table_create(struct ww_angle_table **table, const struct
                                      const struct ww_skew_request *request, double from, double to, double longest,
                                      struct ww_progress_run *progress, struct ww_error *error);
 void ww_angle_table_destroy(struct ww_angle_table *table);
+
+/* The same table along another route, all of whose directions it serves, from another start. The route must outlive it; it
+ * is a view, never destroyed. */
+struct ww_angle_table ww_angle_table_along(const struct ww_angle_table *table, const struct ww_route_segment *route,
+                                           size_t segments, const double start[2]);
 
 /* Evaluates a table at one angle; each thread has its own. */
 struct ww_evaluator;
@@ -65,6 +71,9 @@ struct ww_reach {
     double high, low;
 };
 struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t ply, double lengthening);
+/* The same of a map of WW_EVALUATED by as many samples, of which the first `rows` rows hold every value. */
+enum { WW_EVALUATED = 64 };
+struct ww_reach ww_map_reach(const struct ww_map *map, size_t rows);
 /* The map of one ply, of which the first `rows` rows hold every value; valid until the next call. */
 struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double lengthening, size_t *rows);
 /* The worst of all plies [s], as in struct ww_placements. */

@@ -99,8 +99,8 @@ double ww_angle_lobe(const struct ww_angle_table *table, double length)
 
 /* --- sampling ------------------------------------------------------------------------------------------------------------- */
 
-static enum ww_status envelope_init(struct ww_envelope *envelope, const struct ww_angle_tables *tables, double from,
-                                    double to, double turn, double length, struct ww_error *error)
+enum ww_status ww_envelope_init(struct ww_envelope *envelope, const struct ww_angle_tables *tables, double from,
+                                double to, double turn, double length, struct ww_error *error)
 {
     const struct ww_angle_table *table = ww_angle_tables_nominal(tables);
     length = tables->signal == WW_APART ? fmax(length, tables->spacing) : length;
@@ -121,6 +121,10 @@ static enum ww_status envelope_init(struct ww_envelope *envelope, const struct w
     bool converts = table->modes && tables->signal == WW_SKEW;
     if (converts)
         envelope->conversion = calloc(envelope->count, sizeof *envelope->conversion);
+    for (size_t i = 0; envelope->high && envelope->low && i < envelope->count * envelope->plies; i++) {
+        envelope->high[i] = -INFINITY;
+        envelope->low[i] = INFINITY;
+    }
     return envelope->high && envelope->low && (envelope->conversion || !converts)
                ? WW_OK
                : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", envelope->count);
@@ -134,7 +138,7 @@ void ww_envelope_clear(struct ww_envelope *envelope)
     memset(envelope, 0, sizeof *envelope);
 }
 
-static double angle_of(const struct ww_envelope *envelope, size_t index)
+double ww_envelope_angle(const struct ww_envelope *envelope, size_t index)
 {
     return envelope->first + (double)index * envelope->step;
 }
@@ -152,7 +156,7 @@ static void sample(void *host, struct ww_evaluator *evaluator, size_t index)
     struct sampling *sampling = host;
     struct ww_envelope *envelope = sampling->envelope;
     ww_evaluator_judge(evaluator, envelope->signal, envelope->spacing);
-    ww_evaluator_turn(evaluator, angle_of(envelope, index));
+    ww_evaluator_turn(evaluator, ww_envelope_angle(envelope, index));
     for (size_t p = 0; p < envelope->plies; p++) {
         struct ww_reach reach = ww_evaluator_reach(evaluator, p, 1);
         bool alone = envelope->signal == WW_LEG1;
@@ -167,21 +171,20 @@ static void sample(void *host, struct ww_evaluator *evaluator, size_t index)
     envelope->conversion[index] = fmax(envelope->conversion[index], converted.worst);
 }
 
-/* Adds one table: at each angle its extremes, and those at the angles that shear turns into it. */
-static void add_table(const struct sampling *sampling, const struct ww_angle_tables *tables, size_t index)
+void ww_envelope_add(struct ww_envelope *envelope, const struct ww_angle_tables *tables, size_t index,
+                     const double *high, const double *low)
 {
-    struct ww_envelope *envelope = sampling->envelope;
     const struct ww_stretch *stretch = &tables->stretch[index];
     for (size_t i = 0; i < envelope->count; i++)
         for (size_t p = 0; p < envelope->plies; p++) {
-            double theta = angle_of(envelope, i) - tables->table[index]->ply[p].turn;
+            double theta = ww_envelope_angle(envelope, i) - tables->table[index]->ply[p].turn;
             double turned = -tables->shear * sin(2 * theta) / envelope->step; /* by a shear of 1, in samples */
             double first = ceil(fmin(-stretch->below * turned, stretch->above * turned) - ON_SAMPLE);
             double last = floor(fmax(-stretch->below * turned, stretch->above * turned) + ON_SAMPLE);
             for (double k = fmax(first, -(double)i); k <= fmin(last, (double)(envelope->count - 1 - i)); k++) {
                 size_t from = (size_t)((double)i + k) * envelope->plies + p, to = i * envelope->plies + p;
-                envelope->high[to] = fmax(envelope->high[to], sampling->high[from]);
-                envelope->low[to] = fmin(envelope->low[to], sampling->low[from]);
+                envelope->high[to] = fmax(envelope->high[to], high[from]);
+                envelope->low[to] = fmin(envelope->low[to], low[from]);
             }
         }
 }
@@ -214,7 +217,7 @@ enum ww_status ww_envelope_solve(struct ww_envelope *envelope, const struct ww_a
                                  struct ww_error *error)
 {
     struct sampling sampling = {.envelope = envelope, .failure = {.error = error}};
-    enum ww_status status = envelope_init(envelope, tables, from, to, turn, length, error);
+    enum ww_status status = ww_envelope_init(envelope, tables, from, to, turn, length, error);
     size_t values = envelope->count * envelope->plies;
     if (!status)
         sampling.high = calloc(2 * values + 1, sizeof *sampling.high);
@@ -222,14 +225,10 @@ enum ww_status ww_envelope_solve(struct ww_envelope *envelope, const struct ww_a
     if (!status && !sampling.high)
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu angles", envelope->count);
     ww_progress_part(progress, 0.45, envelope->count * tables->count);
-    for (size_t i = 0; i < values && !status; i++) {
-        envelope->high[i] = -INFINITY;
-        envelope->low[i] = INFINITY;
-    }
     for (size_t i = 0; i < tables->count && !status; i++) {
         status = ww_evaluate_all(tables->table[i], envelope->count, sample, &sampling, progress, error);
         if (!status)
-            add_table(&sampling, tables, i);
+            ww_envelope_add(envelope, tables, i, sampling.high, sampling.low);
     }
     if (!status)
         status = sampling.failure.status;
@@ -286,12 +285,12 @@ static double largest_at(const struct ww_envelope *envelope, double angle,
 {
     double best = angle, most = -INFINITY, turn = envelope->turn;
     for (size_t i = 1; i + 1 < envelope->count; i++) {
-        double at = angle_of(envelope, i), here = of(envelope, i);
+        double at = ww_envelope_angle(envelope, i), here = of(envelope, i);
         double before = of(envelope, i - 1), after = of(envelope, i + 1);
         double bend = before - 2 * here + after, slope = 0.5 * (after - before);
         double off = bend < 0 ? fmin(fmax(-slope / bend, -0.5), 0.5) * envelope->step : 0;
         at = fmin(fmax(at + off, angle - turn), angle + turn);
-        double steps = (at - angle_of(envelope, i)) / envelope->step;
+        double steps = (at - ww_envelope_angle(envelope, i)) / envelope->step;
         double value = here + slope * steps + 0.5 * bend * steps * steps;
         if (fabs(steps) <= 0.5 * (1 + 1e-9) && (value > most * (1 + 1e-9) || most < 0)) {
             most = value;

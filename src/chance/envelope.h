@@ -49,6 +49,13 @@ enum ww_status ww_envelope_solve(struct ww_envelope *envelope, const struct ww_a
                                  double to, double turn, double length, struct ww_progress_run *progress,
                                  struct ww_error *error);
 void ww_envelope_clear(struct ww_envelope *envelope);
+/* Its steps, for a value that no evaluator has: an envelope without a sample yet, for delays that differ over `length`; its
+ * angles; one table's extremes, [angle][ply], those at the angles that shear turns into each among them. */
+enum ww_status ww_envelope_init(struct ww_envelope *envelope, const struct ww_angle_tables *tables, double from,
+                                double to, double turn, double length, struct ww_error *error);
+double ww_envelope_angle(const struct ww_envelope *envelope, size_t index);
+void ww_envelope_add(struct ww_envelope *envelope, const struct ww_angle_tables *tables, size_t index,
+                     const double *high, const double *low);
 /* The design worst at an angle of from..to: largest within +- turn, every ply at its own turn and stretch [s]. */
 double ww_envelope_design(const struct ww_envelope *envelope, double angle);
 /* The angle within +- turn where the value is largest with one turn of all plies [rad]. */

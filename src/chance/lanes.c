@@ -1,4 +1,4 @@
-/* lanes.c - equal traces or pairs side by side on one cloth.
+/* lanes.c - traces or pairs on one cloth: equal ones side by side, or the arms of a feed.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
@@ -6,6 +6,7 @@
  * V(i) = sum over p of V_p(r_p + i pitch n), judged are
  *   pairs          max over i of |V(i)|             V the skew
  *   single traces  max over i of V(i) - min of V(i)  V the delay
+ * Arms differ in route and start: V_i(r_p) of each is a map of its own, the start within it.
  * The r_p are independent, each uniform over its cell: 2 P numbers for P plies. They are taken from a sequence that fills the
  * cube of 2 P dimensions evenly, place k at the fractional parts of 1/2 + k/g, k/g^2, .. with g^(2P+1) = g + 1 (additive
  * recurrence, R. D. Richtmyer 1951; these steps M. Roberts 2018, from memory): no random numbers, the same at every turn.
@@ -27,11 +28,11 @@ struct ply_map {
 };
 
 struct ww_lanes {
-    size_t plies;
+    size_t plies, arms, places;
     bool pair;
-    struct ply_map *ply;
-    double *value; /* of all plies */
-    double *place; /* [WW_LANES_PLACES][plies][2], shares of the cell */
+    struct ply_map *ply; /* [arms][plies] */
+    double *value;       /* of all plies */
+    double *place;       /* [WW_LANES_PLACES][plies][2], shares of the cell */
 };
 
 void ww_lanes_destroy(struct ww_lanes *lanes)
@@ -53,46 +54,51 @@ static double root_of(size_t dimensions)
     return g;
 }
 
-static void fill_places(double *place, size_t dimensions)
+static void fill_places(double *place, size_t places, size_t dimensions)
 {
     double g = root_of(dimensions);
-    for (size_t k = 0; k < WW_LANES_PLACES; k++)
-        for (size_t d = 0; d < dimensions; d++) {
-            double at = 0.5 + (double)(k + 1) * pow(g, -(double)(d + 1));
+    for (size_t d = 0; d < dimensions; d++) {
+        double step = pow(g, -(double)(d + 1));
+        for (size_t k = 0; k < places; k++) {
+            double at = 0.5 + (double)(k + 1) * step;
             place[k * dimensions + d] = at - floor(at);
         }
+    }
 }
 
-enum ww_status ww_lanes_create(struct ww_lanes **out, const struct ww_angle_table *table, struct ww_error *error)
+enum ww_status ww_lanes_create(struct ww_lanes **out, const struct ww_angle_table *table, size_t arms, size_t places,
+                               struct ww_error *error)
 {
     *out = NULL;
     struct ww_lanes *lanes = calloc(1, sizeof *lanes);
     size_t plies = table->plies;
     if (lanes) {
         lanes->plies = plies;
+        lanes->arms = arms;
+        lanes->places = places;
         lanes->pair = table->pair;
-        lanes->ply = calloc(plies, sizeof *lanes->ply);
-        lanes->value = calloc(plies * PADDED * PADDED, sizeof *lanes->value);
-        lanes->place = calloc(2 * plies * WW_LANES_PLACES, sizeof *lanes->place);
+        lanes->ply = calloc(arms * plies, sizeof *lanes->ply);
+        lanes->value = calloc(arms * plies * PADDED * PADDED, sizeof *lanes->value);
+        lanes->place = calloc(2 * plies * places + 1, sizeof *lanes->place);
     }
     if (!lanes || !lanes->ply || !lanes->value || !lanes->place) {
         ww_lanes_destroy(lanes);
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the lanes over %zu plies", plies);
     }
-    fill_places(lanes->place, 2 * plies);
-    for (size_t p = 0; p < plies; p++)
-        lanes->ply[p].value = lanes->value + p * PADDED * PADDED;
+    fill_places(lanes->place, places, 2 * plies);
+    for (size_t i = 0; i < arms * plies; i++)
+        lanes->ply[i].value = lanes->value + i * PADDED * PADDED;
     *out = lanes;
     return WW_OK;
 }
 
-void ww_lanes_take(struct ww_lanes *lanes, struct ww_evaluator *evaluator)
+void ww_lanes_take(struct ww_lanes *lanes, size_t arm, struct ww_evaluator *evaluator)
 {
     ww_evaluator_judge(evaluator, lanes->pair ? WW_SKEW : WW_LEG1, 0);
     for (size_t p = 0; p < lanes->plies; p++) {
         size_t rows;
         struct ww_map map = ww_evaluator_map(evaluator, p, 1, &rows);
-        struct ply_map *ply = &lanes->ply[p];
+        struct ply_map *ply = &lanes->ply[arm * lanes->plies + p];
         for (size_t iy = 0; iy < PADDED; iy++)
             for (size_t ix = 0; ix < PADDED; ix++)
                 ply->value[iy * PADDED + ix] = map.value[(iy + SIDE - 1) % SIDE * SIDE + (ix + SIDE - 1) % SIDE];
@@ -148,18 +154,24 @@ static void add_ply(const struct ply_map *ply, const double place[2], size_t cou
     }
 }
 
-static double judge_place(const struct ww_lanes *lanes, const double *place, size_t count, double pitch)
+static double judge(const struct ww_lanes *lanes, const double *sum, size_t count)
 {
-    double sum[WW_LANES_MOST], high = -INFINITY, low = INFINITY;
-    for (size_t i = 0; i < count; i++)
-        sum[i] = 0;
-    for (size_t p = 0; p < lanes->plies; p++)
-        add_ply(&lanes->ply[p], place + 2 * p, count, pitch, sum);
+    double high = -INFINITY, low = INFINITY;
     for (size_t i = 0; i < count; i++) {
         high = sum[i] > high ? sum[i] : high;
         low = sum[i] < low ? sum[i] : low;
     }
     return !lanes->pair ? high - low : high > 0 - low ? high : 0 - low;
+}
+
+static double judge_place(const struct ww_lanes *lanes, const double *place, size_t count, double pitch)
+{
+    double sum[WW_LANES_MOST];
+    for (size_t i = 0; i < count; i++)
+        sum[i] = 0;
+    for (size_t p = 0; p < lanes->plies; p++)
+        add_ply(&lanes->ply[p], place + 2 * p, count, pitch, sum);
+    return judge(lanes, sum, count);
 }
 
 struct ww_lanes_chance ww_lanes_chance(const struct ww_lanes *lanes, size_t count, double pitch, double budget,
@@ -168,11 +180,45 @@ struct ww_lanes_chance ww_lanes_chance(const struct ww_lanes *lanes, size_t coun
     struct ww_lanes_chance chance = {0};
     for (size_t k = 0; k < places; k++) {
         double judged =
-            judge_place(lanes, lanes->place + 2 * lanes->plies * ((first + k) % WW_LANES_PLACES), count, pitch);
+            judge_place(lanes, lanes->place + 2 * lanes->plies * ((first + k) % lanes->places), count, pitch);
         chance.within += budget > 0 && judged <= budget;
         chance.expected += judged;
     }
     chance.within /= (double)places;
     chance.expected /= (double)places;
     return chance;
+}
+
+double ww_lanes_arms_at(const struct ww_lanes *lanes, size_t k)
+{
+    const double *place = lanes->place + 2 * lanes->plies * (k % lanes->places);
+    double sum[WW_ARMS_MOST] = {0};
+    for (size_t i = 0; i < lanes->arms; i++)
+        for (size_t p = 0; p < lanes->plies; p++)
+            sum[i] +=
+                value_at(&lanes->ply[i * lanes->plies + p], wrap(place[2 * p] * SIDE), wrap(place[2 * p + 1] * SIDE));
+    return judge(lanes, sum, lanes->arms);
+}
+
+/* Mean of the product of two maps over all samples; of one map where b is NULL. */
+static double mean_product(const struct ply_map *a, const struct ply_map *b)
+{
+    double sum = 0;
+    for (size_t iy = 1; iy <= SIDE; iy++)
+        for (size_t ix = 1; ix <= SIDE; ix++)
+            sum += a->value[iy * PADDED + ix] * (b ? b->value[iy * PADDED + ix] : 1);
+    return sum / (SIDE * SIDE);
+}
+
+void ww_lanes_covariance(const struct ww_lanes *lanes, double *covariance)
+{
+    for (size_t i = 0; i < lanes->arms; i++)
+        for (size_t j = 0; j <= i; j++) {
+            double sum = 0;
+            for (size_t p = 0; p < lanes->plies; p++) {
+                const struct ply_map *a = &lanes->ply[i * lanes->plies + p], *b = &lanes->ply[j * lanes->plies + p];
+                sum += mean_product(a, b) - mean_product(a, NULL) * mean_product(b, NULL);
+            }
+            covariance[i * lanes->arms + j] = covariance[j * lanes->arms + i] = sum;
+        }
 }

@@ -118,8 +118,7 @@ static enum ww_status halve(struct row *row, struct ww_error *error)
 
 /* --- weights --------------------------------------------------------------------------------------------------------------- */
 
-/* Density of a turn, not to scale. */
-static double density(const struct ww_skew_request *request, double turn)
+double ww_turn_density(const struct ww_skew_request *request, double turn)
 {
     double sigmas = request->turn > 0 ? SIGMAS * turn / request->turn : 0;
     return request->turn_law == WW_NORMAL ? exp(-0.5 * sigmas * sigmas) : 1;
@@ -131,7 +130,7 @@ static double weight_at(const struct nodes *nodes, size_t stretch, size_t i)
     const struct row *row = &nodes->row[stretch];
     double before = row->node[i ? i - 1 : 0].turn, after = row->node[i + 1 < row->count ? i + 1 : i].turn;
     double width = row->count > 1 ? 0.5 * (after - before) : 1;
-    return nodes->tables->stretch[stretch].weight * width * density(nodes->request, row->node[i].turn);
+    return nodes->tables->stretch[stretch].weight * width * ww_turn_density(nodes->request, row->node[i].turn);
 }
 
 static double total_weight(const struct nodes *nodes)
@@ -188,7 +187,7 @@ static enum ww_status worker_init(struct worker *worker, const struct nodes *nod
     for (size_t s = 0; s < tables->count && !status; s++)
         status = ww_evaluator_create(&worker->evaluator[s], tables->table[s], error);
     if (!status && on_one_cloth(nodes->request))
-        status = ww_lanes_create(&worker->lanes, tables->table[0], error);
+        status = ww_lanes_create(&worker->lanes, tables->table[0], 1, WW_LANES_PLACES, error);
     return status;
 }
 
@@ -218,7 +217,7 @@ static enum ww_status distribute(struct ww_distribution *d, struct worker *worke
 static void place_lanes(struct node *node, const struct ww_skew_request *request, struct worker *worker,
                         struct ww_evaluator *evaluator)
 {
-    ww_lanes_take(worker->lanes, evaluator);
+    ww_lanes_take(worker->lanes, 0, evaluator);
     struct ww_lanes_chance chance =
         ww_lanes_chance(worker->lanes, request->lanes, request->lane_pitch, request->budget, 0, WW_LANES_PLACES);
     node->yield = chance.within;

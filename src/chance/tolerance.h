@@ -7,6 +7,9 @@
 
 #include "weftwise/chance.h"
 
+/* Density of a turn of the cloth within the request's tolerance, not to scale. */
+double ww_turn_density(const struct ww_skew_request *request, double turn);
+
 /* Fills worst_with_turn, worst_angle, turn_angle_step, apart_with_turn, the tolerant_ figures, yield and expected_worst of
  * an answer whose other figures are there already. one: of a single trace the distribution of its delay, at the study's
  * angle. */

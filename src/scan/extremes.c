@@ -10,8 +10,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "scan/path.h"
-
 #define CLIMBS 12     /* steps of Newton's method at most; three do where the top is round */
 #define CLOSE 1e-3    /* samples: so near, the paraboloid's top is that of the harmonics to 1e-10 of the value */
 #define ROUNDING 1e-9 /* of a map's range */
@@ -228,26 +226,35 @@ static enum ww_status map_unset(struct ww_map *map, size_t n, const struct ww_pl
                       : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu x %zu samples", n, n);
 }
 
-enum ww_status ww_map_and_extremes(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate e,
-                                   double length, struct ww_map *keep, struct ww_extreme *high,
-                                   struct ww_extreme *low, struct ww_error *error)
+enum ww_status ww_path_extremes(const struct ww_path *path, size_t rows, struct ww_map *keep, struct ww_extreme *high,
+                                struct ww_extreme *low, struct ww_error *error)
 {
     struct ww_map map = {0};
-    struct ww_path segment;
     memset(high, 0, sizeof *high);
     memset(low, 0, sizeof *low);
-    enum ww_status status = ww_path_init(&segment, scan, ply, signal, e, length, error);
+    enum ww_status status = map_unset(&map, path->scan->positions, path->ply, error);
     if (!status)
-        status = map_unset(&map, scan->positions, segment.ply, error);
+        status = ww_path_map(path, map.value, error);
     if (!status)
-        status = ww_path_map(&segment, map.value, error);
-    if (!status)
-        search(&segment, &map, ww_scan_rows(scan, ply), high, low);
-    ww_path_clear(&segment);
+        search(path, &map, rows, high, low);
     if (keep && !status)
         *keep = map;
     else
         ww_map_clear(&map);
+    return status;
+}
+
+enum ww_status ww_map_and_extremes(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate e,
+                                   double length, struct ww_map *keep, struct ww_extreme *high,
+                                   struct ww_extreme *low, struct ww_error *error)
+{
+    struct ww_path path;
+    memset(high, 0, sizeof *high);
+    memset(low, 0, sizeof *low);
+    enum ww_status status = ww_path_init(&path, scan, ply, signal, e, length, error);
+    if (!status)
+        status = ww_path_extremes(&path, ww_scan_rows(scan, ply), keep, high, low, error);
+    ww_path_clear(&path);
     return status;
 }
 

@@ -5,7 +5,12 @@
 #ifndef WW_SCAN_EXTREMES_H
 #define WW_SCAN_EXTREMES_H
 
-#include "scan/slowness.h"
+#include "scan/path.h"
+
+/* Greatest and least value over all positions of one path, refined on its harmonics as ww_scan_extremes does; the map's first
+ * `rows` rows hold every value. keep may be NULL. WW_NO_MEMORY. */
+enum ww_status ww_path_extremes(const struct ww_path *path, size_t rows, struct ww_map *keep, struct ww_extreme *high,
+                                struct ww_extreme *low, struct ww_error *error);
 
 /* The map of a signal, which is kept where `keep` is not NULL, and its extremes, as ww_scan_extremes. */
 enum ww_status ww_map_and_extremes(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate e,

@@ -220,6 +220,59 @@ void ww_path_clear(struct ww_path *path)
     memset(path, 0, sizeof *path);
 }
 
+void ww_path_shift(struct ww_path *path, double x, double y)
+{
+    struct ww_stepper shift = ww_stepper_of(2 * WW_PI * x / path->ply->lx, 2 * WW_PI * y / path->ply->ly);
+    for (size_t w = 0; w < path->harmonics; w++) {
+        double _Complex phasor = ww_stepper_to(&shift, path->order[w]);
+        path->first[w] *= phasor;
+        if (path->second)
+            path->second[w] *= phasor;
+    }
+}
+
+/* -1, 0, 1 as harmonic a comes before, with or after b in a list. */
+static int compare_orders(struct ww_order a, struct ww_order b)
+{
+    bool a_is_mean = a.m == 0 && a.l == 0, b_is_mean = b.m == 0 && b.l == 0;
+    if (a_is_mean || b_is_mean)
+        return (int)b_is_mean - (int)a_is_mean;
+    return a.m != b.m ? (a.m > b.m) - (a.m < b.m) : (a.l > b.l) - (a.l < b.l);
+}
+
+/* Both lists of harmonics as one, b's delays as shares of a's length. */
+static void merge(struct ww_path *path, const struct ww_path *a, const struct ww_path *b)
+{
+    double share = b->length / a->length;
+    size_t i = 0, j = 0;
+    while (i < a->harmonics || j < b->harmonics) {
+        int order = i == a->harmonics ? 1 : j == b->harmonics ? -1 : compare_orders(a->order[i], b->order[j]);
+        size_t at = path->harmonics++;
+        path->owned[at] = order <= 0 ? a->order[i] : b->order[j];
+        path->first[at] = (order <= 0 ? a->first[i] : 0) - (order >= 0 ? share * b->first[j] : 0);
+        i += order <= 0;
+        j += order >= 0;
+    }
+}
+
+enum ww_status ww_path_difference(struct ww_path *path, const struct ww_path *a, const struct ww_path *b,
+                                  struct ww_error *error)
+{
+    size_t most = a->harmonics + b->harmonics;
+    *path = (struct ww_path){.scan = a->scan, .ply = a->ply, .signal = WW_APART, .length = a->length};
+    if (a->scan->averaging != WW_FLIGHT)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "the difference of two traces takes time of flight");
+    path->owned = calloc(most, sizeof *path->owned);
+    path->first = calloc(most, sizeof *path->first);
+    path->order = path->owned;
+    if (!path->owned || !path->first) {
+        ww_path_clear(path);
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu harmonics", most);
+    }
+    merge(path, a, b);
+    return WW_OK;
+}
+
 /* Unit vector from the start to the end of a trace, in the frame of a ply; of a closed route its first direction. */
 static void find_chord(const struct ww_scan *scan, size_t index, double *x, double *y)
 {

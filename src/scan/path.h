@@ -25,6 +25,13 @@ enum ww_status ww_path_init(struct ww_path *path, const struct ww_scan *scan, si
                             enum ww_estimate estimate, double length, struct ww_error *error);
 void ww_path_clear(struct ww_path *path);
 
+/* The trace starts at (x, y) [m], in the frame of the ply's cloth, off the position that is asked for. */
+void ww_path_shift(struct ww_path *path, double x, double y);
+/* a less b, of one ply: the difference of two traces' delays, each less its mean. A new path, over a's length. WW_NO_MEMORY;
+ * WW_INVALID in the quasi-static limit. */
+enum ww_status ww_path_difference(struct ww_path *path, const struct ww_path *a, const struct ww_path *b,
+                                  struct ww_error *error);
+
 /* Value [s] as in ww_scan_map with its first and second derivatives over the start position. */
 struct ww_expansion {
     double value;

@@ -429,7 +429,7 @@ static enum ww_status average_lanes(const struct sweep *sweep, const double *pit
         struct ww_error mine = {0};
         enum ww_status ready = worker_init(&worker, &sweep->tables, &mine);
         if (!ready)
-            ready = ww_lanes_create(&lanes, sweep->tables.table[0], &mine);
+            ready = ww_lanes_create(&lanes, sweep->tables.table[0], 1, WW_LANES_PLACES, &mine);
         ww_failure_keep(&failure, 0, ready, &mine);
 #ifdef _OPENMP
 #pragma omp for schedule(dynamic)
@@ -439,7 +439,7 @@ static enum ww_status average_lanes(const struct sweep *sweep, const double *pit
             if (ready)
                 continue;
             ww_evaluator_turn(worker.of[board->stretch], skew->angle + board->turn);
-            ww_lanes_take(lanes, worker.of[board->stretch]);
+            ww_lanes_take(lanes, 0, worker.of[board->stretch]);
             for (size_t k = 0; k < count; k++)
                 chance[b * count + k] =
                     ww_lanes_chance(lanes, skew->lanes, pitch[k], skew->budget, b * places, places);
