@@ -87,6 +87,8 @@ struct ww_study {
     size_t elements;           /* equal feeds of an array; 1: none */
     struct ww_tolerances tolerance;
     double via_diameter; /* of the beam that drills [m]; 0 if not given */
+    struct ww_arm *arm;  /* [arms]; more arms of a feed, beside the trace or route above */
+    size_t arms;
 };
 
 /* Read, check and resolve a study: settings of the file, then the assignments ("section.key=value", in order), then
@@ -135,8 +137,10 @@ struct ww_solution {
     struct ww_skew skew;
     double (*start)[2];      /* [plies] where the trace starts in the worst case, in the frame of each ply [m] */
     struct ww_doubts doubts; /* what the worst (spread) hangs on, and its range */
+    struct ww_arms arms;     /* of the study's arms, or its lanes on one cloth; count 0 without */
 };
-/* Solve a built study: the line, its correction, all positions, tolerances. Statuses of ww_line_create and ww_skew_solve. */
+/* Solve a built study: the line, its correction, all positions, tolerances, arms. Statuses of ww_line_create, ww_skew_solve,
+ * ww_arms_solve. */
 WW_API enum ww_status ww_study_solve(struct ww_solution *solution, const struct ww_study *study,
                                      struct ww_error *error);
 WW_API void ww_solution_clear(struct ww_solution *solution);
@@ -163,11 +167,12 @@ enum ww_study_kind {
     WW_STUDY_RANGE,     /* two ends, a law and a scope: "-40 degC to 125 degC life" */
     WW_STUDY_SCOPE,     /* board, boards or life */
     WW_STUDY_LAYER,     /* one layer of the stackup; may be repeated */
-    WW_STUDY_SEGMENT    /* one segment of the route, its length and angle; may be repeated */
+    WW_STUDY_SEGMENT,   /* one segment of the route, its length and angle; may be repeated */
+    WW_STUDY_PLACE      /* two lengths, to the right and up: "3 mm, 1.2 mm" */
 };
 
 struct ww_study_key {
-    const char *section, *key;
+    const char *section, *key; /* the section "route NAME": any that starts with "route ", an arm's name behind it */
     enum ww_study_kind kind;
     enum ww_dimension dimension;
     double min, max; /* SI, both allowed */

@@ -102,7 +102,9 @@ struct ww_skew_request ww_study_request(const struct ww_study *study)
         .rate = symbol_rate(study),
         .sections = study->sections,
         .scan = {.positions = study->positions, .averaging = WW_FLIGHT, .spacing = study->spacing},
-        .lane_pitch = study->lane_pitch};
+        .lane_pitch = study->lane_pitch,
+        .arm = study->arm,
+        .arms = study->arms};
 }
 
 struct ww_doubts_request ww_study_doubts(const struct ww_study *study, double value)

@@ -64,6 +64,15 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
       "trace"},
      0},
 
+    {{ARM_SECTION, "from", WW_STUDY_PLACE, WW_LENGTH, -1.0, 1.0, false, "", "3 mm, 1.2 mm",
+      "one more arm of a feed on the same cloth, by name: where it starts, off the start of the trace or route "
+      "above, "
+      "to the right (across the warp) and up (along it) where trace.angle is 0; trace.angle turns all of it"},
+     0},
+    {{ARM_SECTION, "segment", WW_STUDY_SEGMENT, WW_LENGTH, 1.0 * UM, 10.0, false, "", "20 mm 0 deg",
+      "of this arm, as those of the route. How far the arms' delays lie apart is told, and --gate judges by it"},
+     0},
+
     {{"fabric", "turn", WW_STUDY_SPREAD, WW_ANGLE, 0.0, 45.0 * DEG, false, "1 deg", "2 deg",
       "how far the cloth may lie off square, either way; all angles alike, or with 'normal' behind it three standard "
       "deviations, cut there. Cloth lies within 1 to 2 deg of the panel's edge (common practice, no source)"},

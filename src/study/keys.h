@@ -7,7 +7,7 @@
 
 #include "weftwise/study.h"
 
-enum { STUDY_KEYS = 48, NUMBER_TEXT = 48 };
+enum { STUDY_KEYS = 50, NUMBER_TEXT = 48 };
 
 struct ww_study_row {
     struct ww_study_key key;
@@ -15,6 +15,10 @@ struct ww_study_row {
         offset; /* of a double (NUMBER, SPREAD), size_t (WHOLE), bool (SWITCH), char[160] (TEXT), struct ww_tolerance (TOLERANCE,
                    RANGE), enum ww_scope (SCOPE) or the material (NAME), whose name is its first field; not used by the others */
 };
+/* Section of the table that describes the arms of a feed, and what their own sections begin with. */
+#define ARM_SECTION "route NAME"
+#define ARM_PREFIX "route "
+
 extern const struct ww_study_row ww_study_row[STUDY_KEYS];
 
 /* May the key be given several times? */

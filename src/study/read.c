@@ -18,7 +18,7 @@
 static const size_t layers_most = 256;    /* of the last, each cloth may be one more */
 static const size_t materials_most = 256; /* sections of a study's own styles, glasses, resins and foils */
 static const char *const material[] = {"style", "glass", "resin", "foil"};
-enum { MATERIALS = sizeof material / sizeof *material, SECTIONS_MOST = 8 };
+enum { MATERIALS = sizeof material / sizeof *material, SECTIONS_MOST = 9 };
 
 /* What one reading shares. */
 struct reading {
@@ -80,6 +80,18 @@ static size_t list_keys(const char *section, const char *key[STUDY_KEYS])
     return count;
 }
 
+/* "route arm2" -> "arm2" if the section is an arm of a feed. */
+static const char *arm_name(const char *section)
+{
+    return material_name(section, "route");
+}
+
+/* The section of the table that describes a section of the file. */
+static const char *table_section(const char *section)
+{
+    return arm_name(section) ? ARM_SECTION : section;
+}
+
 static size_t find_row(const char *section, const char *key)
 {
     size_t i = 0;
@@ -108,7 +120,7 @@ static enum ww_status refuse_section(const struct reading *reading, const struct
     return ww_error_set(
         error, WW_MALFORMED, file, heading->line,
         "section [%.60s] is not known; there are study, stackup, trace, route, fabric, signal, tolerance, via, and "
-        "style, glass, resin and foil with a name, as in [style T1]",
+        "route, style, glass, resin and foil with a name, as in [style T1]",
         heading->section);
 }
 
@@ -122,7 +134,7 @@ static enum ww_status check_sections(const struct reading *reading, struct ww_er
         size_t k = 0;
         while (k < count && strcmp(known[k], heading->section) != 0)
             k++;
-        if (k == count && !is_material(heading->section))
+        if (k == count && !is_material(heading->section) && !arm_name(heading->section))
             return refuse_section(reading, heading, known, count, error);
     }
     return WW_OK;
@@ -133,7 +145,7 @@ static enum ww_status refuse_key(const struct reading *reading, const struct ww_
 {
     const char *known[STUDY_KEYS];
     const char *file = place(reading, item->line);
-    size_t count = list_keys(item->section, known);
+    size_t count = list_keys(table_section(item->section), known);
     if (count == 0)
         return ww_error_set(error, WW_MALFORMED, file, item->line,
                             "key '%.60s' stands before any section; put it under its [section]", item->key);
@@ -156,9 +168,11 @@ static enum ww_status check_keys(struct reading *reading, struct ww_error *error
         const struct ww_setting *item = &reading->settings.item[i];
         if (is_material(item->section))
             continue; /* judged by the stage that reads materials */
-        size_t row = find_row(item->section, item->key);
+        size_t row = find_row(table_section(item->section), item->key);
         if (row == STUDY_KEYS)
             return refuse_key(reading, item, error);
+        if (arm_name(item->section))
+            continue; /* each arm has its own */
         if (!ww_study_key_repeats(&ww_study_row[row].key) && reading->line[row] != NOT_GIVEN)
             return ww_error_set(error, WW_MALFORMED, place(reading, item->line), item->line,
                                 "%s.%s is given twice (first on line %d); keep one", item->section, item->key,
@@ -293,6 +307,7 @@ static enum ww_status take_value(const struct ww_study_row *row, struct ww_study
     case WW_STUDY_NAME:
     case WW_STUDY_LAYER:
     case WW_STUDY_SEGMENT:
+    case WW_STUDY_PLACE:
         break;
     }
     return WW_OK;
@@ -472,77 +487,172 @@ static enum ww_status check_tolerances(const struct reading *reading, struct ww_
 
 /* --- the route ----------------------------------------------------------------------------------------------------------- */
 
-static enum ww_status take_segment(const struct reading *reading, const struct ww_setting *item, int *line,
-                                   struct ww_error *error)
+/* Segments of one section as they are read, and where each stands. */
+struct segments {
+    const char *section;
+    struct ww_route_segment *of; /* [ROUTE_MOST] */
+    size_t count;
+    int *line; /* [ROUTE_MOST] */
+};
+
+static enum ww_status take_segment(const struct reading *reading, const struct ww_setting *item,
+                                   struct segments *segments, struct ww_error *error)
 {
-    struct ww_study *study = reading->study;
     struct ww_error inner = {0};
-    if (study->segments == ROUTE_MOST)
+    if (segments->count == ROUTE_MOST)
         return ww_error_set(error, WW_INVALID, place(reading, item->line), item->line,
                             "more than %d segments; give fewer, longer ones", ROUTE_MOST);
-    enum ww_status status = ww_route_segment_read(&study->route[study->segments], item->value, &inner);
+    enum ww_status status = ww_route_segment_read(&segments->of[segments->count], item->value, &inner);
     if (status)
-        return ww_error_set(error, status, place(reading, item->line), item->line, "route.segment: %s", inner.text);
-    line[study->segments++] = item->line;
+        return ww_error_set(error, status, place(reading, item->line), item->line, "%s.segment: %s", item->section,
+                            inner.text);
+    segments->line[segments->count++] = item->line;
     return WW_OK;
 }
 
-/* Its segments, and its length as their sum. line: of each segment, [ROUTE_MOST]. */
-static enum ww_status take_segments(const struct reading *reading, int *line, struct ww_error *error)
+/* Can copper be laid along them? */
+static enum ww_status judge_segments(const struct reading *reading, const struct segments *segments, double *sum,
+                                     struct ww_error *error)
 {
-    struct ww_study *study = reading->study;
-    enum ww_status status = WW_OK;
-    study->route = calloc(ROUTE_MOST, sizeof *study->route);
-    if (!study->route)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the route");
-    for (size_t i = 0; i < reading->settings.count && !status; i++) {
-        const struct ww_setting *item = &reading->settings.item[i];
-        if (strcmp(item->section, "route") == 0)
-            status = take_segment(reading, item, line, error);
-    }
-    study->length = 0.0;
-    for (size_t i = 0; i < study->segments; i++)
-        study->length += study->route[i].length;
-    return status;
-}
-
-/* All that makes the route one that can be laid. */
-static enum ww_status judge_route(const struct reading *reading, const int *line, struct ww_error *error)
-{
-    const struct ww_study *study = reading->study;
     const struct ww_study_key *length = &ww_study_row[find_row("trace", "length")].key;
-    int given = reading->line[find_row("trace", "length")];
     char most[NUMBER_TEXT];
     struct ww_error inner = {0};
     size_t at = 0;
-    if (given != NOT_GIVEN)
-        return ww_error_set(
-            error, WW_INVALID, place(reading, given), given,
-            "trace.length is given beside a [route], whose length is that of its segments; leave it out");
-    if (!within_limits(length, study->length))
+    *sum = 0.0;
+    for (size_t i = 0; i < segments->count; i++)
+        *sum += segments->of[i].length;
+    if (!within_limits(length, *sum))
         return ww_error_set(error, WW_INVALID, reading->settings.file, 0,
-                            "the segments of the route are %.6g m long together; give at most %s", study->length,
+                            "the segments of [%s] are %.6g m long together; give at most %s", segments->section, *sum,
                             ww_number_format(most, sizeof most, length->max, WW_LENGTH, 6));
-    enum ww_status status = ww_route_check(study->route, study->segments, &study->trace, &at, &inner);
+    enum ww_status status = ww_route_check(segments->of, segments->count, &reading->study->trace, &at, &inner);
     if (!status)
         return WW_OK;
-    return ww_error_set(error, status, place(reading, line[at]), line[at], "route.segment: %s", inner.text);
+    return ww_error_set(error, status, place(reading, segments->line[at]), segments->line[at], "%s.segment: %s",
+                        segments->section, inner.text);
+}
+
+/* The segments of a section that there is, judged; the sum of their lengths. */
+static enum ww_status take_segments(const struct reading *reading, const struct ww_heading *heading,
+                                    struct ww_route_segment **route, size_t *count, double *sum,
+                                    struct ww_error *error)
+{
+    struct segments segments = {.section = heading->section};
+    segments.of = calloc(ROUTE_MOST, sizeof *segments.of);
+    segments.line = calloc(ROUTE_MOST, sizeof *segments.line);
+    enum ww_status status =
+        segments.of && segments.line ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the route");
+    for (size_t i = 0; i < reading->settings.count && !status; i++) {
+        const struct ww_setting *item = &reading->settings.item[i];
+        if (strcmp(item->section, heading->section) == 0 && strcmp(item->key, "segment") == 0)
+            status = take_segment(reading, item, &segments, error);
+    }
+    if (!status && segments.count == 0)
+        status = ww_error_set(error, WW_INVALID, place(reading, heading->line), heading->line,
+                              "section [%s] has no segment; add 'segment = 20 mm 0 deg', or leave the section out",
+                              heading->section);
+    if (!status)
+        status = judge_segments(reading, &segments, sum, error);
+    free(segments.line);
+    *route = segments.of;
+    *count = segments.count;
+    return status;
 }
 
 static enum ww_status take_route(const struct reading *reading, struct ww_error *error)
 {
-    if (!ww_settings_has_section(&reading->settings, "route"))
-        return WW_OK;
-    if (reading->line[find_row("route", "segment")] == NOT_GIVEN)
-        return ww_error_set(error, WW_INVALID, reading->settings.file, 0,
-                            "section [route] has no segment; add 'segment = 20 mm 0 deg', or leave the section out");
-    int *line = calloc(ROUTE_MOST, sizeof *line);
-    if (!line)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the route");
-    enum ww_status status = take_segments(reading, line, error);
-    if (!status)
-        status = judge_route(reading, line, error);
-    free(line);
+    struct ww_study *study = reading->study;
+    int given = reading->line[find_row("trace", "length")];
+    for (size_t i = 0; i < reading->settings.headings; i++) {
+        const struct ww_heading *heading = &reading->settings.heading[i];
+        if (strcmp(heading->section, "route") != 0)
+            continue;
+        enum ww_status status =
+            take_segments(reading, heading, &study->route, &study->segments, &study->length, error);
+        if (!status && given != NOT_GIVEN)
+            return ww_error_set(
+                error, WW_INVALID, place(reading, given), given,
+                "trace.length is given beside a [route], whose length is that of its segments; leave it out");
+        return status;
+    }
+    return WW_OK;
+}
+
+/* --- more arms on the same cloth ------------------------------------------------------------------------------------------- */
+
+static enum ww_status name_arm(const struct reading *reading, const struct ww_heading *heading, struct ww_arm *arm,
+                               struct ww_error *error)
+{
+    const struct ww_study *study = reading->study;
+    const char *file = place(reading, heading->line), *name = arm_name(heading->section);
+    name += strspn(name, " \t");
+    if (!*name || strlen(name) >= sizeof arm->name || strcmp(name, "route") == 0)
+        return ww_error_set(error, WW_INVALID, file, heading->line,
+                            "section [%.60s]: give the arm a name of up to %zu bytes, other than 'route', which is "
+                            "the first arm's",
+                            heading->section, sizeof arm->name - 1);
+    for (size_t i = 0; i < study->arms; i++)
+        if (strcmp(study->arm[i].name, name) == 0)
+            return ww_error_set(error, WW_INVALID, file, heading->line,
+                                "two arms are named '%s'; give each a name of its own", name);
+    if (study->arms == WW_ARMS_MOST - 1)
+        return ww_error_set(error, WW_INVALID, file, heading->line, "more than %d arms; give fewer", WW_ARMS_MOST);
+    snprintf(arm->name, sizeof arm->name, "%s", name);
+    return WW_OK;
+}
+
+static enum ww_status take_start(const struct reading *reading, const struct ww_heading *heading, struct ww_arm *arm,
+                                 struct ww_error *error)
+{
+    const struct ww_setting *item = NULL;
+    struct ww_error inner = {0};
+    for (size_t i = 0; i < reading->settings.count; i++) {
+        const struct ww_setting *here = &reading->settings.item[i];
+        if (strcmp(here->section, heading->section) != 0 || strcmp(here->key, "from") != 0)
+            continue;
+        if (item)
+            return ww_error_set(error, WW_MALFORMED, place(reading, here->line), here->line,
+                                "%s.from is given twice (first on line %d); keep one", heading->section, item->line);
+        item = here;
+    }
+    if (!item)
+        return ww_error_set(error, WW_INVALID, place(reading, heading->line), heading->line,
+                            "section [%s] does not say where the arm starts; add 'from = 3 mm, 1.2 mm'",
+                            heading->section);
+    const struct ww_study_key *key = &ww_study_row[find_row(ARM_SECTION, "from")].key;
+    enum ww_status status = ww_place_read(arm->from, key->max, item->value, &inner);
+    return status ? ww_error_set(error, status, place(reading, item->line), item->line, "%s.from: %s",
+                                 heading->section, inner.text)
+                  : WW_OK;
+}
+
+static enum ww_status take_arms(const struct reading *reading, struct ww_error *error)
+{
+    struct ww_study *study = reading->study;
+    int lanes = reading->line[find_row("signal", "lanes")];
+    enum ww_status status = WW_OK;
+    study->arm = calloc(WW_ARMS_MOST, sizeof *study->arm);
+    if (!study->arm)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the arms");
+    for (size_t i = 0; i < reading->settings.headings && !status; i++) {
+        const struct ww_heading *heading = &reading->settings.heading[i];
+        struct ww_arm *arm = &study->arm[study->arms];
+        double length = 0.0;
+        if (!arm_name(heading->section))
+            continue;
+        status = name_arm(reading, heading, arm, error);
+        if (!status)
+            status = take_start(reading, heading, arm, error);
+        if (!status) {
+            study->arms++; /* owns its route */
+            status = take_segments(reading, heading, &arm->route, &arm->segments, &length, error);
+        }
+    }
+    if (!status && study->arms > 0 && study->lanes > 1)
+        return ww_error_set(
+            error, WW_INVALID, place(reading, lanes), lanes,
+            "signal.lanes: lanes are equal and side by side, and here are arms of [route NAME]; leave "
+            "lanes out, or the arms");
     return status;
 }
 
@@ -680,6 +790,8 @@ static enum ww_status interpret(struct reading *reading, const char *weaves_fold
     if (!status)
         status = take_route(reading, error);
     if (!status)
+        status = take_arms(reading, error);
+    if (!status)
         status = ww_weaves_open(&reading->weaves, weaves_folder, &reading->settings, error);
     if (!status)
         status = check_materials(reading, error);
@@ -730,5 +842,8 @@ void ww_study_clear(struct ww_study *study)
     ww_stack_clear(&study->stack);
     free(study->stack.layer);
     free(study->route);
+    for (size_t i = 0; i < study->arms; i++)
+        free(study->arm[i].route);
+    free(study->arm);
     memset(study, 0, sizeof *study);
 }

@@ -52,6 +52,32 @@ char *ww_route_segment_text(char *out, size_t size, const struct ww_route_segmen
     return out;
 }
 
+enum ww_status ww_place_read(double place[2], double most, const char *text, struct ww_error *error)
+{
+    const char *end = text;
+    struct ww_error inner = {0};
+    enum ww_status status = ww_number_parse_prefix(text, WW_LENGTH, &place[0], &end, &inner);
+    end += status ? 0 : strspn(end, " \t");
+    if (!status && *end != ',')
+        status = ww_error_set(&inner, WW_MALFORMED, NULL, 0, "'%.60s' has no comma between two lengths", text);
+    if (!status)
+        status = ww_number_parse(end + 1, WW_LENGTH, &place[1], &inner);
+    if (status)
+        return ww_error_set(error, status, NULL, 0, "%s; a start is two lengths, as in '3 mm, 1.2 mm'", inner.text);
+    if (!(fmax(fabs(place[0]), fabs(place[1])) <= most * (1.0 + rounding)))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "a length beyond %g m in '%.60s'; check the unit", most,
+                            text);
+    return WW_OK;
+}
+
+char *ww_place_text(char *out, size_t size, const double place[2])
+{
+    char x[NUMBER_TEXT], y[NUMBER_TEXT];
+    snprintf(out, size, "%s, %s", ww_number_text(x, sizeof x, place[0], WW_LENGTH),
+             ww_number_text(y, sizeof y, place[1], WW_LENGTH));
+    return out;
+}
+
 /* --- bends --------------------------------------------------------------------------------------------------------------- */
 
 /* The turn from a segment to the next one, to the left positive, in -pi .. pi. */

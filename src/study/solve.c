@@ -41,6 +41,8 @@ enum ww_status ww_study_solve(struct ww_solution *solution, const struct ww_stud
     if (!status)
         status = ww_skew_solve(&solution->skew, solution->line, &request, error);
     if (!status)
+        status = ww_arms_solve(&solution->arms, solution->line, &request, &solution->skew, error);
+    if (!status)
         status = take_starts(solution, error);
     struct ww_doubts_request doubts = ww_study_doubts(study, solution->skew.worst);
     if (!status)
@@ -56,6 +58,7 @@ void ww_solution_clear(struct ww_solution *solution)
 {
     ww_skew_clear(&solution->skew);
     ww_doubts_clear(&solution->doubts);
+    ww_arms_clear(&solution->arms);
     ww_line_destroy(solution->line);
     free(solution->start);
     memset(solution, 0, sizeof *solution);

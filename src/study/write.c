@@ -39,11 +39,21 @@ static void write_layers(const struct ww_study *study, FILE *stream)
     }
 }
 
-static void write_segments(const struct ww_study *study, FILE *stream)
+static void write_segments(const struct ww_route_segment *route, size_t segments, FILE *stream)
 {
     char text[2 * NUMBER_TEXT];
-    for (size_t i = 0; i < study->segments; i++)
-        fprintf(stream, "segment = %s\n", ww_route_segment_text(text, sizeof text, &study->route[i]));
+    for (size_t i = 0; i < segments; i++)
+        fprintf(stream, "segment = %s\n", ww_route_segment_text(text, sizeof text, &route[i]));
+}
+
+static void write_arms(const struct ww_study *study, FILE *stream)
+{
+    char text[2 * NUMBER_TEXT];
+    for (size_t i = 0; i < study->arms; i++) {
+        const struct ww_arm *arm = &study->arm[i];
+        fprintf(stream, "\n[" ARM_PREFIX "%s]\nfrom = %s\n", arm->name, ww_place_text(text, sizeof text, arm->from));
+        write_segments(arm->route, arm->segments, stream);
+    }
 }
 
 static void write_spread(FILE *stream, const char *key, double value, enum ww_dimension dimension, enum ww_law law)
@@ -70,10 +80,10 @@ static bool is_left_out(const struct ww_study *study, const struct ww_study_key 
     return study->segments > 0 && strcmp(key->section, "trace") == 0 && strcmp(key->key, "length") == 0;
 }
 
-/* The section of a route or via that there is not, or of tolerances of which none is given. */
+/* The section of a route or via that there is not, of arms, which have their own, or of tolerances of which none is given. */
 static bool is_empty_section(const struct ww_study *study, const struct ww_study_key *key)
 {
-    return (study->segments == 0 && strcmp(key->section, "route") == 0) ||
+    return (study->segments == 0 && strcmp(key->section, "route") == 0) || strcmp(key->section, ARM_SECTION) == 0 ||
            (strcmp(key->section, "tolerance") == 0 && !ww_study_has_tolerances(study)) ||
            (strcmp(key->section, "via") == 0 && study->via_diameter == 0.0);
 }
@@ -118,8 +128,10 @@ static void write_row(const struct ww_study *study, const struct ww_study_row *r
     case WW_STUDY_LAYER:
         write_layers(study, stream);
         break;
+    case WW_STUDY_PLACE: /* of arms: write_arms */
+        break;
     case WW_STUDY_SEGMENT:
-        write_segments(study, stream);
+        write_segments(study->route, study->segments, stream);
         break;
     }
 }
@@ -274,6 +286,7 @@ enum ww_status ww_study_write(const struct ww_study *study, FILE *stream, struct
         section = ww_study_row[i].key.section;
         write_row(study, &ww_study_row[i], stream);
     }
+    write_arms(study, stream);
     write_materials(study, stream);
     return check_stream(stream, error);
 }
@@ -326,8 +339,8 @@ enum ww_status ww_study_write_start(FILE *stream, struct ww_error *error)
     for (size_t i = 0; i < STUDY_KEYS; i++) {
         const struct ww_study_key *key = &ww_study_row[i].key;
         /* the trace to start from is straight, and nobody knows its tolerances yet */
-        const char *mark = strcmp(key->section, "route") == 0 || strcmp(key->section, "tolerance") == 0 ||
-                                   strcmp(key->section, "via") == 0
+        const char *mark = strcmp(key->section, "route") == 0 || strcmp(key->section, ARM_SECTION) == 0 ||
+                                   strcmp(key->section, "tolerance") == 0 || strcmp(key->section, "via") == 0
                                ? "; "
                                : "";
         if (strcmp(section, key->section) != 0)
