@@ -187,9 +187,11 @@ struct ww_arms {
     double *correlation; /* [count][count] of these; 0 beside an arm that does not vary */
     double worst; /* of what is judged, over all placements at the study's angle: a maximum of the harmonics [s] */
     double worst_with_turn; /* the design worst: within turn and count tolerance, each ply at its own [s] */
-    size_t between[2];      /* the arms between which the design worst is; of pairs twice the one that has it */
+    double *
+        apart; /* [count][count] the design worst of each two [s]; of pairs each's own skew on the diagonal, else 0 */
+    size_t between[2]; /* the arms between which the design worst is; of pairs twice the one that has it */
     /* over placement, turn and counts, all plies of a board turned and stretched alike */
-    double median, p99, expected; /* of what is judged; its mean [s] */
+    double median, p95, p99, expected; /* of what is judged; its mean [s] */
     double rms;   /* of the delays about the set's mean, of pairs of the skews: root of the mean square [s] */
     double yield; /* chance that it is within the budget; 0 without one */
     struct ww_distribution distribution; /* of what is judged */
@@ -201,6 +203,10 @@ WW_API enum ww_status ww_arms_solve(struct ww_arms *arms, const struct ww_line *
                                     const struct ww_skew_request *request, const struct ww_skew *answer,
                                     struct ww_error *error);
 WW_API void ww_arms_clear(struct ww_arms *arms);
+/* Are there arms by name, whose set is judged in place of their first? arms may be NULL. */
+WW_API bool ww_arms_are_judged(const struct ww_arms *arms);
+/* What is held against the budget: the design worst of arms by name, else that of the skew [s]. */
+WW_API double ww_judged(const struct ww_skew *skew, const struct ww_arms *arms);
 
 /* --- what the answer hangs on ------------------------------------------------------------------------------------------- */
 

@@ -126,6 +126,7 @@ struct ww_figure_distribution {
     double budget;                              /* [s]; 0 if none */
     double over_budget;                         /* chance, 0..1 */
     const char *what; /* of more than placements: what differs, in place of pair's words; NULL */
+    const char *axis; /* title of its axis; NULL: "|difference of two circuits|" */
 };
 WW_API enum ww_status ww_figure_draw_distribution(const char *path, const struct ww_figure_options *options,
                                                   const struct ww_figure_distribution *content,

@@ -38,10 +38,12 @@ struct ww_report {
     const struct ww_doubts *doubts; /* of the worst: shown in the section of skew */
     const struct ww_spacing *spacing;
     const struct ww_budget *budget;
+    const struct ww_arms
+        *arms; /* of the study: told in the section of chances, and judged where they are arms by name */
 
     /* Where the figures are, all saved before the page: "out/link/" finds out/link/profile.png. NULL: none is shown. Their
      * names, without the ending of the format (PNG or SVG), are
-     *   skew:        skew-plyN for each ply, profile, distribution, dk-plyN
+     *   skew:        skew-plyN for each ply, profile, distribution, dk-plyN, and arms where arms are judged
      *   verify:      section, and along or along-plyN for each mean of its first place
      *   angles:      angles; of lengths: lengths
      *   comparison:  compare, compare-angles, compare-dk
@@ -63,8 +65,8 @@ struct ww_answer {
     char how_bad[WW_ANSWER_SIZE], how_likely[WW_ANSWER_SIZE], what_to_do[WW_ANSWER_SIZE];
 };
 WW_API void ww_report_answer(const struct ww_report *report, struct ww_answer *answer);
-/* The value that is held against the budget: the worst (of a single trace its difference from another), tolerances of
- * the cloth included [s]. */
+/* The value that is held against the budget: the worst (of a single trace its difference from another, of arms that of the
+ * set), tolerances of the cloth included [s]. */
 WW_API double ww_report_judged(const struct ww_report *report);
 /* Write the page. WW_INVALID: a required part is missing, or figures are PDF; WW_IO: a figure cannot be read, or the stream
  * cannot be written; WW_NO_MEMORY. */
@@ -108,6 +110,8 @@ WW_API char *ww_words_typeset(const char *typed, char *out, size_t size);
 /* "14.9 ps to 22.1 ps, by warp width of 2113 +-15 % (-2.35 to +2.62 ps), ..": the range, and the sources that make most of it;
  * "" where nothing is in doubt. */
 WW_API char *ww_words_doubts(const struct ww_doubts *doubts, char *out, size_t size);
+/* How far the arms of a feed or the lanes of a board lie apart on one cloth, or the skew of the worst of them; "" without. */
+WW_API char *ww_words_arms(const struct ww_study *study, const struct ww_arms *arms, char *out, size_t size);
 /* How far to turn away from the yarns. */
 WW_API char *ww_words_angles(const struct ww_angles *angles, char *out, size_t size);
 /* What makes two circuits differ most, against the budget, and which single change brings it within. */

@@ -38,11 +38,14 @@ extern "C" {
  * equal one, "places" says where that lies: "independent" or "one cloth", signal.spacing_mm apart; spread_ps is always that of
  * independent places. "lanes" has "places" likewise, of signal.lane_pitch_mm. pair_to_pair: of two pairs signal.spacing_mm
  * apart on one cloth the difference of their delays, else null. "spacing" is ww_spacing_solve's answer (NULL: null), feeds and
- * lanes or null, with the sentence it comes to. doubts: of the worst, into "range"; NULL: null. */
+ * lanes or null, with the sentence it comes to. doubts: of the worst, into "range"; NULL: null. arms: into
+ * "on_one_cloth", the set of the study's arms or lanes, names and mean delays in the order of the rows and columns of its
+ * matrices; NULL: null. */
 WW_API enum ww_status ww_result_skew_json(FILE *stream, const struct ww_study *study,
                                           const struct ww_line_summary *line, const struct ww_skew *skew,
                                           const struct ww_spacing *spacing, const char *sentence,
-                                          const struct ww_doubts *doubts, struct ww_error *error);
+                                          const struct ww_doubts *doubts, const struct ww_arms *arms,
+                                          struct ww_error *error);
 /* The answer of ww_verify_solve. Pairs of numbers are leg 1 and leg 2 (a single trace has one); "difference" is less
  * kernel, over the study's length; null is what could not be had. */
 WW_API enum ww_status ww_result_verify_json(FILE *stream, const struct ww_study *study,

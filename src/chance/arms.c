@@ -251,6 +251,9 @@ static enum ww_status search_couple(const struct set *set, const struct laid_arm
 
 static void take_worst(struct ww_arms *arms, double *worst, const struct couple *couple, double value)
 {
+    double *apart = &arms->apart[couple->a * arms->count + couple->b];
+    *apart = fmax(*apart, value);
+    arms->apart[couple->b * arms->count + couple->a] = *apart;
     if (value > *worst) {
         *worst = value;
         arms->between[0] = couple->a;
@@ -491,6 +494,7 @@ static enum ww_status find_chances(struct ww_arms *arms, struct set *set, struct
         return status;
     take_moments(arms, set);
     arms->median = fmin(ww_distribution_quantile(&arms->distribution, 0.5), arms->worst_with_turn);
+    arms->p95 = fmin(ww_distribution_quantile(&arms->distribution, 0.95), arms->worst_with_turn);
     arms->p99 = fmin(ww_distribution_quantile(&arms->distribution, 0.99), arms->worst_with_turn);
     return WW_OK;
 }
@@ -506,7 +510,8 @@ static enum ww_status arms_init(struct ww_arms *arms, const struct set *set, con
     arms->mean_delay = calloc(n, sizeof *arms->mean_delay);
     arms->deviation = calloc(n, sizeof *arms->deviation);
     arms->correlation = calloc(n * n, sizeof *arms->correlation);
-    if (!arms->name || !arms->mean_delay || !arms->deviation || !arms->correlation)
+    arms->apart = calloc(n * n, sizeof *arms->apart);
+    if (!arms->name || !arms->mean_delay || !arms->deviation || !arms->correlation || !arms->apart)
         return no_memory(set, error);
     for (size_t i = 0; i < n; i++)
         if (arms->lanes)
@@ -590,6 +595,17 @@ void ww_arms_clear(struct ww_arms *arms)
     free(arms->mean_delay);
     free(arms->deviation);
     free(arms->correlation);
+    free(arms->apart);
     ww_distribution_clear(&arms->distribution);
     memset(arms, 0, sizeof *arms);
+}
+
+bool ww_arms_are_judged(const struct ww_arms *arms)
+{
+    return arms && arms->count > 0 && !arms->lanes;
+}
+
+double ww_judged(const struct ww_skew *skew, const struct ww_arms *arms)
+{
+    return ww_arms_are_judged(arms) ? arms->worst_with_turn : fmax(skew->worst, skew->worst_with_turn);
 }

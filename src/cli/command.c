@@ -23,7 +23,9 @@ const struct command command[] = {
      "and skew-plyN-data.png; profile.png, Dk and running skew along the worst trace; distribution.png; and "
      "dk-plyN.png as map does. A single trace has its difference from an equal one in place of skew, and "
      "spacing.png, the "
-     "worst of it over the spacing of the two; lanes with a budget have lanes.png, the yield over their pitch.",
+     "worst of it over the spacing of the two; lanes with a budget have lanes.png, the yield over their pitch. Arms "
+     "of a feed ([route NAME]) are solved together, on one cloth, and judged by --gate: arms.png, how far they lie "
+     "apart.",
      1, 1, true, skew_run},
     {"verify", VERIFY, "STUDY", "can these numbers be trusted?",
      "verify.json, the result; section.png, the field of the worst cross-section over the cloth; along.png, kernel, "

@@ -20,7 +20,8 @@ static const struct {
     const char *by, *names;
 } owner[] = {
     {"map skew", "dk-ply#.* dk-ply#.npy dk-ply#-data.png"},
-    {"skew", "skew.json skew-ply#.* skew-ply#.npy skew-ply#-data.png profile.* distribution.* spacing.* lanes.*"},
+    {"skew",
+     "skew.json skew-ply#.* skew-ply#.npy skew-ply#-data.png profile.* distribution.* spacing.* lanes.* arms.*"},
     {"verify", "verify.json section.* along.* along-ply#.*"},
     {"angles",
      "angles.json angles.* angles.csv conversion.* lengths.* lengths.npy lengths-angle.csv lengths-length.csv"},

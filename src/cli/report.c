@@ -49,6 +49,7 @@ static struct ww_report page_of(const struct report *report, const char *figures
                               .doubts = &report->skew.solution.doubts,
                               .spacing = &report->skew.spacing,
                               .budget = &report->budget,
+                              .arms = &report->skew.solution.arms,
                               .figures = figures,
                               .format = job->figure.format,
                               .file = job->file,

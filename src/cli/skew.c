@@ -4,6 +4,7 @@
  */
 #include "skew.h"
 
+#include "arms.h"
 #include "progress.h"
 #include "spacing.h"
 #include "run.h"
@@ -138,7 +139,7 @@ static enum ww_status write_json(FILE *stream, const struct job *job, const void
     char sentence[SENTENCE_SIZE];
     ww_words_spacing(&job->study, &solution->skew, &part->spacing, sentence, sizeof sentence);
     return ww_result_skew_json(stream, &job->study, &solution->summary, &solution->skew, &part->spacing, sentence,
-                               &solution->doubts, error);
+                               &solution->doubts, &solution->arms, error);
 }
 
 enum ww_status skew_save(struct job *job, const struct skew_part *part, struct ww_error *error)
@@ -154,6 +155,8 @@ enum ww_status skew_save(struct job *job, const struct skew_part *part, struct w
     if (!status)
         status = spacing_save(job, solution, &part->spacing, error);
     if (!status)
+        status = arms_save(job, &solution->arms, error);
+    if (!status)
         status = job_draw_dk(job, solution->start, error);
     return status;
 }
@@ -168,6 +171,7 @@ static void show(const struct job *job, const void *result)
     show_line(job, &part->solution.summary);
     show_skew(job, &part->solution.summary, skew, ww_skew_worst_at(skew));
     show_doubts(&part->solution.doubts);
+    arms_show(job, &part->solution.arms);
     if (ww_words_spacing(&job->study, skew, &part->spacing, sentence, sizeof sentence)[0])
         paragraph(printf("\nhow far apart?") - 1, 16, sentence);
     show_files(job);
@@ -192,7 +196,7 @@ enum outcome skew_run(const struct options *options)
     progress_end();
     if (!status) {
         status = job_print(&job, write_json, show, &part, &error);
-        over = job_over(&job, part.solution.skew.worst_with_turn, &part.solution.skew.conversion);
+        over = job_over(&job, ww_judged(&part.solution.skew, &part.solution.arms), &part.solution.skew.conversion);
     }
     skew_clear(&part);
     return job_finish(&job, status, over, &error);

@@ -300,7 +300,8 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_distribution *
                                {content->worst, "worst", {0}, 0, WW_INK_TEXT},
                                {content->budget, "budget", {22, 6, 4, 6}, 4, WW_INK_ALARM}};
     int flags = budget_drawn(content) ? FLAGS : FLAGS - 1;
-    const char *what = content->what   ? "|difference of two circuits|"
+    const char *what = content->axis   ? content->axis
+                       : content->what ? "|difference of two circuits|"
                        : content->pair ? "|skew|"
                                        : "|difference of two traces|";
     double reach = reach_of(content);

@@ -24,8 +24,7 @@ static void WW_PRINTF(2, 3) add(char *line, const char *format, ...)
 
 double ww_report_judged(const struct ww_report *report)
 {
-    const struct ww_skew *skew = report->skew;
-    return fmax(skew->worst, skew->worst_with_turn);
+    return ww_judged(report->skew, report->arms);
 }
 
 bool ww_report_converts_too_much(const struct ww_report *report)
@@ -40,7 +39,12 @@ static void say_question(const struct ww_report *report, char *line)
     struct ww_words budget;
     char where[WW_CELL_SIZE];
     add(line, "Nobody controls where the woven glass lies under a trace. ");
-    if (report->skew->pair)
+    if (ww_arms_are_judged(report->arms))
+        add(line,
+            report->skew->pair ? "By how much can it skew the worst of the %zu pairs of this feed, on one cloth"
+                               : "How far apart can it set the delays of the %zu arms of this feed, on one cloth",
+            report->arms->count);
+    else if (report->skew->pair)
         add(line, "How far apart can it make the two legs of this pair arrive");
     else
         add(line, "By how much can two equal traces of this kind, %s, differ in delay",
@@ -114,6 +118,9 @@ static void say_how_bad(const struct ww_report *report, char *line)
     ww_words_time(&worst, judged);
     if (pair)
         add(line, "In the worst placement one leg arrives %s after the other", worst.of);
+    else if (ww_arms_are_judged(report->arms))
+        add(line, "In the worst placement arms %s and %s differ by %s", report->arms->name[report->arms->between[0]],
+            report->arms->name[report->arms->between[1]], worst.of);
     else
         add(line, "In the worst placements one trace is %s slower than the other", worst.of);
     add_terms(report, judged, line);
@@ -155,11 +162,29 @@ static void add_budget(const struct ww_report *report, char *line)
         add(line, " With all that [tolerance] gives: %s", ww_words_budget(report->budget, text, sizeof text));
 }
 
+/* Of arms by name, the set. */
+static void say_how_likely_arms(const struct ww_report *report, char *line)
+{
+    const struct ww_arms *arms = report->arms;
+    struct ww_words median, p99, share;
+    add(line, "Half of all boards keep %s below %s, 99 of 100 below %s",
+        arms->pair ? "the largest skew of the arms" : "the arms' spread", ww_words_time(&median, arms->median),
+        ww_words_time(&p99, arms->p99));
+    if (report->study->budget > 0.0)
+        add(line, "; all arms meet the budget on %s of boards", ww_words_share(&share, arms->yield));
+    add(line, ".");
+    add_budget(report, line);
+}
+
 static void say_how_likely(const struct ww_report *report, char *line)
 {
     const struct ww_skew *skew = report->skew;
     const struct ww_study *study = report->study;
     struct ww_words median, p99, share;
+    if (ww_arms_are_judged(report->arms)) {
+        say_how_likely_arms(report, line);
+        return;
+    }
     if (skew->pair)
         add(line, "Half of all placements stay below %s, 99 of 100 below %s", ww_words_time(&median, skew->median),
             ww_words_time(&p99, skew->p99));
@@ -263,6 +288,14 @@ static void say_what_to_do(const struct ww_report *report, char *line)
     }
     if (ww_report_converts_too_much(report))
         add(line, "Route at an angle within the windows of mode conversion, or widen the gap between the legs. ");
+    if (ww_arms_are_judged(report->arms) && study->budget > 0.0) {
+        add(line,
+            "The table of arms tells which %s; lead %s along other directions. Angles, glasses and pitches on this "
+            "page are those of the first arm alone.",
+            study->trace.pitch > 0.0 ? "has the largest skew" : "lie farthest apart",
+            study->trace.pitch > 0.0 ? "it" : "those");
+        return;
+    }
     if (study->budget > 0.0 && ww_report_judged(report) > study->budget)
         add_turn(report, line);
     else if (!(study->budget > 0.0))

@@ -25,6 +25,7 @@ typedef enum ww_status ww_report_section(const struct ww_report *report, struct 
                                          struct ww_error *error);
 ww_report_section ww_report_write_skew;       /* How bad can it be, and where? */
 ww_report_section ww_report_write_chance;     /* How likely is it? */
+ww_report_section ww_report_write_arms;       /* part of it: several traces on one cloth; nothing without */
 ww_report_section ww_report_write_angles;     /* Which routing angle is safe? */
 ww_report_section ww_report_write_comparison; /* Which glass? */
 ww_report_section ww_report_write_pitch;      /* Which pitch of the pair? */

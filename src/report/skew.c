@@ -305,5 +305,5 @@ enum ww_status ww_report_write_chance(const struct ww_report *report, struct ww_
                          "How often each %s occurs. Bars over the budget, where there is one, are hatched.",
                          skew->pair ? "skew" : "difference of two traces");
     write_chances(report, page);
-    return status;
+    return status ? status : ww_report_write_arms(report, page, error);
 }

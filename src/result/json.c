@@ -61,17 +61,32 @@ static json_t *fabric_array(const struct ww_study *study)
     return whole(array, good);
 }
 
-/* The segments of the route; null for a straight trace. */
-static json_t *route_array(const struct ww_study *study)
+/* The segments of a route; null for a straight trace. */
+static json_t *route_array(const struct ww_route_segment *route, size_t segments)
 {
-    if (study->segments == 0)
+    if (segments == 0)
         return json_null();
     json_t *array = json_array();
     bool good = array != NULL;
-    for (size_t i = 0; i < study->segments && good; i++) {
+    for (size_t i = 0; i < segments && good; i++) {
         json_t *o = json_object();
-        good = put(o, "length_mm", number(study->route[i].length, mm)) &&
-               put(o, "angle_deg", number(study->route[i].angle, degree));
+        good =
+            put(o, "length_mm", number(route[i].length, mm)) && put(o, "angle_deg", number(route[i].angle, degree));
+        good = json_array_append_new(array, whole(o, good)) == 0;
+    }
+    return whole(array, good);
+}
+
+/* The study's other arms. */
+static json_t *arms_array(const struct ww_study *study)
+{
+    json_t *array = json_array();
+    bool good = array != NULL;
+    for (size_t i = 0; i < study->arms && good; i++) {
+        const struct ww_arm *arm = &study->arm[i];
+        json_t *o = json_object();
+        good = put(o, "name", text(arm->name)) && put(o, "from_mm", ww_json_numbers(arm->from, 2, mm)) &&
+               put(o, "route", route_array(arm->route, arm->segments));
         good = json_array_append_new(array, whole(o, good)) == 0;
     }
     return whole(array, good);
@@ -85,7 +100,8 @@ static json_t *trace_object(const struct ww_study *study)
                 put(o, "thickness_um", number(trace->thickness, um)) &&
                 put(o, "pitch_um", known(trace->pitch > 0.0, trace->pitch, um)) &&
                 put(o, "length_mm", number(study->length, mm)) && put(o, "angle_deg", number(study->angle, degree)) &&
-                put(o, "route", route_array(study)) && put(o, "turn_deg", number(study->turn, degree)) &&
+                put(o, "route", route_array(study->route, study->segments)) && put(o, "arms", arms_array(study)) &&
+                put(o, "turn_deg", number(study->turn, degree)) &&
                 put(o, "turn_law", text(study->turn_law == WW_NORMAL ? "normal" : "uniform")) &&
                 put(o, "warp_count_tolerance", number(study->warp_tolerance, 1.0)) &&
                 put(o, "fill_count_tolerance", number(study->fill_tolerance, 1.0));
@@ -393,7 +409,7 @@ json_t *ww_json_doubts(const struct ww_doubts *doubts)
 
 enum ww_status ww_result_skew_json(FILE *stream, const struct ww_study *study, const struct ww_line_summary *line,
                                    const struct ww_skew *skew, const struct ww_spacing *spacing, const char *sentence,
-                                   const struct ww_doubts *doubts, struct ww_error *error)
+                                   const struct ww_doubts *doubts, const struct ww_arms *arms, struct ww_error *error)
 {
     bool good = false;
     json_t *o = ww_json_study("skew", study, &good);
@@ -402,7 +418,7 @@ enum ww_status ww_result_skew_json(FILE *stream, const struct ww_study *study, c
     if (skew->pair)
         good = good && put(o, "skew", skew_object(study, line, skew));
     good = good && put(o, "delay", delay_object(study, skew)) && put(o, "range", ww_json_doubts(doubts)) &&
-           put(o, "spacing", ww_json_spacing(spacing, sentence));
+           put(o, "spacing", ww_json_spacing(spacing, sentence)) && put(o, "on_one_cloth", ww_json_arms(study, arms));
     return ww_json_write(stream, whole(o, good), error);
 }
 

@@ -71,6 +71,9 @@ bool ww_json_put_via(json_t *o, const struct ww_via *via);
 /* An amplitude in dB; null where it is 0. */
 json_t *ww_json_level(double amplitude);
 json_t *ww_json_line(const struct ww_line_summary *line, bool pair);
+/* Several traces on one cloth; null without (NULL, too). */
+json_t *ww_json_arms(const struct ww_study *study, const struct ww_arms *arms);
+
 /* null without one */
 json_t *ww_json_spacing(const struct ww_spacing *spacing, const char *sentence);
 

@@ -749,8 +749,8 @@ static void the_part_over_budget_is_an_area(void **state)
     struct ww_error error = {0};
     double flat[100];
     struct ww_distribution distribution = {100, -0.99e-12, 0.02e-12, flat};
-    struct ww_figure_distribution content = {NULL,     true,  &distribution, 0.5e-12, 0.95e-12,
-                                             0.99e-12, 1e-12, 0.5e-12,       0.5,     NULL};
+    struct ww_figure_distribution content = {NULL,  true,    &distribution, 0.5e-12, 0.95e-12, 0.99e-12,
+                                             1e-12, 0.5e-12, 0.5,           NULL,    NULL};
     struct picture picture;
     size_t body = 0, alarm = 0;
 

@@ -89,7 +89,7 @@ static json_t *skew_document(const struct fixture *f)
     struct ww_error error = {0};
     FILE *stream = tmpfile();
     assert_non_null(stream);
-    assert_ok(ww_result_skew_json(stream, &f->study, &f->line, &f->skew, NULL, NULL, NULL, &error), error);
+    assert_ok(ww_result_skew_json(stream, &f->study, &f->line, &f->skew, NULL, NULL, NULL, NULL, &error), error);
     return parse(stream);
 }
 
@@ -249,7 +249,7 @@ static void distances_are_told(void **state)
         f.skew.apart_with_turn = 3.5e-12;
         FILE *stream = tmpfile();
         assert_non_null(stream);
-        assert_ok(ww_result_skew_json(stream, &f.study, &f.line, &f.skew, &spacing, "far apart", NULL, &error),
+        assert_ok(ww_result_skew_json(stream, &f.study, &f.line, &f.skew, &spacing, "far apart", NULL, NULL, &error),
                   error);
         json_t *o = parse(stream);
         const json_t *signal = json_object_get(o, "signal"), *told = json_object_get(o, "spacing");
@@ -367,7 +367,7 @@ static void a_full_disk_is_told(void **state)
     if (!stream)
         skip();
     prepare(&f, true, NULL, 0);
-    assert_int_equal(ww_result_skew_json(stream, &f.study, &f.line, &f.skew, NULL, NULL, NULL, &error), WW_IO);
+    assert_int_equal(ww_result_skew_json(stream, &f.study, &f.line, &f.skew, NULL, NULL, NULL, NULL, &error), WW_IO);
     assert_contains(error.text, "could not write");
     fclose(stream);
     ww_study_clear(&f.study);
