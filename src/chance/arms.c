@@ -462,7 +462,7 @@ static void take_moments(struct ww_arms *arms, const struct set *set)
 static enum ww_status take_distribution(struct ww_arms *arms, const struct set *set, struct ww_error *error)
 {
     struct ww_distribution *d = &arms->distribution;
-    double top = 0;
+    double top = 0, over = 0;
     for (size_t i = 0; i < set->boards * set->places; i++)
         top = fmax(top, set->value[i]);
     d->step = top / (BINS - 1);
@@ -477,9 +477,10 @@ static enum ww_status take_distribution(struct ww_arms *arms, const struct set *
             double value = set->value[k * set->places + n];
             d->probability[d->count > 1 ? (size_t)round(value / d->step) : 0] += weight;
             arms->expected += weight * value;
-            arms->yield += set->request.budget > 0 && value <= set->request.budget ? weight : 0;
+            over += value > set->request.budget ? weight : 0;
         }
     }
+    arms->yield = set->request.budget > 0 ? fmax(1 - over, 0) : 0;
     return WW_OK;
 }
 

@@ -152,7 +152,9 @@ char *ww_words_conditions(const struct ww_study *study, char *out, size_t size)
                      turned ? ", turned by " : "", turned ? angle : "");
     else
         ww_words_add(out, size, "; %s at %s from the warp", length, angle);
-    if (!(study->trace.pitch > 0.0) || study->spacing > 0.0)
+    if (study->arms > 0)
+        ww_words_add(out, size, "; %zu arms on one cloth", study->arms + 1);
+    else if (!(study->trace.pitch > 0.0) || study->spacing > 0.0)
         ww_words_add(out, size, "; two %s, %s", study->trace.pitch > 0.0 ? "pairs" : "traces",
                      ww_words_feeds(study, where, sizeof where));
     if (study->lanes > 1)

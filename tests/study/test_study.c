@@ -326,6 +326,15 @@ static void same_study(const struct ww_study *got, const struct ww_study *want)
         assert_close(got->route[i].length, want->route[i].length, two_ulp, 0);
         assert_close(got->route[i].angle, want->route[i].angle, two_ulp, 0);
     }
+    assert_int_equal(got->arms, want->arms);
+    for (size_t i = 0; i < want->arms; i++) {
+        assert_string_equal(got->arm[i].name, want->arm[i].name);
+        assert_close(got->arm[i].from[0], want->arm[i].from[0], two_ulp, 0);
+        assert_close(got->arm[i].from[1], want->arm[i].from[1], two_ulp, 0);
+        assert_int_equal(got->arm[i].segments, want->arm[i].segments);
+        for (size_t k = 0; k < want->arm[i].segments; k++)
+            assert_close(got->arm[i].route[k].length, want->arm[i].route[k].length, two_ulp, 0);
+    }
     same_resin(&got->resin, &want->resin);
     same_foil(&got->copper, &want->copper);
     assert_int_equal(got->stack.count, want->stack.count);
@@ -460,6 +469,57 @@ static void routes_that_can_be_laid(void **state)
     }
 }
 
+#define ARM(name, from) "[route " name "]\nfrom = " from "\nsegment = 5 mm 0 deg\n"
+
+static void arms_are_read_and_come_back(void **state)
+{
+    struct ww_study study;
+    struct ww_error error = {0};
+    (void)state;
+    assert_ok(read_routed(&study,
+                          "[route b]\nsegment = 7 mm 30 deg\nfrom = -3 mm,0.05 in\nsegment = 1 mm 0 deg\n"
+                          "[route]\nsegment = 5 mm 10 deg\n" ARM("a.2", "0 mm, 0 mm"),
+                          &error),
+              error);
+    assert_int_equal(study.segments, 1);
+    assert_int_equal(study.arms, 2);
+    assert_string_equal(study.arm[0].name, "b");
+    assert_string_equal(study.arm[1].name, "a.2");
+    assert_close(study.arm[0].from[0], -3e-3, two_ulp, 0);
+    assert_close(study.arm[0].from[1], 1.27e-3, two_ulp, 0);
+    assert_int_equal(study.arm[0].segments, 2);
+    assert_close(study.arm[0].route[0].angle, WW_PI / 6, two_ulp, 0);
+    assert_int_equal(study.arm[1].segments, 1);
+    struct ww_skew_request request = ww_study_request(&study);
+    assert_ptr_equal(request.arm, study.arm);
+    assert_int_equal(request.arms, 2);
+    char *text = ww_study_text(&study);
+    assert_non_null(text);
+    assert_contains(text, "[route b]\nfrom = -3 mm, 1.27 mm\nsegment = 7 mm 30 deg\nsegment = 1 mm 0 deg\n");
+    assert_null(strstr(text, "NAME"));
+    free(text);
+    there_and_back(&study);
+    char whole[sizeof everything + 128];
+    struct ww_study moved;
+    const char *const set[] = {"route a.from=1 mm, 2 mm", "signal.lanes=1"};
+    snprintf(whole, sizeof whole, "%s%s", everything, "\n" ARM("a", "0 mm, 0 mm"));
+    assert_ok(read_set(&moved, whole, set, 2, &error), error);
+    assert_close(moved.arm[0].from[1], 2e-3, two_ulp, 0);
+    ww_study_clear(&moved);
+}
+
+static void more_arms_than_there_may_be_are_refused(void **state)
+{
+    char text[2048] = "length = 5 mm\n";
+    struct ww_study study;
+    struct ww_error error = {0};
+    (void)state;
+    for (int i = 1; i <= WW_ARMS_MOST; i++)
+        sprintf(text + strlen(text), ARM("arm%d", "1 mm, 1 mm"), i);
+    assert_int_equal(read_routed(&study, text, &error), WW_INVALID);
+    assert_contains(error.text, "more than 16 arms");
+}
+
 static void routes_and_tolerances_that_are_refused(void **state)
 {
     static const struct {
@@ -469,7 +529,7 @@ static void routes_and_tolerances_that_are_refused(void **state)
         const char *part;
     } bad[] = {
         {"", WW_INVALID, 0, "'length' is missing in [trace]"},
-        {"[route]\n", WW_INVALID, 0, "has no segment; add 'segment = 20 mm 0 deg'"},
+        {"[route]\n", WW_INVALID, 12, "has no segment; add 'segment = 20 mm 0 deg'"},
         {"length = 5 mm\n[route]\nsegment = 5 mm 0 deg\n", WW_INVALID, 12, "beside a [route]"},
         {"[route]\nsegmnet = 5 mm 0 deg\n", WW_MALFORMED, 13, "did you mean 'segment'"},
         {"[rout]\nsegment = 5 mm 0 deg\n", WW_MALFORMED, 12, "did you mean [route]"},
@@ -496,6 +556,29 @@ static void routes_and_tolerances_that_are_refused(void **state)
          "segment 3 folds back on segment 1, 310 um from it"},
         {"[route]\nsegment = 9 mm 0 deg\nsegment = 5 mm 90 deg\nsegment = 5 mm 180 deg\nsegment = 9 mm -90 deg\n",
          WW_UNPHYSICAL, 16, "segment 4 runs into segment 1"},
+        {"[route]\nsegment = 5 mm 0 deg\nfrom = 1 mm, 1 mm\n", WW_MALFORMED, 14, "'from' is not known in [route]"},
+        {"length = 5 mm\n[route arm2]\nform = 1 mm, 1 mm\n", WW_MALFORMED, 14, "did you mean 'from'?"},
+        {"length = 5 mm\n[route arm2]\nfrom = 1 mm, 1 mm\n", WW_INVALID, 13, "section [route arm2] has no segment"},
+        {"length = 5 mm\n[route arm2]\nsegment = 5 mm 0 deg\n", WW_INVALID, 13, "add 'from = 3 mm, 1.2 mm'"},
+        {"length = 5 mm\n" ARM("a", "1 mm, 1 mm") ARM("a", "2 mm, 1 mm"), WW_MALFORMED, 16, "[route a]"},
+        {"length = 5 mm\n" ARM("a", "1 mm, 1 mm") ARM(" a", "2 mm, 1 mm"), WW_INVALID, 16, "two arms are named 'a'"},
+        {"length = 5 mm\n" ARM("route", "1 mm, 1 mm"), WW_INVALID, 13,
+         "a name of up to 31 bytes, other than 'route'"},
+        {"length = 5 mm\n" ARM("a-name-that-is-a-little-too-long-for-it", "1 mm, 1 mm"), WW_INVALID, 13,
+         "a name of up to 31 bytes"},
+        {"length = 5 mm\n" ARM("a", "1, 1 mm"), WW_MALFORMED, 14, "as in '3 mm, 1.2 mm'"},
+        {"length = 5 mm\n" ARM("a", "1 mm, 1"), WW_MALFORMED, 14, "as in '3 mm, 1.2 mm'"},
+        {"length = 5 mm\n" ARM("a", "1 mm 1 mm"), WW_MALFORMED, 14, "has no comma between two lengths"},
+        {"length = 5 mm\n" ARM("a", "1 mm"), WW_MALFORMED, 14, "has no comma between two lengths"},
+        {"length = 5 mm\n" ARM("a", ""), WW_MALFORMED, 14, "as in '3 mm, 1.2 mm'"},
+        {"length = 5 mm\n" ARM("a", "1 mm, nan mm"), WW_MALFORMED, 14, "not a number"},
+        {"length = 5 mm\n" ARM("a", "1.1 m, 1 mm"), WW_INVALID, 14, "beyond 1 m"},
+        {"length = 5 mm\n" ARM("a", "1 mm, 1 mm") "from = 1 mm, 1 mm\n", WW_MALFORMED, 16,
+         "route a.from is given twice (first on line 14)"},
+        {"length = 5 mm\n" ARM("a", "1 mm, 1 mm") "segment = 5 mm 170 deg\n", WW_UNPHYSICAL, 16,
+         "route a.segment: segment 2 bends by 170 deg"},
+        {"length = 5 mm\n" ARM("a", "1 mm, 1 mm") "[signal]\nlanes = 4\n", WW_INVALID, 17,
+         "leave lanes out, or the arms"},
         {"length = 5 mm\n[fabric]\nturn = 2 deg gaussian\n", WW_MALFORMED, 14, "give uniform or normal"},
         {"length = 5 mm\n[fabric]\nturn = normal\n", WW_MALFORMED, 14, "not a number"},
         {"length = 5 mm\n[fabric]\nturn = 50 deg normal\n", WW_INVALID, 14, "0 to 45 deg"},
@@ -848,6 +931,8 @@ int main(void)
         cmocka_unit_test(a_route_is_read_and_comes_back),
         cmocka_unit_test(warp_and_fill_counts_have_tolerances_of_their_own),
         cmocka_unit_test(routes_that_can_be_laid),
+        cmocka_unit_test(arms_are_read_and_come_back),
+        cmocka_unit_test(more_arms_than_there_may_be_are_refused),
         cmocka_unit_test(routes_and_tolerances_that_are_refused),
         cmocka_unit_test(too_many_segments_are_refused),
         cmocka_unit_test(every_style_comes_back),
