@@ -475,6 +475,29 @@ class Skew(Case):
         self.assertLess(abs(skew["lanes"]["yield"] - best["yield"]), 0.01)
         self.assertGreater(skew["pair_to_pair"]["worst_ps"], 0)
 
+    def test_arms_on_one_cloth(self):
+        arm = "[route far]\nfrom = 2.3 mm, -0.4 mm\nsegment = 30 mm 1 deg\nsegment = 20 mm 30 deg\n"
+        study = self.study(SINGLE.replace("positions = 64", "positions = 64\nsections = 0") + arm)
+        text = " ".join(self.good("skew", study).split())
+        self.assertIn("The 2 arms lie on one cloth: route and far differ most, by", text)
+        self.assertIn("between the mean delays: the layout's to match", text)
+        self.assertTrue((self.folder / "out/test/arms.png").exists())
+        result = json.loads((self.folder / "out/test/skew.json").read_text())
+        arms = result["on_one_cloth"]
+        self.assertEqual([member["name"] for member in arms["members"]], ["route", "far"])
+        self.assertEqual(result["trace"]["arms"][0]["from_mm"], [2.3, -0.4])
+        self.assertEqual(arms["worst_between"], ["route", "far"])
+        self.assertEqual(arms["correlation"][0][1], arms["correlation"][1][0])
+        self.assertEqual(arms["correlation"][0][0], 1)
+        self.assertLessEqual(arms["worst_ps"], arms["worst_ps_with_turn"])
+        self.assertLess(arms["median_ps"], arms["p99_ps"])
+        self.assertEqual(arms["worst_of_each_two_ps_with_turn"][0][1], arms["worst_ps_with_turn"])
+        alone = result["delay"]["worst_ps_with_turn"]
+        self.assertNotAlmostEqual(alone, arms["worst_ps_with_turn"], delta=0.01 * alone)
+        for share, status in ((0.995, OVER_BUDGET), (1.005, DONE)):
+            budget = f"--set=signal.budget={share * arms['worst_ps_with_turn']} ps"
+            self.good("skew", study, "--gate", "--quiet", budget, status=status)
+
     def test_same_digits_on_any_number_of_threads(self):
         study = self.study()
         one = self.good("skew", study, "--json", "--threads", "1", "-o", "one")

@@ -74,6 +74,8 @@ class Completion(unittest.TestCase):
         keys = self.offered("skew", "--set", "")
         self.assertGreater(len(keys), 20)
         self.assertLessEqual({"trace.width=", "signal.budget=", "fabric.count_tolerance="}, keys)
+        self.assertIn("route.segment=", keys)
+        self.assertFalse({"route.from=", "NAME.from=", "from=", ".from="} & keys)  # an arm's name is not known
         self.assertEqual(self.offered("skew", "--set", "trace.wi"), {"trace.width="})
         self.assertEqual(self.offered("help", "stu"), {"study"})
 
