@@ -88,6 +88,48 @@ static void a_pair_and_a_single_trace_have_words_of_their_own(void **state)
     board_clear(&board);
 }
 
+/* The set is judged, not its first arm; the advice is not that of the first arm either. */
+static void arms_are_judged_and_answered_together(void **state)
+{
+    (void)state;
+    struct board board;
+    struct ww_answer answer;
+    struct ww_arms arms;
+    struct ww_error error = {0};
+    struct ww_words worst;
+    char part[128];
+    board_solve(&board, "",
+                "[signal]\nbudget = 2 ps\n[route far]\nfrom = 2.3 mm, 1 mm\nsegment = 30 mm 2 deg\n"
+                "segment = 20 mm 40 deg\n");
+    struct ww_skew_request request = ww_study_request(&board.study);
+    assert_ok(ww_arms_solve(&arms, board.line, &request, &board.skew, &error), error);
+    board.report.arms = &arms;
+    double judged = ww_report_judged(&board.report);
+    assert_close(judged, arms.worst_with_turn, 0.0, 0.0);
+    assert_true(fabs(judged - board.skew.worst_with_turn) > 0.01 * judged);
+    board.study.budget = 0.5 * judged;
+    ww_report_answer(&board.report, &answer);
+    assert_holds(answer.question, "the delays of the 2 arms of this feed, on one cloth");
+    snprintf(part, sizeof part, "Misses the budget: %s at worst", ww_words_time(&worst, judged));
+    assert_holds(answer.verdict, part);
+    assert_holds(answer.how_bad, "arms route and far differ by");
+    assert_holds(answer.how_likely, "the arms' spread below");
+    assert_holds(answer.how_likely, "all arms meet the budget on");
+    assert_holds(answer.what_to_do, "those of the first arm alone");
+    assert_holds_not(answer.what_to_do, "Turn the route");
+    board.study.budget = 2.0 * judged;
+    ww_report_answer(&board.report, &answer);
+    assert_holds(answer.verdict, "Meets the budget");
+    char *page = page_of(&board.report);
+    assert_holds(page, "The 2 arms lie on one cloth: route and far differ most");
+    assert_holds(page, "Correlation with each, in this order");
+    free(page);
+    char words[WW_ANSWER_SIZE];
+    assert_string_equal(ww_words_arms(&board.study, NULL, words, sizeof words), "");
+    ww_arms_clear(&arms);
+    board_clear(&board);
+}
+
 /* The verdict is over the cloth alone: what the bends add is said beside it. */
 static void a_route_whose_legs_differ_in_length_says_so_beside_the_verdict(void **state)
 {
@@ -266,6 +308,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_budget_is_missed_or_met),
         cmocka_unit_test(a_pair_and_a_single_trace_have_words_of_their_own),
+        cmocka_unit_test(arms_are_judged_and_answered_together),
         cmocka_unit_test(a_route_whose_legs_differ_in_length_says_so_beside_the_verdict),
         cmocka_unit_test(a_single_trace_is_not_reported_as_skew),
         cmocka_unit_test(the_angle_advised_is_told_with_its_window_and_margin),
