@@ -415,7 +415,7 @@ static enum ww_status list_boards(struct set *set, struct ww_error *error)
     intervals = turn > 0 ? fmin(fmax(intervals, LEAST_ANGLES), MOST_ANGLES) : 0;
     set->turns = (size_t)intervals + 1;
     set->boards = set->turns * set->tables.count;
-    set->places = VALUES / set->boards;
+    set->places = VALUES / (set->boards ? set->boards : 1);
     set->places = set->places < LEAST_PLACES ? LEAST_PLACES : set->places;
     set->places = set->places > MOST_PLACES ? MOST_PLACES : set->places;
     set->board = calloc(set->boards, sizeof *set->board);

@@ -180,9 +180,9 @@ static void the_order_of_arms_does_not_matter(void **state)
     struct ww_arms first = solve(&board, &request, NULL), again = solve(&board, &swapped, NULL);
     assert_true(first.worst > 0 && first.worst_with_turn >= first.worst);
     assert_close(again.worst, first.worst, 1e-9, 0);
-    assert_close(again.worst_with_turn, first.worst_with_turn, 2e-3, 0); /* harmonics that count hang on the first */
-    assert_close(again.rms, first.rms, 2e-3, 0);
-    assert_close(again.correlation[0 * 3 + 1], first.correlation[2 * 3 + 1], 0, 5e-3);
+    assert_close(again.worst_with_turn, first.worst_with_turn, 2e-3, 0); /* tops lie otherwise between samples */
+    assert_close(again.rms, first.rms, 1e-9, 0);
+    assert_close(again.correlation[0 * 3 + 1], first.correlation[2 * 3 + 1], 0, 1e-9);
     assert_close(again.p99, first.p99, 5e-3, 0);
     assert_close(again.yield, first.yield, 0, 5e-3);
     ww_arms_clear(&again);
