@@ -22,7 +22,8 @@ ACYCLIC = ["report", "cli"]
 DOORWAY = {  # library header -> the only folders or files under src/ that may include it
     "fftw3.h": ["core/transform.c"],
     "ini.h": ["core/settings.c"],
-    "png.h": ["core/png.c"],
+    "png.h": ["core/png.c", "core/png_read.c"],
+    "jpeglib.h": ["core/jpeg_read.c"],
     "cairo": ["figure/"],
     "jansson.h": ["result/"],
 }
