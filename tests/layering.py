@@ -16,7 +16,7 @@ import sys
 from pathlib import Path
 
 STAGES = ["core", "fabric", "laminate", "line", "scan", "correct", "chance", "study", "sweep", "verify", "budget", "frequency",
-          "figure", "result", "report", "cli"]
+          "picture", "figure", "result", "report", "cli"]
 STRANGERS = {("result", "figure"), ("figure", "result")}
 ACYCLIC = ["report", "cli"]
 DOORWAY = {  # library header -> the only folders or files under src/ that may include it
