@@ -22,6 +22,7 @@
 #include "weftwise/frequency.h"
 #include "weftwise/sweep.h"
 #include "weftwise/budget.h"
+#include "weftwise/picture.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -287,6 +288,14 @@ WW_API enum ww_status ww_figure_draw_frequency(const char *path, const struct ww
 /* The phase of what passes less that of the mean line, in degrees, with the band over placements. */
 WW_API enum ww_status ww_figure_draw_phase(const char *path, const struct ww_figure_options *options,
                                            const struct ww_figure_frequency *content, struct ww_error *error);
+
+/* A picture of cloth with the yarns as they were followed drawn over it, its middle where the whole shows too many; and its
+ * spectrum with the lines of both families marked. */
+WW_API enum ww_status ww_figure_draw_picture(const char *path, const struct ww_figure_options *options,
+                                             const struct ww_picture *picture, const struct ww_cloth_picture *cloth,
+                                             struct ww_error *error);
+WW_API enum ww_status ww_figure_draw_picture_spectrum(const char *path, const struct ww_figure_options *options,
+                                                      const struct ww_cloth_picture *cloth, struct ww_error *error);
 
 #ifdef __cplusplus
 }

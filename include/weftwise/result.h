@@ -10,6 +10,7 @@
 #include "weftwise/frequency.h"
 #include "weftwise/laminate.h"
 #include "weftwise/line.h"
+#include "weftwise/picture.h"
 #include "weftwise/chance.h"
 #include "weftwise/study.h"
 #include "weftwise/sweep.h"
@@ -95,6 +96,10 @@ WW_API enum ww_status ww_result_report_json(FILE *stream, const struct ww_study 
 WW_API enum ww_status ww_result_new_json(FILE *stream, const char *file, struct ww_error *error);
 WW_API enum ww_status ww_result_recall_json(FILE *stream, const char *figure, const char *study,
                                             struct ww_error *error);
+/* A cloth measured from its picture. style: the name it was given; like: the style that the rest is of, NULL if none. */
+WW_API enum ww_status ww_result_picture_json(FILE *stream, const struct ww_picture *picture,
+                                             const struct ww_cloth_picture *cloth, const char *style,
+                                             const char *like, struct ww_error *error);
 /* Styles with every figure, its origin and source. */
 WW_API enum ww_status ww_result_styles_json(FILE *stream, const struct ww_style *style, size_t count,
                                             struct ww_error *error);

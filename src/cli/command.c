@@ -73,6 +73,15 @@ const struct command command[] = {
      "report.html, a page that needs nothing beside it, and report.json; and the files of the other commands, of "
      "which it is made. All in a folder 'report' of the output folder, where they replace no other command's.",
      1, 1, true, report_run},
+    {"measure", MEASURE, "PICTURE", "which cloth is on this picture?",
+     "style.ini, the cloth as a style's section to copy into a study, each figure with its source and uncertainty; "
+     "measure.json, the result; yarns.png, the picture with the yarns drawn over it as they were followed; "
+     "spectrum.png, its "
+     "spectrum with the lines of warp and fill marked. PICTURE is a PNG or a JPEG of plain cloth from above, four "
+     "yarns or more each way, five pixels or more to a yarn, yarns lighter than gaps. The family nearer to upright "
+     "is taken as "
+     "the warp: no picture tells which it is. Its turn is told anticlockwise.",
+     1, 1, false, measure_run},
     {"recall", RECALL, "FIGURE", "which study made this figure?",
      "the study on standard output, and no file: saved as one, it makes the same figure again.", 1, 1, false,
      recall_run},

@@ -30,6 +30,7 @@ static const struct {
     {"map", "via-ply#.* via-ply#.npy via-ply#-data.png"},
     {"budget", "budget.json budget.* budget-distribution.* budget-temperature.*"},
     {"frequency", "frequency.json frequency.* frequency.csv phase.* line.s2p line.s4p line-#.s2p line-#.s4p"},
+    {"measure", "measure.json style.ini yarns.* spectrum.*"},
     {"report", "report.json report.html"},
 };
 

@@ -134,6 +134,23 @@ enum ww_status job_open(struct job *job, const struct options *options, struct w
     return WW_OK;
 }
 
+enum ww_status job_open_plain(struct job *job, const struct options *options, const char *title,
+                              struct ww_error *error)
+{
+    job->options = options;
+    (void)snprintf(job->study.file, sizeof job->study.file, "%s", options->operand[1]);
+    (void)snprintf(job->study.title, sizeof job->study.title, "%s", title);
+    enum ww_status status = choose_folder(job, error);
+    if (!status)
+        status = files_check(job->folder, error);
+    job->figure = (struct ww_figure_options){.format = options->format,
+                                             .width = options->width,
+                                             .dpi = options->dpi,
+                                             .title = job->study.title,
+                                             .conditions = job->caption};
+    return status;
+}
+
 enum ww_status job_check_gate(const struct job *job, struct ww_error *error)
 {
     if (!job->options->gate || job->study.budget > 0.0 || job->study.conversion < 0.0)

@@ -29,6 +29,9 @@ struct job {
 
 /* Read and build the study of the command line, and see that its folder can be written to. job_finish in any case. */
 enum ww_status job_open(struct job *job, const struct options *options, struct ww_error *error);
+/* The same for a command whose operand is a file without a study: its folder and its figures, title given. */
+enum ww_status job_open_plain(struct job *job, const struct options *options, const char *title,
+                              struct ww_error *error);
 /* --gate: WW_INVALID where the study lacks a budget to judge by, of skew or conversion; before any long work. */
 enum ww_status job_check_gate(const struct job *job, struct ww_error *error);
 /* Is the worst skew or the worst conversion, turn of the cloth included, over its budget, and is this asked for? */

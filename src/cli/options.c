@@ -17,7 +17,8 @@ enum {
         MAP | SKEW | VERIFY | ANGLES | COMPARE | PITCH | BUDGET | FREQUENCY | REPORT, /* what works on a study */
     SWEEPING = ANGLES | COMPARE,
     JUDGING = SKEW | ANGLES | COMPARE | PITCH | BUDGET | REPORT, /* what has a budget to judge by */
-    ALL = STYLES | NEW | SOLVING | RECALL
+    DRAWING = SOLVING | MEASURE,
+    ALL = STYLES | NEW | DRAWING | RECALL
 };
 
 #define UM 1e-6
@@ -38,8 +39,8 @@ static const struct row {
     unsigned useful; /* commands it changes anything in */
     bool accepted;   /* by all others too, so that a script can give the same options to each */
 } rows[] = {
-    {"output", 'o', "DIR", "folder for the files; out/ and the study's name by default", WORD, AT(folder), 0, 0, 0,
-     SOLVING, true},
+    {"output", 'o', "DIR", "folder for the files; out/ and the study's (or picture's) name by default", WORD,
+     AT(folder), 0, 0, 0, DRAWING, true},
     {"set", 0, "SECTION.KEY=VALUE",
      "change one setting of the study, as in --set 'trace.angle=10 deg'; of layers and segments with their number, "
      "as in 'stackup.layer.2=ply 1080 90 um'; may "
@@ -72,6 +73,15 @@ static const struct row {
      "in "
      "'109 um,151 um'",
      WORD, AT(placement), 0, 0, 0, FREQUENCY, false},
+    {"scale", 0, "LENGTH", "side of a pixel, as in '10 um'; a PNG's own scale (sCAL, pHYs) by default", NUMBER,
+     AT(scale), WW_LENGTH, 1e-8, 1e-2, MEASURE, false},
+    {"warp", 0, "vertical|horizontal", "how the warp runs on the picture; vertical by default", WORD, AT(warp), 0, 0,
+     0, MEASURE, false},
+    {"light", 0, "front|behind", "where the light stands: yarns are lighter than gaps by default, darker with behind",
+     WORD, AT(light), 0, 0, 0, MEASURE, false},
+    {"like", 0, "STYLE", "take yarns, thickness and glass, which no picture shows, from this style", WORD, AT(like),
+     0, 0, 0, MEASURE, false},
+    {"name", 0, "NAME", "of the style; the picture's by default", WORD, AT(name), 0, 0, 0, MEASURE, false},
     {"count", 0, "N", "files of S-parameters of so many placements drawn at random, the same each time", WHOLE,
      AT(count), WW_PURE, 1, 1000, FREQUENCY, false},
     {"gate", 0, NULL,
@@ -85,19 +95,19 @@ static const struct row {
      VERIFY, false},
     {"memory", 0, "SIZE", "most that the volume may take, as in '500 MB'; 2 GB by default", NUMBER, AT(memory),
      WW_MEMORY_SIZE, 1, 1e15, VERIFY, false},
-    {"format", 0, "png|svg|pdf", "of the figures; png by default", FORMAT, AT(format), 0, 0, 0, SOLVING, true},
+    {"format", 0, "png|svg|pdf", "of the figures; png by default", FORMAT, AT(format), 0, 0, 0, DRAWING, true},
     {"width", 0, "PIXELS", "of the figures; 1600 by default", WHOLE, AT(width), WW_PURE, WW_FIGURE_NARROWEST,
-     WW_FIGURE_WIDEST, SOLVING, false},
+     WW_FIGURE_WIDEST, DRAWING, false},
     {"dpi", 0, "N", "dots per inch of the figures: how large they print; 150 by default", WHOLE, AT(dpi), WW_PURE,
-     WW_FIGURE_COARSEST, WW_FIGURE_FINEST, SOLVING, false},
+     WW_FIGURE_COARSEST, WW_FIGURE_FINEST, DRAWING, false},
     {"json", 0, NULL, "the result as JSON on standard output, and nothing else there", FLAG, AT(json), 0, 0, 0, ALL,
      true},
     {"weaves", 0, "DIR",
      "folder of styles and materials; else WEFTWISE_WEAVES, else the one beside the program or installed", WORD,
-     AT(weaves), 0, 0, 0, STYLES | SOLVING, true},
+     AT(weaves), 0, 0, 0, STYLES | DRAWING, true},
     {"threads", 0, "N", "how many threads work; all the machine has by default, and the results are the same", WHOLE,
      AT(threads), WW_PURE, 1, 256, SOLVING, true},
-    {"quiet", 'q', NULL, "no table and no progress, only the files", FLAG, AT(quiet), 0, 0, 0, NEW | SOLVING, true},
+    {"quiet", 'q', NULL, "no table and no progress, only the files", FLAG, AT(quiet), 0, 0, 0, NEW | DRAWING, true},
     {"help", 'h', NULL, "explain the command", FLAG, AT(help), 0, 0, 0, ALL | HELP, true},
     {"version", 0, NULL, "print the version", FLAG, AT(version), 0, 0, 0, ALL | HELP, true},
 };

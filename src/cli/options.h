@@ -23,16 +23,18 @@ struct options {
     size_t operands;
     unsigned long given; /* a bit for each row of the table of options */
     enum ww_figure_format format;
-    int dpi, width, threads;         /* 0: the default */
-    int ply;                         /* from 1; 0: all */
-    double memory;                   /* [B]; 0: the default */
-    double from, to;                 /* of the angles [rad]; all of a quarter turn by default */
-    double step;                     /* [rad]; 0: the default of the command */
-    double to_length;                /* [m]; 0: the default */
-    struct range pitch, trace_width; /* [m]; zeroed: the default */
-    struct range band;               /* [Hz]; zeroed: the default */
-    int points, count;               /* 0: the default, none */
-    const char *placement;           /* NULL: the default */
+    int dpi, width, threads;                /* 0: the default */
+    int ply;                                /* from 1; 0: all */
+    double memory;                          /* [B]; 0: the default */
+    double from, to;                        /* of the angles [rad]; all of a quarter turn by default */
+    double step;                            /* [rad]; 0: the default of the command */
+    double to_length;                       /* [m]; 0: the default */
+    struct range pitch, trace_width;        /* [m]; zeroed: the default */
+    struct range band;                      /* [Hz]; zeroed: the default */
+    int points, count;                      /* 0: the default, none */
+    const char *placement;                  /* NULL: the default */
+    double scale;                           /* side of a pixel [m]; 0: the picture's own */
+    const char *warp, *light, *like, *name; /* of a picture; NULL: the default */
     bool json, quiet, gate, no_volume, same_dk, halve, check, help, version;
 };
 
@@ -50,6 +52,7 @@ enum {
     RECALL = 512,
     BUDGET = 1024,
     FREQUENCY = 2048,
+    MEASURE = 8192,
     HELP = 1 << 16
 };
 
