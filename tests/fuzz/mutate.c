@@ -2,7 +2,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- *     mutate number|settings|study|figure CASES
+ *     mutate number|settings|study|figure|picture CASES
  *
  * The generator is splitmix64 (G. L. Steele, D. Lea, C. H. Flood, "Fast splittable pseudorandom number
  * generators", OOPSLA 2014), seeded by the number of the case: a case that breaks can be run again alone, as
@@ -18,6 +18,10 @@
 
 #include "core/png.h"
 #include "weftwise/study.h"
+
+#ifdef WW_JPEG
+#include <jpeglib.h>
+#endif
 
 enum { LARGEST = 16384, CHANGES = 4 };
 
@@ -236,6 +240,71 @@ static bool seed_figure(struct text *text, uint64_t number)
     return written && text->size > 0;
 }
 
+enum { PICTURE_SIDE = 64 };
+
+static uint8_t shade_at(size_t x, size_t y)
+{
+    return (uint8_t)(60U + (x % 8 < 6 ? 90U : 0U) + (y % 9 < 6 ? 60U : 0U) + (x / 8 + y / 9) % 2 * 30U);
+}
+
+#ifdef WW_JPEG
+static void write_jpeg(FILE *stream)
+{
+    struct jpeg_compress_struct jpeg;
+    struct jpeg_error_mgr manager;
+    JSAMPLE samples[PICTURE_SIDE];
+    JSAMPROW rows[1] = {samples};
+    jpeg.err = jpeg_std_error(&manager);
+    jpeg_create_compress(&jpeg);
+    jpeg_stdio_dest(&jpeg, stream);
+    jpeg.image_width = jpeg.image_height = PICTURE_SIDE;
+    jpeg.input_components = 1;
+    jpeg.in_color_space = JCS_GRAYSCALE;
+    jpeg_set_defaults(&jpeg);
+    jpeg_start_compress(&jpeg, TRUE);
+    while (jpeg.next_scanline < jpeg.image_height) {
+        for (size_t x = 0; x < PICTURE_SIDE; x++)
+            samples[x] = shade_at(x, jpeg.next_scanline);
+        (void)jpeg_write_scanlines(&jpeg, rows, 1);
+    }
+    jpeg_finish_compress(&jpeg);
+    jpeg_destroy_compress(&jpeg);
+}
+#endif
+
+/* A grey PNG with a scale, one of colour, and a JPEG, all of a small cloth; in turn. */
+static bool seed_picture(struct text *text, uint64_t number)
+{
+    static uint16_t grey[PICTURE_SIDE * PICTURE_SIDE];
+    static uint8_t rgb[PICTURE_SIDE * PICTURE_SIDE * 3];
+    for (size_t i = 0; i < sizeof grey / sizeof *grey; i++) {
+        uint8_t shade = shade_at(i % PICTURE_SIDE, i / PICTURE_SIDE);
+        grey[i] = (uint16_t)(shade * 257);
+        memset(&rgb[3 * i], shade, 3);
+    }
+    const struct ww_png_image image = {.kind = number % 3 == 0 ? WW_PNG_GREY16 : WW_PNG_RGB8,
+                                       .width = PICTURE_SIDE,
+                                       .height = PICTURE_SIDE,
+                                       .rgb = rgb,
+                                       .grey = grey,
+                                       .pixel_width = 1e-5,
+                                       .pixel_height = 1e-5};
+    FILE *stream = tmpfile();
+    if (stream == NULL)
+        return false;
+    bool written = true;
+#ifdef WW_JPEG
+    if (number % 3 == 2)
+        write_jpeg(stream);
+    else
+#endif
+        written = ww_png_write(&image, stream, "seed", NULL) == WW_OK;
+    rewind(stream);
+    text->size = fread(text->data, 1, sizeof text->data, stream);
+    fclose(stream);
+    return written && text->size > 0;
+}
+
 typedef void target(const char *data, size_t size);
 
 static target *find_target(const char *name)
@@ -243,8 +312,11 @@ static target *find_target(const char *name)
     static const struct {
         const char *name;
         target *target;
-    } all[] = {
-        {"number", target_number}, {"settings", target_settings}, {"study", target_study}, {"figure", target_figure}};
+    } all[] = {{"number", target_number},
+               {"settings", target_settings},
+               {"study", target_study},
+               {"figure", target_figure},
+               {"picture", target_picture}};
     for (size_t i = 0; i < sizeof all / sizeof all[0]; i++)
         if (strcmp(all[i].name, name) == 0)
             return all[i].target;
@@ -256,7 +328,7 @@ int main(int count, char **argument)
     static struct text seed;
     static struct text text;
     if (count < 3) {
-        fprintf(stderr, "usage: mutate number|settings|study|figure CASES [FIRST]\n");
+        fprintf(stderr, "usage: mutate number|settings|study|figure|picture CASES [FIRST]\n");
         return 2;
     }
     target *const judge = find_target(argument[1]);
@@ -279,6 +351,8 @@ int main(int count, char **argument)
         if (judge == target_number)
             seed_number(&text, number);
         if (judge == target_figure && !seed_figure(&text, number))
+            return 1;
+        if (judge == target_picture && !seed_picture(&text, number))
             return 1;
         size_t changes = 1 + below(&state, CHANGES);
         for (size_t i = 0; i < changes; i++)

@@ -9,9 +9,11 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "core/photo.h"
 #include "core/utf8.h"
 #include "weftwise/core.h"
 #include "weftwise/figure.h"
+#include "weftwise/picture.h"
 #include "weftwise/study.h"
 
 static void hold(bool condition, const char *rule)
@@ -192,5 +194,55 @@ void target_figure(const char *data, size_t size)
     char *copy = terminated(data, size);
     repair((unsigned char *)copy, size);
     recall(copy, size);
+    free(copy);
+}
+
+static void measure(const struct ww_photo *photo)
+{
+    const struct ww_picture picture = {
+        .file = "fuzz.png", .nx = photo->nx, .ny = photo->ny, .pixel = 1e-5, .value = photo->value};
+    const struct ww_picture_options how = {0};
+    struct ww_cloth_picture cloth;
+    struct ww_error error = {0};
+    enum ww_status status = ww_picture_measure(&cloth, &picture, &how, &error);
+    if (status != WW_OK) {
+        hold(status == WW_INVALID || status == WW_UNPHYSICAL, "a picture is refused for what it shows");
+        hold_reason(&error, status);
+        hold(cloth.warp.path == NULL && cloth.spectrum.value == NULL, "a refusal leaves nothing behind");
+        return;
+    }
+    hold(isfinite(cloth.warp.pitch.value) && cloth.warp.pitch.value > 0, "a pitch is above zero");
+    hold(isfinite(cloth.fill.wander) && cloth.fill.wander >= 0, "wander is not below zero");
+    ww_cloth_picture_clear(&cloth);
+}
+
+static void look(const char *data, size_t size)
+{
+    enum { MEASURED = 20000, EACH = 8 }; /* pixels, and one picture in so many: quick */
+    struct ww_photo photo;
+    struct ww_error error = {0};
+    FILE *stream = stream_of(data, size);
+    enum ww_status status = ww_photo_read(&photo, stream, "fuzz.png", &error);
+    fclose(stream);
+    if (status != WW_OK) {
+        hold(status == WW_MALFORMED || status == WW_INVALID, "a picture is refused for what it is");
+        hold_reason(&error, status);
+        hold(photo.value == NULL && photo.nx == 0, "a refusal leaves nothing behind");
+        return;
+    }
+    for (size_t i = 0; i < photo.nx * photo.ny; i++)
+        hold(photo.value[i] >= 0 && photo.value[i] <= 1, "a sample is from 0 to 1");
+    hold(isfinite(photo.pixel_width) && photo.pixel_width >= 0, "a scale is a number");
+    if (photo.nx * photo.ny <= MEASURED && crc_of((const unsigned char *)data, size) % EACH == 0)
+        measure(&photo);
+    ww_photo_clear(&photo);
+}
+
+void target_picture(const char *data, size_t size)
+{
+    look(data, size);
+    char *copy = terminated(data, size);
+    repair((unsigned char *)copy, size);
+    look(copy, size);
     free(copy);
 }

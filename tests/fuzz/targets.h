@@ -17,5 +17,8 @@ void target_study(const char *data, size_t size);
 /* A figure, as PNG, SVG or PDF: either the study it carries, fit to be shown, or a refusal. A PNG is tried again with its
  * checksums made right, so that the text behind them is reached. */
 void target_figure(const char *data, size_t size);
+/* A picture, PNG or JPEG: either samples from 0 to 1, and a cloth or the reason why there is none; or a refusal. A PNG is tried
+ * again with its checksums made right. */
+void target_picture(const char *data, size_t size);
 
 #endif
