@@ -20,7 +20,8 @@
 extern "C" {
 #endif
 
-#define WW_SWEEP_MOST 20000 /* angles, or points of a map, in one sweep */
+#define WW_PITCH_MOST 200000 /* places of a map over pitch and width */
+#define WW_SWEEP_MOST 20000  /* angles, or points of a map, in one sweep */
 
 /* --- which routing angles are safe? ------------------------------------------------------------------------------- */
 
@@ -227,9 +228,10 @@ struct ww_pitch_request {
     const struct ww_stack *stack; /* built */
     struct ww_trace trace;        /* the study's; pitch 0: a single trace, of which only the width varies */
     struct ww_line_options line;
-    struct ww_skew_request skew;                       /* its turn is used for null_with_turn only */
+    struct ww_skew_request
+        skew; /* its tolerances are for the design worst of the nulls and of the study's own choice */
     double pitch_from, pitch_to, width_from, width_to; /* [m] */
-    size_t pitches, widths;                            /* at most: see struct ww_pitch */
+    size_t pitches, widths; /* of the map, spread evenly; the study's own and those of the nulls come in between */
     struct ww_progress progress;
 };
 
@@ -237,30 +239,33 @@ struct ww_pitch_request {
 struct ww_null {
     double pitch, width; /* [m] */
     double worst;        /* [s] */
+    double design;       /* with the tolerances of the cloth [s] */
     double impedance;    /* differential, of a single trace its own [ohm] */
     bool in_width;       /* over width, at the study's pitch; else over pitch, at the study's width */
 };
 
-/* The choices of a pair are multiples of one small length, in even steps, at most as many as asked for: then a coarse grid
- * has all edges on nodes. pitch and width hold what was solved. */
+/* The map is interpolated between cross-sections at some widths and gaps (sweep/pitch_nodes.c): within 1 % of ww_skew_solve or
+ * 0.2 % of its largest value. Nulls are whole tenths of a um, and hold what ww_skew_solve says there. */
 struct ww_pitch {
     size_t pitches, widths;
     double *pitch, *width; /* [m], ascending; of a single trace one pitch, 0 */
-    double *worst;         /* [widths][pitches] [s]; where a pair cannot be built (its legs would touch) < 0 */
+    double *worst;         /* [widths][pitches] [s]; where the legs of a pair are nearer than `gap` < 0 */
     double *impedance;     /* [widths][pitches] of the pair, differential [ohm]; < 0 likewise */
-    double map_fineness;   /* of the map's cross-sections; nulls are solved at the line's own fineness */
+    double gap;            /* the least that the map has; 0 of a single trace [m] */
     struct ww_null own;    /* the study's own choice, as in ww_skew_solve; need not be a null */
     size_t nulls;
     struct ww_null *null; /* those in pitch, then those in width, ascending */
-    /* Loss of one null: the worst over the angle off the study's, and over the stretch of the cloth. Of a pair the deepest
-     * null in pitch, of a single trace in width; of nulls below 1 % of the largest value the nearest to the study's own;
-     * without a null the lowest choice. */
+    /* Loss of one null: the worst over the angle off the study's, and over the stretch of the cloth. Of a pair a null in pitch,
+     * of a single trace in width: the nearest to the study's own of those that meet the budget with the tolerances, else the
+     * one with the least design worst; without a null the lowest choice. */
     double null_pitch, null_width;
-    double null_with_turn; /* the worst there within the request's turn, every ply at its own [s] */
+    double null_with_turn; /* its design worst [s] */
     size_t count;
     double *angle, *at_angle;     /* [count] [rad], [s] */
     double *stretch, *at_stretch; /* [count] share, [s] */
 };
+/* WW_INVALID: no range, no pair in it that can be built, more than WW_PITCH_MOST places; statuses of ww_line_create and
+ * ww_skew_solve. */
 WW_API enum ww_status ww_pitch_solve(struct ww_pitch *pitch, const struct ww_pitch_request *request,
                                      struct ww_error *error);
 WW_API void ww_pitch_clear(struct ww_pitch *pitch);

@@ -84,6 +84,23 @@ enum ww_status ww_placements_solve(struct ww_placements *placements, const struc
     return status;
 }
 
+enum ww_status ww_worst_of_scan(double *worst, const struct ww_scan *scan, enum ww_signal signal,
+                                enum ww_estimate estimate, double length, struct ww_error *error)
+{
+    double high = 0, low = 0;
+    *worst = 0;
+    for (size_t p = 0; p < scan->plies; p++) {
+        struct ww_extreme h, l;
+        enum ww_status status = ww_scan_extremes(scan, p, signal, estimate, length, &h, &l, error);
+        if (status)
+            return status;
+        high += h.value;
+        low += l.value;
+    }
+    *worst = ww_design_value(signal, high, low);
+    return WW_OK;
+}
+
 void ww_placements_clear(struct ww_placements *placements)
 {
     free(placements->high);

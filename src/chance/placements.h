@@ -23,6 +23,9 @@ struct ww_placements {
 enum ww_status ww_placements_solve(struct ww_placements *placements, const struct ww_line *line,
                                    const struct ww_skew_request *request, double angle, bool likely,
                                    struct ww_error *error);
+/* The worst of one signal by one estimate over this length [m]: refined extremes, summed over the plies. */
+enum ww_status ww_worst_of_scan(double *worst, const struct ww_scan *scan, enum ww_signal signal,
+                                enum ww_estimate estimate, double length, struct ww_error *error);
 /* From the sums of a signal's extremes: the worst, max(high, -low); of the delay of a trace its range, high - low. */
 double ww_design_value(enum ww_signal signal, double high, double low);
 void ww_placements_clear(struct ww_placements *placements);

@@ -18,23 +18,6 @@
 #include "chance/tolerance.h"
 #include "chance/placements.h"
 
-/* The worst of one signal by one estimate: refined extremes, summed over the plies. */
-static enum ww_status worst_of(const struct ww_scan *scan, enum ww_signal signal, enum ww_estimate e, double length,
-                               double *worst, struct ww_error *error)
-{
-    double high = 0, low = 0;
-    for (size_t p = 0; p < scan->plies; p++) {
-        struct ww_extreme h, l;
-        enum ww_status status = ww_scan_extremes(scan, p, signal, e, length, &h, &l, error);
-        if (status)
-            return status;
-        high += h.value;
-        low += l.value;
-    }
-    *worst = ww_design_value(signal, high, low);
-    return WW_OK;
-}
-
 /* The difference of two traces or pairs side by side, at the scan's spacing. */
 static enum ww_status solve_apart(struct ww_apart *apart, const struct ww_scan *scan, double length,
                                   struct ww_error *error)
@@ -227,9 +210,9 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
         leg_low += l.value;
     }
     if (!status && !request->design_only)
-        status = worst_of(scan, judged, WW_UPPER, length, &skew->worst_upper, error);
+        status = ww_worst_of_scan(&skew->worst_upper, scan, judged, WW_UPPER, length, error);
     if (!status && !request->design_only)
-        status = worst_of(scan, judged, WW_LOWER, length, &skew->worst_lower, error);
+        status = ww_worst_of_scan(&skew->worst_lower, scan, judged, WW_LOWER, length, error);
     if (status)
         goto done;
     skew->mean_delay = ww_scan_mean_delay(scan, WW_LEG1, length);

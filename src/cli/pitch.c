@@ -15,15 +15,7 @@
 
 #define DEG (WW_PI / 180.0)
 
-enum {
-    PITCHES = 49,
-    WIDTHS = 13,
-    PITCHES_IN_SHORT = 31,
-    WIDTHS_IN_SHORT = 4,
-    WIDTHS_OF_SINGLE = 121,
-    NUMBER_SIZE = 48,
-    SUBJECT_SIZE = 160
-};
+enum { PITCHES = 221, WIDTHS = 121, WIDTHS_OF_SINGLE = 301, NUMBER_SIZE = 48, SUBJECT_SIZE = 160 };
 
 /* --- solving ------------------------------------------------------------------------------------------------------------- */
 
@@ -43,7 +35,7 @@ static bool is_pair(const struct job *job)
 
 /* About the study's own: pitches until two more warps lie between the legs; of a single trace, widths until it is a
  * quarter wider than a warp pitch. */
-static struct ww_pitch_request request_of(const struct job *job, bool in_short)
+static struct ww_pitch_request request_of(const struct job *job)
 {
     const struct options *options = job->options;
     const struct ww_trace *trace = &job->study.trace;
@@ -63,10 +55,8 @@ static struct ww_pitch_request request_of(const struct job *job, bool in_short)
                                      .pitch_to = pitch.to,
                                      .width_from = width.from,
                                      .width_to = width.to,
-                                     .pitches = in_short ? PITCHES_IN_SHORT : PITCHES,
-                                     .widths = !is_pair(job) ? WIDTHS_OF_SINGLE
-                                               : in_short    ? WIDTHS_IN_SHORT
-                                                             : WIDTHS,
+                                     .pitches = PITCHES,
+                                     .widths = is_pair(job) ? WIDTHS : WIDTHS_OF_SINGLE,
                                      .progress = progress_of()};
 }
 
@@ -86,9 +76,9 @@ static enum ww_status check(const struct job *job, struct ww_error *error)
                         "--gate needs a budget to judge the null by; add 'budget = 2 ps' to [signal]");
 }
 
-enum ww_status pitch_solve(const struct job *job, bool in_short, struct ww_pitch *pitch, struct ww_error *error)
+enum ww_status pitch_solve(const struct job *job, struct ww_pitch *pitch, struct ww_error *error)
 {
-    struct ww_pitch_request request = request_of(job, in_short);
+    struct ww_pitch_request request = request_of(job);
     progress_step("solving one cross-section after the other");
     return job_place(job, ww_pitch_solve(pitch, &request, error), error);
 }
@@ -151,7 +141,7 @@ static enum ww_status draw(struct job *job, const struct ww_pitch *pitch, struct
 {
     const struct ww_cell *cell = &job->study.stack.ply[0].cell;
     char length[NUMBER_SIZE], angle[NUMBER_SIZE], subject[SUBJECT_SIZE];
-    snprintf(subject, sizeof subject, "%s at %s; corrected between a few choices",
+    snprintf(subject, sizeof subject, "%s at %s",
              ww_number_format(length, sizeof length, job->study.length, WW_LENGTH, 6),
              ww_number_format(angle, sizeof angle, job->study.angle, WW_ANGLE, 6));
     struct ww_figure_pitch content = {.subject = subject,
@@ -200,9 +190,9 @@ static void show_null(const struct ww_null *null, double warp)
     double of_warp = (null->in_width ? null->width : null->pitch) / warp;
     if (null->pitch > 0.0)
         ww_number_format(pitch, sizeof pitch, null->pitch, WW_LENGTH, 5);
-    printf("  %-8s %12s %12s %10.4f %8.1f   %.3f warp pitches %s\n", null->in_width ? "width" : "pitch", pitch,
-           ww_number_format(width, sizeof width, null->width, WW_LENGTH, 5), null->worst * 1e12, null->impedance,
-           of_warp, null->in_width ? "wide" : "apart");
+    printf("  %-8s %12s %12s %10.4f %12.4f %8.1f   %.3f warp pitches %s\n", null->in_width ? "width" : "pitch", pitch,
+           ww_number_format(width, sizeof width, null->width, WW_LENGTH, 5), null->worst * 1e12, null->design * 1e12,
+           null->impedance, of_warp, null->in_width ? "wide" : "apart");
 }
 
 static void show_nulls(const struct job *job, const struct ww_pitch *pitch)
@@ -211,7 +201,8 @@ static void show_nulls(const struct job *job, const struct ww_pitch *pitch)
         puts("\nno null among them: no choice is well below those on either side of it");
         return;
     }
-    printf("\n%-10s %12s %12s %10s %8s\n", "null in", "pitch", "width", "worst ps", is_pair(job) ? "Z diff" : "Z0");
+    printf("\n%-10s %12s %12s %10s %12s %8s\n", "null in", "pitch", "width", "worst ps", "tolerances",
+           is_pair(job) ? "Z diff" : "Z0");
     for (size_t i = 0; i < pitch->nulls; i++)
         show_null(&pitch->null[i], warp_pitch(job));
 }
@@ -253,12 +244,9 @@ static void show(const struct job *job, const void *result)
     if (is_pair(job))
         show_range("pitches", pitch->pitch, pitch->pitches);
     show_range("widths", pitch->width, pitch->widths);
-    printf(
-        "  map on cross-sections of fineness %g, corrected between those of a few choices; nulls and the study's own "
-        "choice in full\n",
-        pitch->map_fineness);
-    printf("  here     worst %.4g ps, Z %s %.1f ohm\n", pitch->own.worst * 1e12, is_pair(job) ? "diff" : "0",
-           pitch->own.impedance);
+    puts("  the map is interpolated between cross-sections; nulls and the study's own choice are what skew says");
+    printf("  here     worst %.4g ps, %.4g ps with the tolerances of the cloth, Z %s %.1f ohm\n",
+           pitch->own.worst * 1e12, pitch->own.design * 1e12, is_pair(job) ? "diff" : "0", pitch->own.impedance);
     show_nulls(job, pitch);
     show_loss(job, pitch);
     show_files(job);
@@ -283,7 +271,7 @@ enum outcome pitch_run(const struct options *options)
     if (!status)
         status = check(&job, &error);
     if (!status)
-        status = pitch_solve(&job, false, &pitch, &error);
+        status = pitch_solve(&job, &pitch, &error);
     if (!status)
         status = job_make_folder(&job, &error);
     if (!status)

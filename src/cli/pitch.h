@@ -10,7 +10,7 @@
 #include <weftwise/sweep.h>
 
 /* pitch: over the ranges of the command line, or about the study's own. in_short: fewer choices. */
-enum ww_status pitch_solve(const struct job *job, bool in_short, struct ww_pitch *pitch, struct ww_error *error);
+enum ww_status pitch_solve(const struct job *job, struct ww_pitch *pitch, struct ww_error *error);
 enum ww_status pitch_save(struct job *job, const struct ww_pitch *pitch, struct ww_error *error);
 
 #endif

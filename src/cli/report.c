@@ -92,7 +92,7 @@ static enum ww_status solve(struct report *report, struct ww_error *error)
         status = solve_alternatives(report, error);
     progress_part(0.5, 0.75);
     if (!status && woven && pair)
-        status = pitch_solve(job, true, &report->pitch, error);
+        status = pitch_solve(job, &report->pitch, error);
     progress_part(0.75, 0.95);
     if (!status)
         status = verify_solve(job, &report->skew.solution, true, &report->verify, error);

@@ -240,13 +240,15 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, const struct 
     }
     if (missing) {
         struct ww_box box = {x, y - 16, SAMPLE, 32};
+        char gap_words[96];
+        (void)snprintf(gap_words, sizeof gap_words, "legs touch, or less than %s apart",
+                       ww_length_label(value, sizeof value, content->pitch->gap));
         cairo_save(canvas->cairo);
         cairo_rectangle(canvas->cairo, box.x, box.y, box.w, box.h);
         cairo_clip(canvas->cairo);
         ww_sheet_hatch(canvas, box);
         cairo_restore(canvas->cairo);
-        ww_text_paragraph(canvas, small_type, x, y + 44, WW_PAGE_WIDTH - WW_PAGE_MARGIN - x, 3,
-                          "cannot be built: legs touch");
+        ww_text_paragraph(canvas, small_type, x, y + 44, WW_PAGE_WIDTH - WW_PAGE_MARGIN - x, 3, gap_words);
     }
 }
 

@@ -30,6 +30,7 @@ static json_t *nulls_array(const struct ww_pitch *pitch)
         good = put(o, "least_in", text(null->in_width ? "width" : "pitch")) &&
                put(o, "pitch_um", known(null->pitch > 0.0, null->pitch, um)) &&
                put(o, "width_um", number(null->width, um)) && put(o, "worst_ps", number(null->worst, ps)) &&
+               put(o, "worst_ps_with_turn", number(null->design, ps)) &&
                put(o, "impedance_ohm", number(null->impedance, 1.0));
         good = json_array_append_new(array, whole(o, good)) == 0;
     }
@@ -42,6 +43,7 @@ static json_t *own_object(const struct ww_null *own)
     json_t *o = json_object();
     bool good = put(o, "pitch_um", known(own->pitch > 0.0, own->pitch, um)) &&
                 put(o, "width_um", number(own->width, um)) && put(o, "worst_ps", number(own->worst, ps)) &&
+                put(o, "worst_ps_with_turn", number(own->design, ps)) &&
                 put(o, "impedance_ohm", number(own->impedance, 1.0));
     return whole(o, good);
 }
@@ -67,7 +69,7 @@ enum ww_status ww_result_pitch_json(FILE *stream, const struct ww_study *study, 
     json_t *o = ww_json_study("pitch", study, &good);
     good = good && put(o, "signal", ww_json_signal(study)) &&
            put(o, "value", text(pair ? "skew" : "delay difference")) &&
-           put(o, "map_fineness", number(pitch->map_fineness, 1.0)) &&
+           put(o, "gap_um", known(pair, pitch->gap, um)) &&
            put(o, "pitch_um", pair ? ww_json_numbers(pitch->pitch, pitch->pitches, um) : json_null()) &&
            put(o, "width_um", ww_json_numbers(pitch->width, pitch->widths, um)) &&
            put(o, "worst_ps", map_array(pitch, pitch->worst, ps)) &&

@@ -27,7 +27,7 @@ static struct ww_pitch_request request_of(const struct board *board)
     return (struct ww_pitch_request){.stack = &board->stack,
                                      .trace = {100 * UM, 15 * UM, 220 * UM},
                                      .line = {.fineness = 0.5},
-                                     .skew = {.length = LENGTH, .turn = 1 * DEGREES, .scan = {.positions = 64}},
+                                     .skew = {.length = LENGTH, .scan = {.positions = 64}},
                                      .pitch_from = 200 * UM,
                                      .pitch_to = 1000 * UM,
                                      .width_from = 100 * UM,
@@ -42,9 +42,9 @@ static struct ww_pitch solve(const struct ww_pitch_request *request)
     struct ww_error error = {0};
     assert_ok(ww_pitch_solve(&pitch, request, &error), error);
     for (size_t i = 1; i < pitch.pitches; i++)
-        assert_close(pitch.pitch[i] - pitch.pitch[i - 1], pitch.pitch[1] - pitch.pitch[0], 1e-9, 0);
+        assert_true(pitch.pitch[i] > pitch.pitch[i - 1]);
     for (size_t i = 1; i < pitch.widths; i++)
-        assert_close(pitch.width[i] - pitch.width[i - 1], pitch.width[1] - pitch.width[0], 1e-9, 0);
+        assert_true(pitch.width[i] > pitch.width[i - 1]);
     return pitch;
 }
 
@@ -73,7 +73,8 @@ static void a_pitch_of_the_cell_nulls_whatever_the_length(void **state)
         assert_true(pitch.nulls >= 2);
         const struct ww_null *null = &pitch.null[pitch.nulls - 1];
         assert_false(null->in_width);
-        /* by steps of width/64 and the crossing of the arms; the grid moves a pitch by 5e-4 of the width */
+        /* a whole tenth of a um; the grid moves a pitch by 5e-4 of the width */
+        assert_close(null->pitch / (0.1 * UM), round(null->pitch / (0.1 * UM)), 1e-9, 0);
         assert_close(null->pitch, 2 * WARP, 0, 0.5 * UM);
         assert_true(null->worst < 1e-3 * most);
         assert_close(null->width, 100 * UM, 1e-12, 0);
@@ -95,16 +96,13 @@ static void at_the_cell_itself_nothing_is_left(void **state)
     board.layer[3].style.warp_count.value = 1 / (400 * UM);
     ww_stack_clear(&board.stack);
     assert_ok(ww_stack_build(&board.stack, &(struct ww_cell_options){.nx = 32, .ny = 32, .nz = 8}, &error), error);
+    request.skew.budget = 1e-12;
     struct ww_pitch pitch = solve(&request);
     double most = largest(pitch.worst, pitch.pitches);
-    bool met = false;
-    for (size_t i = 0; i < pitch.pitches; i++)
-        if (fabs(pitch.pitch[i] - 800 * UM) < 1e-9 * UM) {
-            assert_close(pitch.worst[i], 0, 0, 1e-6 * most);
-            met = true;
-        }
-    assert_true(met);
-    /* one warp pitch apart leaves next to nothing, and is nearer to the study's own */
+    assert_int_equal(pitch.nulls, 2);
+    assert_close(pitch.null[1].pitch, 800 * UM, 1e-9, 0);
+    assert_close(pitch.null[1].worst, 0, 0, 1e-6 * most);
+    /* both meet the budget, and one warp pitch is nearer to the study's own */
     assert_close(pitch.null_pitch, 400 * UM, 1e-9, 0);
     ww_pitch_clear(&pitch);
     board_close(&board);
@@ -148,15 +146,24 @@ static void both_are_found(void **state)
     struct board board;
     open_board(&board, 220 * UM);
     struct ww_pitch_request request = request_of(&board);
+    request.skew.turn = 1 * DEGREES;
+    request.skew.budget = 1e-12;
     struct ww_pitch pitch = solve(&request);
     assert_int_equal(pitch.nulls, 2);
     assert_close(pitch.null[0].pitch, WARP, 0, 0.5 * UM);
     assert_close(pitch.null[1].pitch, 2 * WARP, 0, 0.5 * UM);
     assert_true(pitch.null[0].worst > pitch.null[1].worst);
-    /* both leave next to nothing: the one nearer to the study's own is looked into */
+    /* both meet the budget: the one nearer to the study's own is looked into */
     assert_true(pitch.null[0].worst < 0.01 * largest(pitch.worst, pitch.pitches));
     assert_close(pitch.null_pitch, pitch.null[0].pitch, 1e-12, 0);
     assert_close(pitch.null_width, 100 * UM, 1e-12, 0);
+    ww_pitch_clear(&pitch);
+    /* where neither does, the one with the least design worst */
+    request.skew.budget = 1e-18;
+    pitch = solve(&request);
+    const struct ww_null *least = &pitch.null[pitch.null[1].design < pitch.null[0].design];
+    assert_close(pitch.null_pitch, least->pitch, 1e-12, 0);
+    assert_close(pitch.null_with_turn, least->design, 1e-12, 0);
     ww_pitch_clear(&pitch);
     board_close(&board);
 }
@@ -204,44 +211,89 @@ static void a_trace_as_wide_as_a_warp_pitch_averages(void **state)
 
 /* --- the map ---------------------------------------------------------------------------------------------------------------- */
 
-static void the_map_is_what_skew_says_at_each_choice(void **state)
+/* What ww_skew_solve says of a pair. */
+static struct ww_null skew_at(const struct ww_pitch_request *request, double width, double pitch)
+{
+    struct ww_trace trace = {width, 15 * UM, pitch};
+    struct ww_line *line = NULL;
+    struct ww_skew skew;
+    struct ww_error error = {0};
+    assert_ok(ww_line_create(&line, request->stack, &trace, &request->line, &error), error);
+    assert_ok(ww_skew_solve(&skew, line, &request->skew, &error), error);
+    struct ww_null null = {.worst = skew.worst,
+                           .design = fmax(skew.worst, skew.worst_with_turn),
+                           .impedance = ww_line_summary(line)->z_diff};
+    ww_skew_clear(&skew);
+    ww_line_destroy(line);
+    return null;
+}
+
+static void the_map_is_what_skew_says_within_its_share(void **state)
 {
     (void)state;
     struct board board;
     open_board(&board, 220 * UM);
     struct ww_pitch_request request = request_of(&board);
     request.pitch_from = 150 * UM;
-    request.pitch_to = 350 * UM;
+    request.pitch_to = 550 * UM;
     request.width_from = 80 * UM;
     request.width_to = 200 * UM;
-    request.pitches = 5;
-    request.widths = 4;
+    request.pitches = 30;
+    request.widths = 12;
     struct ww_pitch pitch = solve(&request);
-    assert_close(pitch.map_fineness, 0.25, 1e-12, 0);
+    double most = largest(pitch.worst, pitch.pitches * pitch.widths);
     size_t touching = 0;
+    request.skew.turn = 0;
     for (size_t i = 0; i < pitch.widths; i++)
         for (size_t k = 0; k < pitch.pitches; k++) {
             double worst = pitch.worst[i * pitch.pitches + k], z = pitch.impedance[i * pitch.pitches + k];
-            struct ww_trace trace = {pitch.width[i], 15 * UM, pitch.pitch[k]};
-            struct ww_line_options options = {.fineness = pitch.map_fineness};
-            struct ww_line *line = NULL;
-            struct ww_skew skew;
-            struct ww_error error = {0};
-            if (trace.pitch < trace.width * (1 + 1e-9)) {
+            if (pitch.pitch[k] - pitch.width[i] < pitch.gap * (1 - 1e-9)) {
                 assert_true(worst < 0 && z < 0);
                 touching++;
-                continue;
+            } else if ((5 * i + k) % 11 == 0) {
+                struct ww_null skew = skew_at(&request, pitch.width[i], pitch.pitch[k]);
+                assert_close(worst, skew.worst, 0.01, 2e-3 * most);
+                assert_close(z, skew.impedance, 5e-3, 0);
             }
-            request.skew.turn = 0;
-            assert_ok(ww_line_create(&line, &board.stack, &trace, &options, &error), error);
-            assert_ok(ww_skew_solve(&skew, line, &request.skew, &error), error);
-            assert_close(worst, skew.worst, 1e-6, 0);
-            assert_close(z, ww_line_summary(line)->z_diff, 1e-12, 0);
-            assert_close(ww_line_summary(line)->pitch, pitch.pitch[k], 1e-9, 0); /* choices lie on the grid */
-            ww_skew_clear(&skew);
-            ww_line_destroy(line);
         }
     assert_true(touching > 0 && touching < pitch.widths * pitch.pitches / 2);
+    ww_pitch_clear(&pitch);
+    board_close(&board);
+}
+
+static size_t index_of(const double *list, size_t count, double value)
+{
+    for (size_t i = 0; i < count; i++)
+        if (list[i] == value)
+            return i;
+    fail_msg("no place of the map at %.6g um", value * 1e6);
+    return 0;
+}
+
+/* The figure's marks lie on places of the map, and their colour is what is told of them (issue 13: 0.60 against 0.41 ps). */
+static void a_marker_tells_other_than_the_colour_under_it(void **state)
+{
+    (void)state;
+    struct board board;
+    open_board(&board, 220 * UM);
+    struct ww_pitch_request request = request_of(&board);
+    request.skew.turn = 1 * DEGREES;
+    request.width_from = 90 * UM;
+    request.width_to = 110 * UM;
+    request.pitches = 40;
+    request.widths = 4;
+    struct ww_pitch pitch = solve(&request);
+    double most = largest(pitch.worst, pitch.pitches * pitch.widths);
+    assert_int_equal(pitch.nulls, 2);
+    for (size_t i = 0; i <= pitch.nulls; i++) {
+        const struct ww_null *told = i < pitch.nulls ? &pitch.null[i] : &pitch.own;
+        size_t at = index_of(pitch.width, pitch.widths, told->width) * pitch.pitches +
+                    index_of(pitch.pitch, pitch.pitches, told->pitch);
+        struct ww_null skew = skew_at(&request, told->width, told->pitch);
+        assert_close(told->worst, skew.worst, 1e-9, 0);
+        assert_close(told->design, skew.design, 1e-9, 0);
+        assert_close(pitch.worst[at], skew.worst, 0.01, 2e-3 * most);
+    }
     ww_pitch_clear(&pitch);
     board_close(&board);
 }
@@ -278,6 +330,7 @@ static void turning_hardly_loses_it(void **state)
     struct board board;
     open_board(&board, 220 * UM);
     struct ww_pitch_request request = request_of(&board);
+    request.skew.turn = 1 * DEGREES;
     struct ww_pitch pitch = solve(&request);
     double most = largest(pitch.worst, pitch.pitches);
     assert_close(pitch.angle[pitch.count / 2], 0, 0, 1e-15);
@@ -327,12 +380,12 @@ static void what_is_no_question_is_refused(void **state)
     request.widths = 0;
     refuse(&request, "give 2 or more");
     request = good;
-    request.pitches = WW_SWEEP_MOST + 1;
-    refuse(&request, "more than 20000 points");
+    request.pitches = WW_PITCH_MOST + 1;
+    refuse(&request, "more than 200000 points");
     request = good;
     request.width_to = 200 * UM;
     request.widths = (size_t)-1;
-    refuse(&request, "more than 20000 points");
+    refuse(&request, "more than 200000 points");
     request = good;
     request.pitch_from = 50 * UM;
     request.pitch_to = 90 * UM;
@@ -383,7 +436,8 @@ int main(void)
         cmocka_unit_test(both_are_found),
         cmocka_unit_test(no_null_where_there_is_none),
         cmocka_unit_test(a_trace_as_wide_as_a_warp_pitch_averages),
-        cmocka_unit_test(the_map_is_what_skew_says_at_each_choice),
+        cmocka_unit_test(the_map_is_what_skew_says_within_its_share),
+        cmocka_unit_test(a_marker_tells_other_than_the_colour_under_it),
         cmocka_unit_test(stretching_loses_the_null_in_proportion),
         cmocka_unit_test(turning_hardly_loses_it),
         cmocka_unit_test(what_is_no_question_is_refused),
