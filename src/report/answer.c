@@ -261,11 +261,13 @@ static void add_pitch(const struct ww_report *report, char *line)
     char tolerances[WW_TOLERANCES_SIZE];
     if (!null)
         return;
-    double off = ww_report_null_off(pitch, 0.01);
+    double off = ww_report_null_off(pitch, 0.01), budget = report->study->budget;
     add(line, "With the legs %s apart, centre to centre, and %.0f \xce\xa9 differential, %s is left",
-        ww_words_number(&at, null->pitch, WW_LENGTH, 4), null->impedance, ww_words_time(&worst, null->worst));
+        ww_words_number(&at, null->pitch, WW_LENGTH, 5), null->impedance, ww_words_time(&worst, null->worst));
     if (ww_words_tolerances(report->study, tolerances, sizeof tolerances)[0])
         add(line, ", %s with %s", ww_words_time(&worst, pitch->null_with_turn), tolerances);
+    if (budget > 0.0 && pitch->null_with_turn > budget)
+        add(line, ", which is over the budget");
     add(line, "; where the yarn count is 1 %% off, %s. ", ww_words_time(&worst, off));
 }
 

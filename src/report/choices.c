@@ -291,7 +291,7 @@ static void write_nulls(const struct ww_report *report, struct ww_page *page)
         if (null == ww_report_null(report))
             ww_page_mark_row(page);
         ww_page_cell(page, "%s", null->in_width ? "width" : "pitch");
-        ww_page_cell(page, "%s", ww_words_number(&a, null->pitch, WW_LENGTH, 4));
+        ww_page_cell(page, "%s", ww_words_number(&a, null->pitch, WW_LENGTH, 5));
         ww_page_cell(page, "%s", ww_words_number(&b, null->width, WW_LENGTH, 4));
         if (null->worst < least_shown)
             ww_page_cell(page, "under %s", ww_words_time(&c, least_shown));
@@ -315,7 +315,7 @@ static void write_null(const struct ww_report *report, struct ww_page *page)
         snprintf(within, sizeof within, "%s with %s, and ", ww_words_time(&turned, pitch->null_with_turn),
                  tolerances);
     ww_words_time(&off, ww_report_null_off(pitch, 0.01));
-    ww_words_number(&at, pitch->null_pitch, WW_LENGTH, 4);
+    ww_words_number(&at, pitch->null_pitch, WW_LENGTH, 5);
     if (null)
         ww_page_text(page, WW_PAGE_PLAIN,
                      "With the legs %s apart %s is left, %s%s where the cloth's yarn count is 1 %% off.", at.of,
