@@ -241,7 +241,7 @@ struct ww_doubts_request {
     struct ww_line_options line;
     struct ww_skew_request skew; /* its angle, route, length and scan are used */
     double height_uncertainty;   /* share of the resin between the cloth and the nearer face of its ply, 0 .. 1 */
-    double value;                /* the worst of a pair, the spread of a single trace, as solved [s] */
+    double value; /* the worst of a pair, with or without tolerances, the spread of a single trace, as solved [s] */
 };
 /* Move each source to its two ends alone, solve the worst again, combine the moves to either side by the root of their squares.
  * By the kernel on a coarse grid: moves within 0.03 of the worst of those at full resolution with the correction

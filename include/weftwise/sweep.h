@@ -188,7 +188,7 @@ struct ww_compared {
     double mean_dk;                       /* of its opening, in bulk: ww_ply_bulk_dk */
     double resin_content, glass_fraction; /* of its opening; by weight (0 where unknown), by volume */
     double resin_dk;                      /* of that cloth's ply */
-    struct ww_doubts doubts;              /* what the worst hangs on, and its range */
+    struct ww_doubts doubts;              /* what the design worst hangs on, and its range */
     size_t ply;                           /* that ply, from 0 */
     struct ww_via
         via; /* glass that the beam meets in that opening, each of its cloths anywhere; zeroed without a beam */

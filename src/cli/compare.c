@@ -8,6 +8,7 @@
 #include "run.h"
 #include "show.h"
 
+#include <weftwise/report.h>
 #include <weftwise/result.h>
 
 #include <math.h>
@@ -355,10 +356,11 @@ static enum ww_status draw(struct job *job, const struct ww_comparison *comparis
     } figure[] = {{"compare", ww_figure_draw_compare},
                   {"compare-angles", ww_figure_draw_compare_angles},
                   {"compare-dk", ww_figure_draw_compare_dk}};
-    char subject[SUBJECT_SIZE];
+    char plain[SUBJECT_SIZE], subject[SUBJECT_SIZE];
     struct ww_figure_compare content = {.subject = subject, .comparison = comparison, .budget = job->study.budget};
     enum ww_status status = WW_OK;
-    describe(job, subject, sizeof subject);
+    describe(job, plain, sizeof plain);
+    ww_words_typeset(plain, subject, sizeof subject);
     for (size_t i = 0; i < sizeof figure / sizeof *figure && !status && usable(comparison) > 0; i++) {
         status =
             job_kept(job, figure[i].draw(job_figure_path(job, figure[i].name), &job->figure, &content, error), error);
@@ -481,7 +483,8 @@ static void show_table(const struct job *job, const struct ww_comparison *compar
     show_alike(comparison);
     printf("Range: what is known of widths, thickness, height of the cloth and glass Dk, each moved alone, root of "
            "squares.\n"
-           "Two styles whose ranges overlap, less what they share (the glass), cannot be told apart.\n");
+           "The range is of the worst with turn. Two styles whose ranges overlap, less what they share (the glass), "
+           "cannot be told apart.\n");
     printf(
         "The first is the study's own; the others are ranked by the worst with turn and counts; p99, median and over "
         "budget\nare over these, too. Cloths: as many in each ply as keep its resin content nearest; rich, starved: "

@@ -8,6 +8,7 @@
 #include "run.h"
 #include "show.h"
 
+#include <weftwise/report.h>
 #include <weftwise/result.h>
 
 #include <math.h>
@@ -140,10 +141,11 @@ static enum ww_status save_map(struct job *job, const struct ww_pitch *pitch, st
 static enum ww_status draw(struct job *job, const struct ww_pitch *pitch, struct ww_error *error)
 {
     const struct ww_cell *cell = &job->study.stack.ply[0].cell;
-    char length[NUMBER_SIZE], angle[NUMBER_SIZE], subject[SUBJECT_SIZE];
-    snprintf(subject, sizeof subject, "%s at %s",
+    char length[NUMBER_SIZE], angle[NUMBER_SIZE], plain[SUBJECT_SIZE], subject[SUBJECT_SIZE];
+    snprintf(plain, sizeof plain, "%s at %s",
              ww_number_format(length, sizeof length, job->study.length, WW_LENGTH, 6),
              ww_number_format(angle, sizeof angle, job->study.angle, WW_ANGLE, 6));
+    ww_words_typeset(plain, subject, sizeof subject);
     struct ww_figure_pitch content = {.subject = subject,
                                       .pair = is_pair(job),
                                       .pitch = pitch,

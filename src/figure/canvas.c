@@ -27,6 +27,8 @@ static const struct ww_type quiet_type = {WW_TEXT_SMALL, false, WW_INK_QUIET};
 static const char caution[] =
     "Prediction to guide a design; not a qualification. Confirm with the fabricator and a measured coupon.";
 
+static const char lacking[] = "Title: ? is a character that no font here has. ";
+
 /* --- text */
 
 static void choose_font(struct ww_canvas *canvas, struct ww_type type)
@@ -74,6 +76,32 @@ void ww_text_upright(struct ww_canvas *canvas, struct ww_type type, double x, do
     cairo_rotate(canvas->cairo, -WW_PI / 2);
     ww_text_draw(canvas, type, 0, 0, 0.5, text);
     cairo_restore(canvas->cairo);
+}
+
+bool ww_text_replace_missing(struct ww_canvas *canvas, struct ww_type type, char *text)
+{
+    bool any = false;
+    size_t out = 0;
+
+    choose_font(canvas, type);
+    cairo_scaled_font_t *font = cairo_get_scaled_font(canvas->cairo);
+    for (size_t in = 0, next; text[in] != '\0'; in = next) {
+        cairo_glyph_t *glyph = NULL;
+        int count = 0;
+        for (next = in + 1; ((unsigned char)text[next] & 0xC0) == 0x80;)
+            next++;
+        bool failed = cairo_scaled_font_text_to_glyphs(font, 0, 0, text + in, (int)(next - in), &glyph, &count, NULL,
+                                                       NULL, NULL) != CAIRO_STATUS_SUCCESS;
+        bool missing = failed || count < 1 || glyph[0].index == 0;
+        cairo_glyph_free(glyph);
+        any = any || missing;
+        if (missing)
+            text[out++] = '?';
+        for (size_t i = in; i < next && !missing; i++)
+            text[out++] = text[i];
+    }
+    text[out] = '\0';
+    return any;
 }
 
 /* Length of text less its last character (UTF-8: continuation bytes go with their leader). */
@@ -162,6 +190,7 @@ static double draw_footer(struct ww_canvas *canvas)
     double room = WW_PAGE_WIDTH - 2 * WW_PAGE_MARGIN;
     double step = LINE_HEIGHT * WW_TEXT_SMALL;
     int rows = 0;
+    bool replaced = false;
 
     ww_text_copy(title, options->title != NULL ? options->title : "", SIZE_MAX);
     ww_text_copy(conditions, options->conditions != NULL ? options->conditions : "", SIZE_MAX);
@@ -177,6 +206,7 @@ static double draw_footer(struct ww_canvas *canvas)
     ww_canvas_stroke(canvas, WW_PAGE_MARGIN, top, WW_PAGE_WIDTH - WW_PAGE_MARGIN, top, 2);
     if (title[0] != '\0') {
         struct ww_type bold = {WW_TEXT_SMALL, true, WW_INK_TEXT};
+        replaced = ww_text_replace_missing(canvas, bold, title);
         ww_text_cut(canvas, bold, room, title);
         ww_text_draw(canvas, bold, WW_PAGE_MARGIN, y, 0, title);
         y += step;
@@ -186,7 +216,7 @@ static double draw_footer(struct ww_canvas *canvas)
 
     (void)snprintf(program, sizeof program, "weftwise %s", ww_version());
     double program_width = ww_text_width(canvas, quiet_type, program);
-    (void)snprintf(line, sizeof line, "%s", caution);
+    (void)snprintf(line, sizeof line, "%s%s", replaced ? lacking : "", caution);
     ww_text_cut(canvas, quiet_type, room - program_width - 20, line);
     ww_text_draw(canvas, quiet_type, WW_PAGE_MARGIN, last, 0, line);
     ww_text_draw(canvas, quiet_type, WW_PAGE_WIDTH - WW_PAGE_MARGIN, last, 1, program);

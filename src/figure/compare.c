@@ -49,12 +49,6 @@ static bool tolerant(const struct ww_compared *of)
     return of->skew.tolerant.count > 0;
 }
 
-/* The range is told of the worst with the cloth square; that of the design worst is taken to be as wide in proportion. */
-static double range_scale(const struct ww_compared *of)
-{
-    return of->skew.worst > 0 ? ww_compare_value(of) / of->skew.worst : 1;
-}
-
 size_t ww_compare_usable(const struct ww_figure_compare *content, const struct ww_compared **usable)
 {
     size_t count = 0;
@@ -163,7 +157,7 @@ static void draw_range(struct ww_canvas *canvas, double x0, double x1, double mi
 static void draw_bar(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_compared *of,
                      double middle, double worth)
 {
-    double x0 = panel->box.x, end = ww_panel_x(panel, ww_compare_value(of) / worth), by = range_scale(of);
+    double x0 = panel->box.x, end = ww_panel_x(panel, ww_compare_value(of) / worth);
 
     ww_canvas_ink(canvas, WW_INK_GRID, 1);
     cairo_rectangle(canvas->cairo, x0, middle - BAR * ROW / 2, end - x0, BAR * ROW);
@@ -176,8 +170,8 @@ static void draw_bar(struct ww_canvas *canvas, const struct ww_panel *panel, con
     ww_canvas_ink(canvas, WW_INK_LEG1, 1);
     ww_canvas_stroke(canvas, end, middle - BAR * ROW / 2, end, middle + BAR * ROW / 2, 7);
     if (of->doubts.count > 0)
-        draw_range(canvas, ww_panel_x(panel, of->doubts.low * by / worth),
-                   ww_panel_x(panel, of->doubts.high * by / worth), middle);
+        draw_range(canvas, ww_panel_x(panel, of->doubts.low / worth), ww_panel_x(panel, of->doubts.high / worth),
+                   middle);
 }
 
 /* "42 %", "0.03 %"; what is neither none nor all is not rounded to either. */
@@ -397,7 +391,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
 
     assert(count > 0); /* ww_compare_check has seen to it */
     for (size_t i = 0; i < count; i++)
-        most = fmax(most, fmax(ww_compare_value(usable[i]), usable[i]->doubts.high * range_scale(usable[i])));
+        most = fmax(most, fmax(ww_compare_value(usable[i]), usable[i]->doubts.high));
     for (size_t i = 0; i < count; i++)
         own = own || usable[i]->own;
     for (size_t i = 0; i < count; i++)

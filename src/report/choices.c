@@ -192,7 +192,7 @@ static void write_comparison_table(const struct ww_report *report, struct ww_pag
         "them, too. Plies keep their thickness and hold as many cloths as keep the resin content nearest; resin "
         "refills "
         "them. Resin, by weight: rich and starved plies are not what a fabricator presses. 99 of 100 stay below. "
-        "Range: by "
+        "Range of the worst with tolerances: by "
         "how well the cloth is known. Safe from: how far to turn away from the warp.",
         column, columns, true);
     for (size_t i = 0; i < report->comparison->count; i++) {

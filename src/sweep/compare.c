@@ -403,7 +403,7 @@ static enum ww_status answer(struct ww_compared *compared, const struct ww_compa
                                        .line = request->line,
                                        .skew = request->skew,
                                        .height_uncertainty = request->height_uncertainty,
-                                       .value = compared->skew.worst};
+                                       .value = ww_compared_design(compared)};
     if (!status)
         status = ww_doubts_solve(&compared->doubts, &doubts, error);
     ww_line_destroy(line);
@@ -479,7 +479,7 @@ static bool is_own(const void *host, const struct ww_doubt *doubt)
 bool ww_compared_alike(const struct ww_compared *a, const struct ww_compared *b)
 {
     struct pair of_a = {own_doubt(a), own_doubt(b)}, of_b = {of_a.other, of_a.own};
-    double a_low = a->skew.worst, a_high = a_low, b_low = b->skew.worst, b_high = b_low;
+    double a_low = ww_compared_design(a), a_high = a_low, b_low = ww_compared_design(b), b_high = b_low;
     if (of_a.own && of_a.other) {
         ww_doubts_range(&a->doubts, is_own, &of_a, &a_low, &a_high);
         ww_doubts_range(&b->doubts, is_own, &of_b, &b_low, &b_high);

@@ -94,7 +94,7 @@ class Compare(Case):
             self.assertEqual(float(r["impedance_ohm"]), s["line"]["z_diff_ohm"])
             self.assertEqual(r["not_usable_because"], "")
             low, high = s["range"]["low_ps"], s["range"]["high_ps"]
-            self.assertTrue(low < s["worst_ps"] < high)
+            self.assertTrue(low < s["worst_ps_with_turn"] < high)
             self.assertEqual((float(r["worst_low_ps"]), float(r["worst_high_ps"])), (low, high))
             self.assertRegex(shown, rf"{s['worst_ps']:8.3f} +[0-9.]+ to [0-9.]+ +{s['with_tolerances']['p99_ps']:.3f} +{s['with_tolerances']['median_ps']:.3f}")
             self.assertEqual([a["angle_deg"] for a in s["angles"]], sorted(a["angle_deg"] for a in s["angles"]))
