@@ -27,7 +27,7 @@ static const struct ww_type quiet_type = {WW_TEXT_SMALL, false, WW_INK_QUIET};
 static const char caution[] =
     "Prediction to guide a design; not a qualification. Confirm with the fabricator and a measured coupon.";
 
-static const char lacking[] = "Title: ? is a character that no font here has. ";
+static const char lacking[] = "?: a character that no font here has";
 
 /* --- text */
 
@@ -190,7 +190,6 @@ static double draw_footer(struct ww_canvas *canvas)
     double room = WW_PAGE_WIDTH - 2 * WW_PAGE_MARGIN;
     double step = LINE_HEIGHT * WW_TEXT_SMALL;
     int rows = 0;
-    bool replaced = false;
 
     ww_text_copy(title, options->title != NULL ? options->title : "", SIZE_MAX);
     ww_text_copy(conditions, options->conditions != NULL ? options->conditions : "", SIZE_MAX);
@@ -206,8 +205,10 @@ static double draw_footer(struct ww_canvas *canvas)
     ww_canvas_stroke(canvas, WW_PAGE_MARGIN, top, WW_PAGE_WIDTH - WW_PAGE_MARGIN, top, 2);
     if (title[0] != '\0') {
         struct ww_type bold = {WW_TEXT_SMALL, true, WW_INK_TEXT};
-        replaced = ww_text_replace_missing(canvas, bold, title);
-        ww_text_cut(canvas, bold, room, title);
+        bool replaced = ww_text_replace_missing(canvas, bold, title);
+        ww_text_cut(canvas, bold, replaced ? room - ww_text_width(canvas, quiet_type, lacking) - 20 : room, title);
+        if (replaced)
+            ww_text_draw(canvas, quiet_type, WW_PAGE_WIDTH - WW_PAGE_MARGIN, y, 1, lacking);
         ww_text_draw(canvas, bold, WW_PAGE_MARGIN, y, 0, title);
         y += step;
     }
@@ -216,7 +217,7 @@ static double draw_footer(struct ww_canvas *canvas)
 
     (void)snprintf(program, sizeof program, "weftwise %s", ww_version());
     double program_width = ww_text_width(canvas, quiet_type, program);
-    (void)snprintf(line, sizeof line, "%s%s", replaced ? lacking : "", caution);
+    (void)snprintf(line, sizeof line, "%s", caution);
     ww_text_cut(canvas, quiet_type, room - program_width - 20, line);
     ww_text_draw(canvas, quiet_type, WW_PAGE_MARGIN, last, 0, line);
     ww_text_draw(canvas, quiet_type, WW_PAGE_WIDTH - WW_PAGE_MARGIN, last, 1, program);

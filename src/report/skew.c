@@ -265,8 +265,8 @@ static void write_chances(const struct ww_report *report, struct ww_page *page)
     const struct ww_study *study = report->study;
     struct ww_words a, b;
     bool vary = what[0] != '\0';
-    snprintf(varies, sizeof varies, "Its %s %s too", what,
-             strchr(what, ' ') && study->turn > 0.0 ? "vary" : "varies");
+    const char *vary_word = strstr(what, "counts") ? "vary" : "varies";
+    snprintf(varies, sizeof varies, "Its %s %s too", what, vary_word);
     const char *lanes = ww_words_lanes(study, where, sizeof where);
     ww_page_table_begin(page,
                         vary ? "Over a random position of every ply, and over the cloth's tolerances as well."
@@ -281,6 +281,13 @@ static void write_chances(const struct ww_report *report, struct ww_page *page)
         write_chance(page, budget, ww_words_share(&a, skew->over_budget),
                      vary ? ww_words_share(&b, skew->tolerant_over_budget) : NULL);
     ww_page_table_end(page);
+    if (vary && skew->tolerant_median != skew->median)
+        ww_page_text(
+            page, WW_PAGE_PLAIN, "The medians differ: where the cloth's %s %s too, %s.", what, vary_word,
+            skew->tolerant_median < skew->median
+                ? "traces cross yarns that they follow on a cloth that lies as the study says, and average them"
+                : "some traces come nearer to the direction of a yarn, or lose what averages them, than on a "
+                  "cloth that lies as the study says");
     if (study->budget > 0.0 && study->lanes > 1)
         ww_page_text(page, WW_PAGE_PLAIN,
                      "All %zu lanes of a board, %s, meet the budget with a chance of %s. The %s is %s on average.",

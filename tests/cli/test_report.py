@@ -202,7 +202,7 @@ class Report(unittest.TestCase):
         pitch = json.loads((self.out / "pitch.json").read_text())
         null = min((n for n in pitch["nulls"] if n["least_in"] == "pitch" and n["worst_ps"] < 0.1),
                    key=lambda n: abs(n["pitch_um"] - pitch["trace"]["pitch_um"]))
-        apart = f"legs {null['pitch_um']:.4g} µm apart"
+        apart = f"legs {null['pitch_um']:.5g} µm apart"
         paragraphs = [text for text in self.page.text["p"] if apart in text]
         self.assertEqual(len(paragraphs), 1)
         self.assertIn("yarn count is 1 % off", paragraphs[0])
@@ -220,6 +220,7 @@ class Report(unittest.TestCase):
     def test_only_what_may_vary_is_named(self):
         heads = self.page.text["th"]
         self.assertIn("Its turn varies too", heads)
+        self.assertIn("The medians differ: where the cloth's turn varies too", self.page.words())
         self.assertNotIn("yarn counts vary", " ".join(heads))
         self.assertIn("levels of the signal", heads)
         self.assertIn("lanes", heads)
