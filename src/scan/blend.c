@@ -173,7 +173,7 @@ static const struct ww_scan *same_place(const struct ww_scan *scan, const struct
 static enum ww_status blend_others(struct ww_scan *scan, const struct ww_scan *const *of, const double *weight,
                                    size_t count, double negligible, struct ww_error *error)
 {
-    const struct ww_scan **others = calloc(count, sizeof *others);
+    const struct ww_scan **others = calloc(count, sizeof(struct ww_scan *));
     scan->segment = calloc(of[0]->segments, sizeof *scan->segment);
     scan->other = calloc(of[0]->segments, sizeof(struct ww_scan *));
     enum ww_status status = WW_OK;
