@@ -44,42 +44,55 @@ static void forget(fftw_plan plan)
     pthread_mutex_unlock(&planner_lock);
 }
 
-/* Maps of one size are transformed thousands of times: their plans are kept, the first few sizes that come. They serve any
- * thread, and arrays of any alignment or those that are aligned as malloc aligns: FFTW is twice as fast at these. */
-enum direction { FORWARD, INVERSE };
+/* Transforms of one size come again thousands of times, and a plan costs as much as running it does: plans are kept, the first
+ * few sizes that come. They serve any thread, and arrays of any alignment or those that are aligned as malloc aligns: FFTW is
+ * twice as fast at these. */
+enum kind { MAP_FORWARD, MAP_INVERSE, ROWS_PLUS, ROWS_MINUS, ROW_FORWARD, ROW_INVERSE };
 static struct kept {
-    enum direction direction;
+    enum kind kind;
     bool aligned;
-    size_t nx, ny;
+    size_t nx, ny; /* samples in a row, rows */
     fftw_plan plan;
-} kept[16];
+} kept[64];
 static size_t kept_count;
 
-static fftw_plan plan_map(enum direction direction, bool aligned, size_t nx, size_t ny, double *value,
-                          fftw_complex *coef)
+/* Between real values and the spectrum, or of complex rows in place. */
+static fftw_plan plan_of(enum kind kind, bool aligned, size_t nx, size_t ny, void *from, void *to)
 {
     unsigned flags = FFTW_ESTIMATE | (aligned ? 0 : FFTW_UNALIGNED);
-    if (direction == FORWARD)
-        return fftw_plan_dft_r2c_2d((int)ny, (int)nx, value, coef, flags | FFTW_PRESERVE_INPUT);
-    return fftw_plan_dft_c2r_2d((int)ny, (int)nx, coef, value, flags);
+    int length = (int)nx;
+    switch (kind) {
+    case MAP_FORWARD:
+        return fftw_plan_dft_r2c_2d((int)ny, length, from, to, flags | FFTW_PRESERVE_INPUT);
+    case MAP_INVERSE:
+        return fftw_plan_dft_c2r_2d((int)ny, length, from, to, flags);
+    case ROW_FORWARD:
+        return fftw_plan_dft_r2c_1d(length, from, to, flags);
+    case ROW_INVERSE:
+        return fftw_plan_dft_c2r_1d(length, from, to, flags);
+    case ROWS_PLUS:
+    case ROWS_MINUS:
+        break;
+    }
+    return fftw_plan_many_dft(1, &length, (int)ny, from, NULL, 1, length, to, NULL, 1, length,
+                              kind == ROWS_PLUS ? 1 : -1, flags);
 }
 
-/* The plan of a map's transform, made on these arrays if it is new; *own where it is not kept. */
-static fftw_plan find_plan(enum direction direction, size_t nx, size_t ny, double *value, fftw_complex *coef,
-                           bool *own)
+/* The plan of a transform, made on these arrays if it is new; *own where it is not kept. */
+static fftw_plan find_plan(enum kind kind, size_t nx, size_t ny, void *from, void *to, bool *own)
 {
-    bool aligned = fftw_alignment_of(value) == 0 && fftw_alignment_of((double *)coef) == 0;
+    bool aligned = fftw_alignment_of(from) == 0 && fftw_alignment_of(to) == 0;
     fftw_plan plan = NULL;
     *own = false;
     pthread_mutex_lock(&planner_lock);
     for (size_t i = 0; i < kept_count && plan == NULL; i++)
-        if (kept[i].direction == direction && kept[i].aligned == aligned && kept[i].nx == nx && kept[i].ny == ny)
+        if (kept[i].kind == kind && kept[i].aligned == aligned && kept[i].nx == nx && kept[i].ny == ny)
             plan = kept[i].plan;
     if (plan == NULL) {
-        plan = plan_map(direction, aligned, nx, ny, value, coef);
+        plan = plan_of(kind, aligned, nx, ny, from, to);
         *own = plan != NULL && kept_count == sizeof kept / sizeof *kept;
         if (plan != NULL && !*own)
-            kept[kept_count++] = (struct kept){direction, aligned, nx, ny, plan};
+            kept[kept_count++] = (struct kept){kind, aligned, nx, ny, plan};
     }
     pthread_mutex_unlock(&planner_lock);
     return plan;
@@ -92,7 +105,7 @@ enum ww_status ww_transform_forward(const double *value, size_t nx, size_t ny, d
         return refuse_sizes(ny, nx, error);
     size_t count = ny * (nx / 2 + 1);
     bool own = false;
-    fftw_plan plan = find_plan(FORWARD, nx, ny, (double *)value, coef, &own);
+    fftw_plan plan = find_plan(MAP_FORWARD, nx, ny, (double *)value, coef, &own);
     if (plan == NULL) {
         memset(coef, 0, count * sizeof *coef);
         return refuse_memory(ny, nx, error);
@@ -113,7 +126,7 @@ enum ww_status ww_transform_inverse(double _Complex *coef, size_t nx, size_t ny,
     if (!sizes_fit(ny, nx))
         return refuse_sizes(ny, nx, error);
     bool own = false;
-    fftw_plan plan = find_plan(INVERSE, nx, ny, value, coef, &own);
+    fftw_plan plan = find_plan(MAP_INVERSE, nx, ny, coef, value, &own);
     if (plan == NULL) {
         memset(value, 0, nx * ny * sizeof *value);
         return refuse_memory(ny, nx, error);
@@ -168,17 +181,17 @@ enum ww_status ww_transform_rows(const double _Complex *in, size_t rows, size_t 
         return refuse_sizes(rows, n, error);
     if (sign != 1 && sign != -1)
         return ww_error_set(error, WW_INVALID, NULL, 0, "a transform of sign %d; give 1 or -1", sign);
-    int length = (int)n;
-    pthread_mutex_lock(&planner_lock);
-    fftw_plan plan = fftw_plan_many_dft(1, &length, (int)rows, (double _Complex *)in, NULL, 1, length, out, NULL, 1,
-                                        length, sign, FFTW_ESTIMATE | FFTW_PRESERVE_INPUT);
-    pthread_mutex_unlock(&planner_lock);
+    bool own = false;
+    fftw_plan plan = find_plan(sign == 1 ? ROWS_PLUS : ROWS_MINUS, n, rows, out, out, &own);
     if (plan == NULL) {
         memset(out, 0, rows * n * sizeof *out);
         return refuse_memory(rows, n, error);
     }
-    fftw_execute(plan);
-    forget(plan);
+    if (in != out)
+        memcpy(out, in, rows * n * sizeof *out);
+    fftw_execute_dft(plan, out, out);
+    if (own)
+        forget(plan);
     return WW_OK;
 }
 
@@ -204,6 +217,7 @@ struct ww_sine {
     size_t rows, n;
     double *sine;   /* [N/2+1] sin(pi j/N); NULL: by FFTW's own */
     fftw_plan plan; /* of one row of N real values, or of all rows */
+    bool own;       /* the plan is not kept for others */
 };
 
 enum ww_status ww_sine_create(struct ww_sine **sine, size_t rows, size_t n, struct ww_error *error)
@@ -222,13 +236,12 @@ enum ww_status ww_sine_create(struct ww_sine **sine, size_t rows, size_t n, stru
     made->rows = rows;
     made->n = n;
     if (!is_short) {
+        made->own = true;
         made->plan = plan_real_rows(sample, rows, n, FFTW_RODFT00);
     } else if ((made->sine = malloc((steps / 2 + 1) * sizeof *made->sine)) != NULL) {
         for (size_t j = 0; j <= steps / 2; j++)
             made->sine[j] = sin(WW_PI * (double)j / (double)steps);
-        pthread_mutex_lock(&planner_lock);
-        made->plan = fftw_plan_dft_r2c_1d((int)steps, sample, coef, FFTW_ESTIMATE);
-        pthread_mutex_unlock(&planner_lock);
+        made->plan = find_plan(ROW_FORWARD, steps, 1, sample, coef, &made->own);
     }
 done:
     fftw_free(coef);
@@ -278,7 +291,8 @@ void ww_sine_destroy(struct ww_sine *sine)
 {
     if (sine == NULL)
         return;
-    forget(sine->plan);
+    if (sine->own)
+        forget(sine->plan);
     free(sine->sine);
     free(sine);
 }
@@ -389,11 +403,10 @@ enum ww_status ww_transform_convolve(const double *a, size_t na, const double *b
     fftw_complex *second = fftw_alloc_complex(half);
     fftw_plan forward = NULL;
     fftw_plan inverse = NULL;
+    bool own_forward = false, own_inverse = false;
     if (real != NULL && first != NULL && second != NULL) {
-        pthread_mutex_lock(&planner_lock);
-        forward = fftw_plan_dft_r2c_1d((int)n, real, first, FFTW_ESTIMATE);
-        inverse = fftw_plan_dft_c2r_1d((int)n, first, real, FFTW_ESTIMATE);
-        pthread_mutex_unlock(&planner_lock);
+        forward = find_plan(ROW_FORWARD, n, 1, real, first, &own_forward);
+        inverse = find_plan(ROW_INVERSE, n, 1, first, real, &own_inverse);
     }
     if (forward == NULL || inverse == NULL) {
         memset(out, 0, wanted * sizeof *out);
@@ -402,18 +415,20 @@ enum ww_status ww_transform_convolve(const double *a, size_t na, const double *b
     }
     memset(real, 0, n * sizeof *real);
     memcpy(real, b, nb * sizeof *real);
-    fftw_execute(forward);
+    fftw_execute_dft_r2c(forward, real, first);
     memcpy(second, first, half * sizeof *second);
     memset(real, 0, n * sizeof *real);
     memcpy(real, a, na * sizeof *real);
-    fftw_execute(forward);
+    fftw_execute_dft_r2c(forward, real, first);
     for (size_t k = 0; k < half; k++)
         first[k] *= second[k] / (double)n;
-    fftw_execute(inverse);
+    fftw_execute_dft_c2r(inverse, first, real);
     memcpy(out, real, wanted * sizeof *out);
 done:
-    forget(inverse);
-    forget(forward);
+    if (own_inverse)
+        forget(inverse);
+    if (own_forward)
+        forget(forward);
     fftw_free(second);
     fftw_free(first);
     fftw_free(real);

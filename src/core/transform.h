@@ -3,8 +3,9 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Plans of maps are kept for the life of the program; rows, cosines and convolutions plan, run and forget. Sizes are at least 1 (cosine: 2) and at most INT_MAX,
- * else WW_INVALID; WW_NO_MEMORY where a plan or workspace cannot be had. On failure outputs are zeroed.
+ * Plans of maps, rows and convolutions are kept for the life of the program, the first 64 sizes; cosines plan, run and forget.
+ * Sizes are at least 1 (cosine: 2) and at most INT_MAX, else WW_INVALID; WW_NO_MEMORY where a plan or workspace cannot be had.
+ * On failure outputs are zeroed.
  * Accuracy: relative to the largest value, about 1e-16 log2(n) (tests/core/test_transform.c holds 1e-13).
  * Source: M. Frigo and S. G. Johnson, "The Design and Implementation of FFTW3", Proc. IEEE 93 (2005) 216.
  */
