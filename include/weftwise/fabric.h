@@ -228,6 +228,8 @@ WW_API enum ww_status ww_style_packing(const struct ww_style *style, double *war
  * ascending; NULL: even slices of the cloth's thickness. The geometry the cell is averaged from. */
 WW_API void ww_style_column(const struct ww_style *style, double x, double y, size_t nz, const double *edge,
                             double *warp, double *fill);
+/* WW_NO_MEMORY. */
+WW_API enum ww_status ww_cell_copy(const struct ww_cell *from, struct ww_cell *to, struct ww_error *error);
 WW_API void ww_cell_clear(struct ww_cell *cell);
 /* Mean volume of bundle per area [m] of warp and fill, and of glass (packing weighed in). */
 WW_API void ww_cell_volume(const struct ww_cell *cell, double *warp, double *fill, double *glass);

@@ -28,6 +28,7 @@
 #include <math.h>
 #include <stdint.h>
 #include <stdlib.h>
+#include <string.h>
 
 enum {
     DEFAULT_ACROSS = 96,
@@ -336,6 +337,21 @@ enum ww_status ww_style_packing(const struct ww_style *style, double *warp, doub
     *fill = cell.fill_packing;
     ww_cell_clear(&cell);
     return status;
+}
+
+enum ww_status ww_cell_copy(const struct ww_cell *from, struct ww_cell *to, struct ww_error *error)
+{
+    size_t count = from->nx * from->ny * from->nz;
+    *to = *from;
+    to->warp = malloc(count * sizeof *to->warp);
+    to->fill = malloc(count * sizeof *to->fill);
+    if (!to->warp || !to->fill) {
+        ww_cell_clear(to);
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a cell of %zu samples", count);
+    }
+    memcpy(to->warp, from->warp, count * sizeof *to->warp);
+    memcpy(to->fill, from->fill, count * sizeof *to->fill);
+    return WW_OK;
 }
 
 void ww_cell_clear(struct ww_cell *cell)

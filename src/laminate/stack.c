@@ -10,6 +10,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 static const double thickest = 10e-3; /* [m]; a layer beyond this is a slip of the unit */
 static const double dk_largest = 1000.0;
@@ -213,11 +214,26 @@ static enum ww_status resin_choose(struct ww_ply *ply, const struct ww_layer *la
     return WW_OK;
 }
 
-static enum ww_status ply_build(struct ww_ply *ply, const struct ww_layer *layer,
-                                const struct ww_cell_options *options, struct ww_error *error)
+/* The cell of the stack's last ply: that of an earlier ply of the same style, or built. Styles are compared byte by byte: two
+ * that are told apart wrongly cost but time. */
+static enum ww_status cell_build(const struct ww_stack *stack, const struct ww_cell_options *options,
+                                 struct ww_error *error)
 {
+    struct ww_ply *last = &stack->ply[stack->plies - 1];
+    const struct ww_style *style = &stack->layer[last->layer].style;
+    for (const struct ww_ply *ply = stack->ply; ply < last; ply++)
+        if (memcmp(&stack->layer[ply->layer].style, style, sizeof *style) == 0)
+            return ww_cell_copy(&ply->cell, &last->cell, error);
+    return ww_cell_build(&last->cell, style, options, error);
+}
+
+static enum ww_status ply_build(const struct ww_stack *stack, const struct ww_cell_options *options,
+                                struct ww_error *error)
+{
+    struct ww_ply *ply = &stack->ply[stack->plies - 1];
+    const struct ww_layer *layer = &stack->layer[ply->layer];
     const struct ww_glass *glass = &layer->style.glass;
-    enum ww_status status = ww_cell_build(&ply->cell, &layer->style, options, error);
+    enum ww_status status = cell_build(stack, options, error);
     if (status) {
         if (error && error->line == 0)
             error->line = layer->line;
@@ -256,7 +272,7 @@ enum ww_status ww_stack_build(struct ww_stack *stack, const struct ww_cell_optio
             continue;
         struct ww_ply *ply = &stack->ply[stack->plies++];
         ply->layer = i;
-        status = ply_build(ply, &stack->layer[i], options, error);
+        status = ply_build(stack, options, error);
     }
 done:
     if (status)
