@@ -18,7 +18,9 @@
  * On the lattice the harmonic (m + aN, l + bN), a + b even, is an alias of (m, l) with the sign (-1)^a. The kernel is aliased
  * likewise:
  *   D^(m, l) = (1/N^2) sum over r of S_section(r) exp(-i k.r) - sum over a, b of (-1)^a S^_kernel(m + aN, l + bN).
- * The nearest alias of |m| + |l| = n has 2N - n; n up to 0.75 N are kept. In the phase of the leg,
+ * The nearest alias of |m| + |l| = n has 2N - n; n up to 0.75 N are kept. The field of a ply away from the trace is smooth, and
+ * what a thin one changes is little: each ply takes the least N, up to that asked for, beyond whose kept harmonics the kernel
+ * holds at most UNKEPT of what it holds in all plies. In the phase of the leg,
  *   a(k; theta) = D^(k) exp(-i k.n pitch/2),
  * a changes slowly with theta; leg 2 has its conjugate, and
  *   a(k; theta + pi) = conj a(k; theta),   a(m, l; pi - theta) = (-1)^m conj a(m, -l; theta).
@@ -40,13 +42,13 @@
 #include "core/parallel.h"
 #include "line/sections.h"
 
+#define UNKEPT 5e-3   /* of what all plies change, what one ply may in harmonics that its lattice does not keep */
 #define RESIDUAL 1e-2 /* of a section: the delay is off by its square (tests/correct) */
 #define KEPT 0.75     /* |m| + |l| of the harmonics that are kept, over N */
 #define LEAST_SIDE 6
 #define MOST_SIDE 26
-#define FIXED 5       /* nodes, equally spaced over the quarter turn */
-#define SAME 1e-6     /* [rad] nodes nearer to each other are one */
-#define MODES_SIDE 12 /* N of the lattice for the difference of the modes */
+#define FIXED 5   /* nodes, equally spaced over the quarter turn */
+#define SAME 1e-6 /* [rad] nodes nearer to each other are one */
 
 enum {
     ORDER = 18,
@@ -111,6 +113,7 @@ struct lattice {
     size_t side, places, solved; /* N, N^2, and those of which a section is solved */
     int reach;
     double *delay;            /* [places] of leg 1 by the sections [s/m] */
+    double *apart;            /* [places] S_even - S_odd [s/m], where the modes are asked for */
     double _Complex *aliased; /* [places] the kernel's harmonics of leg 1, aliased on the lattice */
 };
 
@@ -121,16 +124,32 @@ struct point {
 static void lattice_clear(struct lattice *lattice)
 {
     free(lattice->delay);
+    free(lattice->apart);
     free(lattice->aliased);
     memset(lattice, 0, sizeof *lattice);
 }
 
+static int reach_of(size_t side)
+{
+    return (int)(KEPT * (double)side);
+}
+
+static void lattice_resize(struct lattice *lattice, size_t side)
+{
+    lattice->side = side;
+    lattice->places = side * side;
+    lattice->reach = reach_of(side);
+}
+
+/* With room for the largest side. */
 static enum ww_status lattice_init(struct lattice *lattice, size_t side, struct ww_error *error)
 {
-    *lattice = (struct lattice){.side = side, .places = side * side, .reach = (int)(KEPT * (double)side)};
+    memset(lattice, 0, sizeof *lattice);
+    lattice_resize(lattice, side);
     lattice->delay = calloc(lattice->places, sizeof *lattice->delay);
+    lattice->apart = calloc(lattice->places, sizeof *lattice->apart);
     lattice->aliased = calloc(lattice->places, sizeof *lattice->aliased);
-    return lattice->delay && lattice->aliased
+    return lattice->delay && lattice->apart && lattice->aliased
                ? WW_OK
                : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu sections", lattice->places);
 }
@@ -199,23 +218,27 @@ static double *new_place(size_t side, struct point p, const struct ww_stack *sta
     return place;
 }
 
-static enum ww_status solve_place(const struct lattice *lattice, const struct alike *alike,
+static enum ww_status solve_place(const struct lattice *lattice, const struct alike *alike, bool modes,
                                   const struct ww_sections *sections, size_t index, struct ww_error *error)
 {
     const struct ww_line *line = sections->line;
     double *place = new_place(lattice->side, point_of(lattice->side, alike->place[0]), line->stack, index), delay[2];
+    double apart = 0;
     if (!place)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the place of %zu plies", line->stack->plies);
-    enum ww_status status = ww_sections_legs(sections, (const double(*)[2])place, RESIDUAL, delay, error);
+    enum ww_status status = ww_sections_legs_and_modes(sections, (const double(*)[2])place, RESIDUAL, delay,
+                                                       modes ? &apart : NULL, error);
     free(place);
-    for (size_t k = 0; k < alike->count; k++)
+    for (size_t k = 0; k < alike->count; k++) {
         lattice->delay[alike->place[k]] = delay[line->mesh.pair ? alike->leg[k] : 0];
+        lattice->apart[alike->place[k]] = apart;
+    }
     return status;
 }
 
-/* Every section fills its own places, so that the result is the same on any number of threads. */
+/* Every section fills its own places, so that the result is the same on any number of threads. modes: the even drive, too. */
 static enum ww_status solve_lattice(struct lattice *lattice, const struct ww_line *line, double theta, size_t ply,
-                                    struct ww_error *error)
+                                    bool modes, struct ww_error *error)
 {
     struct ww_sections sections;
     enum ww_status status = ww_sections_create(&sections, line, theta + line->stack->ply[ply].turn, ply + 1, error);
@@ -231,7 +254,7 @@ static enum ww_status solve_lattice(struct lattice *lattice, const struct ww_lin
         struct alike alike = alike_of(lattice->side, i, theta);
         if (!is_first(&alike))
             continue;
-        ww_failure_keep(&failure, i, solve_place(lattice, &alike, &sections, ply, &mine), &mine);
+        ww_failure_keep(&failure, i, solve_place(lattice, &alike, modes, &sections, ply, &mine), &mine);
         solved++;
     }
     lattice->solved = solved;
@@ -239,49 +262,13 @@ static enum ww_status solve_lattice(struct lattice *lattice, const struct ww_lin
     return failure.status;
 }
 
-/* S_even - S_odd at one place of a lattice, into those that it tells. */
-static enum ww_status solve_apart(double *apart, const struct alike *alike, const struct ww_sections *sections,
-                                  size_t index, struct ww_error *error)
+/* How far the pair's modes are apart, over all places, less what the background says. */
+static double modes_apart(const struct lattice *lattice, const struct ww_capacitances *grid)
 {
-    const struct ww_stack *stack = sections->line->stack;
-    double *place = new_place(MODES_SIDE, point_of(MODES_SIDE, alike->place[0]), stack, index), delay[2];
-    if (!place)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the place of %zu plies", stack->plies);
-    enum ww_status status = ww_sections_modes(sections, (const double(*)[2])place, RESIDUAL, delay, error);
-    free(place);
-    for (size_t k = 0; k < alike->count; k++)
-        apart[alike->place[k]] = delay[0] - delay[1];
-    return status;
-}
-
-/* How far the pair's modes are apart, by sections on a coarse lattice: what that cannot tell is the same in both modes but for
- * a little. */
-static enum ww_status solve_modes(struct node *node, const struct ww_line *line, size_t index, struct ww_error *error)
-{
-    enum { PLACES = MODES_SIDE * MODES_SIDE };
-    double apart[PLACES] = {0}, sum = 0;
-    struct ww_sections sections;
-    struct ww_failure failure = {.error = error};
-    enum ww_status status =
-        ww_sections_create(&sections, line, node->angle + line->stack->ply[index].turn, index + 1, error);
-    if (status)
-        return status;
-#ifdef _OPENMP
-#pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
-#endif
-    for (size_t i = 0; i < PLACES; i++) {
-        struct ww_error mine = {0};
-        struct alike alike = alike_of(MODES_SIDE, i, node->angle);
-        if (is_first(&alike))
-            ww_failure_keep(&failure, i, solve_apart(apart, &alike, &sections, index, &mine), &mine);
-    }
-    ww_sections_destroy(&sections);
-    for (size_t i = 0; i < PLACES; i++)
-        sum += apart[i];
-    double background = sqrt(line->grid.c_even / line->grid.ca_even) - sqrt(line->grid.c_odd / line->grid.ca_odd);
-    node->apart = sum / PLACES - background / WW_C0;
-    node->has_modes = failure.status == WW_OK;
-    return failure.status;
+    double sum = 0, background = sqrt(grid->c_even / grid->ca_even) - sqrt(grid->c_odd / grid->ca_odd);
+    for (size_t i = 0; i < lattice->places; i++)
+        sum += lattice->apart[i];
+    return sum / (double)lattice->places - background / WW_C0;
 }
 
 static double _Complex *aliased_at(const struct lattice *lattice, int m, int l, double *sign)
@@ -315,6 +302,27 @@ static void alias_kernel(struct lattice *lattice, const struct ww_ply_scan *ply,
     }
 }
 
+/* What the kernel's harmonics of |m| + |l| > n add up to: the most that they can change. */
+static double change_beyond(const struct ww_ply_scan *ply, int n)
+{
+    double sum = 0;
+    for (size_t h = 1; h < ply->harmonics; h++)
+        if (ply->order[h].m + abs(ply->order[h].l) > n)
+            sum += (ply->order[h].m > 0 ? 2 : 1) * cabs(ply->coefficient[0][WW_MEAN][h]);
+    return sum;
+}
+
+static size_t side_of_ply(const struct ww_scan *scan, size_t index, size_t most)
+{
+    size_t side = LEAST_SIDE;
+    double whole = 0;
+    for (size_t p = 0; p < scan->plies; p++)
+        whole += change_beyond(&scan->ply[p], 0);
+    while (side < most && change_beyond(&scan->ply[index], reach_of(side)) > UNKEPT * whole)
+        side += 2;
+    return side;
+}
+
 static double across(const struct ww_ply_scan *ply, int m, int l)
 {
     return 2 * WW_PI * (l * ply->ux / ply->ly - m * ply->uy / ply->lx);
@@ -338,16 +346,19 @@ static bool is_kept(const struct lattice *lattice, int m, int l)
 }
 
 static enum ww_status solve_node(struct node *node, struct lattice *lattice, const struct ww_line *line, size_t index,
-                                 struct ww_error *error)
+                                 size_t most, bool modes, struct ww_error *error)
 {
     struct ww_scan *scan = NULL;
     const struct ww_ply *cloth = &line->stack->ply[index];
     enum ww_status status = ww_scan_create_with(&scan, line, node->angle + cloth->turn, false, NULL, error);
-    if (!status)
-        status = solve_lattice(lattice, line, node->angle, index, error);
+    if (!status) {
+        lattice_resize(lattice, side_of_ply(scan, index, most));
+        status = solve_lattice(lattice, line, node->angle, index, modes, error);
+    }
     if (!status) {
         const struct ww_ply_scan *ply = &scan->ply[index];
         alias_kernel(lattice, ply, cloth);
+        memset(node->a, 0, sizeof node->a);
         for (int m = 0; m <= lattice->reach; m++)
             for (int l = -lattice->reach; l <= lattice->reach; l++)
                 if (is_kept(lattice, m, l)) {
@@ -356,7 +367,9 @@ static enum ww_status solve_node(struct node *node, struct lattice *lattice, con
                     node->a[place_of(m, l)] = (harmonic_of(lattice, m, l) - sign * kernel) * ww_phasor(-phase);
                 }
         node->a[place_of(0, 0)] += scan->level[0][WW_MEAN] - ply->alone[0];
+        node->apart = modes ? modes_apart(lattice, &line->grid) : 0;
         node->solved = true;
+        node->has_modes = modes;
     }
     ww_scan_destroy(scan);
     return status;
@@ -456,12 +469,17 @@ static enum ww_status choose_nodes(struct nodes_of_ply *nodes, const struct node
 
 /* --- all of them ---------------------------------------------------------------------------------------------------------- */
 
+static bool is_missing(const struct node *node, bool modes)
+{
+    return !node->solved || (modes && !node->has_modes);
+}
+
 static size_t unsolved(const struct ww_correction *correction, bool modes)
 {
     size_t count = 0;
     for (size_t p = 0; p < correction->plies; p++)
         for (size_t n = 0; n < correction->ply[p].count; n++)
-            count += !correction->ply[p].node[n].solved || (modes && !correction->ply[p].node[n].has_modes);
+            count += is_missing(&correction->ply[p].node[n], modes);
     return count;
 }
 
@@ -476,12 +494,10 @@ static enum ww_status solve_nodes(struct ww_correction *correction, const struct
     for (size_t p = 0; p < correction->plies && !status; p++)
         for (size_t n = 0; n < correction->ply[p].count && !status; n++) {
             struct node *node = &correction->ply[p].node[n];
-            if (!node->solved) {
-                status = solve_node(node, &lattice, coarse, p, error);
+            if (is_missing(node, modes)) {
+                status = solve_node(node, &lattice, coarse, p, correction->side, modes, error);
                 correction->sections += lattice.solved;
             }
-            if (modes && !node->has_modes && !status)
-                status = solve_modes(node, coarse, p, error);
         }
     ww_line_destroy(coarse);
     lattice_clear(&lattice);

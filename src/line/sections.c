@@ -131,24 +131,24 @@ static enum ww_status charges(const struct ww_sections *s, const double (*place)
     return status;
 }
 
-enum ww_status ww_sections_legs(const struct ww_sections *s, const double (*place)[2], double tolerance,
-                                double delay[2], struct ww_error *error)
+enum ww_status ww_sections_legs_and_modes(const struct ww_sections *s, const double (*place)[2], double tolerance,
+                                          double delay[2], double *apart, struct ww_error *error)
 {
     const struct ww_line *line = s->line;
+    const struct ww_capacitances *grid = &line->grid;
     bool pair = line->mesh.pair;
-    double charge[2], scale = line->grid.dk_correction / (pair ? line->grid.ca_odd : line->grid.ca_even);
-    enum ww_status status = charges(s, place, tolerance, charge, NULL, error);
-    delay[0] = sqrt(scale * charge[0]) / WW_C0;
-    delay[1] = pair ? sqrt(scale * -charge[1]) / WW_C0 : 0;
+    double odd[2], even[2] = {0}, scale = grid->dk_correction / (pair ? grid->ca_odd : grid->ca_even);
+    enum ww_status status = charges(s, place, tolerance, odd, apart ? even : NULL, error);
+    delay[0] = sqrt(scale * odd[0]) / WW_C0;
+    delay[1] = pair ? sqrt(scale * -odd[1]) / WW_C0 : 0;
+    if (apart)
+        *apart =
+            (sqrt(0.5 * (even[0] + even[1]) / grid->ca_even) - sqrt(0.5 * (odd[0] - odd[1]) / grid->ca_odd)) / WW_C0;
     return status;
 }
 
-enum ww_status ww_sections_modes(const struct ww_sections *s, const double (*place)[2], double tolerance,
-                                 double delay[2], struct ww_error *error)
+enum ww_status ww_sections_legs(const struct ww_sections *s, const double (*place)[2], double tolerance,
+                                double delay[2], struct ww_error *error)
 {
-    double even[2] = {0}, odd[2];
-    enum ww_status status = charges(s, place, tolerance, odd, even, error);
-    delay[0] = sqrt(0.5 * (even[0] + even[1]) / s->line->grid.ca_even) / WW_C0;
-    delay[1] = sqrt(0.5 * (odd[0] - odd[1]) / s->line->grid.ca_odd) / WW_C0;
-    return status;
+    return ww_sections_legs_and_modes(s, place, tolerance, delay, NULL, error);
 }

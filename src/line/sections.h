@@ -29,8 +29,8 @@ void ww_sections_destroy(struct ww_sections *sections);
  * delays are off by about its square. WW_NOT_CONVERGED, WW_NO_MEMORY: delay is 0. */
 enum ww_status ww_sections_legs(const struct ww_sections *sections, const double (*place)[2], double tolerance,
                                 double delay[2], struct ww_error *error);
-/* Delay [s/m] of a pair's even and odd mode, delay[2], by (C11 + C22)/2 +- C12, on this grid; the rest as above. */
-enum ww_status ww_sections_modes(const struct ww_sections *sections, const double (*place)[2], double tolerance,
-                                 double delay[2], struct ww_error *error);
+/* The same and, where apart is not NULL, of a pair S_even - S_odd [s/m] by (C11 + C22)/2 +- C12, on this grid. */
+enum ww_status ww_sections_legs_and_modes(const struct ww_sections *sections, const double (*place)[2],
+                                          double tolerance, double delay[2], double *apart, struct ww_error *error);
 
 #endif
