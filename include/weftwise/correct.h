@@ -35,9 +35,9 @@ struct ww_correction_request {
 enum { WW_CORRECTION_OWN = 4 };
 
 /* Nodes of a ply: the angles asked for, and 0, 22.5, 45, 67.5, 90 deg, as far as one of the angles to serve lies at or beside
- * them. `known` (may be NULL) of the same line, stretch 0 and side: its nodes are taken over, the missing ones solved, at
- * half the line's fineness; N^2/2 sections for each node and ply, N (N + 2)/4 along the yarns. Plies
- * turned against each other have the nodes of 90 to 180 deg as well. *correction is NULL with side 0 or without cloth.
+ * them. `known` (may be NULL) of the same line, stretch 0, and at least that side: its nodes are taken over, the missing ones
+ * solved, on a coarse grid; at most N^2/2 sections for each node and ply, N (N + 2)/4 along the yarns, fewer for plies far from
+ * the trace. Plies turned against each other have the nodes of 90 to 180 deg as well. *correction is NULL with side 0 or without cloth.
  * Accuracy of the worst skew: tests/bench/kernel_errors.c. WW_INVALID: an angle that is not finite; WW_NOT_CONVERGED,
  * WW_NO_MEMORY; statuses of ww_line_create. */
 WW_API enum ww_status ww_correction_create(struct ww_correction **correction, const struct ww_line *line,

@@ -537,7 +537,7 @@ enum ww_status ww_correction_create(struct ww_correction **out, const struct ww_
     atomic_init(&correction->holders, 1);
     correction->side = even_side(request->side);
     correction->plies = plies;
-    if (known && (known->plies != plies || known->side != correction->side))
+    if (known && (known->plies != plies || known->side < correction->side))
         known = NULL;
     correction->sections = known ? known->sections : 0;
     for (size_t p = 0; p < plies; p++)

@@ -19,6 +19,7 @@
 #include "core/parallel.h"
 #include "chance/placements.h"
 
+#define QUICK_SIDE 12 /* N of the correction at most, where the curve is to be good to 0.5 % */
 #define LOBES 3
 #define STEPS_PER_PITCH 4
 #define SAME 1e-3 /* of a fine step: one angle */
@@ -217,6 +218,8 @@ enum ww_status ww_angles_correct(struct ww_correction **correction, const struct
     if (!angle)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu segments", skew->segments);
     struct ww_correction_request wanted = ww_skew_correction(skew, angle);
+    if (request->quick && wanted.side > QUICK_SIDE)
+        wanted.side = QUICK_SIDE;
     wanted.before += fmax(skew->angle - request->from, 0);
     wanted.after += fmax(request->to - skew->angle, 0);
     enum ww_status status = ww_correction_create(correction, line, skew->correction, &wanted, error);
