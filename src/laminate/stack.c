@@ -222,6 +222,7 @@ static enum ww_status cell_build(const struct ww_stack *stack, const struct ww_c
     struct ww_ply *last = &stack->ply[stack->plies - 1];
     const struct ww_style *style = &stack->layer[last->layer].style;
     for (const struct ww_ply *ply = stack->ply; ply < last; ply++)
+        /* NOLINTNEXTLINE(bugprone-suspicious-memory-comparison): padding may differ, see above */
         if (memcmp(&stack->layer[ply->layer].style, style, sizeof *style) == 0)
             return ww_cell_copy(&ply->cell, &last->cell, error);
     return ww_cell_build(&last->cell, style, options, error);
