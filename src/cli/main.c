@@ -7,6 +7,7 @@
 #include "progress.h"
 
 #include <signal.h>
+#include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -110,9 +111,35 @@ static void stop_on(int number)
         sigaction(number, &action, NULL);
 }
 
+/* --- given up by a library --------------------------------------------------------------------------------------------- */
+
+static volatile sig_atomic_t returned; /* from main, with a status of ours */
+
+/* Without memory or threads libgomp ends the program with status 1, FFTW aborts: neither may pass for an answer. */
+static void given_up(void)
+{
+    static const char message[] = "weftwise: a library gave up, as for want of memory or threads; close other programs, or give "
+                                  "--threads 1\n";
+    if (returned)
+        return;
+    ww_output_abandon();
+    progress_abandon();
+    ssize_t told = write(STDERR_FILENO, message, sizeof message - 1);
+    (void)told;
+    _exit(FAILED);
+}
+
+static void on_abort(int number)
+{
+    (void)number;
+    given_up();
+}
+
 int main(int argc, char **argv)
 {
     struct options options = {0};
+    if (atexit(given_up) == 0)
+        signal(SIGABRT, on_abort);
     signal(SIGXFSZ, SIG_IGN); /* a file over the limit is an error of writing, told and cleaned up like any other */
     stop_on(SIGINT);
     stop_on(SIGTERM);
@@ -121,5 +148,6 @@ int main(int argc, char **argv)
     if (!outcome)
         outcome = run(&options);
     options_clear(&options);
+    returned = 1;
     return (int)outcome;
 }

@@ -400,14 +400,18 @@ static enum ww_status load_style(const struct ww_weaves *weaves, const char *nam
     return status;
 }
 
-static bool has_file(const struct ww_weaves *weaves, const char *name)
+/* A file that is there but cannot be looked at counts: reading it will tell why. */
+static enum ww_status find_file(const struct ww_weaves *weaves, const char *name, bool *there, struct ww_error *error)
 {
+    *there = false;
     if (!weaves->folder || !is_plain_word(name))
-        return false;
+        return WW_OK;
     char *path = join_path(weaves->folder, "styles", name, style_ending);
-    bool there = path && access(path, F_OK) == 0;
+    if (!path)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a path");
+    *there = access(path, F_OK) == 0 || (errno != ENOENT && errno != ENOTDIR);
     free(path);
-    return there;
+    return WW_OK;
 }
 
 /* From the study, the folder, or the folder with what the study changes; not closed. */
@@ -421,12 +425,15 @@ static enum ww_status find_style(const struct ww_weaves *weaves, const char *nam
         return refuse_name(weaves, "style", name, error);
     snprintf(section_name, sizeof section_name, "style %s", name);
     bool in_study = weaves->local && ww_settings_has_section(weaves->local, section_name);
-    bool in_folder = has_file(weaves, name);
+    bool in_folder;
+    enum ww_status status = find_file(weaves, name, &in_folder, error);
+    if (status)
+        return status;
     if (!in_study && !in_folder)
         return refuse_name(weaves, "style", name, error);
     if (in_study && (!in_folder || ww_style_stands_alone(&local)))
         return read_style(weaves, &local, style, error);
-    enum ww_status status = load_style(weaves, name, section_name, style, error);
+    status = load_style(weaves, name, section_name, style, error);
     if (!status && in_study)
         status = change_style(weaves, &local, style, error);
     return status;

@@ -443,17 +443,16 @@ static bool put_difference(json_t *o, const struct ww_verify *v, double length, 
     return put(o, key, legs(v, difference, ps)) && put(o, share_key, legs(v, share, 1.0));
 }
 
-static json_t *solution_object(int iterations, double residual, double seconds)
+static json_t *solution_object(int iterations, double residual)
 {
     json_t *o = json_object();
-    bool good = put(o, "iterations", json_integer(iterations)) && put(o, "residual", number(residual, 1.0)) &&
-                put(o, "seconds", number(seconds, 1.0));
+    bool good = put(o, "iterations", json_integer(iterations)) && put(o, "residual", number(residual, 1.0));
     return whole(o, good);
 }
 
 static json_t *full_object(const struct ww_full *full)
 {
-    json_t *o = solution_object(full->iterations, full->residual, full->seconds);
+    json_t *o = solution_object(full->iterations, full->residual);
     return whole(o, put(o, "unknowns", json_integer((json_int_t)full->unknowns)));
 }
 
@@ -481,7 +480,7 @@ static json_t *mean_object(const struct ww_verify *v, const struct ww_verify_mea
                 put(o, "section_ps_per_mm", legs(v, mean->section, ps / mm)) &&
                 put_difference(o, v, over, "section_difference_ps", "section_difference_share", mean->kernel,
                                mean->section) &&
-                put(o, "section_solution", solution_object(mean->iterations, mean->residual, mean->seconds));
+                put(o, "section_solution", solution_object(mean->iterations, mean->residual));
     if (mean->has_volume)
         good = good && put(o, "volume_ps_per_mm", legs(v, mean->volume.delay, ps / mm)) &&
                put_difference(o, v, over, "volume_difference_ps", "volume_difference_share", mean->kernel,
