@@ -80,6 +80,10 @@ WW_API enum ww_status ww_error_set(struct ww_error *error, enum ww_status status
 /* "file:line: text" into out (always terminated). */
 WW_API void ww_error_format(const struct ww_error *error, char *out, size_t size);
 
+/* Copies what fits of any bytes for a terminal: what is no UTF-8 and every character that cannot be seen (control characters,
+ * marks of direction, separators of lines) becomes '?', and none is cut in the middle. Returns out. */
+WW_API char *ww_text_printable(char *out, size_t size, const char *text);
+
 /* --- progress ------------------------------------------------------------------------------------------- */
 
 /* Whoever waits for long work may hand it this: called with the share done, 0..1, now and then, from one thread at a

@@ -25,7 +25,7 @@ static enum ww_status choose_folder(struct job *job, struct ww_error *error)
 {
     const char *path = job->study.file, *slash = strrchr(path, '/');
     const char *name = slash ? slash + 1 : path, *dot = strrchr(name, '.');
-    size_t length = dot && dot > name ? (size_t)(dot - name) : strlen(name);
+    size_t length = dot && dot > name + strspn(name, ".") ? (size_t)(dot - name) : strlen(name);
     const char *below = strcmp(job->options->operand[0], "report") == 0 ? "/report" : "";
     int used = job->options->folder
                    ? snprintf(job->folder, sizeof job->folder, "%s%s", job->options->folder, below)

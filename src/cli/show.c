@@ -331,7 +331,8 @@ void show_doubts(const struct ww_doubts *doubts)
 
 void show_files(const struct job *job)
 {
-    printf("\nfiles in %s\n", job->folder);
+    char folder[sizeof job->folder];
+    printf("\nfiles in %s\n", ww_text_printable(folder, sizeof folder, job->folder));
     for (size_t i = 0; i < job->files; i++)
         printf("  %s\n", job->file[i]);
     printf("\n%s Ask the fabricator which cloth it is; measure a coupon.\n", WW_CAUTION);

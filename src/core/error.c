@@ -32,18 +32,6 @@ static void drop_partial_character(char *text)
         text[length - 1 - tail] = '\0';
 }
 
-/* Copy what fits; control characters become '?', so that hostile input cannot reach a terminal. */
-static void copy_printable(char *out, size_t size, const char *text)
-{
-    size_t i = 0;
-    for (; text[i] != '\0' && i + 1 < size; i++) {
-        unsigned char c = (unsigned char)text[i];
-        out[i] = (c < 0x20u || c == 0x7Fu) ? '?' : text[i];
-    }
-    out[i] = '\0';
-    drop_partial_character(out);
-}
-
 enum ww_status(ww_error_set)(struct ww_error *error, enum ww_status status, const char *file, int line,
                              const char *format, ...)
 {
@@ -57,9 +45,9 @@ enum ww_status(ww_error_set)(struct ww_error *error, enum ww_status status, cons
     if (vsnprintf(text, sizeof text, format, arguments) < 0)
         text[0] = '\0';
     va_end(arguments);
-    copy_printable(made.text, sizeof made.text, text);
+    ww_text_printable(made.text, sizeof made.text, text);
     if (file != NULL)
-        copy_printable(made.file, sizeof made.file, file);
+        ww_text_printable(made.file, sizeof made.file, file);
     *error = made;
     return status;
 }

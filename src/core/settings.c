@@ -46,8 +46,9 @@ static const char *bad_character(const char *p, size_t *length)
         return "holds a NUL byte; save the file as plain text";
     if (*length == 0)
         return "is not UTF-8 text; save the file as UTF-8";
-    if ((c < 0x20 && c != '\t' && c != '\n' && !(c == '\r' && p[1] == '\n')) || c == 0x7F)
-        return "holds a control character; remove it";
+    if (c != '\t' && c != '\n' && !(c == '\r' && p[1] == '\n') && ww_utf8_hidden((const unsigned char *)p))
+        return c < 0x80 ? "holds a control character; remove it"
+                        : "holds a character that cannot be seen, a control character or a mark of direction; remove it";
     return NULL;
 }
 
@@ -520,7 +521,7 @@ enum ww_status ww_settings_set(struct ww_settings *settings, const char *assignm
                             LONGEST_LINE);
     if (check_characters(assignment, size, assignment_source, NULL) != WW_OK || strchr(assignment, '\n') != NULL)
         return ww_error_set(error, WW_MALFORMED, assignment_source, 0,
-                            "\"%.60s\" is not UTF-8 text or holds control characters; give one line of plain text",
+                            "\"%.60s\" is not UTF-8 text or holds characters that cannot be seen; give one line of plain text",
                             assignment);
     if (equals == NULL || *dot != '.')
         return ww_error_set(error, WW_MALFORMED, assignment_source, 0,

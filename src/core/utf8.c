@@ -4,6 +4,10 @@
  */
 #include "core/utf8.h"
 
+#include "weftwise/core.h"
+
+#include <string.h>
+
 size_t ww_utf8_length(const unsigned char *p)
 {
     size_t follow = 0;
@@ -42,4 +46,40 @@ bool ww_utf8_valid(const char *text)
         text += length;
     }
     return true;
+}
+
+bool ww_utf8_hidden(const unsigned char *p)
+{
+    if (p[0] < 0x20 || p[0] == 0x7F)
+        return true;
+    if (p[0] == 0xC2)
+        return p[1] >= 0x80 && p[1] <= 0x9F; /* C1 */
+    if (p[0] == 0xD8)
+        return p[1] == 0x9C; /* U+061C */
+    if (p[0] != 0xE2)
+        return false;
+    return (p[1] == 0x80 && (p[2] == 0x8E || p[2] == 0x8F || (p[2] >= 0xA8 && p[2] <= 0xAE))) || /* U+200E-F, 2028-E */
+           (p[1] == 0x81 && p[2] >= 0xA6 && p[2] <= 0xA9);                                       /* U+2066-9 */
+}
+
+char *ww_text_printable(char *out, size_t size, const char *text)
+{
+    const unsigned char *p = (const unsigned char *)text;
+    size_t used = 0;
+    while (*p != '\0') {
+        size_t length = ww_utf8_length(p);
+        bool hidden = length == 0 || ww_utf8_hidden(p);
+        size_t needed = hidden ? 1 : length;
+        if (used + needed >= size)
+            break;
+        if (hidden)
+            out[used] = '?';
+        else
+            memcpy(out + used, p, length);
+        used += needed;
+        p += length == 0 ? 1 : length;
+    }
+    if (size > 0)
+        out[used] = '\0';
+    return out;
 }

@@ -14,4 +14,8 @@ size_t ww_utf8_length(const unsigned char *p);
 /* Is all of a terminated text UTF-8? */
 bool ww_utf8_valid(const char *text);
 
+/* Is the character at p one that a terminal or a page acts on in place of showing it: a control character (C0, DEL, C1), a
+ * mark that turns the direction of writing, or a separator of lines? Such text may look like other text. */
+bool ww_utf8_hidden(const unsigned char *p);
+
 #endif

@@ -6,6 +6,7 @@
  * values against their row of the table; what is required and missing; what only makes sense together; materials the
  * study defines itself, used or not; at last the layers, which need the materials.
  */
+#include "core/utf8.h"
 #include "study/keys.h"
 #include "study/layer.h"
 #include "study/route.h"
@@ -212,8 +213,8 @@ static enum ww_status take_text(char *out, size_t size, const char *value, struc
     if (length >= size)
         return ww_error_set(error, WW_INVALID, NULL, 0, "a text of %zu bytes; give at most %zu", length, size - 1);
     for (size_t i = 0; i < length; i++) {
-        unsigned char c = (unsigned char)value[i];
-        if (c < 0x20u || c == 0x7Fu || (c == ';' && i > 0 && value[i - 1] == ' '))
+        bool hidden = ww_utf8_hidden((const unsigned char *)value + i);
+        if (hidden || (value[i] == ';' && i > 0 && value[i - 1] == ' '))
             return ww_error_set(error, WW_MALFORMED, NULL, 0,
                                 "'%.60s' holds a control character or ' ;', which starts a comment; leave it out",
                                 value);

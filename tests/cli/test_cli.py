@@ -19,6 +19,7 @@ import sys
 import tempfile
 import time
 import unittest
+import xml.dom.minidom
 
 PROGRAM, ROOT = pathlib.Path(sys.argv[1]).resolve(), pathlib.Path(sys.argv[2]).resolve()
 STUDIES = ROOT / "weaves" / "studies"
@@ -1042,6 +1043,45 @@ class BadInput(Case):
     def test_control_characters_do_not_reach_the_terminal(self):
         self.bad(FAILED, "?[31m", "skew", "\x1b[31m\nstudy.ini")
         self.bad(BAD_INPUT, "?[31m", "skew", self.study(), "--set", "trace.\x1b[31m=1")
+
+    def test_text_that_a_terminal_or_a_page_acts_on(self):
+        """Escape sequences of one byte (U+009B), marks of direction and separators of lines are refused by line or shown as ?."""
+        for mark in "\x9b\u061c\u200e\u202e\u2028\u2066":
+            self.bad(BAD_INPUT, ":2: the line holds a character that cannot be seen", "map", self.study(GOOD.replace("Test", "Te" + mark + "st")).name)
+            self.bad(BAD_INPUT, "cannot be seen", "map", self.study(), "--set", f"study.title=Te{mark}st")
+            self.bad(FAILED, "no?where", "map", f"no{mark}where.ini")
+        out = self.good("map", self.study(COARSE), "-o", "a\x9bb\nc")
+        self.assertIn("files in a?b?c\n", out)
+        self.assertTrue((self.folder / "a\x9bb\nc" / "dk-ply1.png").exists())
+
+    def test_markup_in_a_title_is_text(self):
+        title = "</title><script>alert(1)</script> & \"quoted\" 'so' \\ ]]> \u05e9\u05dc\u05d5\u05dd \u6f22"
+        study = self.study(COARSE.replace("Test link", title))
+        for command in ("map", "skew"):
+            self.good(command, study, "-o", "out", "--format", "svg")
+        pages = [path for path in (self.folder / "out").rglob("*") if path.suffix in (".svg", ".html")]
+        self.assertGreater(len(pages), 5)
+        for path in pages:
+            self.assertNotIn("<script>alert", path.read_text(), path.name)
+            if path.suffix == ".svg":
+                xml.dom.minidom.parse(str(path))
+        self.assertEqual(title, json.loads(self.good("map", study, "-o", "out", "--json"))["study"])
+        self.good("map", study, "-o", "png")
+        self.assertIn(title, self.good("recall", "png/dk-ply1.png"))
+
+    def test_a_long_title_is_refused(self):
+        self.bad(BAD_INPUT, "100000", "map", self.study(GOOD.replace("Test link", 100000 * "x")))
+
+    def test_names_do_not_climb_out_of_the_weaves(self):
+        for name in ("../studies/mezzanine-link", "/etc/passwd", "..", "1080/../1080", "./1080"):
+            self.bad(BAD_INPUT, "", "map", self.study(GOOD.replace("ply 1080", "ply " + name)))
+            self.bad(BAD_INPUT, "", "compare", self.study(), name)
+
+    def test_a_study_of_dots_does_not_write_beside_itself(self):
+        (self.folder / "...ini").write_text(COARSE)
+        self.good("map", "...ini")
+        self.assertEqual({"...ini", "out"}, {path.name for path in self.folder.iterdir()})
+        self.assertEqual([], [path.name for path in (self.folder / "out").iterdir() if path.is_file()])
 
     def test_a_resin_dk_that_the_sheet_overrides_is_said_to_be_idle(self):
         sheet = GOOD.replace("ply 1080 100 um", "ply 1080 100 um dk=3.6")

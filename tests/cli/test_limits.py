@@ -1,0 +1,146 @@
+"""Both ends of every key's range, read from `weftwise help study` itself, so that a new key is tried the day it is there:
+a finite and plausible answer, or one clear line; never NaN, never infinity, in no file.
+
+usage: test_limits.py PROGRAM SOURCE_ROOT [unittest options]
+
+SPDX-License-Identifier: GPL-3.0-or-later
+"""
+
+import json
+import math
+import os
+import pathlib
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+import unittest
+
+PROGRAM, ROOT = pathlib.Path(sys.argv[1]).resolve(), pathlib.Path(sys.argv[2]).resolve()
+STUDY = """[study]
+title = Limits
+positions = 32
+fineness = 0.25
+sections = 0
+[stackup]
+resin = low-loss
+copper = rolled
+layer = plane
+layer = ply 1080 100 um
+layer = trace
+layer = ply 1080 100 um
+layer = plane
+[trace]
+width = 100 um
+thickness = 15 um
+pitch = 220 um
+length = 20 mm
+angle = 3 deg
+[fabric]
+turn = 1 deg
+[signal]
+rate = 56 Gb/s
+frequency = 28 GHz
+budget = 2 ps
+[tolerance]
+resin.dk = 0.05 normal boards
+[resin low-loss]
+dk = 3.2
+df = 0.004
+frequency = 10 GHz
+density = 1.4 g/cm3
+"""
+MOST_SECONDS = 100
+NUMBER = re.compile(r"[-+]?[0-9.]+(?:e[-+]?[0-9]+)?")
+NOT_FINITE = re.compile(rb"(?<![a-z])(?:nan|inf|infinity)(?![a-z])", re.IGNORECASE)
+
+
+def keys():
+    """(section.key, least, most) of each key that has a range, as help tells it."""
+    text = subprocess.run([PROGRAM, "help", "study"], capture_output=True, text=True, check=True).stdout
+    section, key, words, found = "", "", {}, []
+    for line in text.splitlines():
+        if match := re.fullmatch(r"  \[([a-z]+)\]", line):
+            section = match[1]
+        elif match := re.match(r"    ([a-z_.]+) = (.*)", line):
+            key = f"{section}.{match[1]}"
+            words[key] = match[2]
+        elif key:
+            words[key] += " " + line.strip()
+    for key, explained in words.items():
+        for match in re.finditer(r"\(([^()]+?) to ([^();]+)(?:; [^()]*)?\)", explained):
+            least, most = match[1], match[2]
+            if NUMBER.match(least) and NUMBER.match(most):
+                unit = NUMBER.sub("", most, count=1)
+                found.append((key, least if NUMBER.sub("", least, count=1) else least + unit, most))
+    return found
+
+
+def numbers_of(value):
+    if isinstance(value, dict):
+        value = list(value.values())
+    if isinstance(value, list):
+        for item in value:
+            yield from numbers_of(item)
+    elif isinstance(value, (int, float)) and not isinstance(value, bool):
+        yield value
+
+
+def no_constant(name):
+    raise ValueError(f"{name} in JSON")
+
+
+class Limits(unittest.TestCase):
+    def setUp(self):
+        self.folder = pathlib.Path(tempfile.mkdtemp(prefix="weftwise-limits-"))
+        self.addCleanup(shutil.rmtree, self.folder)
+        (self.folder / "study.ini").write_text(STUDY)
+
+    def run_program(self, command, *arguments):
+        return subprocess.run([PROGRAM, command, "study.ini", "-o", "out", "--json", "--format", "svg", *arguments], cwd=self.folder,
+                              capture_output=True, text=True, timeout=MOST_SECONDS, check=False,
+                              env={k: v for k, v in os.environ.items() if k != "WEFTWISE_WEAVES"})
+
+    def check(self, command, key, value):
+        shutil.rmtree(self.folder / "out", ignore_errors=True)
+        done = self.run_program(command, "--set", f"{key}={value}")
+        label = f"{command} --set {key}={value}: {done.returncode} {done.stderr}"
+        self.assertIn(done.returncode, (0, 2), label)
+        if done.returncode == 2:
+            self.assertRegex(done.stderr, r"\Aweftwise: [^\n]+\n\Z", label)
+            return False
+        answer = json.loads(done.stdout, parse_constant=no_constant)
+        self.assertTrue(all(math.isfinite(number) for number in numbers_of(answer)), label)
+        for path in (self.folder / "out").rglob("*"):
+            if path.suffix in (".json", ".csv", ".svg", ".html", ".s2p", ".s4p"):
+                content = re.sub(rb"<metadata>.*?</metadata>|base64,[A-Za-z0-9+/=]*", b"", path.read_bytes(), flags=re.DOTALL)
+                self.assertIsNone(NOT_FINITE.search(content), f"{label}: {path.name}")
+        return answer
+
+    def check_plausible(self, answer, label):
+        """What no study can break: light takes its time, and the worst is the largest."""
+        skew = answer["skew"]
+        self.assertGreaterEqual(skew["worst_ps"], 0, label)
+        for less in ("p99_ps", "p95_ps", "median_ps"):
+            self.assertLessEqual(skew[less], skew["worst_ps"] * (1 + 1e-9), label)
+        self.assertGreaterEqual(skew["worst_ps_with_turn"], skew["worst_ps"] * (1 - 1e-9), label)
+        self.assertGreater(answer["line"]["delay_ps_per_mm"], 1 / 0.299792458, label)
+
+    def test_both_ends_of_every_range(self):
+        found = keys()
+        self.assertGreater(len(found), 30)
+        answered = 0
+        for key, *ends in found:
+            command = "budget" if key.startswith(("tolerance.", "signal.elements")) else "map" if key.startswith("via.") else "skew"
+            for value in ends:
+                with self.subTest(key=key, value=value):
+                    answer = self.check(command, key, value)
+                    answered += bool(answer)
+                    if answer and command == "skew":
+                        self.check_plausible(answer, f"{key}={value}")
+        self.assertGreater(answered, len(found))  # refusals are the fewer
+
+
+if __name__ == "__main__":
+    unittest.main(argv=[sys.argv[0], *sys.argv[3:]])
