@@ -8,6 +8,7 @@
 #include <weftwise/study.h>
 
 #include <errno.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 
@@ -22,12 +23,24 @@ static enum ww_status check_free(const char *path, struct ww_error *error)
     return WW_OK;
 }
 
+/* What a run that was killed left beside the file. */
+static void tidy_beside(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    char *folder = slash == NULL ? strdup(".") : strndup(path, slash == path ? 1 : (size_t)(slash - path));
+    if (folder != NULL)
+        ww_folder_tidy(folder);
+    free(folder);
+}
+
 enum outcome new_run(const struct options *options)
 {
     const char *path = options->operand[1];
     struct ww_error error = {0};
     struct ww_output output = {0};
     enum ww_status status = check_free(path, &error);
+    if (!status)
+        tidy_beside(path);
     if (!status)
         status = ww_output_open(&output, path, &error);
     if (!status)

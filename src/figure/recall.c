@@ -199,7 +199,7 @@ static enum ww_status judge(const char *path, const char *text, struct ww_error 
             error, WW_INVALID, path, 0,
             "carries no study; it is another program's, or one that saved it anew left the study out");
     for (const char *c = text; *c != '\0'; c++)
-        if (((unsigned char)*c < 0x20 && *c != '\n' && *c != '\t') || *c == 0x7F)
+        if (*c != '\n' && *c != '\t' && ww_utf8_hidden((const unsigned char *)c))
             return ww_error_set(error, WW_MALFORMED, path, 0,
                                 "carries text with control characters in it, which no study has");
     if (!ww_utf8_valid(text))
@@ -213,6 +213,8 @@ static enum ww_status recall(FILE *stream, const char *path, char **study, struc
     char *bytes = NULL, start[sizeof png] = "";
     size_t count = fread(start, 1, sizeof png - 1, stream);
     enum ww_status status = WW_OK;
+    if (ferror(stream))
+        return ww_error_set(error, WW_IO, path, 0, "cannot be read: %s", strerror(errno));
     rewind(stream);
     if (count == sizeof png - 1 && memcmp(start, png, count) == 0) {
         status = ww_png_read_text(stream, path, "Source", study, error);

@@ -97,6 +97,8 @@ void *aligned_alloc(size_t alignment, size_t size)
     return fails(CALLER) ? NULL : __libc_memalign(alignment, size);
 }
 
+extern void *memalign(size_t alignment, size_t size);
+
 void *memalign(size_t alignment, size_t size)
 {
     return fails(CALLER) ? NULL : __libc_memalign(alignment, size);

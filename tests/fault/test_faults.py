@@ -72,6 +72,7 @@ frequency = 10 GHz
 density = 1.4 g/cm3
 """
 OUT = ["-o", "out"]
+# Sanitizers bring an allocator of their own: these tests are not for them.
 COMMANDS = {
     "styles": ["styles"],
     "new": ["new", "new.ini"],
@@ -227,15 +228,17 @@ class Faults(unittest.TestCase):
     # Files: strace counts the system calls that touch the study, the weaves or the results, and makes one of them fail.
 
     def calls(self, name, call):
-        """Which of the calls, from 1, are on our files, and on what."""
+        """Which of the calls, from 1, are on our files."""
         log = self.bench.folder / "calls"
         self.bench.run(COMMANDS[name], [STRACE, "-qq", "-y", "-o", log, "-e", f"trace={call}"], self.bench.old_files(name))
         ours = (str(self.bench.folder), str(given.root / "weaves"), "1<pipe")
         lines = [re.sub(r"AT_FDCWD<[^>]*>", "", line) for line in log.read_text(errors="replace").splitlines()
                  if line.startswith(call + "(")]
-        return [n + 1 for n, line in enumerate(lines) if any(place in line for place in ours)]
+        return [n + 1 for n, line in enumerate(lines) if any(place in line for place in ours) or re.search(r'^(openat|mkdir|rename)\(([^"]*, )?"[^/]', line)]
 
     def fail_calls(self, call, *codes):
+        if not STRACE or subprocess.run([STRACE, "-o", "/dev/null", "true"], stderr=subprocess.DEVNULL).returncode:
+            self.skipTest("no program can be traced here")
         for name in self.commands():
             self.bench.soundly(name)
             old = self.bench.old_files(name)
