@@ -118,8 +118,9 @@ static volatile sig_atomic_t returned; /* from main, with a status of ours */
 /* Without memory or threads libgomp ends the program with status 1, FFTW aborts: neither may pass for an answer. */
 static void given_up(void)
 {
-    static const char message[] = "weftwise: a library gave up, as for want of memory or threads; close other programs, or give "
-                                  "--threads 1\n";
+    static const char message[] =
+        "weftwise: a library gave up, as for want of memory or threads; close other programs, or give "
+        "--threads 1\n";
     if (returned)
         return;
     ww_output_abandon();

@@ -47,8 +47,9 @@ static const char *bad_character(const char *p, size_t *length)
     if (*length == 0)
         return "is not UTF-8 text; save the file as UTF-8";
     if (c != '\t' && c != '\n' && !(c == '\r' && p[1] == '\n') && ww_utf8_hidden((const unsigned char *)p))
-        return c < 0x80 ? "holds a control character; remove it"
-                        : "holds a character that cannot be seen, a control character or a mark of direction; remove it";
+        return c < 0x80
+                   ? "holds a control character; remove it"
+                   : "holds a character that cannot be seen, a control character or a mark of direction; remove it";
     return NULL;
 }
 
@@ -520,9 +521,10 @@ enum ww_status ww_settings_set(struct ww_settings *settings, const char *assignm
         return ww_error_set(error, WW_MALFORMED, assignment_source, 0, "is %zu bytes long; give at most %d", size,
                             LONGEST_LINE);
     if (check_characters(assignment, size, assignment_source, NULL) != WW_OK || strchr(assignment, '\n') != NULL)
-        return ww_error_set(error, WW_MALFORMED, assignment_source, 0,
-                            "\"%.60s\" is not UTF-8 text or holds characters that cannot be seen; give one line of plain text",
-                            assignment);
+        return ww_error_set(
+            error, WW_MALFORMED, assignment_source, 0,
+            "\"%.60s\" is not UTF-8 text or holds characters that cannot be seen; give one line of plain text",
+            assignment);
     if (equals == NULL || *dot != '.')
         return ww_error_set(error, WW_MALFORMED, assignment_source, 0,
                             "\"%.60s\" names no setting; write section.key=value, as in trace.width=\"90 um\"",

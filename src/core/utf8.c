@@ -58,8 +58,9 @@ bool ww_utf8_hidden(const unsigned char *p)
         return p[1] == 0x9C; /* U+061C */
     if (p[0] != 0xE2)
         return false;
-    return (p[1] == 0x80 && (p[2] == 0x8E || p[2] == 0x8F || (p[2] >= 0xA8 && p[2] <= 0xAE))) || /* U+200E-F, 2028-E */
-           (p[1] == 0x81 && p[2] >= 0xA6 && p[2] <= 0xA9);                                       /* U+2066-9 */
+    return (p[1] == 0x80 &&
+            (p[2] == 0x8E || p[2] == 0x8F || (p[2] >= 0xA8 && p[2] <= 0xAE))) || /* U+200E-F, 2028-E */
+           (p[1] == 0x81 && p[2] >= 0xA6 && p[2] <= 0xA9);                       /* U+2066-9 */
 }
 
 char *ww_text_printable(char *out, size_t size, const char *text)
