@@ -11,6 +11,7 @@
 
 #include "weftwise/core.h"
 #include "weftwise/study.h"
+#include "weftwise/sweep.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -60,12 +61,13 @@ struct ww_cause {
 
 /* The difference of the delays of two circuits, which share what the level says. */
 struct ww_budget_level {
-    double worst;        /* sum of the extremes [s] */
-    double root_squares; /* root of the sum of their squares [s] */
-    double p99;          /* of its size, by convolution [s] */
-    double drawn;        /* the same of circuits drawn at random [s] */
-    double drawn_error;  /* standard deviation of that, by their number [s] */
-    double deviation;    /* standard deviation [s] */
+    double worst;                  /* sum of the extremes [s] */
+    double root_squares;           /* root of the sum of their squares [s] */
+    double p99;                    /* of its size, by convolution [s] */
+    double drawn;                  /* the same of circuits drawn at random [s] */
+    double drawn_error;            /* standard deviation of that, by their number [s] */
+    double deviation;              /* standard deviation [s] */
+    double differ[WW_OBSERVABLES]; /* 99 of 100, as of a cause; loss without that of the weave, no skew */
     struct ww_distribution distribution;
 };
 
@@ -76,6 +78,25 @@ struct ww_array {
     double gain_loss; /* exp(-rms^2), of power, < 1 */
     double pointing;  /* rms error of the beam of a uniform line array at broadside, half a wavelength apart [rad] */
     double of_beam;   /* the same over its half-power beam width */
+};
+
+/* What a designer can do about the weave. */
+enum ww_lever_kind {
+    WW_LEVER_ANGLE, /* route at another angle: the one that ww_angles_solve advises, else that of the least design worst */
+    WW_LEVER_GLASS, /* the best other glass of ww_compare_solve in all plies */
+    WW_LEVER_PITCH, /* the pitch of a pair that nulls the skew, or leaves least, by ww_pitch_solve */
+    WW_LEVERS
+};
+
+/* The study with that one change, solved again with all of its causes. */
+struct ww_lever {
+    const char *name; /* "another angle" */
+    bool given;
+    char why[160];              /* it is not; "" where it is */
+    char to[WW_COMPARED_LABEL]; /* what it is changed to, as a study has it: "12.5 deg", "1078", "470.2 um" */
+    char caution[160];          /* what the number does not say; "" */
+    double impedance;           /* then, of a pair the differential one [ohm] */
+    double judged, over_budget; /* see ww_budget [s] */
 };
 
 /* Corners: circuits with all causes but the weave drawn at once, solved in full, against the sum of the causes. */
@@ -99,6 +120,8 @@ struct ww_budget {
     double over_budget;                      /* chance of it */
     struct ww_array array;
     struct ww_budget_check check;
+    size_t levers; /* WW_LEVERS once ww_budget_pull was called; else 0 */
+    struct ww_lever lever[WW_LEVERS];
 };
 
 struct ww_budget_request {
@@ -116,8 +139,27 @@ WW_API enum ww_status ww_budget_solve(struct ww_budget *budget, const struct ww_
                                       struct ww_error *error);
 WW_API void ww_budget_clear(struct ww_budget *budget);
 
+struct ww_levers_request {
+    const struct ww_study *study;           /* that of the budget */
+    const struct ww_angles *angles;         /* of the study; each of these NULL or empty: not tried */
+    const struct ww_comparison *comparison; /* of the study with `candidate` */
+    const struct ww_candidate *candidate;   /* [candidates] */
+    size_t candidates;
+    const struct ww_pitch *pitch; /* of the study */
+    struct ww_progress progress;
+};
+/* Fills the levers of a solved budget: for each the study is changed, built and solved anew, as if its file said so. As long as
+ * three studies take. Statuses of ww_study_solve and ww_budget_solve. */
+WW_API enum ww_status ww_budget_pull(struct ww_budget *budget, const struct ww_levers_request *request,
+                                     struct ww_error *error);
+/* The lever that leaves least; NULL where none was solved, or none leaves less than there is. */
+WW_API const struct ww_lever *ww_budget_best_lever(const struct ww_budget *budget);
+
 /* The cause that is worth attacking first: halved alone, it brings what is judged down most; NULL where there is none. */
 WW_API const struct ww_cause *ww_budget_leading(const struct ww_budget *budget);
+/* Of a filter or patch, whose frequency goes as the inverse of a line's delay: the share by which it moves, -d delay/delay, which
+ * is -dDk/(2 Dk) - dL/L. */
+WW_API double ww_budget_detuning(const struct ww_budget *budget, double delay);
 /* A delay as phase at a frequency [rad]. */
 WW_API double ww_budget_phase(double frequency, double delay);
 

@@ -215,6 +215,10 @@ WW_API const struct ww_compared *ww_comparison_best(const struct ww_comparison *
 WW_API enum ww_status ww_compare_solve(struct ww_comparison *comparison, const struct ww_candidate *candidate,
                                        size_t candidates, const struct ww_compare_request *request,
                                        struct ww_error *error);
+/* The request's stack with the candidate in it, as it is compared: built, with layers of its own, for which the caller calls
+ * ww_stack_clear and then frees stack->layer. Statuses of ww_stack_build; WW_INVALID as ww_compare_solve. */
+WW_API enum ww_status ww_compare_fill(struct ww_stack *stack, const struct ww_candidate *candidate,
+                                      const struct ww_compare_request *request, struct ww_error *error);
 /* Do the ranges of two styles of one comparison overlap, so that they cannot be told apart? Sources that both share do not
  * count: the glass Dk where they have one glass, the cloth where they have one style, and plies that do not change. */
 WW_API bool ww_compared_alike(const struct ww_compared *a, const struct ww_compared *b);

@@ -53,6 +53,12 @@ double ww_budget_phase(double frequency, double delay)
     return 2.0 * WW_PI * frequency * delay;
 }
 
+double ww_budget_detuning(const struct ww_budget *budget, double delay)
+{
+    double nominal = budget->nominal[WW_OBSERVED_DELAY];
+    return nominal > 0.0 ? -delay / nominal : 0.0;
+}
+
 /* --- which causes there are -------------------------------------------------------------------------------------------------- */
 
 /* Is the density of the resin known, in all cloth? */
@@ -150,18 +156,15 @@ static enum ww_status solve_cause(struct ww_budget *budget, const struct ww_stud
     return status;
 }
 
-/* One circuit by the weave: by its largest and least delay. What the delay of a line of one capacitance does, its Dk and its
- * impedance do: Dk as its square, impedance as its inverse. */
+/* One circuit by the weave: by its largest and least delay. */
 static void set_weave(struct ww_budget *budget, const struct ww_weave_delay *weave)
 {
     const struct ww_distribution *one = &weave->one;
     struct ww_cause *cause = &budget->cause[WW_CAUSE_WEAVE];
     for (int i = 0; i < 3 && one->count; i += 2) {
         double shift = one->first + (i ? (double)(one->count - 1) * one->step : 0.0);
-        double share = shift / budget->nominal[WW_OBSERVED_DELAY];
-        cause->at[i][WW_OBSERVED_DELAY] = shift;
-        cause->at[i][WW_OBSERVED_DK] = 2.0 * share * budget->nominal[WW_OBSERVED_DK];
-        cause->at[i][WW_OBSERVED_IMPEDANCE] = -share * budget->nominal[WW_OBSERVED_IMPEDANCE];
+        for (int o = 0; o < WW_OBSERVABLES; o++)
+            cause->at[i][o] = ww_weave_scale(budget, (enum ww_observable)o) * shift;
     }
 }
 
@@ -171,10 +174,9 @@ static void differ_by_weave(struct ww_budget *budget, const struct ww_weave_dela
 {
     struct ww_cause *cause = &budget->cause[WW_CAUSE_WEAVE];
     const struct ww_distribution *d = budget->between == WW_BOARD ? &weave->same : &weave->two;
-    double p99 = ww_distribution_quantile(d, 0.99), share = p99 / budget->nominal[WW_OBSERVED_DELAY];
-    cause->differ[WW_OBSERVED_DELAY] = p99;
-    cause->differ[WW_OBSERVED_DK] = 2.0 * share * budget->nominal[WW_OBSERVED_DK];
-    cause->differ[WW_OBSERVED_IMPEDANCE] = share * budget->nominal[WW_OBSERVED_IMPEDANCE];
+    double p99 = ww_distribution_quantile(d, 0.99);
+    for (int o = 0; o < WW_OBSERVABLES; o++)
+        cause->differ[o] = fabs(ww_weave_scale(budget, (enum ww_observable)o)) * p99;
     cause->differ[WW_OBSERVED_SKEW] = budget->nominal[WW_OBSERVED_SKEW];
     cause->most = d->count ? fmax(fabs(d->first), fabs(d->first + (double)(d->count - 1) * d->step)) : 0.0;
 }
@@ -251,8 +253,11 @@ static enum ww_status add_up(const struct ww_terms *terms, size_t draws, struct 
     struct ww_budget *budget = terms->budget;
     enum ww_status status = WW_OK;
     double over;
-    for (int scope = WW_BOARD; scope <= WW_LIFE && !status; scope++)
+    for (int scope = WW_BOARD; scope <= WW_LIFE && !status; scope++) {
         status = ww_level_solve(&budget->level[scope], terms, (enum ww_scope)scope, WW_CAUSES, error);
+        if (!status)
+            status = ww_level_observe(&budget->level[scope], terms, (enum ww_scope)scope, error);
+    }
     if (!status)
         status = set_beside_temperature(terms, error);
     if (!status)

@@ -135,51 +135,115 @@ static bool counts(const struct ww_cause *cause, enum ww_scope scope)
     return cause->given && cause->kind != WW_CAUSE_WEAVE && cause->tolerance.scope <= scope;
 }
 
-static void add_extremes(struct ww_budget_level *level, const struct ww_terms *terms, enum ww_scope scope,
+double ww_weave_scale(const struct ww_budget *budget, enum ww_observable observable)
+{
+    const double *nominal = budget->nominal;
+    double of_delay = nominal[WW_OBSERVED_DELAY] > 0.0 ? 1.0 / nominal[WW_OBSERVED_DELAY] : 0.0;
+    switch (observable) {
+    case WW_OBSERVED_DELAY:
+        return 1.0;
+    case WW_OBSERVED_DK:
+        return 2.0 * nominal[WW_OBSERVED_DK] * of_delay;
+    case WW_OBSERVED_IMPEDANCE:
+        return -nominal[WW_OBSERVED_IMPEDANCE] * of_delay;
+    case WW_OBSERVED_LOSS:
+    case WW_OBSERVED_SKEW:
+    case WW_OBSERVABLES:
+        break;
+    }
+    return 0.0;
+}
+
+/* What is added up, of which circuits, and which cause is halved. */
+struct sum {
+    const struct ww_terms *terms;
+    enum ww_scope scope;
+    enum ww_observable observable;
+    enum ww_cause_kind halved;
+    double weave; /* what the weave's delay is worth */
+};
+
+static struct sum sum_of(const struct ww_terms *terms, enum ww_scope scope, enum ww_observable observable,
                          enum ww_cause_kind halved)
 {
-    double weave = most_of(weave_of(terms->weave, scope)) * (halved == WW_CAUSE_WEAVE ? 0.5 : 1.0);
-    double squares = weave * weave;
-    level->worst = weave;
+    double half = halved == WW_CAUSE_WEAVE ? 0.5 : 1.0;
+    return (struct sum){terms, scope, observable, halved, half * ww_weave_scale(terms->budget, observable)};
+}
+
+static struct ww_part part_of(const struct sum *sum, const struct ww_cause *cause)
+{
+    return ww_cause_part(cause, sum->observable, sum->halved == cause->kind);
+}
+
+static double add_extremes(const struct sum *sum, double *root_squares)
+{
+    double worst = fabs(sum->weave) * most_of(weave_of(sum->terms->weave, sum->scope)), squares = worst * worst;
     for (int i = 0; i < WW_CAUSES; i++) {
-        const struct ww_cause *cause = &terms->budget->cause[i];
-        if (!counts(cause, scope))
+        const struct ww_cause *cause = &sum->terms->budget->cause[i];
+        if (!counts(cause, sum->scope))
             continue;
-        struct ww_part part = ww_cause_part(cause, WW_OBSERVED_DELAY, halved == cause->kind);
+        struct ww_part part = part_of(sum, cause);
         double most = ww_part_range(&part);
-        level->worst += most;
+        worst += most;
         squares += most * most;
     }
-    level->root_squares = sqrt(squares);
+    *root_squares = sqrt(squares);
+    return worst;
+}
+
+/* All of it convolved, in bins of BINS to the range; nothing where the worst is 0. */
+static enum ww_status add_distributions(struct ww_distribution *d, const struct sum *sum, double worst,
+                                        struct ww_error *error)
+{
+    const struct ww_distribution *weave = weave_of(sum->terms->weave, sum->scope);
+    double step = 2.0 * worst / BINS;
+    enum ww_status status = WW_OK;
+    *d = (struct ww_distribution){0};
+    if (!(step > 0.0))
+        return WW_OK;
+    if (weave->count && sum->weave != 0.0)
+        status = pour(d, weave, fabs(sum->weave), step, error); /* of differences: both signs alike */
+    for (int i = 0; i < WW_CAUSES && !status; i++) {
+        const struct ww_cause *cause = &sum->terms->budget->cause[i];
+        struct ww_distribution own = {0};
+        if (!counts(cause, sum->scope))
+            continue;
+        struct ww_part part = part_of(sum, cause);
+        status = ww_part_distribute(&own, &part, step, true, error);
+        if (!status)
+            status = convolve(d, &own, error);
+        ww_distribution_clear(&own);
+    }
+    if (status)
+        ww_distribution_clear(d);
+    return status;
 }
 
 enum ww_status ww_level_solve(struct ww_budget_level *level, const struct ww_terms *terms, enum ww_scope scope,
                               enum ww_cause_kind halved, struct ww_error *error)
 {
-    const struct ww_distribution *weave = weave_of(terms->weave, scope);
-    enum ww_status status = WW_OK;
+    struct sum sum = sum_of(terms, scope, WW_OBSERVED_DELAY, halved);
     memset(level, 0, sizeof *level);
-    add_extremes(level, terms, scope, halved);
-    double step = 2.0 * level->worst / BINS;
-    if (!(step > 0.0))
-        return WW_OK;
-    if (weave->count)
-        status = pour(&level->distribution, weave, halved == WW_CAUSE_WEAVE ? 0.5 : 1.0, step, error);
-    for (int i = 0; i < WW_CAUSES && !status; i++) {
-        const struct ww_cause *cause = &terms->budget->cause[i];
-        struct ww_distribution own = {0};
-        if (!counts(cause, scope))
-            continue;
-        struct ww_part part = ww_cause_part(cause, WW_OBSERVED_DELAY, halved == cause->kind);
-        status = ww_part_distribute(&own, &part, step, true, error);
-        if (!status)
-            status = convolve(&level->distribution, &own, error);
-        ww_distribution_clear(&own);
-    }
-    if (status)
-        ww_distribution_clear(&level->distribution);
+    level->worst = add_extremes(&sum, &level->root_squares);
+    enum ww_status status = add_distributions(&level->distribution, &sum, level->worst, error);
     level->p99 = fmin(ww_distribution_quantile(&level->distribution, 0.99), level->worst);
     level->deviation = ww_distribution_deviation(&level->distribution);
+    return status;
+}
+
+enum ww_status ww_level_observe(struct ww_budget_level *level, const struct ww_terms *terms, enum ww_scope scope,
+                                struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    level->differ[WW_OBSERVED_DELAY] = level->p99;
+    for (int o = WW_OBSERVED_DELAY + 1; o < WW_OBSERVED_SKEW && !status; o++) {
+        struct sum sum = sum_of(terms, scope, (enum ww_observable)o, WW_CAUSES);
+        struct ww_distribution d = {0};
+        double squares, worst = add_extremes(&sum, &squares);
+        status = add_distributions(&d, &sum, worst, error);
+        level->differ[o] = fmin(ww_distribution_quantile(&d, 0.99), worst);
+        ww_distribution_clear(&d);
+    }
     return status;
 }
 

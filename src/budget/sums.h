@@ -30,6 +30,12 @@ struct ww_terms {
 /* Fills a level; `halved` is the cause taken at half its size, WW_CAUSES: none. */
 enum ww_status ww_level_solve(struct ww_budget_level *level, const struct ww_terms *terms, enum ww_scope scope,
                               enum ww_cause_kind halved, struct ww_error *error);
+/* Fills what two circuits of the level differ by in each observable but the skew. */
+enum ww_status ww_level_observe(struct ww_budget_level *level, const struct ww_terms *terms, enum ww_scope scope,
+                                struct ww_error *error);
+/* What the weave's delay does to an observable. What the delay of a line of one capacitance does, its Dk and its impedance do: Dk
+ * as its square, impedance as its inverse. 0 of loss, where it is not known, and of the skew. */
+double ww_weave_scale(const struct ww_budget *budget, enum ww_observable observable);
 /* 99 of 100 of a pair's skew. */
 enum ww_status ww_skew_moved(double *p99, double *over, const struct ww_terms *terms, enum ww_cause_kind halved,
                              struct ww_error *error);

@@ -75,6 +75,15 @@ enum ww_status angles_solve(struct job *job, const struct ww_solution *solution,
     return job_place(job, status, error);
 }
 
+enum ww_status angles_turn(const struct job *job, const struct ww_solution *solution, struct ww_angles *angles,
+                           struct ww_error *error)
+{
+    struct ww_angles_request request = request_of(job);
+    request.skew.correction = solution->skew.correction;
+    progress_step("turning the trace");
+    return job_place(job, ww_angles_solve(angles, solution->line, &request, error), error);
+}
+
 void angles_clear(struct angles_part *part)
 {
     ww_angles_clear(&part->angles);

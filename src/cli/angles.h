@@ -19,6 +19,9 @@ struct angles_part {
 /* solution: of the job's study. */
 enum ww_status angles_solve(struct job *job, const struct ww_solution *solution, struct angles_part *part,
                             struct ww_error *error);
+/* The curves over angle alone. */
+enum ww_status angles_turn(const struct job *job, const struct ww_solution *solution, struct ww_angles *angles,
+                           struct ww_error *error);
 enum ww_status angles_save(struct job *job, const struct angles_part *part, struct ww_error *error);
 void angles_clear(struct angles_part *part);
 

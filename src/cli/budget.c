@@ -4,6 +4,9 @@
  */
 #include "budget.h"
 
+#include "angles.h"
+#include "compare.h"
+#include "pitch.h"
 #include "progress.h"
 #include "run.h"
 #include "show.h"
@@ -15,7 +18,7 @@
 #include <math.h>
 #include <string.h>
 
-enum { SENTENCE_SIZE = 1024, CORNERS = 200, NUMBER_SIZE = 48 };
+enum { SENTENCE_SIZE = 1024, CORNERS = 200, NUMBER_SIZE = 48, NAME_SIZE = 128 };
 
 static const double ps = 1e-12, degree = WW_PI / 180.0;
 
@@ -28,6 +31,52 @@ enum ww_status budget_solve(const struct job *job, const struct ww_solution *sol
         .study = &job->study, .solution = solution, .corners = corners, .progress = progress_of()};
     progress_step(corners ? "solving random corners in full" : "moving every cause to its ends");
     return job_place(job, ww_budget_solve(budget, &request, error), error);
+}
+
+/* What the sweeps found best. Zeroed is valid and empty. */
+struct sweeps {
+    struct ww_angles angles;
+    struct ww_alternatives alternatives;
+    struct ww_comparison comparison;
+    struct ww_pitch pitch; /* of a pair */
+};
+
+static void sweeps_clear(struct sweeps *sweeps)
+{
+    ww_angles_clear(&sweeps->angles);
+    ww_comparison_clear(&sweeps->comparison);
+    ww_alternatives_clear(&sweeps->alternatives);
+    ww_pitch_clear(&sweeps->pitch);
+}
+
+/* The weave's levers, for --halve: each swept, then the budget solved again at the best of it. */
+static enum ww_status pull_levers(const struct job *job, struct budget_part *part, struct ww_error *error)
+{
+    struct sweeps sweeps = {0};
+    bool woven = job->study.stack.plies > 0;
+    enum ww_status status = WW_OK;
+    progress_part(0.2, 0.4);
+    if (woven)
+        status = angles_turn(job, &part->solution, &sweeps.angles, error);
+    progress_part(0.4, 0.6);
+    if (!status && woven)
+        status = compare_alternatives(job, &sweeps.alternatives, &sweeps.comparison, error);
+    progress_part(0.6, 0.75);
+    if (!status && woven && job->study.trace.pitch > 0.0)
+        status = pitch_solve(job, true, &sweeps.pitch, error);
+    progress_part(0.75, 1.0);
+    progress_step("changing angle, glass and pitch");
+    struct ww_levers_request request = {.study = &job->study,
+                                        .angles = &sweeps.angles,
+                                        .comparison = &sweeps.comparison,
+                                        .candidate = sweeps.alternatives.candidate,
+                                        .candidates = sweeps.alternatives.count,
+                                        .pitch = &sweeps.pitch,
+                                        .progress = progress_of()};
+    if (!status)
+        status = job_place(job, ww_budget_pull(&part->budget, &request, error), error);
+    sweeps_clear(&sweeps);
+    return status;
 }
 
 /* What --gate judges by; before any long work. */
@@ -209,16 +258,31 @@ static void show_array(const struct ww_array *array)
         array->pointing / degree, 100.0 * array->of_beam);
 }
 
+/* "  within the budget" where one change does that. */
+static const char *meets(const struct ww_budget *b, double left)
+{
+    return b->budget > 0.0 && b->judged > b->budget && left <= b->budget ? "  within the budget" : "";
+}
+
 static void show_halved(const struct ww_budget *b)
 {
-    printf("\n%-28s %9s %9s\n", "each halved, alone", "99 / 100", "gains");
+    printf("\n%-32s %9s %9s\n", "each halved, alone", "99 / 100", "gains");
     for (int i = 0; i < WW_CAUSES; i++)
         if (b->cause[i].given && (b->pair || b->cause[i].tolerance.scope <= b->between))
-            printf("  %-26s %9.3f %9.3f%s\n", b->cause[i].name, b->cause[i].halved / ps,
-                   (b->judged - b->cause[i].halved) / ps,
-                   b->budget > 0.0 && b->judged > b->budget && b->cause[i].halved <= b->budget ? "  within the budget"
-                                                                                               : "");
-    puts("  of the weave the levers are the angle (weftwise angles), the glass (compare) and the pitch (pitch)");
+            printf("  %-30s %9.3f %9.3f%s\n", b->cause[i].name, b->cause[i].halved / ps,
+                   (b->judged - b->cause[i].halved) / ps, meets(b, b->cause[i].halved));
+    printf("the weave's levers, solved\n");
+    for (size_t i = 0; i < b->levers; i++) {
+        const struct ww_lever *lever = &b->lever[i];
+        char name[NAME_SIZE];
+        if (!lever->given) {
+            printf("  %-30s %9s %9s  %s\n", lever->name, "-", "-", lever->why);
+            continue;
+        }
+        snprintf(name, sizeof name, "%s, %s", lever->name, lever->to);
+        printf("  %-30s %9.3f %9.3f  %.1f ohm%s%s%s\n", name, lever->judged / ps, (b->judged - lever->judged) / ps,
+               lever->impedance, meets(b, lever->judged), lever->caution[0] ? "; " : "", lever->caution);
+    }
 }
 
 static void show_check(const struct ww_budget_check *check)
@@ -259,10 +323,14 @@ enum outcome budget_run(const struct options *options)
     enum ww_status status = job_open(&job, options, &error);
     if (!status)
         status = check_gate(&job, &error);
+    if (options->halve)
+        progress_part(0.0, 0.2);
     if (!status)
         status = skew_solve(&job, &part.solution, &error);
     if (!status)
         status = budget_solve(&job, &part.solution, options->check ? CORNERS : 0, &part.budget, &error);
+    if (!status && options->halve)
+        status = pull_levers(&job, &part, &error);
     if (!status)
         status = job_make_folder(&job, &error);
     if (!status)

@@ -187,6 +187,22 @@ enum ww_status compare_solve(const struct job *job, const struct ww_candidate *c
     return job_place(job, ww_compare_solve(comparison, candidate, candidates, &request, error), error);
 }
 
+enum ww_status compare_alternatives(const struct job *job, struct ww_alternatives *alternatives,
+                                    struct ww_comparison *comparison, struct ww_error *error)
+{
+    struct ww_weaves weaves = {0};
+    char folder[PATH_SIZE];
+    enum ww_status status = ww_study_find_weaves(job->options->weaves, folder, sizeof folder, error);
+    if (!status)
+        status = ww_weaves_open(&weaves, folder, NULL, error);
+    if (!status)
+        status = ww_alternatives_choose(alternatives, &job->study.stack, &weaves, error);
+    if (!status && alternatives->count > 0)
+        status = compare_solve(job, alternatives->candidate, alternatives->count, true, comparison, error);
+    ww_weaves_close(&weaves);
+    return status;
+}
+
 static size_t usable(const struct ww_comparison *comparison)
 {
     size_t count = 0;

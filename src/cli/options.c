@@ -87,8 +87,10 @@ static const struct row {
     {"gate", 0, NULL,
      "exit with 1 where the worst, turn of the cloth included, is over the budget; of budget, 99 of 100", FLAG,
      AT(gate), 0, 0, 0, JUDGING, false},
-    {"halve", 0, NULL, "the table of what each cause halved, alone, would leave", FLAG, AT(halve), 0, 0, 0, BUDGET,
-     false},
+    {"halve", 0, NULL,
+     "the table of what each cause halved, alone, would leave, and another angle, glass or pitch; solves those of "
+     "angles, compare and pitch, too",
+     FLAG, AT(halve), 0, 0, 0, BUDGET, false},
     {"check", 0, NULL, "solve 200 random corners of the causes in full, against their sum", FLAG, AT(check), 0, 0, 0,
      BUDGET, false},
     {"no-volume", 0, NULL, "leave out the volume of a period, which takes the longest", FLAG, AT(no_volume), 0, 0, 0,

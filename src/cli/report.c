@@ -58,23 +58,6 @@ static struct ww_report page_of(const struct report *report, const char *figures
 
 /* --- solving and saving --------------------------------------------------------------------------------------------------- */
 
-static enum ww_status solve_alternatives(struct report *report, struct ww_error *error)
-{
-    const struct job *job = &report->job;
-    struct ww_weaves weaves = {0};
-    char folder[PATH_SIZE];
-    enum ww_status status = ww_study_find_weaves(job->options->weaves, folder, sizeof folder, error);
-    if (!status)
-        status = ww_weaves_open(&weaves, folder, NULL, error);
-    if (!status)
-        status = ww_alternatives_choose(&report->alternatives, &job->study.stack, &weaves, error);
-    if (!status && report->alternatives.count > 0)
-        status = compare_solve(job, report->alternatives.candidate, report->alternatives.count, true,
-                               &report->comparison, error);
-    ww_weaves_close(&weaves);
-    return status;
-}
-
 /* The shares of the time are those of the demonstration on two cores, roughly. */
 static enum ww_status solve(struct report *report, struct ww_error *error)
 {
@@ -89,7 +72,7 @@ static enum ww_status solve(struct report *report, struct ww_error *error)
         status = angles_solve(job, &report->skew.solution, &report->angles, error);
     progress_part(0.24, 0.5);
     if (!status && woven)
-        status = solve_alternatives(report, error);
+        status = compare_alternatives(job, &report->alternatives, &report->comparison, error);
     progress_part(0.5, 0.75);
     if (!status && woven && pair)
         status = pitch_solve(job, &report->pitch, error);

@@ -4,6 +4,7 @@
  */
 #include "report/sections.h"
 
+#include <math.h>
 #include <string.h>
 
 /* What the budget is held against: "99 of 100 pairs skew less than 2.1 ps". */
@@ -19,16 +20,51 @@ static void add_judged(const struct ww_budget *budget, char *out, size_t size)
         ww_words_add(out, size, "%s differ by less than %s in 99 of 100", circuits[budget->between], value.of);
 }
 
-static void add_remedy(const struct ww_budget *budget, const struct ww_cause *leading, char *out, size_t size)
+/* One change: a cause halved, or a lever of the weave. */
+struct change {
+    char name[2 * WW_CELL_SIZE]; /* "halving etched width" */
+    double left;
+    const char *caution;
+};
+
+/* The change that leaves least. Once its levers are solved, the weave is not halved: nobody can do that. */
+static struct change best_change(const struct ww_budget *budget)
 {
+    struct change best = {.left = HUGE_VAL, .caution = ""};
+    const struct ww_lever *lever = ww_budget_best_lever(budget);
+    if (lever) {
+        best.left = lever->judged;
+        best.caution = lever->caution;
+        snprintf(best.name, sizeof best.name, "%s, %s", lever->name, lever->to);
+    }
+    for (int i = 0; i < WW_CAUSES; i++) {
+        const struct ww_cause *cause = &budget->cause[i];
+        bool weave = cause->kind == WW_CAUSE_WEAVE;
+        if (!cause->given || (weave && budget->levers > 0) || cause->halved >= fmin(best.left, budget->judged))
+            continue;
+        best.left = cause->halved;
+        best.caution = "";
+        snprintf(best.name, sizeof best.name, "halving %s", cause->name);
+    }
+    return best;
+}
+
+static void add_remedy(const struct ww_budget *budget, char *out, size_t size)
+{
+    struct change best = best_change(budget);
+    const char *tried = budget->levers > 0 ? "No single change, a cause halved or another angle, glass or pitch,"
+                                           : "No single cause halved";
     struct ww_words left;
-    ww_words_time(&left, leading->halved);
-    if (leading->halved <= budget->budget)
-        ww_words_add(out, size, "Halving one cause alone brings that within the budget: %s, to %s", leading->name,
+    ww_words_time(&left, best.left);
+    if (best.left <= budget->budget)
+        ww_words_add(out, size, "One change alone brings that within the budget: %s, to %s", best.name, left.of);
+    else if (best.left < HUGE_VAL)
+        ww_words_add(out, size, "%s brings that within the budget; most is gained by %s, to %s", tried, best.name,
                      left.of);
     else
-        ww_words_add(out, size, "No single cause halved brings that within the budget; most is gained by %s, to %s",
-                     leading->name, left.of);
+        ww_words_add(out, size, "%s brings that within the budget", tried);
+    if (best.caution[0])
+        ww_words_add(out, size, ", %s", best.caution);
 }
 
 char *ww_words_budget(const struct ww_budget *budget, char *out, size_t size)
@@ -49,15 +85,17 @@ char *ww_words_budget(const struct ww_budget *budget, char *out, size_t size)
                      value.of);
     else
         ww_words_add(out, size, ". ");
+    ww_words_time(&value, leading->halved);
+    ww_words_add(out, size, "The leading cause is %s; halved alone it leaves %s. ", leading->name, value.of);
     if (budget->budget > 0.0 && budget->judged > budget->budget) {
-        add_remedy(budget, leading, out, size);
-    } else {
-        ww_words_time(&value, leading->halved);
-        ww_words_add(out, size, "The leading cause is %s; halved alone it leaves %s", leading->name, value.of);
+        add_remedy(budget, out, size);
+        ww_words_add(out, size, ".");
     }
-    ww_words_add(
-        out, size, "%s",
-        leading->kind == WW_CAUSE_WEAVE ? ". 'angles' and 'compare' tell which angle and which glass do that." : ".");
+    if (leading->kind == WW_CAUSE_WEAVE && budget->levers == 0)
+        ww_words_add(out, size, " 'weftwise budget --halve' solves what another angle, glass or pitch would leave.");
+    size_t length = strlen(out);
+    if (length > 0 && out[length - 1] == ' ')
+        out[length - 1] = '\0';
     return out;
 }
 

@@ -121,6 +121,30 @@ static json_t *elements_object(const struct ww_array *array)
     return whole(o, good);
 }
 
+static json_t *lever_object(const struct ww_budget *b, const struct ww_lever *lever)
+{
+    json_t *o = json_object();
+    bool good = put(o, "name", text(lever->name)) && put(o, "to", lever->given ? text(lever->to) : json_null()) &&
+                put(o, "p99_ps", known(lever->given, lever->judged, ps)) &&
+                put(o, "over_budget", known(lever->given && b->budget > 0.0, lever->over_budget, 1.0)) &&
+                put(o, "impedance_ohm", known(lever->given, lever->impedance, 1.0)) &&
+                put(o, "caution", lever->caution[0] ? text(lever->caution) : json_null()) &&
+                put(o, "why_not", lever->given ? json_null() : text(lever->why));
+    return whole(o, good);
+}
+
+/* Null where they were not asked for. */
+static json_t *levers_array(const struct ww_budget *b)
+{
+    if (b->levers == 0)
+        return json_null();
+    json_t *array = json_array();
+    bool good = array != NULL;
+    for (size_t i = 0; i < b->levers && good; i++)
+        good = json_array_append_new(array, lever_object(b, &b->lever[i])) == 0;
+    return whole(array, good);
+}
+
 static json_t *check_object(const struct ww_budget_check *check)
 {
     if (check->corners == 0)
@@ -153,6 +177,7 @@ enum ww_status ww_result_budget_json(FILE *stream, const struct ww_study *study,
            put(o, "causes", causes_array(b)) && put(o, "left_out", left_out_array(b)) &&
            put(o, "judged", judged_object(b)) && put(o, "total", level_object(b, b->between)) &&
            put(o, "levels", levels_object(b)) && put(o, "skew", skew_object(b)) &&
-           put(o, "elements", elements_object(&b->array)) && put(o, "check", check_object(&b->check));
+           put(o, "elements", elements_object(&b->array)) && put(o, "levers", levers_array(b)) &&
+           put(o, "check", check_object(&b->check));
     return ww_json_write(stream, whole(o, good), error);
 }

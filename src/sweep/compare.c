@@ -577,21 +577,56 @@ static enum ww_status solve_candidates(struct ww_comparison *comparison, const s
     return WW_OK;
 }
 
+/* Checks the request, builds the study's own plies and finds their openings; base_clear in any case. */
+static enum ww_status base_open(struct base *base, const struct ww_candidate *candidate, size_t candidates,
+                                const struct ww_compare_request *request, struct ww_error *error)
+{
+    *base = (struct base){request, {.layer = request->stack->layer, .count = request->stack->count}, 0, NULL};
+    enum ww_status status = candidates ? ww_stack_build(&base->stack, &request->cell, error)
+                                       : ww_error_set(error, WW_INVALID, NULL, 0, "no style to compare");
+    if (!status)
+        status = check(request, candidate, candidates, base->stack.plies, error);
+    return status ? status : find_openings(base, error);
+}
+
+static void base_clear(struct base *base)
+{
+    free(base->opening);
+    ww_stack_clear(&base->stack);
+}
+
+enum ww_status ww_compare_fill(struct ww_stack *stack, const struct ww_candidate *candidate,
+                               const struct ww_compare_request *request, struct ww_error *error)
+{
+    struct base base;
+    *stack = (struct ww_stack){0};
+    enum ww_status status = base_open(&base, candidate, 1, request, error);
+    if (!status)
+        stack->layer = calloc(base.stack.count + base.openings * WW_CLOTHS_MOST, sizeof *stack->layer);
+    if (!status && !stack->layer)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu layers", base.stack.count);
+    if (!status)
+        status = replace(stack->layer, &stack->count, &base, candidate, error);
+    if (!status)
+        status = ww_stack_build(stack, &request->cell, error);
+    base_clear(&base);
+    if (status) {
+        ww_stack_clear(stack);
+        free(stack->layer);
+        *stack = (struct ww_stack){0};
+    }
+    return status;
+}
+
 enum ww_status ww_compare_solve(struct ww_comparison *comparison, const struct ww_candidate *candidate,
                                 size_t candidates, const struct ww_compare_request *request, struct ww_error *error)
 {
-    struct base base = {request, {.layer = request->stack->layer, .count = request->stack->count}, 0, NULL};
+    struct base base;
     memset(comparison, 0, sizeof *comparison);
-    enum ww_status status = candidates ? ww_stack_build(&base.stack, &request->cell, error)
-                                       : ww_error_set(error, WW_INVALID, NULL, 0, "no style to compare");
-    if (!status)
-        status = check(request, candidate, candidates, base.stack.plies, error);
-    if (!status)
-        status = find_openings(&base, error);
+    enum ww_status status = base_open(&base, candidate, candidates, request, error);
     if (!status)
         status = solve_candidates(comparison, &base, candidate, candidates, error);
-    free(base.opening);
-    ww_stack_clear(&base.stack);
+    base_clear(&base);
     if (status)
         ww_comparison_clear(comparison);
     return status;

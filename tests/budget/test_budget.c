@@ -112,6 +112,42 @@ static void what_is_not_given_says_so(void **state)
     close_budget(&b);
 }
 
+/* One ply, on a coarse grid; then the rest of the trace. */
+#define ONE_PLY                                                                                                      \
+    "[study]\npositions = 32\nfineness = 0.25\nsections = 0\n[stackup]\nresin = low\nlayer = plane\nlayer = resin "  \
+    "100 "                                                                                                           \
+    "um\nlayer = trace\nlayer = ply 1080 100 um\nlayer = plane\n[fabric]\nturn = 0.2 deg\n[resin low]\ndk = "        \
+    "3.1\ndf = "                                                                                                     \
+    "0.003\n[signal]\nbudget = 1 ps\n[tolerance]\nthickness = 8 %\n[trace]\nwidth = 100 um\nthickness = 15 "         \
+    "um\nlength = "                                                                                                  \
+    "20 mm\n"
+
+/* What a lever leaves is the budget of the study changed by hand; what was not tried says so. */
+static void a_lever_is_the_study_changed(void **state)
+{
+    struct budgeted b, by_hand;
+    struct ww_error error = {0};
+    struct ww_at_angle at = {.angle = 30 * DEGREES};
+    struct ww_angles angles = {.count = 1, .at = &at};
+    struct ww_pitch pitch = {.null_pitch = 300e-6};
+    (void)state;
+    open_budget(&b, ONE_PLY "pitch = 250 um\n", 0);
+    struct ww_levers_request request = {.study = &b.study, .angles = &angles, .pitch = &pitch};
+    assert_null(ww_budget_best_lever(&b.budget));
+    assert_ok(ww_budget_pull(&b.budget, &request, &error), error);
+    const struct ww_lever *lever = b.budget.lever;
+    assert_int_equal(b.budget.levers, WW_LEVERS);
+    assert_string_equal(lever[WW_LEVER_ANGLE].to, "30 deg");
+    assert_string_equal(lever[WW_LEVER_PITCH].to, "300 um");
+    assert_string_equal(lever[WW_LEVER_GLASS].why, "no other glass was tried");
+    assert_true(!lever[WW_LEVER_GLASS].given && ww_budget_best_lever(&b.budget)->judged < b.budget.judged);
+    open_budget(&by_hand, ONE_PLY "pitch = 250 um\nangle = 30 deg\n", 0);
+    assert_close(lever[WW_LEVER_ANGLE].judged, by_hand.budget.judged, 1e-9, 0);
+    assert_close(lever[WW_LEVER_ANGLE].over_budget, by_hand.budget.over_budget, 1e-9, 0);
+    close_budget(&by_hand);
+    close_budget(&b);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -120,6 +156,7 @@ int main(void)
         cmocka_unit_test(sums_in_closed_form_are_those_of_draws),
         cmocka_unit_test(an_array_points_as_drawn_ones_do),
         cmocka_unit_test(what_is_not_given_says_so),
+        cmocka_unit_test(a_lever_is_the_study_changed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -25,10 +25,12 @@ def fast(text):
     return one_ply.replace("fineness = 0.5", FAST).replace("turn = 1 deg", "turn = 0.2 deg") + TOLERANCE
 
 
-class Budget(Case):
+class BudgetCase(Case):
     def budget(self, *options, text=fast(SINGLE), status=DONE):
         return json.loads(self.good("budget", self.study(text), *options, "--json", status=status))
 
+
+class Budget(BudgetCase):
     def test_files_json_and_table_tell_the_same(self):
         shown = self.good("budget", self.study(fast(SINGLE)), "--halve", "-o", "out")
         self.assertEqual(self.files(), ["out/budget-distribution.png", "out/budget-temperature.png",
@@ -86,7 +88,7 @@ class Budget(Case):
         leading = min(c["halved_ps"] for c in high["causes"])
         between = (leading + high["judged"]["p99_ps"]) / 2
         one = self.budget("--set", f"signal.budget={between:.6f} ps")
-        self.assertIn("Halving one cause alone brings that within the budget", one["sentence"])
+        self.assertIn("One change alone brings that within the budget: halving", one["sentence"])
 
     def test_bad_ends_have_their_line(self):
         study = self.study(fast(SINGLE))
@@ -106,6 +108,22 @@ class Budget(Case):
         self.good("budget", "again.ini", "--quiet", "--width", "800", "-o", "two")
         for name in ("budget", "budget-distribution", "budget-temperature"):
             self.assertEqual((self.folder / f"one/{name}.png").read_bytes(), (self.folder / f"two/{name}.png").read_bytes())
+
+
+class Levers(BudgetCase):
+    def test_levers_are_the_study_changed_and_solved(self):
+        text = fast(GOOD)
+        result = self.budget("--halve", text=text)
+        levers = {lever["name"]: lever for lever in result["levers"]}
+        layer = next(line for line in text.splitlines() if line.startswith("layer = ply "))
+        changed = {"another angle": ("--set", f"trace.angle={levers['another angle']['to']}"),
+                   "another pitch": ("--set", f"trace.pitch={levers['another pitch']['to']}")}
+        for name, setting in changed.items():
+            self.assertAlmostEqual(self.budget(*setting, text=text)["judged"]["p99_ps"] / levers[name]["p99_ps"], 1, places=6)
+        glass = text.replace(layer, layer.replace(layer.split()[3], levers["another glass"]["to"]))
+        self.assertAlmostEqual(self.budget(text=glass)["judged"]["p99_ps"] / levers["another glass"]["p99_ps"], 1, places=6)
+        self.assertIn("fabric.count_tolerance", levers["another pitch"]["caution"])
+        self.assertIsNone(self.budget(text=text)["levers"])
 
 
 if __name__ == "__main__":
