@@ -16,11 +16,13 @@
 #include <weftwise/result.h>
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 enum { SENTENCE_SIZE = 1024, CORNERS = 200, NUMBER_SIZE = 48, NAME_SIZE = 128 };
 
-static const double ps = 1e-12, degree = WW_PI / 180.0;
+static const double ps = 1e-12, degree = WW_PI / 180.0, inch = 25.4e-3;
+static const char *const level_name[] = {"two of one board", "two of two boards", "two over life"};
 
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
 
@@ -98,6 +100,86 @@ static enum ww_status write_json(FILE *stream, const struct job *job, const void
     return ww_result_budget_json(stream, &job->study, &part->solution.summary, &part->budget, sentence, error);
 }
 
+/* A line of the table: a cause, or the whole of a level. No number where there is none. */
+struct csv_row {
+    double lower, upper, delay, per_inch, phase, filter, filter_hertz, dk, ohm, loss, skew, most, root_squares, share,
+        halved;
+};
+
+static struct csv_row csv_of(const struct ww_budget *b, const double *differ)
+{
+    double delay = differ[WW_OBSERVED_DELAY], share = fabs(ww_budget_detuning(b, delay));
+    bool tuned = b->frequency > 0.0;
+    return (struct csv_row){.lower = NAN,
+                            .upper = NAN,
+                            .delay = delay,
+                            .per_inch = delay * inch / b->length,
+                            .phase = tuned ? ww_budget_phase(b->frequency, delay) : NAN,
+                            .filter = share,
+                            .filter_hertz = tuned ? share * b->frequency : NAN,
+                            .dk = differ[WW_OBSERVED_DK],
+                            .ohm = differ[WW_OBSERVED_IMPEDANCE],
+                            .loss = tuned ? differ[WW_OBSERVED_LOSS] : NAN,
+                            .skew = NAN,
+                            .root_squares = NAN,
+                            .share = NAN,
+                            .halved = NAN};
+}
+
+static struct csv_row csv_of_cause(const struct ww_budget *b, const struct ww_cause *cause)
+{
+    struct csv_row row = csv_of(b, cause->differ);
+    row.lower = cause->at[0][WW_OBSERVED_DELAY];
+    row.upper = cause->at[2][WW_OBSERVED_DELAY];
+    row.loss = cause->kind == WW_CAUSE_WEAVE ? NAN : row.loss;
+    row.skew = b->pair ? cause->differ[WW_OBSERVED_SKEW] : NAN;
+    row.most = cause->most;
+    row.share = cause->share;
+    row.halved = cause->halved;
+    return row;
+}
+
+static enum ww_status save_table(struct job *job, const struct ww_budget *b, struct ww_error *error)
+{
+    struct csv_row row[WW_CAUSES + 3];
+    const char *name[WW_CAUSES + 3], *scope[WW_CAUSES + 3];
+    size_t rows = 0, stride = sizeof *row;
+    for (int i = 0; i < WW_CAUSES; i++) {
+        if (!b->cause[i].given)
+            continue;
+        name[rows] = b->cause[i].name;
+        scope[rows] = ww_scope_name(b->cause[i].tolerance.scope);
+        row[rows++] = csv_of_cause(b, &b->cause[i]);
+    }
+    for (int i = 0; i < 3; i++) {
+        name[rows] = level_name[i];
+        scope[rows] = ww_scope_name((enum ww_scope)i);
+        row[rows] = csv_of(b, b->level[i].differ);
+        row[rows].most = b->level[i].worst;
+        row[rows++].root_squares = b->level[i].root_squares;
+    }
+    const struct ww_column column[] = {{.name = "name", .text = name},
+                                       {.name = "scope", .text = scope},
+                                       {"lower_end_ps", &row->lower, stride, ps, NULL},
+                                       {"upper_end_ps", &row->upper, stride, ps, NULL},
+                                       {"delay_ps", &row->delay, stride, ps, NULL},
+                                       {"delay_ps_per_in", &row->per_inch, stride, ps, NULL},
+                                       {"phase_deg", &row->phase, stride, degree, NULL},
+                                       {"filter_shift_percent", &row->filter, stride, 0.01, NULL},
+                                       {"filter_shift_mhz", &row->filter_hertz, stride, 1e6, NULL},
+                                       {"dk_eff", &row->dk, stride, 1.0, NULL},
+                                       {"impedance_ohm", &row->ohm, stride, 1.0, NULL},
+                                       {"loss_db_per_mm", &row->loss, stride, 1e3, NULL},
+                                       {"skew_ps", &row->skew, stride, ps, NULL},
+                                       {"most_ps", &row->most, stride, ps, NULL},
+                                       {"root_squares_ps", &row->root_squares, stride, ps, NULL},
+                                       {"share", &row->share, stride, 1.0, NULL},
+                                       {"halved_ps", &row->halved, stride, ps, NULL}};
+    return job_kept(
+        job, ww_result_csv(job_path(job, "budget", "csv"), column, sizeof column / sizeof *column, rows, error),
+        error);
+}
+
 static enum ww_status draw_distribution(struct job *job, const struct ww_budget *budget, struct ww_error *error)
 {
     static const char *const subject[] = {"two circuits of one board: what they share cancels",
@@ -128,6 +210,8 @@ enum ww_status budget_save(struct job *job, const struct budget_part *part, stru
                                            "them together",
                                        .budget = &part->budget};
     enum ww_status status = job_save(job, "budget", "json", write_json, part, error);
+    if (!status)
+        status = save_table(job, &part->budget, error);
     if (!status)
         status = job_kept(job, ww_figure_draw_budget(job_figure_path(job, "budget"), &job->figure, &content, error),
                           error);
@@ -186,27 +270,41 @@ static void show_ends(const struct ww_budget *b)
     }
 }
 
+/* Heads of the columns of what two circuits differ by, behind the delay. */
+static void show_heads(const struct ww_budget *b)
+{
+    if (b->frequency > 0.0)
+        printf(" %9s %9s %9s", "deg", "MHz", "dB/in");
+    printf(" %9s %9s %9s", "filter %", "Dk eff", "ohm");
+}
+
+/* By the weave the loss is not known: it is solved for its delay. */
+static void show_observables(const struct ww_budget *b, const double *differ, bool has_loss)
+{
+    double delay = differ[WW_OBSERVED_DELAY], share = fabs(ww_budget_detuning(b, delay));
+    if (b->frequency > 0.0)
+        printf(" %9.2f %9.1f", degrees(b, delay), share * b->frequency * 1e-6);
+    if (b->frequency > 0.0 && has_loss)
+        printf(" %9.4f", differ[WW_OBSERVED_LOSS] * inch);
+    else if (b->frequency > 0.0)
+        printf(" %9s", "-");
+    printf(" %9.4f %9.4f %9.3f", 100.0 * share, differ[WW_OBSERVED_DK], differ[WW_OBSERVED_IMPEDANCE]);
+}
+
 static void show_differences(const struct ww_budget *b)
 {
     printf("\n%-28s %9s %9s", "two circuits, 99 of 100", "ps", "ps/in");
-    if (b->frequency > 0.0)
-        printf(" %9s %9s", "deg", "dB/in");
-    printf(" %9s %9s", "Dk eff", "ohm");
+    show_heads(b);
     if (b->pair)
         printf(" %9s", "skew, ps");
     printf(" %9s\n", "variance");
     for (int i = 0; i < WW_CAUSES; i++) {
-        const double *differ = b->cause[i].differ, delay = differ[WW_OBSERVED_DELAY];
+        const double *differ = b->cause[i].differ;
         if (!b->cause[i].given)
             continue;
-        printf("  %-26s %9.3f %9.3f", b->cause[i].name, delay / ps, delay / ps * 25.4e-3 / b->length);
-        if (b->frequency > 0.0)
-            printf(" %9.2f", degrees(b, delay));
-        if (b->frequency > 0.0 && i == WW_CAUSE_WEAVE)
-            printf(" %9s", "-"); /* not known: the weave is solved for its delay */
-        else if (b->frequency > 0.0)
-            printf(" %9.4f", differ[WW_OBSERVED_LOSS] * 25.4e-3);
-        printf(" %9.4f %9.3f", differ[WW_OBSERVED_DK], differ[WW_OBSERVED_IMPEDANCE]);
+        printf("  %-26s %9.3f %9.3f", b->cause[i].name, differ[WW_OBSERVED_DELAY] / ps,
+               differ[WW_OBSERVED_DELAY] / ps * inch / b->length);
+        show_observables(b, differ, i != WW_CAUSE_WEAVE);
         if (b->pair)
             printf(" %9.3f", differ[WW_OBSERVED_SKEW] / ps);
         if (b->cause[i].tolerance.scope <= b->between)
@@ -226,25 +324,38 @@ static void show_left_out(const struct ww_budget *b)
         }
 }
 
+/* What the sums of the delay come to in everything else. */
+static void show_whole_observed(const struct ww_budget *b)
+{
+    printf("\n%-28s %9s %9s", "the whole, 99 of 100", "ps", "ps/in");
+    show_heads(b);
+    putchar('\n');
+    for (int i = 0; i < 3; i++) {
+        const double *differ = b->level[i].differ;
+        printf("%c %-26s %9.3f %9.3f", i == (int)b->between ? '*' : ' ', level_name[i],
+               differ[WW_OBSERVED_DELAY] / ps, differ[WW_OBSERVED_DELAY] / ps * inch / b->length);
+        show_observables(b, differ, true);
+        putchar('\n');
+    }
+}
+
 static void show_whole(const struct ww_budget *b)
 {
-    static const char *const name[] = {"two of one board", "two of two boards", "two over life"};
-    printf("\n%-28s %9s %9s %9s %18s", "the whole, ps", "worst", "root sq.", "99 / 100", "the same, drawn");
-    printf("%s\n", b->frequency > 0.0 ? "       deg    filter" : "");
+    printf("\n%-28s %9s %9s %9s %18s\n", "the whole, ps", "worst", "root sq.", "99 / 100", "the same, drawn");
     for (int i = 0; i < 3; i++) {
         const struct ww_budget_level *level = &b->level[i];
-        printf("%c %-26s %9.3f %9.3f %9.3f %9.3f +- %.3f", i == (int)b->between ? '*' : ' ', name[i],
+        printf("%c %-26s %9.3f %9.3f %9.3f %9.3f +- %.3f\n", i == (int)b->between ? '*' : ' ', level_name[i],
                level->worst / ps, level->root_squares / ps, level->p99 / ps, level->drawn / ps,
                level->drawn_error / ps);
-        if (b->frequency > 0.0)
-            printf(" %9.2f %5.0f MHz", degrees(b, level->p99),
-                   level->p99 / b->nominal[WW_OBSERVED_DELAY] * b->frequency * 1e-6);
-        putchar('\n');
     }
     if (b->pair)
         printf("* %-26s %9.3f %9s %9.3f %9.3f\n", "skew of the pair", b->skew_worst / ps, "", b->skew_p99 / ps,
                b->skew_drawn / ps);
-    puts("* is judged; drawn at random: its standard error behind it");
+    show_whole_observed(b);
+    printf(
+        "* is judged; drawn at random: its standard error behind it; %sMHz and filter: how far a filter or patch on "
+        "this\nlaminate moves, dDk/(2 Dk) and the length; loss is without the weave's, which is not known\n",
+        b->pair ? "of a pair the mean of its legs, odd mode, differential ohm; " : "");
 }
 
 static void show_array(const struct ww_array *array)

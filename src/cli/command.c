@@ -62,7 +62,8 @@ const struct command command[] = {
      "over placements; phase.png, phase against the mean line.",
      1, 1, true, frequency_run},
     {"budget", BUDGET, "STUDY", "what makes two circuits differ, and what is worth paying for?",
-     "budget.json, the result; budget.png, every cause that [tolerance] gives as a bar, and the whole beneath, worst "
+     "budget.json, the result, and budget.csv, its table; budget.png, every cause that [tolerance] gives as a bar, "
+     "and the whole beneath, worst "
      "and "
      "likely, between two circuits of one board, of two boards, and over life; budget-distribution.png; and "
      "budget-temperature.png, phase over temperature. --gate exits "

@@ -28,7 +28,7 @@ static const struct {
     {"compare", "compare.json compare.* compare.csv compare-angles.* compare-angles.csv compare-dk.*"},
     {"pitch", "pitch.json pitch.* pitch.npy pitch.csv null.* null.csv"},
     {"map", "via-ply#.* via-ply#.npy via-ply#-data.png"},
-    {"budget", "budget.json budget.* budget-distribution.* budget-temperature.*"},
+    {"budget", "budget.json budget.* budget.csv budget-distribution.* budget-temperature.*"},
     {"frequency", "frequency.json frequency.* frequency.csv phase.* line.s2p line.s4p line-#.s2p line-#.s4p"},
     {"measure", "measure.json style.ini yarns.* spectrum.*"},
     {"report", "report.json report.html"},

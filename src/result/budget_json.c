@@ -17,12 +17,20 @@ static json_t *loss(const struct ww_budget *b, const struct ww_cause *cause, dou
     return known(b->frequency > 0.0 && cause->kind != WW_CAUSE_WEAVE, value, 1.0 / mm);
 }
 
+/* How far a filter or patch moves, in per cent and MHz; signed of one circuit. */
+static bool put_filter(json_t *o, const struct ww_budget *b, double shift)
+{
+    return put(o, "filter_shift_percent", number(shift, 0.01)) &&
+           put(o, "filter_shift_mhz", known(b->frequency > 0.0, shift * b->frequency, 1e6));
+}
+
 static json_t *ends(const struct ww_budget *b, const struct ww_cause *cause, int end)
 {
     const double *at = cause->at[end];
     json_t *o = json_object();
     bool good = put(o, "delay_ps", number(at[WW_OBSERVED_DELAY], ps)) &&
                 put(o, "phase_deg", phase(b, at[WW_OBSERVED_DELAY])) &&
+                put_filter(o, b, ww_budget_detuning(b, at[WW_OBSERVED_DELAY])) &&
                 put(o, "dk_eff", number(at[WW_OBSERVED_DK], 1.0)) &&
                 put(o, "impedance_ohm", number(at[WW_OBSERVED_IMPEDANCE], 1.0)) &&
                 put(o, "loss_db_per_mm", loss(b, cause, at[WW_OBSERVED_LOSS]));
@@ -40,6 +48,7 @@ static json_t *cause_object(const struct ww_budget *b, const struct ww_cause *ca
         put(o, "delay_ps", number(differ[WW_OBSERVED_DELAY], ps)) &&
         put(o, "delay_ps_per_in", number(differ[WW_OBSERVED_DELAY] * inch / b->length, ps)) &&
         put(o, "phase_deg", phase(b, differ[WW_OBSERVED_DELAY])) &&
+        put_filter(o, b, -ww_budget_detuning(b, differ[WW_OBSERVED_DELAY])) &&
         put(o, "dk_eff", number(differ[WW_OBSERVED_DK], 1.0)) &&
         put(o, "impedance_ohm", number(differ[WW_OBSERVED_IMPEDANCE], 1.0)) &&
         put(o, "loss_db_per_mm", loss(b, cause, differ[WW_OBSERVED_LOSS])) &&
@@ -77,15 +86,18 @@ static json_t *left_out_array(const struct ww_budget *b)
 static json_t *level_object(const struct ww_budget *b, enum ww_scope scope)
 {
     const struct ww_budget_level *level = &b->level[scope];
-    double shift = b->nominal[WW_OBSERVED_DELAY] > 0.0 ? level->p99 / b->nominal[WW_OBSERVED_DELAY] : 0.0;
+    const double *differ = level->differ;
     json_t *o = json_object();
     bool good =
         put(o, "worst_ps", number(level->worst, ps)) && put(o, "root_squares_ps", number(level->root_squares, ps)) &&
         put(o, "p99_ps", number(level->p99, ps)) && put(o, "p99_drawn_ps", number(level->drawn, ps)) &&
         put(o, "p99_drawn_error_ps", number(level->drawn_error, ps)) &&
         put(o, "p99_phase_deg", phase(b, level->p99)) && put(o, "deviation_ps", number(level->deviation, ps)) &&
-        put(o, "filter_shift_percent", number(shift, 0.01)) &&
-        put(o, "filter_shift_mhz", known(b->frequency > 0.0, shift * b->frequency, 1e6));
+        put_filter(o, b, -ww_budget_detuning(b, level->p99)) &&
+        put(o, "p99_ps_per_in", number(level->p99 * inch / b->length, ps)) &&
+        put(o, "p99_dk_eff", number(differ[WW_OBSERVED_DK], 1.0)) &&
+        put(o, "p99_impedance_ohm", number(differ[WW_OBSERVED_IMPEDANCE], 1.0)) &&
+        put(o, "p99_loss_db_per_mm", known(b->frequency > 0.0, differ[WW_OBSERVED_LOSS], 1.0 / mm));
     return whole(o, good);
 }
 

@@ -5,6 +5,7 @@ usage: test_budget.py PROGRAM SOURCE_ROOT [unittest options]
 SPDX-License-Identifier: GPL-3.0-or-later
 """
 
+import csv
 import json
 import unittest
 
@@ -33,7 +34,7 @@ class BudgetCase(Case):
 class Budget(BudgetCase):
     def test_files_json_and_table_tell_the_same(self):
         shown = self.good("budget", self.study(fast(SINGLE)), "--halve", "-o", "out")
-        self.assertEqual(self.files(), ["out/budget-distribution.png", "out/budget-temperature.png",
+        self.assertEqual(self.files(), ["out/budget-distribution.png", "out/budget-temperature.png", "out/budget.csv",
                                         "out/budget.json", "out/budget.png"])
         result = json.loads((self.folder / "out/budget.json").read_text())
         self.assertEqual([c["scope"] for c in result["causes"]], ["board", "boards", "boards", "board", "life"])
@@ -47,6 +48,35 @@ class Budget(BudgetCase):
         self.assertAlmostEqual(sum(c["share"] for c in result["causes"]), 1, places=9)
         self.assertIsNone(result["elements"])
         self.assertIsNone(result["check"])
+
+    def test_csv_has_causes_and_wholes_with_all_observables(self):
+        for text, pair in ((fast(SINGLE), False), (fast(GOOD), True)):
+            result = self.budget("-o", "out", text=text)
+            with open(self.folder / "out/budget.csv", encoding="utf-8", newline="") as stream:
+                rows = list(csv.DictReader(stream))
+            self.assertEqual([row["name"] for row in rows[-3:]], ["two of one board", "two of two boards", "two over life"])
+            for row, cause in zip(rows, result["causes"]):
+                for key in ("delay_ps", "delay_ps_per_in", "phase_deg", "filter_shift_percent", "filter_shift_mhz", "dk_eff",
+                            "impedance_ohm", "loss_db_per_mm", "skew_ps", "most_ps", "share", "halved_ps"):
+                    if cause[key] is None:
+                        self.assertEqual(row[key], "", key)
+                    else:
+                        self.assertAlmostEqual(float(row[key]), cause[key], places=9)
+                self.assertEqual(bool(row["skew_ps"]), pair)
+            for row, level in zip(rows[-3:], result["levels"].values()):
+                for key in ("ps", "ps_per_in", "phase_deg", "dk_eff", "impedance_ohm", "loss_db_per_mm"):
+                    self.assertGreaterEqual(level["p99_" + key], 0)
+                self.assertAlmostEqual(float(row["dk_eff"]), level["p99_dk_eff"], places=9)
+                self.assertAlmostEqual(float(row["filter_shift_mhz"]), level["filter_shift_mhz"], places=9)
+
+    def test_a_filter_moves_by_half_of_what_dk_does(self):
+        """A resonator's frequency goes as 1/sqrt(Dk), so by -dDk/(2 Dk) to first order (any textbook of microwaves)."""
+        result = self.budget("--set", "signal.frequency=28 GHz", text=fast(SINGLE).replace("expansion = 16 ppm/degC\n", ""))
+        dk, nominal = result["causes"][1]["upper_end"]["dk_eff"], result["line"]["dk_eff"]
+        shift = result["causes"][1]["upper_end"]["filter_shift_percent"]
+        self.assertLess(shift, 0)
+        self.assertAlmostEqual(shift / (-50 * dk / nominal), 1, delta=0.01)
+        self.assertAlmostEqual(result["causes"][1]["upper_end"]["filter_shift_mhz"], shift * 280, places=6)
 
     def test_scope_decides_what_counts(self):
         whole = self.budget()
