@@ -40,6 +40,7 @@ struct ww_report {
     const struct ww_budget *budget;
     const struct ww_arms
         *arms; /* of the study: told in the section of chances, and judged where they are arms by name */
+    const struct ww_via *via; /* [plies] glass that the study's beam meets: shown in the section of cloth */
 
     /* Where the figures are, all saved before the page: "out/link/" finds out/link/profile.png. NULL: none is shown. Their
      * names, without the ending of the format (PNG or SVG), are
@@ -49,6 +50,7 @@ struct ww_report {
      *   comparison:  compare, compare-angles, compare-dk
      *   pitch:       pitch, and null where the study has a null or a least choice (pitch->count > 0)
      *   spacing:     spacing where it has spacings, lanes where it has lane pitches
+     *   via:         via-plyN for each ply
      *   budget:      budget, budget-temperature where temperature is a cause, and budget-distribution where the difference
      *                that is judged has one */
     const char *figures;

@@ -2,6 +2,8 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
+#include "map.h"
+
 #include "progress.h"
 #include "run.h"
 #include "show.h"
@@ -60,20 +62,21 @@ static enum ww_status save_via(struct job *job, size_t index, const struct ww_ma
     return status;
 }
 
-static enum ww_status solve_vias(struct job *job, struct glass *glass, struct ww_error *error)
+enum ww_status vias_save(struct job *job, struct ww_via **via, struct ww_error *error)
 {
     const struct ww_stack *stack = &job->study.stack;
     enum ww_status status = WW_OK;
-    if (!(job->study.via_diameter > 0.0))
+    *via = NULL;
+    if (!(job->study.via_diameter > 0.0) || stack->plies == 0)
         return WW_OK;
-    glass->via = calloc(stack->plies + 1, sizeof *glass->via);
-    if (!glass->via)
+    *via = calloc(stack->plies, sizeof **via);
+    if (!*via)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", stack->plies);
     for (size_t i = 0; i < stack->plies && !status; i++) {
         struct ww_map map = {0};
         status = ww_ply_glass_map(&stack->ply[i], job->study.via_diameter, &map, error);
         if (!status) {
-            glass->via[i] = ww_via_of_map(&map);
+            (*via)[i] = ww_via_of_map(&map);
             status = save_via(job, i, &map, error);
         }
         ww_map_clear(&map);
@@ -93,7 +96,7 @@ enum outcome map_run(const struct options *options)
     if (!status)
         status = job_draw_dk(&job, NULL, &error);
     if (!status)
-        status = solve_vias(&job, &glass, &error);
+        status = vias_save(&job, &glass.via, &error);
     progress_end();
     if (!status)
         status = job_print(&job, write_json, show, &glass, &error);

@@ -8,6 +8,7 @@
 #include "angles.h"
 #include "budget.h"
 #include "compare.h"
+#include "map.h"
 #include "pitch.h"
 #include "progress.h"
 #include "run.h"
@@ -18,6 +19,8 @@
 #include <weftwise/fabric.h>
 #include <weftwise/report.h>
 #include <weftwise/result.h>
+
+#include <stdlib.h>
 
 enum { NAME_SIZE = 80 };
 
@@ -31,6 +34,7 @@ struct report {
     struct ww_comparison comparison;
     struct ww_pitch pitch;   /* of a pair */
     struct ww_budget budget; /* where the study has tolerances */
+    struct ww_via *via;      /* [plies] where the study has a beam that drills */
     struct ww_answer answer;
 };
 
@@ -50,6 +54,7 @@ static struct ww_report page_of(const struct report *report, const char *figures
                               .spacing = &report->skew.spacing,
                               .budget = &report->budget,
                               .arms = &report->skew.solution.arms,
+                              .via = report->via,
                               .figures = figures,
                               .format = job->figure.format,
                               .file = job->file,
@@ -135,6 +140,8 @@ static enum ww_status save(struct report *report, struct ww_error *error)
     if (!status && ww_study_has_tolerances(&job->study))
         status = save_budget(report, error);
     if (!status)
+        status = vias_save(job, &report->via, error);
+    if (!status)
         status = angles_save(job, &report->angles, error);
     if (!status)
         status = report->comparison.count > 0 ? compare_save(job, &report->comparison, error) : WW_OK;
@@ -174,6 +181,7 @@ static void show(const struct job *job, const void *result)
 
 static void report_clear(struct report *report)
 {
+    free(report->via);
     ww_budget_clear(&report->budget);
     ww_pitch_clear(&report->pitch);
     ww_comparison_clear(&report->comparison);

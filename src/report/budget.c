@@ -106,18 +106,31 @@ bool ww_report_has_budget(const struct ww_report *report)
     return report->budget && ww_budget_leading(report->budget);
 }
 
+/* Cells of what two circuits differ by: delay to loss. */
+static void write_observables(const struct ww_budget *budget, const double *differ, bool has_loss,
+                              struct ww_page *page)
+{
+    struct ww_words a;
+    double delay = differ[WW_OBSERVED_DELAY], filter = fabs(ww_budget_detuning(budget, delay));
+    bool tuned = budget->frequency > 0.0;
+    ww_page_cell(page, "%s", ww_words_time(&a, delay));
+    if (tuned)
+        ww_page_cell(page, "%.3g\xc2\xb0", ww_budget_phase(budget->frequency, delay) * 180.0 / WW_PI);
+    ww_page_cell(page, "%.2g %%", 100.0 * filter);
+    ww_page_cell(page, "%.4f", differ[WW_OBSERVED_DK]);
+    ww_page_cell(page, "%.2f \xce\xa9", differ[WW_OBSERVED_IMPEDANCE]);
+    if (tuned && has_loss)
+        ww_page_cell(page, "%.3f", differ[WW_OBSERVED_LOSS] * 25.4e-3);
+    else if (tuned)
+        ww_page_cell(page, "%s", "not known");
+}
+
 static void write_cause(const struct ww_budget *budget, const struct ww_cause *cause, struct ww_page *page)
 {
     struct ww_words a;
-    double delay = cause->differ[WW_OBSERVED_DELAY];
     ww_page_cell(page, "%s", cause->name);
     ww_page_cell(page, "%s", ww_scope_name(cause->tolerance.scope));
-    ww_page_cell(page, "%s", ww_words_time(&a, delay));
-    if (budget->frequency > 0.0)
-        ww_page_cell(page, "%.3g\xc2\xb0", ww_budget_phase(budget->frequency, delay) * 180.0 / WW_PI);
-    else
-        ww_page_cell(page, "%s", "");
-    ww_page_cell(page, "%.4f", cause->differ[WW_OBSERVED_DK]);
+    write_observables(budget, cause->differ, cause->kind != WW_CAUSE_WEAVE, page);
     if (cause->tolerance.scope <= budget->between)
         ww_page_cell(page, "%s", ww_words_share(&a, cause->share));
     else
@@ -125,19 +138,42 @@ static void write_cause(const struct ww_budget *budget, const struct ww_cause *c
     ww_page_cell(page, "%s", ww_words_time(&a, cause->halved));
 }
 
+static void write_whole(const struct ww_budget *budget, enum ww_scope scope, struct ww_page *page)
+{
+    static const char *const name[] = {"two of one board", "two of two boards", "two over life"};
+    struct ww_words a;
+    bool judged = !budget->pair && scope == budget->between;
+    if (judged)
+        ww_page_mark_row(page);
+    ww_page_cell(page, "%s", name[scope]);
+    ww_page_cell(page, "%s", "");
+    write_observables(budget, budget->level[scope].differ, true, page);
+    ww_page_cell(page, "%s", "");
+    ww_page_cell(page, "%s", judged ? ww_words_time(&a, budget->judged) : "");
+}
+
 static void write_causes(const struct ww_budget *budget, struct ww_page *page)
 {
-    static const struct ww_page_column column[] = {{"Cause", false}, {"Scope", false}, {"Delay", true},
-                                                   {"Phase", true},  {"Dk", true},     {"Variance", true},
-                                                   {"Halved", true}};
+    static const struct ww_page_column all[] = {
+        {"Cause", false}, {"Scope", false},    {"Delay", true}, {"Phase", true},    {"Filter", true},
+        {"Dk", true},     {"Impedance", true}, {"dB/in", true}, {"Variance", true}, {"Halved", true}};
+    struct ww_page_column column[WW_COUNT(all)];
+    size_t columns = 0;
+    for (size_t i = 0; i < WW_COUNT(all); i++)
+        if (budget->frequency > 0.0 || (strcmp(all[i].name, "Phase") != 0 && strcmp(all[i].name, "dB/in") != 0))
+            column[columns++] = all[i];
     ww_page_table_begin(
         page,
         "By how much two circuits that do not share a cause differ by it alone, 99 of 100; its share of "
-        "the variance of the delay; and what is judged, with this cause alone halved.",
-        column, WW_COUNT(column), true);
+        "the variance of the delay; and what is judged, with this cause alone halved. Filter: by how much a filter "
+        "or "
+        "patch on this laminate moves in frequency. The last rows are the whole; its loss is without the weave's.",
+        column, columns, true);
     for (int i = 0; i < WW_CAUSES; i++)
         if (budget->cause[i].given)
             write_cause(budget, &budget->cause[i], page);
+    for (int scope = WW_BOARD; scope <= WW_LIFE; scope++)
+        write_whole(budget, (enum ww_scope)scope, page);
     ww_page_table_end(page);
 }
 

@@ -59,6 +59,58 @@ static void write_cloth(const struct ww_report *report, struct ww_page *page)
     ww_page_table_end(page);
 }
 
+/* --- the glass that a laser beam meets ------------------------------------------------------------------------------------ */
+
+static void write_beam_table(const struct ww_report *report, struct ww_page *page)
+{
+    static const struct ww_page_column column[] = {{"Ply", false}, {"Glass style", false}, {"Least", true},
+                                                   {"Mean", true}, {"Most", true},         {"Without glass", true}};
+    size_t plies = report->study->stack.plies;
+    struct ww_words a;
+    ww_page_table_begin(page,
+                        "Height of glass that the beam meets, mean over the beam, over all positions; the share of "
+                        "positions without any.",
+                        column, WW_COUNT(column), plies < 8);
+    for (size_t i = 0; i < plies; i++) {
+        const struct ww_via *via = &report->via[i];
+        ww_page_cell(page, "%zu", i + 1);
+        ww_page_cell(page, "%s", ww_report_style(report, i)->name);
+        ww_page_cell(page, "%.1f \xc2\xb5m", 1e6 * via->least);
+        ww_page_cell(page, "%.1f \xc2\xb5m", 1e6 * via->mean);
+        ww_page_cell(page, "%.1f \xc2\xb5m", 1e6 * via->most);
+        ww_page_cell(page, "%s", ww_words_share(&a, via->without));
+    }
+    ww_page_table_end(page);
+}
+
+static enum ww_status write_beam(const struct ww_report *report, struct ww_page *page, struct ww_error *error)
+{
+    const struct ww_stack *stack = &report->study->stack;
+    char name[WW_CELL_SIZE], subject[WW_CELL_SIZE], alt[WW_CAPTION_SIZE];
+    struct ww_words beam;
+    enum ww_status status = WW_OK;
+    size_t shown = 0;
+    ww_words_number(&beam, report->study->via_diameter, WW_LENGTH, 4);
+    ww_page_text(
+        page, WW_PAGE_PLAIN,
+        "A laser beam of %s that drills a via meets more glass or less, by where it strikes the cloth; glass "
+        "and resin ablate differently.",
+        beam.of);
+    for (size_t i = 0; i < stack->plies && !status; i++) {
+        if (is_repeated(report, i) || shown++ == WW_PLIES_SHOWN)
+            continue;
+        ww_words_ply(report->study, i, subject, sizeof subject);
+        snprintf(name, sizeof name, "via-ply%zu", i + 1);
+        snprintf(alt, sizeof alt, "Map of the glass that a beam of %s meets in %s, from %.1f to %.1f \xc2\xb5m.",
+                 beam.of, subject, 1e6 * report->via[i].least, 1e6 * report->via[i].most);
+        status = ww_report_figure(report, page, name, alt, error,
+                                  "Glass that a laser beam of %s meets in %s, over where its middle strikes.",
+                                  beam.of, subject);
+    }
+    write_beam_table(report, page);
+    return status;
+}
+
 enum ww_status ww_report_write_cloth(const struct ww_report *report, struct ww_page *page, struct ww_error *error)
 {
     const struct ww_stack *stack = &report->study->stack;
@@ -87,5 +139,5 @@ enum ww_status ww_report_write_cloth(const struct ww_report *report, struct ww_p
                              subject, what);
     }
     write_cloth(report, page);
-    return status;
+    return status || !report->via ? status : write_beam(report, page, error);
 }

@@ -47,6 +47,8 @@ resin.dk = 0.05 normal boards
 trace.width = 5 um uniform board
 temperature = -40 degC to 105 degC life
 expansion = 16 ppm/degC
+[via]
+diameter = 60 um
 """
 
 

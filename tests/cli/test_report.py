@@ -227,13 +227,24 @@ class Report(unittest.TestCase):
 
 
 class Single(Report):
-    study, name, own_parts = report_study.SINGLE, "single", {"budget.json", "budget.png", "budget-distribution.png"}
+    study, name, own_parts = report_study.SINGLE, "single", {"budget.json", "budget.csv", "budget.png", "budget-distribution.png",
+                                                            "via-ply1.png", "via-ply2.png"}
 
     def test_page_says_the_numbers_of_the_json(self):
         delay = json.loads((self.out / "skew.json").read_text())["delay"]
         judged = max(delay["worst_ps"], delay["worst_ps_with_turn"])
         shown = f"{judged:.{1 if judged >= 9.95 else 2 if judged >= 0.995 else 3}f} ps"
         self.assertIn(f"No budget is given, so nothing is judged: at worst {shown}", self.page.words())
+
+    def test_causes_and_glass_under_a_beam_are_on_the_page(self):
+        words = self.page.words()
+        budget = json.loads((self.out / "budget.json").read_text())
+        self.assertIn(f"The leading cause is {max(budget['causes'], key=lambda c: -c['halved_ps'])['name']}", words)
+        for cause in budget["causes"]:
+            self.assertIn(cause["name"], words)
+        for whole in ("two of one board", "two of two boards", "two over life"):
+            self.assertIn(whole, words)
+        self.assertIn("Glass that a laser beam of 60 \u00b5m meets in ply 1, 1080", words)
 
     test_one_null_is_spoken_of = None
     test_only_what_may_vary_is_named = None
