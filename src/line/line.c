@@ -65,8 +65,9 @@ static double impedance(double c, double ca)
 }
 
 /* Loss tangent of the driven mode: share of each row's energy times its loss. */
-static double loss_tangent(const struct ww_mesh *mesh, const double *potential)
+static double loss_tangent(const struct ww_mesh *mesh, const struct ww_background *fields)
 {
+    const double *potential = mesh->pair ? fields->odd : fields->even;
     double stored = 0, lost = 0;
     for (size_t r = 0; r < mesh->rows; r++) {
         struct ww_row_energy energy = ww_background_energy(mesh, potential, r);
@@ -241,7 +242,11 @@ static enum ww_status extrapolate(struct ww_line *line, struct grid *grid, size_
     line->mesh = used->mesh;
     used->mesh = (struct ww_mesh){0};
     summarise(line, grid, grids, &used->modes);
-    line->summary.df_eff = loss_tangent(&line->mesh, pair ? used->fields.odd : used->fields.even);
+    line->summary.df_eff = loss_tangent(&line->mesh, &used->fields);
+    if (grids > 1) {
+        double finer = loss_tangent(&grid[grids - 1].mesh, &grid[grids - 1].fields);
+        line->summary.df_eff = limit_of(line->summary.df_eff, finer, ratio);
+    }
     line->grid.dk_correction = line->summary.dk_eff / dk_of(&line->grid, pair);
     line->limit.dk_correction = line->summary.dk_eff / dk_of(&line->limit, pair);
     ww_line_disperse(line, pair ? used->fields.odd : used->fields.even);

@@ -22,8 +22,7 @@ static void a_pair_has_its_skew_from_the_weave(void **state)
 }
 
 /* With the tolerance as the step, the parabola is off between its points by less than 1 % of what the cause does: truncation.
- * Half the tolerance has the same slope at its middle to 1 %: rounding and the grid. Loss hardly moves with the copper, and the grid
- * leaves 1e-4 of it. */
+ * Half the tolerance has the same slope at its middle to 1 %: rounding and the grid. */
 static void the_parabola_is_good_to_one_percent(void **state)
 {
     struct budgeted b;
@@ -47,9 +46,8 @@ static void the_parabola_is_good_to_one_percent(void **state)
             double range = ww_part_range(&part), scale = b.budget.nominal[o] / nominal[o];
             double slope = scale * (half[1][o] - half[0][o]),
                    whole = ww_part_value(&part, 0.5) - ww_part_value(&part, -0.5);
-            double off = 0.01 * range + (o == WW_OBSERVED_LOSS ? 1e-4 * b.budget.nominal[o] : 0);
-            assert_close(slope, whole, 0, off);
-            assert_close(scale * (half[1][o] - nominal[o]), ww_part_value(&part, 0.5), 0, off);
+            assert_close(slope, whole, 0, 0.01 * range);
+            assert_close(scale * (half[1][o] - nominal[o]), ww_part_value(&part, 0.5), 0, 0.01 * range);
         }
     }
     close_budget(&b);
