@@ -7,6 +7,9 @@
  * extrapolated with the ratio of change that they show (Aitken). Where a pair's common step is fine already, two
  * grids and the ratio of a foil do. Dk, the ratio of two capacitances with the same edges, hardly moves.
  *
+ * The loss tangent is lost over stored energy. The lost one converges by a ratio of its own, the slope of the capacitance with the
+ * permittivities, so it is extrapolated as the capacitances are.
+ *
  * What the cloth changes does: the weights E.E near an edge are off as the capacitance is, several per cent where cloth lies
  * close under a wide trace. So the kernels are extrapolated too, over the last two grids, all weights and capacitances by
  * one ratio, that of the driven mode: their sum over the background stays its capacitance. Full solutions are found on the
@@ -36,6 +39,7 @@ struct grid {
     struct ww_mesh mesh;
     struct ww_capacitances modes;
     struct ww_background fields;
+    double lost; /* capacitance of the driven mode times its loss tangent */
 };
 
 static void grid_clear(struct grid *grid)
@@ -44,28 +48,8 @@ static void grid_clear(struct grid *grid)
     ww_background_clear(&grid->fields);
 }
 
-/* fields: also keep the potentials. */
-static enum ww_status solve_grid(struct grid *grid, bool fields, struct ww_error *error)
-{
-    struct ww_background without = {0};
-    enum ww_status status = ww_background_solve(&grid->fields, &grid->mesh, false, fields, error);
-    if (!status)
-        status = ww_background_solve(&without, &grid->mesh, true, false, error);
-    grid->modes = (struct ww_capacitances){.c_even = grid->fields.c_even,
-                                           .c_odd = grid->fields.c_odd,
-                                           .ca_even = without.c_even,
-                                           .ca_odd = without.c_odd};
-    ww_background_clear(&without);
-    return status;
-}
-
-static double impedance(double c, double ca)
-{
-    return WW_ETA0 / sqrt(c * ca);
-}
-
-/* Loss tangent of the driven mode: share of each row's energy times its loss. */
-static double loss_tangent(const struct ww_mesh *mesh, const struct ww_background *fields)
+/* Sum over the rows of energy times loss, in capacitance: of the grid's own operator, so its slope with the permittivities. */
+static double lost_in(const struct ww_mesh *mesh, const struct ww_background *fields)
 {
     const double *potential = mesh->pair ? fields->odd : fields->even;
     double stored = 0, lost = 0;
@@ -74,7 +58,28 @@ static double loss_tangent(const struct ww_mesh *mesh, const struct ww_backgroun
         stored += creal(mesh->row[r].eps_z) * energy.z + creal(mesh->row[r].eps_n) * energy.n;
         lost -= cimag(mesh->row[r].eps_z) * energy.z + cimag(mesh->row[r].eps_n) * energy.n;
     }
-    return lost / stored;
+    return (mesh->pair ? fields->c_odd : fields->c_even) * lost / stored;
+}
+
+static enum ww_status solve_grid(struct grid *grid, struct ww_error *error)
+{
+    struct ww_background without = {0};
+    enum ww_status status = ww_background_solve(&grid->fields, &grid->mesh, false, true, error);
+    if (!status)
+        status = ww_background_solve(&without, &grid->mesh, true, false, error);
+    grid->modes = (struct ww_capacitances){.c_even = grid->fields.c_even,
+                                           .c_odd = grid->fields.c_odd,
+                                           .ca_even = without.c_even,
+                                           .ca_odd = without.c_odd};
+    if (!status)
+        grid->lost = lost_in(&grid->mesh, &grid->fields);
+    ww_background_clear(&without);
+    return status;
+}
+
+static double impedance(double c, double ca)
+{
+    return WW_ETA0 / sqrt(c * ca);
 }
 
 static void fill_matrix(double matrix[2][2], double even, double odd, bool pair)
@@ -107,13 +112,26 @@ static double mode_of(const struct ww_capacitances *modes, size_t which)
     return (const double[]){modes->c_even, modes->c_odd, modes->ca_even, modes->ca_odd}[which];
 }
 
-/* Limit of one mode, by its own ratio. Of one grid its own value. */
+/* Limit by a sequence's own ratio. Of one grid its own value. */
+static double extrapolate_values(const double *values, size_t grids)
+{
+    return grids > 1 ? limit_of(values[grids - 2], values[grids - 1], ratio_of(values, grids)) : values[0];
+}
+
 static double extrapolate_mode(const struct grid *grid, size_t grids, size_t which)
 {
     double values[MOST_GRIDS];
     for (size_t g = 0; g < grids; g++)
         values[g] = mode_of(&grid[g].modes, which);
-    return grids > 1 ? limit_of(values[grids - 2], values[grids - 1], ratio_of(values, grids)) : values[0];
+    return extrapolate_values(values, grids);
+}
+
+static double extrapolate_lost(const struct grid *grid, size_t grids)
+{
+    double values[MOST_GRIDS];
+    for (size_t g = 0; g < grids; g++)
+        values[g] = grid[g].lost;
+    return extrapolate_values(values, grids);
 }
 
 static double dk_of(const struct ww_capacitances *modes, bool pair)
@@ -142,6 +160,7 @@ static void summarise(struct ww_line *line, const struct grid *grid, size_t grid
         s->z0 = sqrt(s->z_odd * s->z_even);
         z_grid = sqrt(z_grid * impedance(used->c_odd, used->ca_odd));
     }
+    s->df_eff = extrapolate_lost(grid, grids) / (pair ? c_odd : c_even);
     s->delay = sqrt(s->dk_eff) / WW_C0;
     fill_matrix(s->c, c_even, c_odd, pair);
     fill_matrix(s->ca, ca_even, ca_odd, pair);
@@ -166,7 +185,7 @@ static enum ww_status check_finest(const struct ww_mesh *mesh, size_t grids, str
         columns, rows, MOST_FINEST);
 }
 
-/* Builds and solves all grids, each half the step of the last, and keeps the fields of the last two. */
+/* Builds and solves all grids, each half the step of the last. */
 static enum ww_status solve_grids(const struct ww_line *line, struct grid grid[MOST_GRIDS], size_t *grids,
                                   struct ww_error *error)
 {
@@ -178,7 +197,7 @@ static enum ww_status solve_grids(const struct ww_line *line, struct grid grid[M
         if (g > 0)
             status = ww_mesh_refine(&grid[g - 1].mesh, &grid[g].mesh, error);
         if (!status)
-            status = solve_grid(&grid[g], g + 2 >= *grids, error);
+            status = solve_grid(&grid[g], error);
     }
     return status;
 }
@@ -192,7 +211,7 @@ static enum ww_status solve_one_grid(const struct ww_line *line, const struct ww
            : ww_mesh_build_in(&grid->mesh, line->stack, &line->trace, line->fineness, SINGLE, error);
     if (!status)
         status = check_finest(&grid->mesh, 1, error);
-    return status ? status : solve_grid(grid, true, error);
+    return status ? status : solve_grid(grid, error);
 }
 
 /* The kernel of one ply, extrapolated over the last two grids; of one grid as full solutions on it have it. */
@@ -242,11 +261,6 @@ static enum ww_status extrapolate(struct ww_line *line, struct grid *grid, size_
     line->mesh = used->mesh;
     used->mesh = (struct ww_mesh){0};
     summarise(line, grid, grids, &used->modes);
-    line->summary.df_eff = loss_tangent(&line->mesh, &used->fields);
-    if (grids > 1) {
-        double finer = loss_tangent(&grid[grids - 1].mesh, &grid[grids - 1].fields);
-        line->summary.df_eff = limit_of(line->summary.df_eff, finer, ratio);
-    }
     line->grid.dk_correction = line->summary.dk_eff / dk_of(&line->grid, pair);
     line->limit.dk_correction = line->summary.dk_eff / dk_of(&line->limit, pair);
     ww_line_disperse(line, pair ? used->fields.odd : used->fields.even);
