@@ -3,7 +3,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "weftwise/study.h"
+#include "study/keys.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -17,6 +17,12 @@ static void keep_lines(struct ww_study *settled, const struct ww_study *study)
     settled->turn_is_assumed = study->turn_is_assumed;
     for (size_t i = 0; i < settled->stack.count && i < study->stack.count; i++)
         settled->stack.layer[i].line = study->stack.layer[i].line;
+    for (size_t i = 0; i < STUDY_KEYS; i++) {
+        const struct ww_study_row *row = &ww_study_row[i];
+        if (row->key.kind == WW_STUDY_TOLERANCE || row->key.kind == WW_STUDY_RANGE)
+            ((struct ww_tolerance *)((char *)settled + row->offset))->line =
+                ((const struct ww_tolerance *)((const char *)study + row->offset))->line;
+    }
 }
 
 enum ww_status ww_study_settle(struct ww_study *study, const char *weaves_folder, struct ww_error *error)

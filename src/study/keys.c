@@ -139,10 +139,13 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
       "Dk of the glass"},
      AT(tolerance.glass_dk)},
     {{"tolerance", "laminate.dk", WW_STUDY_TOLERANCE, WW_PURE, 0.0, 10.0, false, "", "0.05 normal boards",
-      "Dk of the laminate, as its sheet states it, in place of resin and glass"},
+      "Dk of the laminate, as its sheet states it, in place of resin and glass; 0.05 is good (common practice, no "
+      "source)"},
      AT(tolerance.laminate_dk)},
     {{"tolerance", "thickness", WW_STUDY_TOLERANCE, WW_FRACTION, 0.0, 0.9, false, "", "8 % uniform boards",
-      "pressed thickness of plies, resin and solid layers, all alike; resin refills the plies, so their Dk follows"},
+      "pressed thickness of plies, resin and solid layers, all alike; resin refills the plies, so their Dk follows. "
+      "No "
+      "classes of the trade are shipped, for want of a source: give the fabricator's figure"},
      AT(tolerance.thickness)},
     {{"tolerance", "resin_content", WW_STUDY_TOLERANCE, WW_FRACTION, 0.0, 0.9, false, "", "2 % normal boards",
       "resin of the plies by weight, in parts of the ply, in place of thickness: the same variable"},
@@ -166,7 +169,7 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
       "23 degC", "at which the study's figures hold"},
      AT(tolerance.reference)},
     {{"tolerance", "resin.tcdk", WW_STUDY_NUMBER, WW_PER_DEGREE, -0.01, 0.01, false, "", "-60 ppm/degC",
-      "change of the resin's Dk with temperature"},
+      "change of the resin's Dk with temperature; up to 50 ppm/degC either way is good (common practice, no source)"},
      AT(tolerance.resin_tcdk)},
     {{"tolerance", "glass.tcdk", WW_STUDY_NUMBER, WW_PER_DEGREE, -0.01, 0.01, false, "", "80 ppm/degC",
       "change of the glass's Dk with temperature"},
@@ -178,7 +181,7 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
       "water the laminate takes up at saturation, of its dry weight; from dry to moisture.state"},
      AT(tolerance.moisture)},
     {{"tolerance", "moisture.state", WW_STUDY_NUMBER, WW_FRACTION, 0.0, 1.0, false, "100 %", "100 %",
-      "how wet the board gets: 0 % dry, 100 % saturated"},
+      "how wet the board gets: dry, saturated, or a share of saturation"},
      AT(tolerance.moisture_state)},
     {{"tolerance", "moisture.dk", WW_STUDY_NUMBER, WW_PURE, 0.0, 10.0, false, "", "0.02",
       "measured change of the laminate's Dk at saturation, in place of the mixing rule"},

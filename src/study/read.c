@@ -279,6 +279,14 @@ static enum ww_status take_switch(bool *out, const char *value, struct ww_error 
     return ww_error_set(error, WW_MALFORMED, NULL, 0, "'%.60s' is neither yes nor no; give one of them", value);
 }
 
+/* "dry", "saturated", or a share of saturation. */
+static enum ww_status take_state(const struct ww_study_key *key, double *out, const char *value,
+                                 struct ww_error *error)
+{
+    const char *share = strcmp(value, "dry") == 0 ? "0 %" : strcmp(value, "saturated") == 0 ? "100 %" : value;
+    return take_number(key, out, share, error);
+}
+
 /* One value, by its row, into its field. */
 static enum ww_status take_value(const struct ww_study_row *row, struct ww_study *study, const char *value,
                                  struct ww_error *error)
@@ -340,7 +348,7 @@ static enum ww_status take_budget(const struct ww_study_row *row, struct ww_stud
 
 static enum ww_status take_values(const struct reading *reading, struct ww_error *error)
 {
-    const size_t budget = find_row("signal", "budget");
+    const size_t budget = find_row("signal", "budget"), state = find_row("tolerance", "moisture.state");
     for (size_t i = 0; i < STUDY_KEYS; i++) {
         const struct ww_study_key *key = &ww_study_row[i].key;
         const struct ww_setting *item = ww_settings_find(&reading->settings, key->section, key->key);
@@ -349,7 +357,9 @@ static enum ww_status take_values(const struct reading *reading, struct ww_error
         if (!item && !key->preset[0])
             continue;
         enum ww_status status = i == budget ? take_budget(&ww_study_row[i], reading->study, value, &inner)
-                                            : take_value(&ww_study_row[i], reading->study, value, &inner);
+                                : i == state
+                                    ? take_state(key, &reading->study->tolerance.moisture_state, value, &inner)
+                                    : take_value(&ww_study_row[i], reading->study, value, &inner);
         if (status)
             return ww_error_set(error, status, place(reading, item ? item->line : 0), item ? item->line : 0,
                                 "%s.%s: %s", key->section, key->key, inner.text);

@@ -78,6 +78,13 @@ class Budget(BudgetCase):
         self.assertAlmostEqual(shift / (-50 * dk / nominal), 1, delta=0.01)
         self.assertAlmostEqual(result["causes"][1]["upper_end"]["filter_shift_mhz"], shift * 280, places=6)
 
+    def test_moisture_is_dry_saturated_or_a_share(self):
+        wet = ("--set", "tolerance.moisture=0.3 %", "--set", "tolerance.moisture.dk=0.02")
+        moved = {state: next(c for c in self.budget(*wet, "--set", f"tolerance.moisture.state={state}")["causes"]
+                             if c["key"] == "moisture")["upper_end"]["delay_ps"] for state in ("dry", "50 %", "saturated")}
+        self.assertAlmostEqual(moved["dry"], 0, places=9)
+        self.assertAlmostEqual(moved["50 %"] / moved["saturated"], 0.5, delta=0.01)
+
     def test_scope_decides_what_counts(self):
         whole = self.budget()
         board = self.budget("--set", "tolerance.between=board")
@@ -127,6 +134,10 @@ class Budget(BudgetCase):
                                  ("trace.width", "200 um", "nothing is left of it")):
             text = self.bad(BAD_INPUT, says, "budget", study, "--set", f"tolerance.{key}={value}")
             self.assertIn(f"tolerance.{key}: give a smaller one; at its lower end", text)
+            self.assertIn("weftwise: --set: ", text)
+        line = [i for i, row in enumerate(fast(SINGLE).splitlines(), 1) if row.startswith("thickness = 5 %")][0]
+        broken = self.study(fast(SINGLE).replace("thickness = 5 %", "thickness = 60 %"), "broken.ini")
+        self.assertIn(f"broken.ini:{line}: tolerance.thickness", self.bad(BAD_INPUT, "cannot hold", "budget", broken))
         self.bad(BAD_INPUT, "neither a law (uniform, normal) nor a scope", "budget", study, "--set",
                  "tolerance.resin.dk=0.05 panel")
         self.bad(BAD_INPUT, "--halve changes nothing in 'skew'", "skew", study, "--halve")
