@@ -107,7 +107,7 @@ static enum ww_status convolve(struct ww_distribution *sum, struct ww_distributi
 {
     struct ww_distribution both = *other;
     enum ww_status status = WW_OK;
-    if (sum->count > 0) {
+    if (sum->probability) {
         status = ww_distribution_combine(sum, other, 1, &both, error);
         ww_distribution_clear(sum);
         ww_distribution_clear(other);
