@@ -65,7 +65,7 @@ static enum ww_status pull_levers(const struct job *job, struct budget_part *par
         status = compare_alternatives(job, &sweeps.alternatives, &sweeps.comparison, error);
     progress_part(0.6, 0.75);
     if (!status && woven && job->study.trace.pitch > 0.0)
-        status = pitch_solve(job, true, &sweeps.pitch, error);
+        status = pitch_solve(job, &sweeps.pitch, error);
     progress_part(0.75, 1.0);
     progress_step("changing angle, glass and pitch");
     struct ww_levers_request request = {.study = &job->study,
