@@ -8,6 +8,8 @@
 #ifndef WEFTWISE_FABRIC_H
 #define WEFTWISE_FABRIC_H
 
+#include <stdint.h>
+
 #include "weftwise/core.h"
 
 #ifdef __cplusplus
@@ -233,6 +235,74 @@ WW_API enum ww_status ww_cell_copy(const struct ww_cell *from, struct ww_cell *t
 WW_API void ww_cell_clear(struct ww_cell *cell);
 /* Mean volume of bundle per area [m] of warp and fill, and of glass (packing weighed in). */
 WW_API void ww_cell_volume(const struct ww_cell *cell, double *warp, double *fill, double *glass);
+
+/* --- real cloth --------------------------------------------------------------------------------------------- */
+
+enum ww_system { WW_WARP, WW_FILL, WW_SYSTEMS };
+
+/* How far one yarn system lies off its perfect place. The path of yarn i across itself, at s along it, is a Gaussian process
+ * with the covariance
+ *   wander^2 together^|i - j| exp(-((s - t)/wander_length)^2),
+ * its width one with width_variation^2 exp(-((s - t)/wander_length)^2), each yarn on its own; both wrapped around the patch. */
+struct ww_yarn_scatter {
+    double wander;          /* standard deviation of a yarn's path [m] */
+    double wander_length;   /* along the yarn, at which the correlation is 1/e [m] > 0 */
+    double together;        /* correlation of neighbours, 0 .. 1 */
+    double width_variation; /* standard deviation of the width, a share of it */
+};
+
+/* Zeroed: perfect cloth. No scatter of glass cloth is published, as far as is known here; src/fabric/patch.c says what is of
+ * other fibres. */
+struct ww_scatter {
+    struct ww_yarn_scatter yarn[WW_SYSTEMS];
+    double bunching; /* warp ends drawn in pairs: two are nearer by this share of the pitch, the next two farther */
+    double bow,
+        hook;     /* depth of the fill's arc over the whole panel, or over its last quarter, a share of its width */
+    double panel; /* width of the panel across the warp [m]; read with bow or hook */
+    size_t seed;
+};
+WW_API bool ww_scatter_is_none(const struct ww_scatter *scatter);
+
+/* A patch of real cloth, drawn at random: yarns that wander, periodic in both directions. Read only once created. */
+struct ww_patch;
+/* At least `width` across the warp and `length` along it [m], in whole cells of the style, which is kept by value. draw: patches
+ * of one seed and different draws are independent. Drawn exactly, by circulant embedding; the same on every machine but for the
+ * last digits. WW_UNPHYSICAL: yarns that change places, or that overlap by more than 5 % of the pitch on average; the
+ * message says how often, and the largest wander that fits. WW_INVALID: scatter out of range. WW_NO_MEMORY: also for a patch
+ * that would need more than 2 GB, before it is drawn. */
+WW_API enum ww_status ww_patch_create(struct ww_patch **patch, const struct ww_style *style,
+                                      const struct ww_scatter *scatter, double width, double length, uint64_t draw,
+                                      struct ww_error *error);
+WW_API void ww_patch_destroy(struct ww_patch *patch);
+/* Axis across itself of yarn i of a system, at s along it [m], any i and s: near (i + 1/2) pitches. */
+WW_API double ww_patch_axis(const struct ww_patch *patch, enum ww_system system, long i, double s);
+/* Its width there, as a share more than the style's. */
+WW_API double ww_patch_wider(const struct ww_patch *patch, enum ww_system system, long i, double s);
+/* How its yarns fit beside each other. */
+struct ww_patch_fit {
+    double overlap;        /* share of their length on which neighbours overlap */
+    double deep;           /* how far on average, a share of the pitch */
+    double largest_wander; /* at which none would on this patch [m]; 0: neighbours touch without any */
+};
+WW_API struct ww_patch_fit ww_patch_fit(const struct ww_patch *patch, enum ww_system system);
+
+/* Cloth as the sections and the volume ask for it: a style woven perfectly, or with a patch as that is. */
+struct ww_cloth {
+    const struct ww_style *style;
+    const struct ww_patch *patch; /* of that style; NULL: perfect */
+};
+/* As ww_style_column. */
+WW_API void ww_cloth_column(const struct ww_cloth *cloth, double x, double y, size_t nz, const double *edge,
+                            double *warp, double *fill);
+/* Sides of what repeats: the cell, or the patch [m]. */
+WW_API void ww_cloth_period(const struct ww_cloth *cloth, double *lx, double *ly);
+/* What maps the cloth on itself, in whatever place: plain weave as such has all, a patch none. */
+enum ww_cloth_symmetry {
+    WW_HALF_CELL = 1, /* a shift by half a cell along both axes */
+    WW_HALF_TURN = 2,
+    WW_MIRROR = 4 /* the mirror image, half a cell on along x */
+};
+WW_API unsigned ww_cloth_symmetries(const struct ww_cloth *cloth);
 
 #ifdef __cplusplus
 }

@@ -52,6 +52,9 @@ struct ww_layer {
     double sheet_dk;         /* ply only: bulk Dk of the data sheet; 0 if not given. Then the resin Dk is solved */
     int line;                /* of the study, for messages */
     double cloth_height; /* ply only: of the cloth's middle above the ply's lower face [m]; 0: half the thickness */
+    const struct ww_patch
+        *patch; /* ply only, not owned: real cloth that the sections and the volume have in place of the
+                                     style's perfect weave; NULL: none. Kernel and correction are those of the perfect weave */
 };
 
 /* A ply made ready: its cell and what the dielectric in it is worth. */
@@ -88,6 +91,8 @@ struct ww_stack {
  * whose fabric lies so high or low that it would leave the ply, a sheet Dk that no resin can give, a style that ww_cell_build refuses. WW_NO_MEMORY. */
 WW_API enum ww_status ww_stack_build(struct ww_stack *stack, const struct ww_cell_options *options,
                                      struct ww_error *error);
+/* The cloth of a ply. */
+WW_API struct ww_cloth ww_stack_cloth(const struct ww_stack *stack, size_t ply);
 /* Free what ww_stack_build made; the layers stay the caller's. Twice is fine. */
 WW_API void ww_stack_clear(struct ww_stack *stack);
 

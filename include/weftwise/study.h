@@ -89,6 +89,9 @@ struct ww_study {
     double via_diameter; /* of the beam that drills [m]; 0 if not given */
     struct ww_arm *arm;  /* [arms]; more arms of a feed, beside the trace or route above */
     size_t arms;
+    struct ww_scatter
+        scatter; /* of real cloth, for ww_patch_create and what `cloth` tells; perfect where not given */
+    struct ww_yarn_scatter yarn_scatter; /* as given for both yarn systems */
 };
 
 /* Read, check and resolve a study: settings of the file, then the assignments ("section.key=value", in order), then

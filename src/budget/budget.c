@@ -326,7 +326,7 @@ static enum ww_status check_corners(struct ww_budget *budget, const struct ww_bu
             const struct ww_cause *cause = &budget->cause[i];
             if (!cause->given)
                 continue;
-            position.of[i] = ww_draw_uniform(&random) < 0.5 ? -1.0 : 1.0;
+            position.of[i] = ww_random_share(&random) < 0.5 ? -1.0 : 1.0;
             by_sum += cause->at[position.of[i] < 0.0 ? 0 : 2][WW_OBSERVED_DELAY];
         }
         status = ww_moved_solve(observed, request->study, &position, error);

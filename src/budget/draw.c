@@ -2,32 +2,21 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Random numbers: SplitMix64 (G. L. Steele, D. Lea, C. H. Flood, OOPSLA 2014, from memory) from a fixed seed, so that a result
- * is the same every time; normal ones by G. E. P. Box and M. E. Muller (1958), drawn again beyond three standard deviations. The
- * standard error of a quantile of n draws is sqrt(p (1 - p)/n)/f, f the density there, here from the draws beside it.
+ * Random numbers (core/random.h) come from a fixed seed, so that a result is the same every time; normal ones are drawn again
+ * beyond three standard deviations. The standard error of a quantile of n draws is sqrt(p (1 - p)/n)/f, f the density there, here from the draws beside it.
  */
 #include "budget/draw.h"
 
 #include <math.h>
 #include <stdlib.h>
 
-double ww_draw_uniform(struct ww_random *random)
-{
-    uint64_t z = random->state += UINT64_C(0x9e3779b97f4a7c15);
-    z = (z ^ (z >> 30)) * UINT64_C(0xbf58476d1ce4e5b9);
-    z = (z ^ (z >> 27)) * UINT64_C(0x94d049bb133111eb);
-    z ^= z >> 31;
-    return (double)(z >> 11) / 9007199254740992.0; /* 2^53 */
-}
-
 double ww_draw_law(struct ww_random *random, enum ww_law law)
 {
     const double cut = 3.0;
     if (law == WW_UNIFORM)
-        return 2.0 * ww_draw_uniform(random) - 1.0;
+        return 2.0 * ww_random_share(random) - 1.0;
     for (;;) {
-        double radius = sqrt(-2.0 * log(1.0 - ww_draw_uniform(random)));
-        double sigmas = radius * cos(2.0 * WW_PI * ww_draw_uniform(random));
+        double sigmas = ww_random_normal(random);
         if (fabs(sigmas) <= cut)
             return sigmas / cut;
     }
@@ -55,12 +44,12 @@ static double urn_draw(const struct urn *urn, struct ww_random *random)
     size_t low = 0, high = urn->d->count;
     if (high == 0)
         return 0.0;
-    double at = ww_draw_uniform(random) * urn->below[high];
+    double at = ww_random_share(random) * urn->below[high];
     while (high - low > 1) {
         size_t middle = low + (high - low) / 2;
         *(urn->below[middle] <= at ? &low : &high) = middle;
     }
-    return urn->d->first + urn->d->step * ((double)low + ww_draw_uniform(random) - 0.5);
+    return urn->d->first + urn->d->step * ((double)low + ww_random_share(random) - 0.5);
 }
 
 static int ascending(const void *a, const void *b)

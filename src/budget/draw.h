@@ -5,14 +5,9 @@
 #ifndef WW_BUDGET_DRAW_H
 #define WW_BUDGET_DRAW_H
 
-#include <stdint.h>
-
 #include "budget/sums.h"
+#include "core/random.h"
 
-struct ww_random {
-    uint64_t state;
-};
-double ww_draw_uniform(struct ww_random *random);              /* 0 .. 1 */
 double ww_draw_law(struct ww_random *random, enum ww_law law); /* -1 .. 1 */
 
 #endif

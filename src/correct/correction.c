@@ -105,6 +105,19 @@ static bool is_mirrored(const struct ww_stack *stack, size_t index)
     return true;
 }
 
+/* All symmetries of plain weave are used: a patch of real cloth has none. */
+static enum ww_status check_cloth(const struct ww_stack *stack, struct ww_error *error)
+{
+    for (size_t p = 0; p < stack->plies; p++) {
+        const struct ww_cloth cloth = ww_stack_cloth(stack, p);
+        if (ww_cloth_symmetries(&cloth) != (WW_HALF_CELL | WW_HALF_TURN | WW_MIRROR))
+            return ww_error_set(error, WW_INVALID, NULL, 0,
+                                "ply %zu is a patch of real cloth; the correction is that of its perfect weave",
+                                p + 1);
+    }
+    return WW_OK;
+}
+
 /* --- one node ------------------------------------------------------------------------------------------------------------ */
 
 /* Points (i, j), i + j odd, in 2N-ths of the cell along x and y. Half a cell on along both axes, (i + N, j + N), is the same
@@ -526,6 +539,8 @@ enum ww_status ww_correction_create(struct ww_correction **out, const struct ww_
     size_t plies = line->stack->plies;
     enum ww_status status = check(request, error);
     if (status || request->side == 0 || plies == 0)
+        return status;
+    if ((status = check_cloth(line->stack, error)))
         return status;
     struct ww_correction *correction = calloc(1, sizeof *correction);
     if (correction)

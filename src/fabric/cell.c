@@ -22,7 +22,7 @@
  * A system of yarns is described by stations along the direction across it: how thick the yarn is there, which yarn
  * it is (its sign), and how high the other system rides there. A column is one station of each.
  */
-#include "weftwise/fabric.h"
+#include "fabric/patch.h"
 #include "fabric/style.h"
 
 #include <math.h>
@@ -176,19 +176,15 @@ static void divide_overlap(const struct slices *warp_slices, const struct slices
     add_interval(here < 0.0 ? warp_slices : fill_slices, from, high);
 }
 
-static void add_column(const struct loom *loom, const struct slices *warp_slices, const struct slices *fill_slices,
-                       const struct station *at_x, const struct station *at_y)
+/* One column's two yarns, shared out between the slices. */
+static void add_crossing(const struct slices *warp_slices, const struct slices *fill_slices,
+                         const struct crossing *warp, const struct crossing *fill, double p)
 {
-    double middle = 0.5 * (loom->warp_height + loom->fill_height);
-    struct crossing warp = {middle + 0.5 * loom->fill_height * at_x->sign * at_y->wave, at_x->half, at_x->across,
-                            loom->warp_height};
-    struct crossing fill = {middle - 0.5 * loom->warp_height * at_y->sign * at_x->wave, at_y->half, at_y->across,
-                            loom->fill_height};
-    double warp_low = warp.centre - warp.half, warp_high = warp.centre + warp.half;
-    double fill_low = fill.centre - fill.half, fill_high = fill.centre + fill.half;
+    double warp_low = warp->centre - warp->half, warp_high = warp->centre + warp->half;
+    double fill_low = fill->centre - fill->half, fill_high = fill->centre + fill->half;
     double low = greater(warp_low, fill_low), high = lesser(warp_high, fill_high);
     if (high > low) {
-        divide_overlap(warp_slices, fill_slices, &warp, &fill, low, high, loom->p);
+        divide_overlap(warp_slices, fill_slices, warp, fill, low, high, p);
         add_interval(warp_slices, warp_low, low);
         add_interval(warp_slices, high, warp_high);
         add_interval(fill_slices, fill_low, low);
@@ -197,6 +193,40 @@ static void add_column(const struct loom *loom, const struct slices *warp_slices
         add_interval(warp_slices, warp_low, warp_high);
         add_interval(fill_slices, fill_low, fill_high);
     }
+}
+
+static void add_column(const struct loom *loom, const struct slices *warp_slices, const struct slices *fill_slices,
+                       const struct station *at_x, const struct station *at_y)
+{
+    double middle = 0.5 * (loom->warp_height + loom->fill_height);
+    struct crossing warp = {middle + 0.5 * loom->fill_height * at_x->sign * at_y->wave, at_x->half, at_x->across,
+                            loom->warp_height};
+    struct crossing fill = {middle - 0.5 * loom->warp_height * at_y->sign * at_x->wave, at_y->half, at_y->across,
+                            loom->fill_height};
+    add_crossing(warp_slices, fill_slices, &warp, &fill, loom->p);
+}
+
+/* A wider yarn is as much flatter, and rides as much higher that both faces stay flush. over: +1 or -1 times its wave. */
+static struct crossing crossing_of(const struct ww_lie *lie, const struct ww_yarn *yarn, double thickness,
+                                   double over, double p)
+{
+    double width = yarn->width.value * (1.0 + lie->wider), height = yarn->height.value / (1.0 + lie->wider);
+    double across = power(fabs(2.0 * lie->beside / width), p);
+    return (struct crossing){0.5 * (thickness + (thickness - height) * over),
+                             across < 1.0 ? 0.5 * height * root(1.0 - across, p) : 0.0, across, height};
+}
+
+void ww_lies_column(const struct ww_style *style, const struct ww_lie *warp_lie, const struct ww_lie *fill_lie,
+                    size_t nz, const double *edge, double *warp, double *fill)
+{
+    double p = style->shape.value, thickness = style->warp.height.value + style->fill.height.value;
+    struct crossing at_warp = crossing_of(warp_lie, &style->warp, thickness, warp_lie->sign * fill_lie->wave, p);
+    struct crossing at_fill = crossing_of(fill_lie, &style->fill, thickness, -fill_lie->sign * warp_lie->wave, p);
+    struct slices warp_slices = {warp, 1, nz, (double)nz / thickness, 1.0, edge}, fill_slices = warp_slices;
+    fill_slices.value = fill;
+    for (size_t iz = 0; iz < nz; iz++)
+        warp[iz] = fill[iz] = 0.0;
+    add_crossing(&warp_slices, &fill_slices, &at_warp, &at_fill, p);
 }
 
 void ww_style_column(const struct ww_style *style, double x, double y, size_t nz, const double *edge, double *warp,

@@ -281,6 +281,12 @@ done:
     return status;
 }
 
+struct ww_cloth ww_stack_cloth(const struct ww_stack *stack, size_t ply)
+{
+    const struct ww_layer *layer = &stack->layer[stack->ply[ply].layer];
+    return (struct ww_cloth){&layer->style, layer->patch};
+}
+
 void ww_stack_clear(struct ww_stack *stack)
 {
     for (size_t i = 0; i < stack->plies; i++)

@@ -112,7 +112,8 @@ static void sample_fabric(const struct raster *r, size_t ply, double n)
 {
     const struct ww_ply *p = &r->line->stack->ply[ply];
     double theta = r->angle - p->turn;
-    ww_style_column(&r->line->stack->layer[p->layer].style, r->place[ply][0] - p->shift_x - n * cos(theta),
+    const struct ww_cloth cloth = ww_stack_cloth(r->line->stack, ply);
+    ww_cloth_column(&cloth, r->place[ply][0] - p->shift_x - n * cos(theta),
                     r->place[ply][1] - p->shift_y + n * sin(theta), FABRIC_SLICES, NULL, r->warp, r->fill);
 }
 

@@ -2,7 +2,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * The geometry is asked for column by column (ww_style_column), finer than the grid. Where a yarn's edge cuts the
+ * The geometry is asked for column by column (ww_cloth_column), finer than the grid. Where a yarn's edge cuts the
  * volume that belongs to an edge of the grid, the permittivity along the edge is averaged in series and the result,
  * across the edge, in parallel: harmonic across the interface, arithmetic along it, which keeps second order where
  * interfaces follow the grid and nearly so where the flat yarns of cloth cut it; round rods, cut at every slope, are of
@@ -131,14 +131,14 @@ static void sample_station(const struct work *work, const struct band *band, siz
     const struct ww_mesh *mesh = &work->line->mesh;
     const struct ww_stack *stack = work->line->stack;
     const struct ww_ply *p = &stack->ply[ply];
-    const struct ww_style *style = &stack->layer[p->layer].style;
+    const struct ww_cloth cloth = ww_stack_cloth(stack, ply);
     double ux = sin(theta), uy = cos(theta);
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads_for(4 * band->samples * band->rows)) schedule(static)
 #endif
     for (size_t c = 0; c < band->samples; c++) {
         double n = (((double)c + 0.5) / WW_COLUMNS_PER_STEP - 0.5 * (double)mesh->columns) * mesh->step;
-        ww_style_column(style, place[0] - p->shift_x + s * ux - n * uy, place[1] - p->shift_y + s * uy + n * ux,
+        ww_cloth_column(&cloth, place[0] - p->shift_x + s * ux - n * uy, place[1] - p->shift_y + s * uy + n * ux,
                         band->rows, band->edge, band->warp + c * band->rows, band->fill + c * band->rows);
     }
 }
@@ -350,7 +350,7 @@ void ww_mesh_at_angle(const struct ww_line *line, double angle, struct ww_mesh *
  * row in series, series[edge][row] of one over the permittivity across. One column of cloth at a time. */
 struct columns {
     const struct ww_mesh *mesh;
-    const struct ww_style *style;
+    struct ww_cloth cloth;
     size_t from, to, samples, rows;
     double *edge; /* [rows + 1] above the lower face of the cloth [m] */
     double *up, *series, *warp, *fill;
@@ -363,7 +363,7 @@ static void add_columns(const struct columns *c, const struct substances *eps, d
     double ux = sin(theta), uy = cos(theta), half = 0.5 * (double)c->mesh->columns;
     for (size_t i = c->from * c->samples; i < (c->to + 1) * c->samples; i++) {
         double n = (((double)i + 0.5) / (double)c->samples - half) * c->mesh->step;
-        ww_style_column(c->style, x - n * uy, y + n * ux, c->rows, c->edge, c->warp, c->fill);
+        ww_cloth_column(&c->cloth, x - n * uy, y + n * ux, c->rows, c->edge, c->warp, c->fill);
         double *series = c->series + (i / c->samples - c->from) * c->rows;
         for (size_t r = 0; r < c->rows; r++)
             series[r] += 1 / (resin + c->warp[r] * warp_n + c->fill[r] * fill_n);
@@ -382,7 +382,7 @@ static enum ww_status lay_ply(struct ww_difference *d, const struct ww_line *lin
     const struct ww_ply *p = &line->stack->ply[ply];
     size_t first, nodes = c->to - c->from;
     ww_rows_of_ply(c->mesh, ply, &first, &c->rows);
-    c->style = &line->stack->layer[p->layer].style;
+    c->cloth = ww_stack_cloth(line->stack, ply);
     double *sums = calloc((2 * nodes + 3) * c->rows, sizeof *sums), h = c->mesh->step;
     c->edge = row_edges(c->mesh, first, c->rows);
     if (!sums || !c->edge) {

@@ -18,12 +18,13 @@
 #define SAME_PERIOD 1e-6 /* relative difference that counts as a shared period */
 
 /* Length of the shortest lattice vector along this direction; 0 if there is none. */
-static double lattice_period(const struct ww_cell *cell, double theta)
+static double lattice_period(const struct ww_cloth *cloth, double theta)
 {
-    double best = 0;
+    double best = 0, lx, ly;
+    ww_cloth_period(cloth, &lx, &ly);
     for (int m = -MOST_CELLS; m <= MOST_CELLS; m++)
         for (int l = -MOST_CELLS; l <= MOST_CELLS; l++) {
-            double x = m * cell->lx, y = l * cell->ly, length = hypot(x, y);
+            double x = m * lx, y = l * ly, length = hypot(x, y);
             double ahead = x * sin(theta) + y * cos(theta), aside = y * sin(theta) - x * cos(theta);
             if (ahead > 0 && fabs(aside) <= PARALLEL * length && (best == 0 || length < best))
                 best = length;
@@ -39,7 +40,8 @@ enum ww_status ww_volume_period_of_ply(const struct ww_line *line, size_t ply, d
         return ww_error_set(error, WW_INVALID, NULL, 0, "there is no ply %zu; the stackup has %zu", ply + 1,
                             line->stack->plies);
     double theta = angle - line->stack->ply[ply].turn;
-    *period = lattice_period(&line->stack->ply[ply].cell, theta);
+    const struct ww_cloth cloth = ww_stack_cloth(line->stack, ply);
+    *period = lattice_period(&cloth, theta);
     if (*period > 0)
         return WW_OK;
     return ww_error_set(error, WW_INVALID, NULL, 0,

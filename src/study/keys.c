@@ -90,6 +90,64 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
       "by how much of the resin between the cloth and the nearer face of its ply the cloth may lie off its height, "
       "for the range of the answer"},
      AT(height_uncertainty)},
+    {{"fabric", "wander", WW_STUDY_NUMBER, WW_LENGTH, 0.0, 1.0 * MM, false, "", "40 um",
+      "real cloth, for 'weftwise cloth': standard deviation of a yarn's path across itself. No scatter of glass "
+      "cloth is "
+      "published as far as is known here; of carbon twill: paths normal, neighbours highly correlated, correlation "
+      "gone after 20 "
+      "to 100 mm along the yarn, weft worse than warp (Skordos and Sutcliffe 2008). Each of these keys may have "
+      ".warp or .fill "
+      "behind it"},
+     AT(yarn_scatter.wander)},
+    {{"fabric", "wander.warp", WW_STUDY_NUMBER, WW_LENGTH, 0.0, 1.0 * MM, false, "", "60 um",
+      "that of the warp, where it differs"},
+     AT(scatter.yarn[WW_WARP].wander)},
+    {{"fabric", "wander.fill", WW_STUDY_NUMBER, WW_LENGTH, 0.0, 1.0 * MM, false, "", "60 um",
+      "that of the fill, where it differs"},
+     AT(scatter.yarn[WW_FILL].wander)},
+    {{"fabric", "wander_length", WW_STUDY_NUMBER, WW_LENGTH, 1.0 * MM, 1.0, false, "30 mm", "30 mm",
+      "along the yarn, at which the correlation of its path, exp(-(s/length)^2), is 1/e; also that of its width"},
+     AT(yarn_scatter.wander_length)},
+    {{"fabric", "wander_length.warp", WW_STUDY_NUMBER, WW_LENGTH, 1.0 * MM, 1.0, false, "", "20 mm",
+      "that of the warp, where it differs"},
+     AT(scatter.yarn[WW_WARP].wander_length)},
+    {{"fabric", "wander_length.fill", WW_STUDY_NUMBER, WW_LENGTH, 1.0 * MM, 1.0, false, "", "20 mm",
+      "that of the fill, where it differs"},
+     AT(scatter.yarn[WW_FILL].wander_length)},
+    {{"fabric", "together", WW_STUDY_NUMBER, WW_PURE, 0.0, 1.0, false, "0.9", "0.9",
+      "correlation of the paths of neighbours, of the n-th neighbour its n-th power"},
+     AT(yarn_scatter.together)},
+    {{"fabric", "together.warp", WW_STUDY_NUMBER, WW_PURE, 0.0, 1.0, false, "", "0.8",
+      "that of the warp, where it differs"},
+     AT(scatter.yarn[WW_WARP].together)},
+    {{"fabric", "together.fill", WW_STUDY_NUMBER, WW_PURE, 0.0, 1.0, false, "", "0.8",
+      "that of the fill, where it differs"},
+     AT(scatter.yarn[WW_FILL].together)},
+    {{"fabric", "width_variation", WW_STUDY_NUMBER, WW_FRACTION, 0.0, 0.1, false, "", "3 %",
+      "standard deviation of a yarn's width, each yarn on its own; a wider yarn is as much flatter (carbon twill: 2 "
+      "to 3 %)"},
+     AT(yarn_scatter.width_variation)},
+    {{"fabric", "width_variation.warp", WW_STUDY_NUMBER, WW_FRACTION, 0.0, 0.1, false, "", "3 %",
+      "that of the warp, where it differs"},
+     AT(scatter.yarn[WW_WARP].width_variation)},
+    {{"fabric", "width_variation.fill", WW_STUDY_NUMBER, WW_FRACTION, 0.0, 0.1, false, "", "3 %",
+      "that of the fill, where it differs"},
+     AT(scatter.yarn[WW_FILL].width_variation)},
+    {{"fabric", "bunching", WW_STUDY_NUMBER, WW_PURE, 0.0, 0.5, false, "", "0.05",
+      "warp ends drawn in pairs: two are nearer by this share of the pitch, and the next pair as much farther"},
+     AT(scatter.bunching)},
+    {{"fabric", "bow", WW_STUDY_NUMBER, WW_FRACTION, 0.0, 0.2, false, "", "1 %",
+      "depth of the arc in which the fill crosses the panel, a share of the panel's width"},
+     AT(scatter.bow)},
+    {{"fabric", "hook", WW_STUDY_NUMBER, WW_FRACTION, 0.0, 0.2, false, "", "0.5 %",
+      "by which share of the panel's width the fill turns up over the last quarter of it"},
+     AT(scatter.hook)},
+    {{"fabric", "panel", WW_STUDY_NUMBER, WW_LENGTH, 10.0 * MM, 3.0, false, "500 mm", "500 mm",
+      "width of the panel across the warp, for bow and hook"},
+     AT(scatter.panel)},
+    {{"fabric", "seed", WW_STUDY_WHOLE, WW_PURE, 0.0, 1e9, false, "1", "1",
+      "of the random numbers that draw real cloth: the same seed draws the same cloth"},
+     AT(scatter.seed)},
 
     {{"signal", "rate", WW_STUDY_NUMBER, WW_RATE, 1e6, 1e12, false, "", "112 Gb/s",
       "bits per second of the lane: skew is then also a share of its unit interval"},
@@ -227,6 +285,11 @@ static const struct ww_study_form form[] = {
     {"solid THICKNESS dk=DK df=DF [frequency=F]", "anything else without a weave"},
     {"mask THICKNESS dk=DK df=DF [frequency=F]", "solder mask"},
 };
+
+bool ww_study_row_is_scatter(const struct ww_study_row *row)
+{
+    return row->offset >= AT(scatter) && row->offset < AT(yarn_scatter) + sizeof(struct ww_yarn_scatter);
+}
 
 const struct ww_study_key *ww_study_key(size_t index)
 {

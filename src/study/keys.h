@@ -7,7 +7,7 @@
 
 #include "weftwise/study.h"
 
-enum { STUDY_KEYS = 50, NUMBER_TEXT = 48 };
+enum { STUDY_KEYS = 67, NUMBER_TEXT = 48 };
 
 struct ww_study_row {
     struct ww_study_key key;
@@ -26,6 +26,9 @@ bool ww_study_key_repeats(const struct ww_study_key *key);
 
 /* "uniform", "normal". */
 const char *ww_law_name(enum ww_law law);
+
+/* Is the key one of the scatter of real cloth? */
+bool ww_study_row_is_scatter(const struct ww_study_row *row);
 
 /* The shortest text that ww_number_parse turns into value again, to 2 units in the last place. Returns out. */
 char *ww_number_text(char *out, size_t size, double value, enum ww_dimension dimension);

@@ -381,6 +381,26 @@ static void take_tolerances(const struct reading *reading)
         study->fill_tolerance = study->count_tolerance;
 }
 
+/* A yarn system without a scatter of its own has that of both. */
+static void take_scatter(const struct reading *reading)
+{
+    static const struct {
+        const char *key[WW_SYSTEMS];
+        size_t offset;
+    } figure[] = {
+        {{"wander.warp", "wander.fill"}, offsetof(struct ww_yarn_scatter, wander)},
+        {{"wander_length.warp", "wander_length.fill"}, offsetof(struct ww_yarn_scatter, wander_length)},
+        {{"together.warp", "together.fill"}, offsetof(struct ww_yarn_scatter, together)},
+        {{"width_variation.warp", "width_variation.fill"}, offsetof(struct ww_yarn_scatter, width_variation)},
+    };
+    struct ww_study *study = reading->study;
+    for (size_t i = 0; i < sizeof figure / sizeof *figure; i++)
+        for (int s = 0; s < WW_SYSTEMS; s++)
+            if (reading->line[find_row("fabric", figure[i].key[s])] == NOT_GIVEN)
+                memcpy((char *)&study->scatter.yarn[s] + figure[i].offset,
+                       (char *)&study->yarn_scatter + figure[i].offset, sizeof(double));
+}
+
 /* The name of the file, its folders and ending taken off, where no title is given. */
 static void title_from_file(struct ww_study *study)
 {
@@ -786,6 +806,7 @@ static enum ww_status interpret(struct reading *reading, const char *weaves_fold
         status = take_values(reading, error);
     if (!status)
         take_tolerances(reading);
+    take_scatter(reading);
     if (!status)
         status = check_required(reading, error);
     if (!status)

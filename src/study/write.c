@@ -70,9 +70,25 @@ static void write_tolerance(FILE *stream, const struct ww_study_key *key, const 
         fprintf(stream, "%s = %s\n", key->key, ww_tolerance_text(text, sizeof text, tolerance, key));
 }
 
-/* Of a route, the length is that of its segments; a count's tolerance may be that of both. */
-static bool is_left_out(const struct ww_study *study, const struct ww_study_key *key)
+/* The scatter of one yarn system may be that of both; none is written where the cloth is perfect. */
+static bool is_scatter_left_out(const struct ww_study *study, const struct ww_study_row *row)
 {
+    size_t warp = offsetof(struct ww_study, scatter.yarn[WW_WARP]), size = sizeof(struct ww_yarn_scatter);
+    if (ww_scatter_is_none(&study->scatter))
+        return true;
+    if (row->offset < warp || row->offset >= warp + WW_SYSTEMS * size)
+        return false;
+    size_t both = offsetof(struct ww_study, yarn_scatter) + (row->offset - warp) % size;
+    return *(const double *)(const void *)((const char *)study + row->offset) ==
+           *(const double *)(const void *)((const char *)study + both);
+}
+
+/* Of a route, the length is that of its segments; a count's tolerance may be that of both. */
+static bool is_left_out(const struct ww_study *study, const struct ww_study_row *row)
+{
+    const struct ww_study_key *key = &row->key;
+    if (ww_study_row_is_scatter(row))
+        return is_scatter_left_out(study, row);
     if (strcmp(key->key, "count_tolerance.warp") == 0)
         return study->warp_tolerance == study->count_tolerance;
     if (strcmp(key->key, "count_tolerance.fill") == 0)
@@ -94,7 +110,7 @@ static void write_row(const struct ww_study *study, const struct ww_study_row *r
     const void *field = (const char *)study + row->offset;
     const struct ww_study_key *key = &row->key;
     double number = 0.0;
-    if (is_left_out(study, key))
+    if (is_left_out(study, row))
         return;
     switch (key->kind) {
     case WW_STUDY_TEXT:
@@ -106,7 +122,8 @@ static void write_row(const struct ww_study *study, const struct ww_study_row *r
         break;
     case WW_STUDY_NUMBER:
         number = *(const double *)field;
-        if (number != 0.0 || key->required || key->preset[0] || strncmp(key->key, "count_tolerance", 15) == 0)
+        if (number != 0.0 || key->required || key->preset[0] || ww_study_row_is_scatter(row) ||
+            strncmp(key->key, "count_tolerance", 15) == 0)
             write_number(stream, key->key, number, key->dimension);
         break;
     case WW_STUDY_WHOLE:
@@ -338,13 +355,12 @@ enum ww_status ww_study_write_start(FILE *stream, struct ww_error *error)
           stream);
     for (size_t i = 0; i < STUDY_KEYS; i++) {
         const struct ww_study_key *key = &ww_study_row[i].key;
-        /* the trace to start from is straight, and nobody knows its tolerances yet */
-        const char *mark = strcmp(key->section, "route") == 0 || strcmp(key->section, ARM_SECTION) == 0 ||
-                                   strcmp(key->section, "tolerance") == 0 || strcmp(key->section, "via") == 0
-                               ? "; "
-                               : "";
+        /* the trace to start from is straight, and nobody knows its tolerances and the scatter of its cloth yet */
+        bool none = strcmp(key->section, "route") == 0 || strcmp(key->section, ARM_SECTION) == 0 || strcmp(key->section, "tolerance") == 0 ||
+                    strcmp(key->section, "via") == 0;
+        const char *mark = none || ww_study_row_is_scatter(&ww_study_row[i]) ? "; " : "";
         if (strcmp(section, key->section) != 0)
-            fprintf(stream, "\n%s[%s]\n", mark, key->section);
+            fprintf(stream, "\n%s[%s]\n", none ? "; " : "", key->section);
         section = key->section;
         fprintf(stream, "; %s%s\n", key->help,
                 key->required    ? ""

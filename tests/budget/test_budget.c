@@ -67,7 +67,7 @@ static double drawn_pointing(size_t n, double rms)
     double sum = 0, phase[16];
     for (int k = 0; k < ARRAYS; k++) {
         for (size_t i = 0; i < n; i++) /* uniform of that deviation */
-            phase[i] = rms * sqrt(12.0) * (ww_draw_uniform(&random) - 0.5);
+            phase[i] = rms * sqrt(12.0) * (ww_random_share(&random) - 0.5);
         double at = 0, step = 0.1;
         for (int half = 0; half < 30; half++) {
             double best = -1, best_at = at;

@@ -423,6 +423,40 @@ static void a_route_is_read_and_comes_back(void **state)
     there_and_back(&study);
 }
 
+static void scatter_of_real_cloth_is_read_for_both_yarn_systems_or_each(void **state)
+{
+    struct ww_study study;
+    struct ww_error error = {0};
+    (void)state;
+    assert_ok(read_routed(&study,
+                          "length = 5 mm\n[fabric]\nwander = 20 um\nwander.fill = 30 um\ntogether.warp = "
+                          "0.95\nwidth_variation = 2 %\nbunching = 0.05\nseed = 12\n",
+                          &error),
+              error);
+    const struct ww_yarn_scatter *warp = &study.scatter.yarn[WW_WARP], *fill = &study.scatter.yarn[WW_FILL];
+    assert_close(warp->wander, 20e-6, two_ulp, 0);
+    assert_close(fill->wander, 30e-6, two_ulp, 0);
+    assert_close(warp->wander_length, 30e-3, two_ulp, 0); /* preset */
+    assert_close(warp->together, 0.95, two_ulp, 0);
+    assert_close(fill->together, 0.9, two_ulp, 0);
+    assert_close(fill->width_variation, 0.02, two_ulp, 0);
+    assert_close(study.scatter.bunching, 0.05, two_ulp, 0);
+    assert_int_equal(study.scatter.seed, 12);
+    char *text = ww_study_text(&study);
+    assert_non_null(text);
+    assert_contains(text, "wander = 20 um\nwander.fill = 30 um\nwander_length = 30 mm\ntogether = 0.9\n");
+    assert_contains(text, "together.warp = 0.95\nwidth_variation = 2 %\nbunching = 0.05\n");
+    free(text);
+    there_and_back(&study);
+    assert_ok(read_routed(&study, "length = 5 mm\n", &error), error);
+    assert_true(ww_scatter_is_none(&study.scatter)); /* off by default, and then no word of it */
+    text = ww_study_text(&study);
+    assert_null(strstr(text, "wander"));
+    assert_null(strstr(text, "seed"));
+    free(text);
+    ww_study_clear(&study);
+}
+
 static void warp_and_fill_counts_have_tolerances_of_their_own(void **state)
 {
     struct ww_study study;
@@ -929,6 +963,7 @@ int main(void)
         cmocka_unit_test(refused_assignments_say_so),
         cmocka_unit_test(comes_back_as_written),
         cmocka_unit_test(a_route_is_read_and_comes_back),
+        cmocka_unit_test(scatter_of_real_cloth_is_read_for_both_yarn_systems_or_each),
         cmocka_unit_test(warp_and_fill_counts_have_tolerances_of_their_own),
         cmocka_unit_test(routes_that_can_be_laid),
         cmocka_unit_test(arms_are_read_and_come_back),

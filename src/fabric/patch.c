@@ -1,0 +1,423 @@
+/* patch.c - real cloth: yarns that wander, drawn at random, periodic over a patch.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * The path of warp yarn i is x = (i + 1/2) px + xi_i(y), of fill yarn j y = (j + 1/2) py + eta_j(x). xi is a Gaussian process,
+ *   <xi_i(s) xi_j(t)> = sigma^2 rho^|i - j| exp(-((s - t)/l)^2),
+ * sigma = wander, rho = together, l = wander_length: an autoregressive process of first order from yarn to yarn, and a squared
+ * exponential along the yarn, for a yarn is stiff and its path smooth. Both are wrapped around the patch, of N yarns and length L,
+ *   r(d) = (rho^d + rho^(N-d))/(1 + rho^N),   k(s) = sum over m of exp(-((s + m L)/l)^2), scaled to k(0) = 1,
+ * so the covariance of all samples is a block-circulant matrix C. Its eigenvalues are the products of
+ *   Lambda(p) = (1 - rho^2)/(1 - 2 rho cos(2 pi p/N) + rho^2) (1 - rho^N)/(1 + rho^N),
+ *   Mu(q) ~ sum over aliases a of exp(-(pi l (q + a M)/L)^2), M samples a yarn, scaled to the sum M,
+ * none of them negative. White noise, transformed, times their roots and transformed back is C^(1/2) of it: a sample of exactly
+ * this covariance (circulant embedding: C. R. Dietrich and G. N. Newsam, SIAM J. Sci. Comput. 18 (1997) 1088). Samples lie l/16
+ * apart or closer; between them the path is a cubic, which is off by less than 1e-5 sigma (tests/fabric/test_patch.c).
+ *
+ * Which values: no scatter of glass cloth is published, as far as is known here. Of carbon twill it is known that paths are normal,
+ * that neighbours are highly correlated, and that correlation along the yarn is gone after 20 to 100 mm; that widths vary by 2 to
+ * 3 %; and that weft wanders more than warp (A. A. Skordos and M. P. F. Sutcliffe, Compos. Sci. Technol. 68 (2008) 283).
+ *
+ * Bunching draws warp ends together in pairs: yarn i moves by +- bunching px/2, even ones to the right, odd ones to the left.
+ * Bow bends the fill to a parabola of depth bow W over the panel's width W, hook to half of one, hook W deep, over its last
+ * quarter; x = 0 is the panel's left edge. They are not periodic over the patch.
+ *
+ * A wider yarn is as much flatter, so that its glass and its packing stay. In a column the nearer yarn of each system counts, near
+ * by |2v/a|. Undulation follows the yarns as they lie: a yarn's height is a cosine in the phase of the other system, which goes by
+ * one from axis to axis.
+ */
+#include "fabric/patch.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "core/random.h"
+#include "core/transform.h"
+#include "fabric/style.h"
+
+#define SAMPLES_PER_LENGTH 16 /* in wander_length */
+#define LEAST_SAMPLES 8
+#define MOST_BYTES 2e9
+#define DEEPEST 0.05      /* overlap of neighbours, a share of the pitch, on average */
+#define OF_PAIR_LEAST 0.1 /* nearest that axes of neighbours come, a share of the pitch: else they change places */
+
+struct yarns {
+    size_t count, samples;
+    double pitch, side, step; /* side: along the yarns, periodic */
+    double *path, *wider;     /* [yarn][sample] off the perfect axis [m]; a share */
+    struct ww_patch_fit fit;
+};
+
+struct ww_patch {
+    struct ww_style style;
+    struct ww_scatter scatter;
+    struct yarns of[WW_SYSTEMS];
+};
+
+bool ww_scatter_is_none(const struct ww_scatter *scatter)
+{
+    bool none = scatter->bunching == 0 && scatter->bow == 0 && scatter->hook == 0;
+    for (int s = 0; s < WW_SYSTEMS; s++)
+        none = none && scatter->yarn[s].wander == 0 && scatter->yarn[s].width_variation == 0;
+    return none;
+}
+
+/* --- drawing --------------------------------------------------------------------------------------------------- */
+
+/* Mu(q), unscaled. */
+static double along_spectrum(double q, double samples, double length, double side)
+{
+    double sum = 0;
+    for (int a = -1; a <= 1; a++) {
+        double x = WW_PI * length * (q + a * samples) / side;
+        sum += exp(-x * x);
+    }
+    return sum;
+}
+
+/* Lambda(p). */
+static double across_spectrum(size_t p, size_t count, double together)
+{
+    double n = (double)count, far = pow(together, n);
+    if (together >= 1)
+        return p == 0 ? n : 0;
+    return (1 - together * together) / (1 - 2 * together * cos(2 * WW_PI * (double)p / n) + together * together) *
+           (1 - far) / (1 + far);
+}
+
+/* A field value[yarn][sample] of variance 1 with these correlations. */
+static enum ww_status draw_field(const struct yarns *yarns, double length, double together, struct ww_random random,
+                                 double *value, struct ww_error *error)
+{
+    size_t half = yarns->samples / 2 + 1, count = yarns->count;
+    double _Complex *spectrum = malloc(count * half * sizeof *spectrum);
+    double *root = malloc(half * sizeof *root), sum = 0, samples = (double)yarns->samples;
+    enum ww_status status = WW_OK;
+    if (!spectrum || !root) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a patch of %zu yarns", count);
+        goto done;
+    }
+    for (size_t i = 0; i < count * yarns->samples; i++)
+        value[i] = ww_random_normal(&random);
+    status = ww_transform_forward(value, yarns->samples, count, spectrum, error);
+    if (status)
+        goto done;
+    for (size_t q = 0; q < half; q++) {
+        root[q] = along_spectrum((double)q, samples, length, yarns->side);
+        sum += (q == 0 || 2 * q == yarns->samples ? 1 : 2) * root[q];
+    }
+    for (size_t q = 0; q < half; q++)
+        root[q] = sqrt(root[q] * samples / sum);
+    for (size_t p = 0; p < count; p++) {
+        double across = sqrt(across_spectrum(p, count, together));
+        for (size_t q = 0; q < half; q++)
+            spectrum[p * half + q] *= across * root[q];
+    }
+    status = ww_transform_inverse(spectrum, yarns->samples, count, value, error);
+done:
+    free(spectrum);
+    free(root);
+    return status;
+}
+
+static enum ww_status draw_yarns(struct yarns *yarns, const struct ww_yarn_scatter *scatter, double bunching,
+                                 struct ww_random path, struct ww_random wider, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    size_t all = yarns->count * yarns->samples;
+    yarns->path = calloc(all, sizeof *yarns->path);
+    yarns->wider = calloc(all, sizeof *yarns->wider);
+    if (!yarns->path || !yarns->wider)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a patch of %zu yarns", yarns->count);
+    if (scatter->wander > 0)
+        status = draw_field(yarns, scatter->wander_length, scatter->together, path, yarns->path, error);
+    if (!status && scatter->width_variation > 0)
+        status = draw_field(yarns, scatter->wander_length, 0, wider, yarns->wider, error);
+    for (size_t i = 0; i < all && !status; i++) {
+        double pair = (i / yarns->samples) % 2 ? -0.5 : 0.5;
+        yarns->path[i] = scatter->wander * yarns->path[i] + pair * bunching * yarns->pitch;
+        yarns->wider[i] *= scatter->width_variation;
+    }
+    return status;
+}
+
+/* --- do they fit? ---------------------------------------------------------------------------------------------- */
+
+/* bunching: of these yarns. Returns the least distance between axes of neighbours. */
+static double judge_fit(struct yarns *yarns, double width, double wander, double bunching)
+{
+    double nearest = HUGE_VAL, deep = 0, scale = HUGE_VAL;
+    size_t overlaps = 0, all = yarns->count * yarns->samples;
+    for (size_t i = 0; i < all; i++) {
+        size_t next = (i + yarns->samples) % all;
+        double pair = ((i / yarns->samples) % 2 ? 1 : -1) * bunching * yarns->pitch;
+        double apart = yarns->pitch + yarns->path[next] - yarns->path[i];
+        double room = 0.5 * width * (2 + yarns->wider[i] + yarns->wider[next]);
+        double nearer = yarns->pitch + pair - apart,
+               without = yarns->pitch + pair - room; /* by wander; gap without it */
+        nearest = fmin(nearest, apart);
+        overlaps += apart < room;
+        deep += fmax(room - apart, 0);
+        if (nearer > 0)
+            scale = fmin(scale, fmax(without, 0) / nearer);
+    }
+    yarns->fit = (struct ww_patch_fit){.overlap = (double)overlaps / (double)all,
+                                       .deep = deep / (double)all / yarns->pitch,
+                                       .largest_wander = isfinite(scale) ? wander * scale : wander};
+    return nearest;
+}
+
+static enum ww_status check_fit(struct ww_patch *patch, struct ww_error *error)
+{
+    for (int s = 0; s < WW_SYSTEMS; s++) {
+        struct yarns *yarns = &patch->of[s];
+        const struct ww_yarn *yarn = s == WW_WARP ? &patch->style.warp : &patch->style.fill;
+        double wander = patch->scatter.yarn[s].wander, bunching = s == WW_WARP ? patch->scatter.bunching : 0;
+        double nearest = judge_fit(yarns, yarn->width.value, wander, bunching);
+        bool crossed = !(nearest > OF_PAIR_LEAST * yarns->pitch);
+        if (!crossed && yarns->fit.deep <= DEEPEST)
+            continue;
+        return ww_error_set(
+            error, WW_UNPHYSICAL, NULL, 0,
+            "style %s: %s yarns, %.0f um wide at a pitch of %.0f um, overlap with their neighbours on %.3g %% of "
+            "their length%s; a wander of up to %.2g um fits beside each other, or give a larger 'together'%s",
+            patch->style.name, s == WW_WARP ? "warp" : "fill", 1e6 * yarn->width.value, 1e6 * yarns->pitch,
+            100 * yarns->fit.overlap, crossed ? " and change places" : "", 1e6 * yarns->fit.largest_wander,
+            bunching > 0 ? " or a smaller bunching" : "");
+    }
+    return WW_OK;
+}
+
+/* --- a patch --------------------------------------------------------------------------------------------------- */
+
+static bool is_share(double value, double most)
+{
+    return value >= 0 && value <= most;
+}
+
+static enum ww_status check_scatter(const struct ww_scatter *scatter, struct ww_error *error)
+{
+    bool good = is_share(scatter->bunching, 0.5) && is_share(scatter->bow, 0.2) && is_share(scatter->hook, 0.2) &&
+                ((scatter->bow == 0 && scatter->hook == 0) || (scatter->panel > 0 && isfinite(scatter->panel)));
+    for (int s = 0; s < WW_SYSTEMS; s++) {
+        const struct ww_yarn_scatter *y = &scatter->yarn[s];
+        bool moves = y->wander > 0 || y->width_variation > 0;
+        good = good && is_share(y->wander, 1e-2) && is_share(y->together, 1) && is_share(y->width_variation, 0.1) &&
+               (!moves || (y->wander_length >= 1e-4 && y->wander_length <= 10));
+    }
+    return good ? WW_OK : ww_error_set(error, WW_INVALID, NULL, 0, "scatter of the yarns is out of range");
+}
+
+/* Sizes of both systems on a patch, and what it would need. */
+static enum ww_status choose_sizes(struct ww_patch *patch, double width, double length, struct ww_error *error)
+{
+    const double pitch[WW_SYSTEMS] = {1 / patch->style.warp_count.value, 1 / patch->style.fill_count.value};
+    const double across[WW_SYSTEMS] = {width, length};
+    double bytes = 0;
+    for (int s = 0; s < WW_SYSTEMS; s++) {
+        const struct ww_yarn_scatter *scatter = &patch->scatter.yarn[s];
+        struct yarns *yarns = &patch->of[s];
+        yarns->pitch = pitch[s];
+        double count = 2 * fmax(ceil(across[s] / (2 * pitch[s]) - 1e-9), 1);
+        double pairs = fmax(ceil(across[1 - s] / (2 * pitch[1 - s]) - 1e-9), 1);
+        yarns->side = 2 * pairs * pitch[1 - s];
+        bool moves = scatter->wander > 0 || scatter->width_variation > 0;
+        double samples = moves ? fmax(ceil(SAMPLES_PER_LENGTH * yarns->side / scatter->wander_length), LEAST_SAMPLES)
+                               : LEAST_SAMPLES;
+        bytes += 32 * count * samples;
+        if (!(bytes <= MOST_BYTES))
+            return ww_error_set(
+                error, WW_NO_MEMORY, NULL, 0,
+                "a patch of %.3g by %.3g mm would need %.2g GB (limit %.2g GB); give a smaller one, or a "
+                "longer wander_length",
+                1e3 * width, 1e3 * length, 1e-9 * bytes, 1e-9 * MOST_BYTES);
+        yarns->count = (size_t)count;
+        yarns->samples = (size_t)samples;
+        yarns->step = yarns->side / samples;
+    }
+    return WW_OK;
+}
+
+enum ww_status ww_patch_create(struct ww_patch **out, const struct ww_style *style, const struct ww_scatter *scatter,
+                               double width, double length, uint64_t draw, struct ww_error *error)
+{
+    *out = NULL;
+    struct ww_patch *patch = calloc(1, sizeof *patch);
+    enum ww_status status = WW_OK;
+    if (!patch)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a patch");
+    patch->style = *style;
+    patch->scatter = *scatter;
+    status = ww_style_check(style, error);
+    if (!status)
+        status = check_scatter(scatter, error);
+    if (!status && !(width > 0 && length > 0 && isfinite(width) && isfinite(length)))
+        status = ww_error_set(error, WW_INVALID, NULL, 0, "a patch of %g by %g m", width, length);
+    if (!status)
+        status = choose_sizes(patch, width, length, error);
+    for (uint64_t s = 0; s < WW_SYSTEMS && !status; s++)
+        status = draw_yarns(&patch->of[s], &scatter->yarn[s], s == WW_WARP ? scatter->bunching : 0,
+                            ww_random_of(scatter->seed, 4 * draw + s), ww_random_of(scatter->seed, 4 * draw + 2 + s),
+                            error);
+    if (!status)
+        status = check_fit(patch, error);
+    if (status)
+        ww_patch_destroy(patch);
+    else
+        *out = patch;
+    return status;
+}
+
+void ww_patch_destroy(struct ww_patch *patch)
+{
+    if (!patch)
+        return;
+    for (int s = 0; s < WW_SYSTEMS; s++) {
+        free(patch->of[s].path);
+        free(patch->of[s].wider);
+    }
+    free(patch);
+}
+
+const struct ww_style *ww_patch_style(const struct ww_patch *patch)
+{
+    return &patch->style;
+}
+
+void ww_patch_size(const struct ww_patch *patch, double *lx, double *ly)
+{
+    *lx = patch->of[WW_FILL].side;
+    *ly = patch->of[WW_WARP].side;
+}
+
+struct ww_patch_fit ww_patch_fit(const struct ww_patch *patch, enum ww_system system)
+{
+    return patch->of[system].fit;
+}
+
+/* --- where a yarn is ------------------------------------------------------------------------------------------- */
+
+/* The cubic through four samples around one place along, periodic. */
+struct stencil {
+    size_t at[4];
+    double weight[4];
+};
+
+static struct stencil stencil_at(const struct yarns *yarns, double s)
+{
+    double place = s / yarns->step, samples = (double)yarns->samples;
+    place -= samples * floor(place / samples);
+    double base = floor(place), t = place - base;
+    struct stencil stencil = {.weight = {-t * (t - 1) * (t - 2) / 6, (t + 1) * (t - 1) * (t - 2) / 2,
+                                         -(t + 1) * t * (t - 2) / 2, (t + 1) * t * (t - 1) / 6}};
+    for (size_t n = 0; n < 4; n++)
+        stencil.at[n] = ((size_t)base + yarns->samples + n - 1) % yarns->samples;
+    return stencil;
+}
+
+static double value_at(const struct yarns *yarns, const double *value, long i, const struct stencil *stencil)
+{
+    long count = (long)yarns->count, yarn = i % count;
+    const double *row = value + (size_t)(yarn < 0 ? yarn + count : yarn) * yarns->samples;
+    return stencil->weight[0] * row[stencil->at[0]] + stencil->weight[1] * row[stencil->at[1]] +
+           stencil->weight[2] * row[stencil->at[2]] + stencil->weight[3] * row[stencil->at[3]];
+}
+
+static double axis_at(const struct yarns *yarns, long i, const struct stencil *stencil)
+{
+    return ((double)i + 0.5) * yarns->pitch + value_at(yarns, yarns->path, i, stencil);
+}
+
+/* What bow and hook move the fill by at x. */
+static double arc_at(const struct ww_scatter *scatter, double x)
+{
+    if (scatter->bow == 0 && scatter->hook == 0)
+        return 0;
+    double t = x / scatter->panel, beyond = fmax(4 * (t - 0.75), 0);
+    return scatter->panel * (scatter->bow * 4 * t * (1 - t) + scatter->hook * beyond * beyond);
+}
+
+static double moved_at(const struct ww_patch *patch, enum ww_system system, double s)
+{
+    return system == WW_FILL ? arc_at(&patch->scatter, s) : 0;
+}
+
+double ww_patch_axis(const struct ww_patch *patch, enum ww_system system, long i, double s)
+{
+    struct stencil stencil = stencil_at(&patch->of[system], s);
+    return axis_at(&patch->of[system], i, &stencil) + moved_at(patch, system, s);
+}
+
+double ww_patch_wider(const struct ww_patch *patch, enum ww_system system, long i, double s)
+{
+    struct stencil stencil = stencil_at(&patch->of[system], s);
+    return value_at(&patch->of[system], patch->of[system].wider, i, &stencil);
+}
+
+void ww_patch_around(const struct ww_patch *patch, enum ww_system system, double across, double along, int count,
+                     struct ww_around *around)
+{
+    const struct yarns *yarns = &patch->of[system];
+    struct stencil stencil = stencil_at(yarns, along);
+    double arc = moved_at(patch, system, along), place = across - arc;
+    long i = (long)floor(place / yarns->pitch - 0.5);
+    double low = axis_at(yarns, i, &stencil), high = axis_at(yarns, i + 1, &stencil);
+    for (; low > place; i--) {
+        high = low;
+        low = axis_at(yarns, i - 1, &stencil);
+    }
+    for (; high <= place; i++) {
+        low = high;
+        high = axis_at(yarns, i + 2, &stencil);
+    }
+    around->phase = (double)i + 0.5 + (place - low) / (high - low);
+    around->first = i + 1 - count / 2;
+    for (int n = 0; n < count; n++) {
+        around->axis[n] = arc + (n == count / 2 - 1 ? low
+                                 : n == count / 2   ? high
+                                                    : axis_at(yarns, around->first + n, &stencil));
+        around->wider[n] = value_at(yarns, yarns->wider, around->first + n, &stencil);
+    }
+}
+
+/* --- cloth ----------------------------------------------------------------------------------------------------- */
+
+/* The nearer of the two yarns beside a place, and how high the other system rides there. */
+static struct ww_lie lie_at(const struct ww_patch *patch, enum ww_system system, double across, double along)
+{
+    struct ww_around around;
+    ww_patch_around(patch, system, across, along, 2, &around);
+    int near =
+        fabs(across - around.axis[1]) * (1 + around.wider[0]) < fabs(across - around.axis[0]) * (1 + around.wider[1]);
+    return (struct ww_lie){.beside = across - around.axis[near],
+                           .wider = around.wider[near],
+                           .sign = (around.first + near) % 2 ? -1 : 1,
+                           .wave = sin(WW_PI * around.phase)};
+}
+
+void ww_cloth_column(const struct ww_cloth *cloth, double x, double y, size_t nz, const double *edge, double *warp,
+                     double *fill)
+{
+    if (!cloth->patch) {
+        ww_style_column(cloth->style, x, y, nz, edge, warp, fill);
+        return;
+    }
+    struct ww_lie warp_lie = lie_at(cloth->patch, WW_WARP, x, y), fill_lie = lie_at(cloth->patch, WW_FILL, y, x);
+    ww_lies_column(cloth->style, &warp_lie, &fill_lie, nz, edge, warp, fill);
+}
+
+void ww_cloth_period(const struct ww_cloth *cloth, double *lx, double *ly)
+{
+    if (cloth->patch) {
+        ww_patch_size(cloth->patch, lx, ly);
+        return;
+    }
+    *lx = 2 / cloth->style->warp_count.value;
+    *ly = 2 / cloth->style->fill_count.value;
+}
+
+unsigned ww_cloth_symmetries(const struct ww_cloth *cloth)
+{
+    return cloth->patch ? 0 : WW_HALF_CELL | WW_HALF_TURN | WW_MIRROR;
+}

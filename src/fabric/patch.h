@@ -1,0 +1,38 @@
+/* fabric/patch.h - inside a patch of real cloth.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef FABRIC_PATCH_H
+#define FABRIC_PATCH_H
+
+#include "weftwise/fabric.h"
+
+/* How one yarn lies in one column of the cloth. */
+struct ww_lie {
+    double beside; /* of its axis [m] */
+    double
+        wider; /* share by which it is wider than the style's, and its height smaller: (1 + wider) times, so that its glass stays */
+    double sign; /* +1 or -1: yarn even or odd */
+    double wave; /* how high the other system rides here: cos(pi (x - px/2)/px) with x as the yarns count it */
+};
+
+/* One column from how its two yarns lie; the rest as ww_style_column. */
+void ww_lies_column(const struct ww_style *style, const struct ww_lie *warp_lie, const struct ww_lie *fill_lie,
+                    size_t nz, const double *edge, double *warp, double *fill);
+
+const struct ww_style *ww_patch_style(const struct ww_patch *patch);
+void ww_patch_size(const struct ww_patch *patch, double *lx, double *ly);
+
+/* Yarns of a system around one place, half of them to either side: axis[0..count-1] of the yarns first, first + 1, ... [m]. */
+enum { WW_AROUND = 8 };
+struct ww_around {
+    long first;
+    double axis[WW_AROUND], wider[WW_AROUND];
+    /* place as the yarns count it: yarn i has i + 1/2, linear between their axes */
+    double phase;
+};
+/* across, along: (x, y) for the warp, (y, x) for the fill [m]; count even, 2 to WW_AROUND. */
+void ww_patch_around(const struct ww_patch *patch, enum ww_system system, double across, double along, int count,
+                     struct ww_around *around);
+
+#endif
