@@ -15,7 +15,7 @@ import re
 import sys
 from pathlib import Path
 
-STAGES = ["core", "fabric", "laminate", "line", "scan", "correct", "chance", "study", "sweep", "verify", "budget", "frequency",
+STAGES = ["core", "fabric", "laminate", "line", "scan", "correct", "chance", "patch", "study", "sweep", "verify", "budget", "frequency",
           "picture", "figure", "result", "report", "cli"]
 STRANGERS = {("result", "figure"), ("figure", "result")}
 ACYCLIC = ["report", "cli"]

@@ -45,7 +45,8 @@
 struct yarns {
     size_t count, samples;
     double pitch, side, step; /* side: along the yarns, periodic */
-    double *path, *wider;     /* [yarn][sample] off the perfect axis [m]; a share */
+    bool widths_vary;
+    double *path, *wider; /* [yarn][sample] off the perfect axis [m]; a share */
     struct ww_patch_fit fit;
 };
 
@@ -130,6 +131,7 @@ static enum ww_status draw_yarns(struct yarns *yarns, const struct ww_yarn_scatt
     yarns->wider = calloc(all, sizeof *yarns->wider);
     if (!yarns->path || !yarns->wider)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a patch of %zu yarns", yarns->count);
+    yarns->widths_vary = scatter->width_variation > 0;
     if (scatter->wander > 0)
         status = draw_field(yarns, scatter->wander_length, scatter->together, path, yarns->path, error);
     if (!status && scatter->width_variation > 0)
@@ -316,17 +318,23 @@ static struct stencil stencil_at(const struct yarns *yarns, double s)
     return stencil;
 }
 
-static double value_at(const struct yarns *yarns, const double *value, long i, const struct stencil *stencil)
+/* Yarn i as one of those that are kept. */
+static size_t kept(const struct yarns *yarns, long i)
 {
     long count = (long)yarns->count, yarn = i % count;
-    const double *row = value + (size_t)(yarn < 0 ? yarn + count : yarn) * yarns->samples;
+    return (size_t)(yarn < 0 ? yarn + count : yarn);
+}
+
+static double value_of(const struct yarns *yarns, const double *value, size_t yarn, const struct stencil *stencil)
+{
+    const double *row = value + yarn * yarns->samples;
     return stencil->weight[0] * row[stencil->at[0]] + stencil->weight[1] * row[stencil->at[1]] +
            stencil->weight[2] * row[stencil->at[2]] + stencil->weight[3] * row[stencil->at[3]];
 }
 
 static double axis_at(const struct yarns *yarns, long i, const struct stencil *stencil)
 {
-    return ((double)i + 0.5) * yarns->pitch + value_at(yarns, yarns->path, i, stencil);
+    return ((double)i + 0.5) * yarns->pitch + value_of(yarns, yarns->path, kept(yarns, i), stencil);
 }
 
 /* What bow and hook move the fill by at x. */
@@ -352,7 +360,7 @@ double ww_patch_axis(const struct ww_patch *patch, enum ww_system system, long i
 double ww_patch_wider(const struct ww_patch *patch, enum ww_system system, long i, double s)
 {
     struct stencil stencil = stencil_at(&patch->of[system], s);
-    return value_at(&patch->of[system], patch->of[system].wider, i, &stencil);
+    return value_of(&patch->of[system], patch->of[system].wider, kept(&patch->of[system], i), &stencil);
 }
 
 void ww_patch_around(const struct ww_patch *patch, enum ww_system system, double across, double along, int count,
@@ -373,11 +381,12 @@ void ww_patch_around(const struct ww_patch *patch, enum ww_system system, double
     }
     around->phase = (double)i + 0.5 + (place - low) / (high - low);
     around->first = i + 1 - count / 2;
+    size_t yarn = kept(yarns, around->first);
     for (int n = 0; n < count; n++) {
-        around->axis[n] = arc + (n == count / 2 - 1 ? low
-                                 : n == count / 2   ? high
-                                                    : axis_at(yarns, around->first + n, &stencil));
-        around->wider[n] = value_at(yarns, yarns->wider, around->first + n, &stencil);
+        around->axis[n] =
+            arc + ((double)(around->first + n) + 0.5) * yarns->pitch + value_of(yarns, yarns->path, yarn, &stencil);
+        around->wider[n] = yarns->widths_vary ? value_of(yarns, yarns->wider, yarn, &stencil) : 0;
+        yarn = yarn + 1 == yarns->count ? 0 : yarn + 1;
     }
 }
 

@@ -24,7 +24,7 @@ const struct ww_style *ww_patch_style(const struct ww_patch *patch);
 void ww_patch_size(const struct ww_patch *patch, double *lx, double *ly);
 
 /* Yarns of a system around one place, half of them to either side: axis[0..count-1] of the yarns first, first + 1, ... [m]. */
-enum { WW_AROUND = 8 };
+enum { WW_AROUND = 4 };
 struct ww_around {
     long first;
     double axis[WW_AROUND], wider[WW_AROUND];

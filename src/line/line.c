@@ -466,12 +466,11 @@ void ww_line_change_at_mean(const struct ww_line *line, size_t ply_index, double
     add_rest(kernel, slice, out);
 }
 
-void ww_line_change(const struct ww_line *line, size_t ply_index, double theta, const double stretch[2],
-                    double _Complex *out)
+void ww_line_change_of(const struct ww_line *line, size_t ply_index, const struct ww_harmonics *h, double theta,
+                       const double stretch[2], double _Complex *out)
 {
     const struct ww_ply *ply = &line->stack->ply[ply_index];
     const struct ww_kernel *kernel = &line->kernel[ply_index];
-    const struct ww_harmonics *h = &line->harmonics[ply_index];
     double nx = -cos(theta) / (1 + stretch[0]), ny = sin(theta) / (1 + stretch[1]);
     struct slice_change slice[MOST_SLICES];
     for (size_t s = 0; s < kernel->slices; s++)
@@ -486,5 +485,16 @@ void ww_line_change(const struct ww_line *line, size_t ply_index, double theta, 
         change_of_harmonic(kernel, slice, h->warp + i * h->slices, h->fill + i * h->slices, re, im,
                            out + i * WW_CHANGES);
     }
+}
+
+void ww_line_change(const struct ww_line *line, size_t ply_index, double theta, const double stretch[2],
+                    double _Complex *out)
+{
+    const struct ww_kernel *kernel = &line->kernel[ply_index];
+    struct slice_change slice[MOST_SLICES];
+    ww_line_change_of(line, ply_index, &line->harmonics[ply_index], theta, stretch, out);
+    for (size_t s = 0; s < kernel->slices; s++)
+        slice[s] =
+            change_of_slice(&line->stack->ply[ply_index], creal(kernel->eps_z[s]), creal(kernel->eps_n[s]), theta);
     add_rest(kernel, slice, out);
 }

@@ -56,6 +56,10 @@ enum ww_status ww_line_create_on_grid(struct ww_line **out, const struct ww_line
 enum ww_change { WW_UPPER_11, WW_UPPER_12, WW_UPPER_22, WW_LOWER_11, WW_LOWER_12, WW_LOWER_22, WW_CHANGES };
 void ww_line_change(const struct ww_line *line, size_t ply, double theta, const double stretch[2],
                     double _Complex *out);
+/* The same of other cloth in the ply's place, as many slices of it, without the resin: |k| of its harmonics is at most that of the
+ * ply's own. */
+void ww_line_change_of(const struct ww_line *line, size_t ply, const struct ww_harmonics *harmonics, double theta,
+                       const double stretch[2], double _Complex *out);
 /* The same, of harmonic 0 alone, with every slice of the ply at its lateral mean: what C+ has in the mean over the cell, and P
  * has not. out[WW_CHANGES]. */
 void ww_line_change_at_mean(const struct ww_line *line, size_t ply, double theta, double _Complex *out);

@@ -1,0 +1,397 @@
+/* walk.c - delay along a trace through real cloth.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * On perfect cloth the slowness of a leg is a periodic function S(x, y) of where the leg runs (scan/slowness.c). Real cloth is
+ * described by its yarns: axes X_i of the warp and Y_j of the fill where the leg is, and their phases f, g, which go by one from
+ * axis to axis. Two things are told apart:
+ *   S = R(f, g) + sum over i of F_warp(x - X_i, g) + sum over j of F_fill(y - Y_j, f).
+ * F is what one yarn adds to first order, the kernel's mean of both bounds made linear in the yarn's volume fraction,
+ *   dS = (dC+ - dP)/(4 S) scale,  dC+ = d(C+11 - C+12), dP likewise of the lower form P:
+ * the kernel on the true yarns, each where it is. R is all else: the resin, orders beyond the first, the residual correction. It is
+ * the perfect cloth's S less the sum of its yarns' F, and is carried by the local phase. Where no yarn is off its place, the sum is
+ * S again, exactly. A yarn that is wider by w adds w dF/dw, F then with what it leaves to the yarns it crosses. The derivative
+ * jumps at w = 0: where they cross, a thicker yarn presses on the other, and a thinner one leaves resin. So it has two tables.
+ *
+ * F is found on a cell of one yarn with room beside it, WW_AROUND pitches wide, in the Fourier domain as the kernel is; an odd yarn
+ * is an even one half a cell on along itself. Yarns beyond that room are not summed.
+ *
+ * Both legs' functions are taken in the leg's own place, r + n pitch/2 for leg 1 (left of travel), not in the pair's. A harmonic
+ * k of them is multiplied by sin(x)/x, x = k.u step/2: a walk adds up values at the middles of its steps, and within a step the
+ * integral is exact but for what the displacement changes there. Tables (table.c) give them at any place.
+ */
+#include "weftwise/patch.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "correct/correction.h"
+#include "fabric/patch.h"
+#include "line/line.h"
+#include "patch/table.h"
+
+enum {
+    CELL_SAMPLES = 256,  /* of the table over one cell, along x and y */
+    WIDE_SAMPLES = 512,  /* of a yarn's table across it */
+    ALONG_SAMPLES = 256, /* and along it */
+    SUPERSAMPLE = 4      /* columns averaged per sample along x and along y */
+};
+#define WIDER 0.03 /* by which yarns are made wider for dF/dw */
+
+struct ply_walk {
+    double px, py, shift_x, shift_y;
+    double theta; /* of the trace from its warp [rad] */
+    struct ww_table rest[2];
+    struct ww_table yarn[WW_SYSTEMS][2], wider[WW_SYSTEMS][2], narrower[WW_SYSTEMS][2]; /* x across the yarn */
+};
+
+struct ww_walk {
+    size_t plies;
+    int legs;
+    double pitch, step, change; /* change: of deviations by dispersion */
+    struct ply_walk *ply;
+};
+
+/* --- one yarn -------------------------------------------------------------------------------------------------- */
+
+/* A cell of one even yarn, its axis at 0, as `wider` as told: share times its fractions are added; with `both`, those of the
+ * yarns it crosses too. */
+static void add_yarn(struct ww_cell *cell, const struct ww_style *style, enum ww_system system, double wider,
+                     double share, bool both)
+{
+    double px = 1 / style->warp_count.value, py = 1 / style->fill_count.value;
+    double pitch = system == WW_WARP ? px : py, each = share / (SUPERSAMPLE * SUPERSAMPLE);
+    size_t plane = cell->nx * cell->ny;
+#ifdef _OPENMP
+#pragma omp parallel for num_threads(ww_threads()) schedule(static)
+#endif
+    for (size_t iy = 0; iy < cell->ny; iy++) {
+        double warp[256], fill[256]; /* at most MOST_SLICES of line.c */
+        for (size_t at = 0; at < cell->nx * SUPERSAMPLE * SUPERSAMPLE; at++) {
+            size_t ix = at / (SUPERSAMPLE * SUPERSAMPLE), sy = at / SUPERSAMPLE % SUPERSAMPLE, sx = at % SUPERSAMPLE;
+            double x = ((double)ix + ((double)sx + 0.5) / SUPERSAMPLE) * cell->lx / (double)cell->nx;
+            double y = ((double)iy + ((double)sy + 0.5) / SUPERSAMPLE) * cell->ly / (double)cell->ny;
+            double across = system == WW_WARP ? remainder(x, cell->lx) : remainder(y, cell->ly);
+            if (fabs(across) >= 0.5 * pitch)
+                continue;
+            double other = system == WW_WARP ? y / py : x / px, j = floor(other);
+            struct ww_lie own = {across, wider, 1, cos(WW_PI * across / pitch)};
+            struct ww_lie crossing = {(other - j - 0.5) * (system == WW_WARP ? py : px), 0, fmod(j, 2) != 0 ? -1 : 1,
+                                      sin(WW_PI * other)};
+            ww_lies_column(style, system == WW_WARP ? &own : &crossing, system == WW_WARP ? &crossing : &own,
+                           cell->nz, NULL, warp, fill);
+            for (size_t iz = 0; iz < cell->nz; iz++) {
+                cell->warp[iz * plane + iy * cell->nx + ix] += system == WW_WARP || both ? each * warp[iz] : 0;
+                cell->fill[iz * plane + iy * cell->nx + ix] += system == WW_FILL || both ? each * fill[iz] : 0;
+            }
+        }
+    }
+}
+
+/* The harmonics of one yarn, or where wider is not 0 of its change per share that it is wider. */
+static enum ww_status yarn_harmonics(struct ww_harmonics *h, const struct ww_stack *stack, size_t ply,
+                                     enum ww_system system, double wider, struct ww_error *error)
+{
+    const struct ww_style *style = &stack->layer[stack->ply[ply].layer].style;
+    double px = 1 / style->warp_count.value, py = 1 / style->fill_count.value;
+    const struct ww_cell *as = &stack->ply[ply].cell;
+    struct ww_ply one = {.cell = {.nz = as->nz, .thickness = as->thickness}};
+    struct ww_cell *cell = &one.cell;
+    cell->nx =
+        (system == WW_WARP ? WW_AROUND / 2 : 1) * as->nx; /* samples as large, so that |k| is as large at most */
+    cell->ny = (system == WW_WARP ? 1 : WW_AROUND / 2) * as->ny;
+    cell->lx = (system == WW_WARP ? WW_AROUND : 2) * px;
+    cell->ly = (system == WW_WARP ? 2 : WW_AROUND) * py;
+    size_t all = cell->nx * cell->ny * cell->nz;
+    cell->warp = calloc(all, sizeof *cell->warp);
+    cell->fill = calloc(all, sizeof *cell->fill);
+    enum ww_status status = WW_OK;
+    if (!cell->warp || !cell->fill)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a yarn of %zu samples", all);
+    if (!status && wider != 0) {
+        add_yarn(cell, style, system, wider, 1 / wider, true);
+        add_yarn(cell, style, system, 0, -1 / wider, true);
+    } else if (!status) {
+        add_yarn(cell, style, system, 0, 1, false);
+    }
+    if (!status)
+        status = ww_harmonics_build(h, &one, error);
+    ww_cell_clear(cell);
+    return status;
+}
+
+/* What harmonics of slowness are multiplied by: from the pair's place to the leg's, and averaged over a step. */
+struct to_leg {
+    double ux, uy, half_pitch, half_step;
+};
+
+static double _Complex to_own_place(const struct to_leg *to, int leg, double kx, double ky)
+{
+    double along = (kx * to->ux + ky * to->uy) * to->half_step;
+    double aside = (ky * to->ux - kx * to->uy) * (leg ? to->half_pitch : -to->half_pitch); /* n = (-uy, ux) */
+    return (cos(aside) + I * sin(aside)) * (fabs(along) > 1e-9 ? sin(along) / along : 1);
+}
+
+/* Slowness of a leg per change of its capacitance, at the mean. */
+static double slowness_per_change(const struct ww_line *line, const struct ww_scan *scan, int leg)
+{
+    double scale = line->limit.dk_correction / (scan->pair ? line->limit.ca_odd : line->limit.ca_even);
+    return scale / (WW_C0 * WW_C0) / (2 * scan->level[leg][WW_MEAN] / scan->mean) * scan->change;
+}
+
+static double _Complex leg_change(const double _Complex *change, bool pair, int leg)
+{
+    double _Complex upper = change[leg ? WW_UPPER_22 : WW_UPPER_11], lower = change[leg ? WW_LOWER_22 : WW_LOWER_11];
+    if (pair) {
+        upper -= change[WW_UPPER_12];
+        lower -= change[WW_LOWER_12];
+    }
+    return 0.5 * (upper - lower);
+}
+
+/* --- tables ---------------------------------------------------------------------------------------------------- */
+
+/* Half spectra of what is tabulated: [leg], over the cell, and over one yarn's. */
+struct spectra {
+    double _Complex *cell[2], *yarn;
+};
+
+static size_t place_of(int m, int l, size_t nx, size_t ny)
+{
+    return (size_t)(l < 0 ? l + (int)ny : l) * (nx / 2 + 1) + (size_t)m;
+}
+
+/* Tables hold orders up to half their samples; cells of more than twice the usual samples have finer ones, which are left out. */
+static bool is_within(int order, int samples)
+{
+    return 2 * abs(order) < samples;
+}
+
+static bool yarn_has(enum ww_system system, int m, int l)
+{
+    return is_within(system == WW_WARP ? m : l, WIDE_SAMPLES) && is_within(system == WW_WARP ? l : m, ALONG_SAMPLES);
+}
+
+/* What all yarns of a perfect cloth add at one harmonic of a yarn's wide cell, off the cell's: odd yarns lie half a cell on. */
+static void take_off_perfect(double _Complex *cell, enum ww_system system, int m, int l, double _Complex value)
+{
+    int wide = system == WW_WARP ? m : l, other = system == WW_WARP ? l : m, order = wide / (WW_AROUND / 2);
+    if (wide % (WW_AROUND / 2) != 0 || (order - other) % 2 != 0)
+        return;
+    double turn = -0.5 * WW_PI * order; /* axes lie half a pitch from the cell's edge */
+    int at_m = system == WW_WARP ? order : m, at_l = system == WW_WARP ? l : order;
+    cell[place_of(at_m, at_l, CELL_SAMPLES, CELL_SAMPLES)] -= WW_AROUND * (cos(turn) + I * sin(turn)) * value;
+}
+
+/* The half spectrum of the table over one yarn, x across it: for the fill both axes are exchanged, and of the harmonics with m < 0
+ * the conjugates are known. */
+static void put_yarn(double _Complex *yarn, enum ww_system system, int m, int l, double _Complex value)
+{
+    int x = system == WW_WARP ? m : l, y = system == WW_WARP ? l : m;
+    if (x >= 0)
+        yarn[place_of(x, y, WIDE_SAMPLES, ALONG_SAMPLES)] = value;
+    if (x <= 0)
+        yarn[place_of(-x, -y, WIDE_SAMPLES, ALONG_SAMPLES)] = conj(value);
+}
+
+/* Tables of one yarn system of a ply; off the cell's spectra goes what it adds where it is perfect. */
+static enum ww_status tabulate_yarns(struct ply_walk *w, const struct ww_line *line, const struct ww_scan *scan,
+                                     size_t ply, enum ww_system system, double wider, const struct to_leg *to,
+                                     struct spectra *spectra, struct ww_error *error)
+{
+    const double stretch[2] = {0, 0};
+    struct ww_harmonics h = {0};
+    double _Complex *change = NULL;
+    enum ww_status status = yarn_harmonics(&h, line->stack, ply, system, wider, error);
+    if (!status && !(change = calloc(h.count * WW_CHANGES, sizeof *change)))
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu harmonics of a yarn", h.count);
+    if (!status)
+        ww_line_change_of(line, ply, &h, w->theta, stretch, change);
+    for (int leg = 0; leg < (scan->pair ? 2 : 1) && !status; leg++) {
+        double per_change = slowness_per_change(line, scan, leg);
+        memset(spectra->yarn, 0, ALONG_SAMPLES * (WIDE_SAMPLES / 2 + 1) * sizeof *spectra->yarn);
+        for (size_t i = 0; i < h.count; i++) {
+            const struct ww_harmonic *k = &h.harmonic[i];
+            if (!yarn_has(system, k->m, k->l))
+                continue;
+            double _Complex value = per_change * leg_change(change + i * WW_CHANGES, scan->pair, leg) *
+                                    to_own_place(to, leg, k->kx, k->ky);
+            put_yarn(spectra->yarn, system, k->m, k->l, value);
+            if (wider == 0)
+                take_off_perfect(spectra->cell[leg], system, k->m, k->l, value);
+        }
+        struct ww_table *table = wider > 0   ? &w->wider[system][leg]
+                                 : wider < 0 ? &w->narrower[system][leg]
+                                             : &w->yarn[system][leg];
+        status = ww_table_build(table, spectra->yarn, WIDE_SAMPLES, ALONG_SAMPLES, error);
+    }
+    free(change);
+    ww_harmonics_clear(&h);
+    return status;
+}
+
+/* The perfect cloth's slowness, less the mean of both legs. */
+static void put_cell(struct spectra *spectra, const struct ply_walk *w, const struct ww_scan *scan, size_t ply,
+                     const struct to_leg *to)
+{
+    const struct ww_ply_scan *s = &scan->ply[ply];
+    int legs = scan->pair ? 2 : 1;
+    double mean = 0;
+    for (int leg = 0; leg < legs; leg++)
+        mean += creal(s->coefficient[leg][WW_MEAN][0]) / legs;
+    for (int leg = 0; leg < legs; leg++)
+        for (size_t i = 0; i < s->harmonics; i++) {
+            if (!is_within(s->order[i].m, CELL_SAMPLES) || !is_within(s->order[i].l, CELL_SAMPLES))
+                continue;
+            double kx = 2 * WW_PI * s->order[i].m / s->lx, ky = 2 * WW_PI * s->order[i].l / s->ly;
+            double back = kx * w->shift_x + ky * w->shift_y;
+            double _Complex value = s->coefficient[leg][WW_MEAN][i] - (i == 0 ? mean : 0);
+            spectra->cell[leg][place_of(s->order[i].m, s->order[i].l, CELL_SAMPLES, CELL_SAMPLES)] =
+                value * (cos(back) + I * sin(back)) * to_own_place(to, leg, kx, ky);
+        }
+}
+
+static enum ww_status tabulate_ply(struct ww_walk *walk, const struct ww_line *line, const struct ww_scan *scan,
+                                   size_t ply, struct ww_error *error)
+{
+    struct ply_walk *w = &walk->ply[ply];
+    const struct ww_ply *p = &line->stack->ply[ply];
+    size_t half = CELL_SAMPLES * (CELL_SAMPLES / 2 + 1), wide = ALONG_SAMPLES * (WIDE_SAMPLES / 2 + 1);
+    double _Complex *all = calloc(2 * half + wide, sizeof *all);
+    struct spectra spectra = {{all, all + half}, all + 2 * half};
+    enum ww_status status = WW_OK;
+    if (!all)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the tables of a walk");
+    w->px = 0.5 * p->cell.lx;
+    w->py = 0.5 * p->cell.ly;
+    w->shift_x = p->shift_x;
+    w->shift_y = p->shift_y;
+    w->theta = scan->angle - p->turn;
+    struct to_leg to = {sin(w->theta), cos(w->theta), 0.5 * walk->pitch, 0.5 * walk->step};
+    put_cell(&spectra, w, scan, ply, &to);
+    for (int s = 0; s < WW_SYSTEMS; s++)
+        for (int side = -1; side <= 1 && !status; side++)
+            status = tabulate_yarns(w, line, scan, ply, s, side * WIDER, &to, &spectra, error);
+    for (int leg = 0; leg < walk->legs && !status; leg++)
+        status = ww_table_build(&w->rest[leg], spectra.cell[leg], CELL_SAMPLES, CELL_SAMPLES, error);
+    free(all);
+    return status;
+}
+
+enum ww_status ww_walk_create(struct ww_walk **out, const struct ww_line *line,
+                              const struct ww_correction *correction, double angle, double step,
+                              struct ww_error *error)
+{
+    *out = NULL;
+    if (!(step >= 0 && isfinite(step)))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "a walk in steps of %g m", step);
+    const struct ww_scan_options options = {0};
+    struct ww_scan *scan = NULL;
+    struct ww_walk *walk = calloc(1, sizeof *walk);
+    enum ww_status status = WW_OK;
+    if (walk)
+        walk->ply = calloc(line->stack->plies ? line->stack->plies : 1, sizeof *walk->ply);
+    if (!walk || !walk->ply)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a walk");
+    if (!status)
+        status = ww_corrected_scan_create_with(&scan, line, correction, angle, false, &options, error);
+    if (status)
+        goto done;
+    walk->plies = line->stack->plies;
+    walk->legs = scan->pair ? 2 : 1;
+    walk->pitch = scan->pitch;
+    walk->step = step;
+    walk->change = scan->change;
+    for (size_t p = 0; p < walk->plies && !status; p++)
+        status = tabulate_ply(walk, line, scan, p, error);
+done:
+    ww_scan_destroy(scan);
+    if (status)
+        ww_walk_destroy(walk);
+    else
+        *out = walk;
+    return status;
+}
+
+void ww_walk_destroy(struct ww_walk *walk)
+{
+    if (!walk)
+        return;
+    for (size_t p = 0; walk->ply && p < walk->plies; p++)
+        for (int leg = 0; leg < 2; leg++) {
+            ww_table_clear(&walk->ply[p].rest[leg]);
+            for (int s = 0; s < WW_SYSTEMS; s++) {
+                ww_table_clear(&walk->ply[p].yarn[s][leg]);
+                ww_table_clear(&walk->ply[p].wider[s][leg]);
+                ww_table_clear(&walk->ply[p].narrower[s][leg]);
+            }
+        }
+    free(walk->ply);
+    free(walk);
+}
+
+/* --- walking --------------------------------------------------------------------------------------------------- */
+
+/* Of all yarns of one system around a leg; other: the phase of the other system there. */
+static double sum_yarns(const struct ply_walk *w, enum ww_system system, int leg, const struct ww_around *around,
+                        double across, double other)
+{
+    double pitch = system == WW_WARP ? w->px : w->py, sum = 0;
+    struct ww_knots along[2] = {ww_knots_at(0.5 * other, ALONG_SAMPLES),
+                                ww_knots_at(0.5 * other + 0.5, ALONG_SAMPLES)};
+    for (int n = 0; n < WW_AROUND; n++) {
+        const struct ww_knots *y = &along[(around->first + n) % 2 != 0];
+        struct ww_knots x = ww_knots_at((across - around->axis[n]) / (WW_AROUND * pitch), WIDE_SAMPLES);
+        sum += ww_table_at(&w->yarn[system][leg], &x, y);
+        double wider = around->wider[n];
+        if (wider != 0)
+            sum += wider * ww_table_at(wider > 0 ? &w->wider[system][leg] : &w->narrower[system][leg], &x, y);
+    }
+    return sum;
+}
+
+/* Slowness of a leg at its own place on the cloth. */
+static double slowness_at(const struct ply_walk *w, const struct ww_patch *patch, int leg, double x, double y)
+{
+    struct ww_around warp, fill;
+    ww_patch_around(patch, WW_WARP, x, y, WW_AROUND, &warp);
+    ww_patch_around(patch, WW_FILL, y, x, WW_AROUND, &fill);
+    struct ww_knots at_x = ww_knots_at(0.5 * warp.phase, CELL_SAMPLES);
+    struct ww_knots at_y = ww_knots_at(0.5 * fill.phase, CELL_SAMPLES);
+    return ww_table_at(&w->rest[leg], &at_x, &at_y) + sum_yarns(w, WW_WARP, leg, &warp, x, fill.phase) +
+           sum_yarns(w, WW_FILL, leg, &fill, y, warp.phase);
+}
+
+void ww_walk_along(const struct ww_walk *walk, const struct ww_patch *const *patch, const double (*start)[2],
+                   double turn, size_t steps, double *running)
+{
+    for (size_t i = 0; i < steps; i++)
+        running[i] = 0;
+    for (size_t p = 0; p < walk->plies; p++) {
+        const struct ply_walk *w = &walk->ply[p];
+        double ux = sin(w->theta + turn), uy = cos(w->theta + turn);
+        for (int leg = 0; leg < walk->legs; leg++) {
+            double aside = leg ? -0.5 * walk->pitch : 0.5 * walk->pitch, sign = leg ? -walk->step : walk->step;
+            double x = start[p][0] - w->shift_x - aside * uy, y = start[p][1] - w->shift_y + aside * ux;
+            for (size_t i = 0; i < steps; i++) {
+                double s = ((double)i + 0.5) * walk->step;
+                running[i] += sign * slowness_at(w, patch[p], leg, x + s * ux, y + s * uy);
+            }
+        }
+    }
+    for (size_t i = 1; i < steps; i++)
+        running[i] += running[i - 1];
+}
+
+void ww_walk_slowness(const struct ww_walk *walk, size_t ply, const struct ww_patch *patch, double x, double y,
+                      double slowness[2])
+{
+    const struct ply_walk *w = &walk->ply[ply];
+    double ux = sin(w->theta), uy = cos(w->theta);
+    slowness[1] = 0;
+    for (int leg = 0; leg < walk->legs; leg++) {
+        double aside = leg ? -0.5 * walk->pitch : 0.5 * walk->pitch;
+        slowness[leg] = slowness_at(w, patch, leg, x - w->shift_x - aside * uy, y - w->shift_y + aside * ux);
+    }
+}

@@ -1,0 +1,315 @@
+/* A walk over real cloth: today's numbers without scatter, and full cross-sections with it.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "../line/board.h"
+#include "correct/correction.h"
+#include "line/sections.h"
+#include "random.h"
+#include "weftwise/patch.h"
+
+static const double angles[] = {0, 0.02, -0.8, 0.5 * WW_PI};
+#define ANGLES (sizeof angles / sizeof *angles)
+
+static struct board_options pair_options(void)
+{
+    struct board_options options = board_pair();
+    options.cell = (struct ww_cell_options){.nx = 48, .ny = 48, .nz = 8};
+    options.fineness = 0.5;
+    return options;
+}
+
+static struct ww_correction *corrected(const struct board *board, double angle)
+{
+    const struct ww_correction_request request = {.side = 6, .angle = &angle, .angles = 1};
+    struct ww_correction *correction;
+    struct ww_error error = {0};
+    assert_ok(ww_correction_create(&correction, board->line, NULL, &request, &error), error);
+    return correction;
+}
+
+static struct ww_patch *drawn(const struct board *board, size_t ply, const struct ww_scatter *scatter, double width,
+                              double length, uint64_t draw)
+{
+    struct ww_patch *patch;
+    struct ww_error error = {0};
+    const struct ww_style *style = ww_stack_cloth(&board->stack, ply).style;
+    assert_ok(ww_patch_create(&patch, style, scatter, width, length, draw, &error), error);
+    return patch;
+}
+
+static struct ww_walk *walking(const struct board *board, const struct ww_correction *correction, double angle,
+                               double step)
+{
+    struct ww_walk *walk;
+    struct ww_error error = {0};
+    assert_ok(ww_walk_create(&walk, board->line, correction, angle, step, &error), error);
+    return walk;
+}
+
+/* --- without scatter ------------------------------------------------------------------------------------------ */
+
+/* Shifted and turned plies, pair and single, corrected, at all lengths and from anywhere: the scan's value to 1e-9 of its worst. */
+static void without_scatter_it_tells_what_the_scan_tells(void **state)
+{
+    (void)state;
+    enum { STEPS = 50 };
+    const struct ww_scatter none = {0};
+    struct random random = random_of(5);
+    for (int single = 0; single < 2; single++) {
+        struct board_options options = pair_options();
+        options.pitch = single ? 0 : options.pitch;
+        options.above = !single;
+        options.turn = 0.1;
+        options.shift_x = 60 * UM;
+        options.shift_y = -30 * UM;
+        struct board board;
+        board_open(&board, &options);
+        size_t plies = board.stack.plies;
+        struct ww_patch *patch[2] = {0};
+        for (size_t p = 0; p < plies; p++)
+            patch[p] = drawn(&board, p, &none, 5e-3, 5e-3, 0);
+        for (size_t a = 0; a < ANGLES; a++) {
+            struct ww_correction *correction = corrected(&board, angles[a]);
+            struct ww_walk *walk = walking(&board, correction, angles[a], 0.2e-3);
+            struct ww_scan *scan;
+            struct ww_error error = {0};
+            assert_ok(ww_corrected_scan_create(&scan, board.line, correction, angles[a], NULL, &error), error);
+            double most = 0, worst = 0;
+            for (int n = 0; n < 8; n++) {
+                double start[2][2], running[STEPS];
+                for (size_t p = 0; p < plies; p++) {
+                    start[p][0] = random_between(&random, -1e-3, 4e-3);
+                    start[p][1] = random_between(&random, -1e-3, 4e-3);
+                }
+                ww_walk_along(walk, (const struct ww_patch *const *)patch, (const double(*)[2])start, 0, STEPS,
+                              running);
+                for (int i = 1; i <= STEPS; i += 7) {
+                    double want = 0, of_ply;
+                    for (size_t p = 0; p < plies; p++) {
+                        assert_ok(ww_scan_value(scan, p, single ? WW_LEG1 : WW_SKEW, WW_MEAN, 0.2e-3 * i, start[p][0],
+                                                start[p][1], &of_ply, &error),
+                                  error);
+                        want += of_ply;
+                    }
+                    most = fmax(most, fabs(running[i - 1] - want));
+                    worst = fmax(worst, fabs(want));
+                }
+            }
+            assert_close(most, 0, 0, 1e-9 * worst);
+            ww_scan_destroy(scan);
+            ww_walk_destroy(walk);
+            ww_correction_release(correction);
+        }
+        for (size_t p = 0; p < plies; p++)
+            ww_patch_destroy(patch[p]);
+        board_close(&board);
+    }
+}
+
+/* --- against full cross-sections on the patch ----------------------------------------------------------------- */
+
+/* Local skew at 40 places: of a wandering patch the largest error is 3 % of the largest at most (perfect cloth itself has 1.5 %), and
+ * the rms 1 %; carried by the phase alone it would be 9 % and 4 %. With widths that vary by 3 % the rms is 1 %, and the mean of
+ * four places along the trace, as a trace has it, within 3 %. */
+static void assert_close_to_sections(double angle, double wander, double width_variation, double largest)
+{
+    enum { PLACES = 40 };
+    struct board_options options = board_pair();
+    struct board board;
+    struct ww_error error = {0};
+    board_open(&board, &options);
+    const struct ww_correction_request request = {.side = 16, .angle = &angle, .angles = 1};
+    const struct ww_yarn_scatter yarn = {wander, 20e-3, 0.9, width_variation};
+    const struct ww_scatter scatter = {.yarn = {yarn, yarn}, .seed = 1};
+    struct ww_correction *correction;
+    struct ww_sections sections;
+    assert_ok(ww_correction_create(&correction, board.line, NULL, &request, &error), error);
+    assert_ok(ww_sections_create(&sections, board.line, angle, 1, &error), error);
+    struct ww_walk *walk = walking(&board, correction, angle, 0);
+    struct ww_patch *patch = drawn(&board, 0, &scatter, 30e-3, 30e-3, 0);
+    struct ww_layer *ply = &board.layer[board.stack.ply[0].layer];
+    struct random random = random_of(9);
+    double worst = 0, most = 0, squares = 0;
+    ply->patch = patch;
+    for (int n = 0; n < PLACES; n++) {
+        double place[1][2] = {{random_between(&random, 0, 30e-3), random_between(&random, 0, 30e-3)}}, leg[2], got[2];
+        assert_ok(ww_sections_legs(&sections, (const double(*)[2])place, 1e-3, leg, &error), error);
+        ww_walk_slowness(walk, 0, patch, place[0][0], place[0][1], got);
+        double want = leg[0] - leg[1], off = got[0] - got[1] - want;
+        worst = fmax(worst, fabs(want));
+        most = fmax(most, fabs(off));
+        squares += off * off;
+    }
+    assert_close(most, 0, 0, largest * worst);
+    assert_close(sqrt(squares / PLACES), 0, 0, 0.01 * worst);
+    ply->patch = NULL;
+    ww_patch_destroy(patch);
+    ww_walk_destroy(walk);
+    ww_sections_destroy(&sections);
+    ww_correction_release(correction);
+    board_close(&board);
+}
+
+static void full_sections_of_a_wandering_patch_agree(void **state)
+{
+    (void)state;
+    assert_close_to_sections(0, 30 * UM, 0, 0.03);
+    assert_close_to_sections(30 * DEGREES, 30 * UM, 0.03, 0.03);
+}
+
+static void full_sections_of_yarns_of_varying_width_agree(void **state)
+{
+    (void)state;
+    assert_close_to_sections(0, 0, 0.03, 0.04);
+}
+
+/* --- long traces ---------------------------------------------------------------------------------------------- */
+
+/* Derived. Neighbours wander together (together = 1), the fill lies still, a trace runs along the warp. All yarns near it are off by
+ * the same xi(s), so its slowness is that of the perfect cloth at x - xi. Harmonics that change along the trace add up to what
+ * does not grow. Those constant along it, c_m exp(i k_m x), k_m = 2 pi m/lx, give
+ *   D(x) = sum over m of c_m exp(i k_m x) J_m,  J_m = integral of exp(-i k_m xi(s)) ds over 0 .. L.
+ * xi is normal, so <exp(-i k xi)> = exp(-k^2 sigma^2/2): the amplitude falls. Its coherence along the path follows the
+ * structure function, <exp(-i k (xi(s) - xi(t)))> = exp(-k^2 sigma^2 (1 - r(s - t))), r = exp(-(s - t)^2/l^2). With x uniform
+ * over the cell,
+ *   <D> at x = sum c_m exp(i k_m x) L exp(-k_m^2 sigma^2/2),
+ *   <D^2>    = 2 sum over m > 0 of |c_m|^2 times the double integral of exp(-k_m^2 sigma^2 (1 - r)). */
+struct coherent {
+    double sigma, length_of, lx;
+    int orders;
+    const double _Complex *c; /* of the skew, or of a delay; c[0] is not read */
+};
+
+/* 2 integral of (L - t) exp(-k^2 sigma^2 (1 - r(t))) dt over 0 .. L, by the midpoint rule. */
+static double coherence(const struct coherent *of, int m, double length)
+{
+    enum { STEPS = 4000 };
+    double k = 2 * WW_PI * m / of->lx, spread = k * k * of->sigma * of->sigma, sum = 0;
+    for (int i = 0; i < STEPS; i++) {
+        double t = length * (i + 0.5) / STEPS, r = exp(-t * t / (of->length_of * of->length_of));
+        sum += (length - t) * exp(-spread * (1 - r));
+    }
+    return 2 * sum * length / STEPS;
+}
+
+static double mean_square(const struct coherent *of, double length)
+{
+    double sum = 0;
+    for (int m = 1; m < of->orders; m++)
+        sum += 2 * creal(of->c[m] * conj(of->c[m])) * coherence(of, m, length);
+    return sum;
+}
+
+/* Mean square of many traces over drawn cloth against the closed result within four standard errors, at three lengths. A small
+ * wander keeps its amplitude, exp(-k^2 sigma^2/2), however long the trace: it goes on growing with L. One of a good part of the
+ * pitch loses step, and past the correlation the mean square grows as L, the skew as its root. */
+static void assert_variance(double wander, bool loses_step)
+{
+    enum { DRAWS = 90, TRACES = 6, STEPS = 300, ORDERS = 12 };
+    const double step = 0.2e-3;
+    struct board_options options = pair_options();
+    struct board board;
+    struct ww_error error = {0};
+    struct ww_scan *scan;
+    board_open(&board, &options);
+    assert_ok(ww_scan_create(&scan, board.line, 0, NULL, &error), error);
+    struct ww_walk *walk = walking(&board, NULL, 0, step);
+    double _Complex c[ORDERS] = {0};
+    const struct ww_ply_scan *s = &scan->ply[0];
+    for (size_t w = 0; w < s->harmonics; w++)
+        if (s->order[w].l == 0 && s->order[w].m < ORDERS)
+            c[s->order[w].m] = s->coefficient[0][WW_MEAN][w] - s->coefficient[1][WW_MEAN][w];
+    const struct coherent closed = {wander, 4e-3, s->lx, ORDERS, c};
+    const struct ww_scatter scatter = {.yarn = {{wander, 4e-3, 1, 0}, {0, 4e-3, 1, 0}}, .seed = 3};
+    double running[STEPS], sum[3] = {0}, squares[3] = {0};
+    const int at[3] = {25, 75, 300}; /* 5, 15 and 60 mm */
+    struct random random = random_of(11);
+    for (uint64_t draw = 0; draw < DRAWS; draw++) {
+        struct ww_patch *patch = drawn(&board, 0, &scatter, 2 * s->lx, 80e-3, draw);
+        double here[3] = {0};
+        double x0 = random_between(&random, 0, s->lx), y0 = random_between(&random, 0, 80e-3);
+        for (int n = 0; n < TRACES; n++) {
+            double start[1][2] = {{x0 + n * s->lx / TRACES, y0}};
+            ww_walk_along(walk, (const struct ww_patch *const *)&patch, (const double(*)[2])start, 0, STEPS, running);
+            for (int l = 0; l < 3; l++)
+                here[l] += running[at[l] - 1] * running[at[l] - 1] / TRACES;
+        }
+        for (int l = 0; l < 3; l++) {
+            sum[l] += here[l] / DRAWS;
+            squares[l] += here[l] * here[l] / DRAWS;
+        }
+        ww_patch_destroy(patch);
+    }
+    for (int l = 0; l < 3; l++) {
+        double want = mean_square(&closed, step * at[l]), spread = sqrt((squares[l] - sum[l] * sum[l]) / (DRAWS - 1));
+        assert_close(sum[l], want, 0, 4 * spread);
+        assert_true(4 * spread < 0.6 * want); /* or this would say nothing */
+    }
+    /* the closed result itself: proportional to L^2 while in step; past the correlation to L, or to L^2 again */
+    assert_close(mean_square(&closed, 0.4e-3) / mean_square(&closed, 0.2e-3), 4, 0.01, 0);
+    assert_close(mean_square(&closed, 0.24) / mean_square(&closed, 0.12), loses_step ? 2 : 4, 0.1, 0);
+    ww_scan_destroy(scan);
+    ww_walk_destroy(walk);
+    board_close(&board);
+}
+
+static void variance_of_a_straight_trace_is_the_closed_one(void **state)
+{
+    (void)state;
+    assert_variance(40 * UM, false);
+    assert_variance(200 * UM, true);
+}
+
+/* What the step leaves: against one of an eighth of it, on cloth that wanders, bunches and varies in width. */
+static void a_step_of_half_a_pitch_is_fine_enough(void **state)
+{
+    (void)state;
+    enum { STEPS = 100, FINER = 8 };
+    struct board_options options = pair_options();
+    struct board board;
+    double along = 0; /* the worst along the warp */
+    board_open(&board, &options);
+    const struct ww_yarn_scatter yarn = {30 * UM, 20e-3, 0.9, 0.02};
+    const struct ww_scatter scatter = {.yarn = {yarn, yarn}, .bunching = 0.03, .seed = 4};
+    struct ww_patch *patch = drawn(&board, 0, &scatter, 20e-3, 30e-3, 0);
+    for (size_t a = 0; a < ANGLES; a++) {
+        struct ww_walk *coarse = walking(&board, NULL, angles[a], 0.2e-3);
+        struct ww_walk *fine = walking(&board, NULL, angles[a], 0.2e-3 / FINER);
+        double most = 0, worst = 0, one[STEPS], many[STEPS * FINER];
+        for (int n = 0; n < 3; n++) {
+            double start[1][2] = {{0.13e-3 * n, 1e-3 * n}};
+            ww_walk_along(coarse, (const struct ww_patch *const *)&patch, (const double(*)[2])start, 0, STEPS, one);
+            ww_walk_along(fine, (const struct ww_patch *const *)&patch, (const double(*)[2])start, 0, STEPS * FINER,
+                          many);
+            for (int i = 0; i < STEPS; i++) {
+                most = fmax(most, fabs(one[i] - many[(i + 1) * FINER - 1]));
+                worst = fmax(worst, fabs(many[(i + 1) * FINER - 1]));
+            }
+        }
+        along = a == 0 ? worst : along;
+        assert_close(most, 0, 0, 3e-4 * along);
+        ww_walk_destroy(coarse);
+        ww_walk_destroy(fine);
+    }
+    ww_patch_destroy(patch);
+    board_close(&board);
+}
+
+/* With the argument "all" those that take long as well. */
+int main(int argc, char **argv)
+{
+    const struct CMUnitTest quick[] = {
+        cmocka_unit_test(without_scatter_it_tells_what_the_scan_tells),
+    };
+    const struct CMUnitTest all[] = {
+        cmocka_unit_test(without_scatter_it_tells_what_the_scan_tells),
+        cmocka_unit_test(full_sections_of_a_wandering_patch_agree),
+        cmocka_unit_test(full_sections_of_yarns_of_varying_width_agree),
+        cmocka_unit_test(variance_of_a_straight_trace_is_the_closed_one),
+        cmocka_unit_test(a_step_of_half_a_pitch_is_fine_enough),
+    };
+    if (argc > 1 && strcmp(argv[1], "all") == 0)
+        return cmocka_run_group_tests(all, NULL, NULL);
+    return cmocka_run_group_tests(quick, NULL, NULL);
+}
