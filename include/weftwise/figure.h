@@ -277,6 +277,16 @@ WW_API enum ww_status ww_figure_draw_lanes(const char *path, const struct ww_fig
  * WW_MALFORMED: it is no figure, or a broken one; WW_IO; WW_NO_MEMORY. */
 WW_API enum ww_status ww_figure_recall(const char *path, char **study, struct ww_error *error);
 
+/* (r) Skew of a pair, or the difference of two traces, over length: the bound of perfect cloth, 99 of 100 and the median of real
+ * boards laid square, 99 of 100 with the turn; the study's own length and the budget marked. */
+struct ww_figure_cloth {
+    const char *headline, *subject;
+    const struct ww_real *real;
+    double budget; /* [s]; 0 if none */
+};
+WW_API enum ww_status ww_figure_draw_cloth(const char *path, const struct ww_figure_options *options,
+                                           const struct ww_figure_cloth *content, struct ww_error *error);
+
 /* Over frequency, in dB: what passes, what a pair converts to its even mode, what is reflected, of one placement; bands over all
  * placements drawn; the signal's frequency and the notches of the cloth marked. */
 struct ww_figure_frequency {

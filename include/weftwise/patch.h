@@ -9,6 +9,7 @@
 #ifndef WEFTWISE_PATCH_H
 #define WEFTWISE_PATCH_H
 
+#include "weftwise/chance.h"
 #include "weftwise/core.h"
 #include "weftwise/correct.h"
 #include "weftwise/fabric.h"
@@ -39,6 +40,83 @@ WW_API void ww_walk_along(const struct ww_walk *walk, const struct ww_patch *con
  * averaged over a step around it. A single trace has the first alone. */
 WW_API void ww_walk_slowness(const struct ww_walk *walk, size_t ply, const struct ww_patch *patch, double x, double y,
                              double slowness[2]);
+
+/* --- what long traces see ----------------------------------------------------------------------------------------- */
+
+/* "Value" is the skew of a pair; of a single trace the difference of its delay from that of an equal one, `spacing` beside it on
+ * the same cloth, or without a spacing anywhere else on it. */
+struct ww_real_request {
+    const struct ww_scatter *scatter;
+    double length, longest; /* of the trace, and up to which it is told [m]; longest 0: 250 mm or twice the length */
+    double angle;           /* [rad] from the warp; the trace is straight */
+    double turn;            /* how far the cloth may lie off square, of all plies of a board alike [rad] */
+    enum ww_law turn_law;
+    double spacing; /* [m]; 0: none */
+    size_t boards;  /* patches drawn for each ply; 0: 48 */
+    size_t traces;  /* on each board; 0: 24 */
+    size_t lanes;   /* side by side on one cloth, at lane_pitch [m] to the left of the first; 0 or 1: none */
+    double lane_pitch, budget;
+    size_t sections;                        /* as in ww_skew_request */
+    const struct ww_correction *correction; /* as there */
+    bool angles;                            /* also other angles: what they still buy */
+    struct ww_progress progress;
+};
+
+/* A figure and the interval that holds it with 95 %, by resampling the boards (bootstrap; B. Efron, Ann. Stat. 7 (1979) 1). */
+struct ww_bracketed {
+    double value, low, high;
+};
+
+struct ww_real_spread {
+    struct ww_bracketed median, p99; /* of |value| [s] */
+    double p95, worst;               /* worst: the largest that was seen */
+};
+
+struct ww_at_length {
+    double length;
+    double bound;                         /* the worst over perfect cloth, laid square [s] */
+    struct ww_real_spread square, turned; /* real cloth laid square, and turned off it at random */
+};
+
+struct ww_at_turn {
+    double angle;       /* of the trace from the warp [rad] */
+    double bound;       /* over perfect cloth at this very angle, at the request's length [s] */
+    double median, p99; /* over real cloth, laid square to within the turn [s] */
+};
+
+/* Zeroed is valid and empty. */
+struct ww_real {
+    bool pair;
+    size_t boards, traces;
+    double step;       /* of the walks [m] */
+    size_t count, own; /* lengths, ascending; own: which is the request's */
+    struct ww_at_length *at;
+    /* Growth with length, d ln(p99)/d ln(length), falls below 3/4 here and stays there: between L and its root [m]; 0: not up to the
+     * longest */
+    double parts, parts_turned;
+    double
+        kept; /* of the amplitude of the cloth's leading harmonic along the trace, exp(-k^2 wander^2/2), however long */
+    size_t angles;
+    struct ww_at_turn *at_turn; /* ascending in angle */
+    /* Of lanes on one cloth, with the turn: chance that all are within the budget, if they were independent, and as they lie; the
+     * largest |value| of a board on average [s]; correlation[i] of |value| of lanes i lane pitches apart, [lanes]. Zero without */
+    size_t lanes;
+    double yield_independent, yield, expected_worst;
+    double *correlation;
+    struct ww_patch_fit fit[WW_SYSTEMS]; /* the worst of all patches */
+};
+/* Draw the boards, walk the traces. The same request gives the same digits. WW_UNPHYSICAL: as ww_patch_create; WW_INVALID: a
+ * length or angle out of range, lanes of single traces; WW_NOT_CONVERGED; WW_NO_MEMORY. Cost: some 2 us a step of 0.2 mm, leg, ply
+ * and trace; 20 to 60 s of CPU for two plies and 250 mm. */
+WW_API enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line,
+                                    const struct ww_real_request *request, struct ww_error *error);
+WW_API void ww_real_clear(struct ww_real *real);
+/* The answer at the request's length in a sentence or two. turn: of the request. Returns out. */
+WW_API char *ww_real_sentence(const struct ww_real *real, double turn, char *out, size_t size);
+/* Why the figures of perfect cloth are no more than a bound where the study has a scatter: a line for skew, angles, report. */
+#define WW_REAL_BOUND                                                                                                \
+    "The study's yarns wander; the figures here are those of perfect cloth, a bound: 'weftwise cloth' tells what "   \
+    "to expect."
 
 #ifdef __cplusplus
 }

@@ -11,6 +11,7 @@
 #include "weftwise/laminate.h"
 #include "weftwise/line.h"
 #include "weftwise/picture.h"
+#include "weftwise/patch.h"
 #include "weftwise/chance.h"
 #include "weftwise/study.h"
 #include "weftwise/sweep.h"
@@ -79,6 +80,10 @@ WW_API enum ww_status ww_result_frequency_json(FILE *stream, const struct ww_stu
 WW_API enum ww_status ww_result_budget_json(FILE *stream, const struct ww_study *study,
                                             const struct ww_line_summary *line, const struct ww_budget *budget,
                                             const char *sentence, struct ww_error *error);
+/* The answer of ww_real_solve for a study: lengths with the bound of perfect cloth and what real boards have, square and turned; what
+ * other angles still buy; lanes on one cloth, null without. Intervals hold 95 %. sentence: the answer in words. */
+WW_API enum ww_status ww_result_cloth_json(FILE *stream, const struct ww_study *study, const struct ww_real *real,
+                                           const char *sentence, struct ww_error *error);
 /* The plies of a study that is built: its "fabric". */
 /* via: [plies], how much glass a beam of the study's diameter meets, into "via"; NULL: null. */
 WW_API enum ww_status ww_result_map_json(FILE *stream, const struct ww_study *study, const struct ww_via *via,

@@ -289,6 +289,7 @@ static void show(const struct job *job, const void *result)
     show_revivals(job, angles);
     show_matches(job, angles);
     printf("\n%s\n", part->sentence);
+    show_bound(job);
     show_files(job);
 }
 

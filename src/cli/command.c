@@ -70,6 +70,12 @@ const struct command command[] = {
      "with 1 "
      "where 99 of 100 of the difference that tolerance.between names, or of a pair's skew, are over the budget.",
      1, 1, true, budget_run},
+    {"cloth", CLOTH, "STUDY", "what will a long trace see of cloth whose yarns wander?",
+     "cloth.json, the result; cloth.png, skew over length, the bound of perfect cloth and what real boards have, and "
+     "cloth.csv, the same as a table. The study's [fabric] says how the yarns wander; the trace is straight. --gate "
+     "exits with 1 where 99 of 100, turn included, are over "
+     "the budget.",
+     1, 1, true, cloth_run},
     {"report", REPORT, "STUDY", "all of it for a design review, on one page",
      "report.html, a page that needs nothing beside it, and report.json; and the files of the other commands, of "
      "which it is made. All in a folder 'report' of the output folder, where they replace no other command's.",

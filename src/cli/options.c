@@ -13,10 +13,10 @@
 
 enum kind { FLAG, WORD, LIST, WHOLE, NUMBER, RANGE, FORMAT };
 enum {
-    SOLVING =
-        MAP | SKEW | VERIFY | ANGLES | COMPARE | PITCH | BUDGET | FREQUENCY | REPORT, /* what works on a study */
+    SOLVING = MAP | SKEW | VERIFY | ANGLES | COMPARE | PITCH | BUDGET | FREQUENCY | CLOTH |
+              REPORT, /* what works on a study */
     SWEEPING = ANGLES | COMPARE,
-    JUDGING = SKEW | ANGLES | COMPARE | PITCH | BUDGET | REPORT, /* what has a budget to judge by */
+    JUDGING = SKEW | ANGLES | COMPARE | PITCH | BUDGET | CLOTH | REPORT, /* what has a budget to judge by */
     DRAWING = SOLVING | MEASURE,
     ALL = STYLES | NEW | DRAWING | RECALL
 };
@@ -53,8 +53,11 @@ static const struct row {
     {"step", 0, "ANGLE",
      "from one angle to the next; where skew changes faster than that, more angles are added by themselves", NUMBER,
      AT(step), WW_ANGLE, 1e-6 * DEG, 45.0 * DEG, SWEEPING, false},
-    {"to-length", 0, "LENGTH", "longest in the map of angle by length; three times the study's by default", NUMBER,
-     AT(to_length), WW_LENGTH, 10.0 * UM, 10.0, ANGLES, false},
+    {"to-length", 0, "LENGTH",
+     "longest in the map of angle by length, three times the study's by default; of cloth 250 mm, or twice the "
+     "study's",
+     NUMBER, AT(to_length), WW_LENGTH, 10.0 * UM, 10.0, ANGLES | CLOTH, false},
+    {"boards", 0, "N", "boards drawn at random; 48 by default", WHOLE, AT(boards), WW_PURE, 4, 10000, CLOTH, false},
     {"ply", 0, "N",
      "change the glass of this ply only, and of those pressed with it, counted from the top; all by default", WHOLE,
      AT(ply), WW_PURE, 1, 256, COMPARE, false},
@@ -85,7 +88,7 @@ static const struct row {
     {"count", 0, "N", "files of S-parameters of so many placements drawn at random, the same each time", WHOLE,
      AT(count), WW_PURE, 1, 1000, FREQUENCY, false},
     {"gate", 0, NULL,
-     "exit with 1 where the worst, turn of the cloth included, is over the budget; of budget, 99 of 100", FLAG,
+     "exit with 1 where the worst, turn of the cloth included, is over the budget; of budget and cloth, 99 of 100", FLAG,
      AT(gate), 0, 0, 0, JUDGING, false},
     {"halve", 0, NULL,
      "the table of what each cause halved, alone, would leave, and another angle, glass or pitch; solves those of "

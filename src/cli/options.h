@@ -31,7 +31,7 @@ struct options {
     double to_length;                       /* [m]; 0: the default */
     struct range pitch, trace_width;        /* [m]; zeroed: the default */
     struct range band;                      /* [Hz]; zeroed: the default */
-    int points, count;                      /* 0: the default, none */
+    int points, count, boards;              /* 0: the default, none, the default */
     const char *placement;                  /* NULL: the default */
     double scale;                           /* side of a pixel [m]; 0: the picture's own */
     const char *warp, *light, *like, *name; /* of a picture; NULL: the default */
@@ -52,6 +52,7 @@ enum {
     RECALL = 512,
     BUDGET = 1024,
     FREQUENCY = 2048,
+    CLOTH = 4096,
     MEASURE = 8192,
     HELP = 1 << 16
 };

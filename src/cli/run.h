@@ -17,6 +17,7 @@ enum outcome compare_run(const struct options *options);
 enum outcome pitch_run(const struct options *options);
 enum outcome frequency_run(const struct options *options);
 enum outcome budget_run(const struct options *options);
+enum outcome cloth_run(const struct options *options);
 enum outcome report_run(const struct options *options);
 enum outcome measure_run(const struct options *options);
 enum outcome recall_run(const struct options *options);

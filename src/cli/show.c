@@ -7,6 +7,7 @@
 #include "message.h"
 
 #include <weftwise/line.h>
+#include <weftwise/patch.h>
 #include <weftwise/report.h>
 #include <weftwise/result.h>
 #include <weftwise/chance.h>
@@ -327,6 +328,14 @@ void show_doubts(const struct ww_doubts *doubts)
     char text[320];
     if (ww_words_doubts(doubts, text, sizeof text)[0])
         paragraph(printf("  %-14s", "worst within"), DOUBTS_LEFT, text);
+}
+
+void show_bound(const struct job *job)
+{
+    if (ww_scatter_is_none(&job->study.scatter))
+        return;
+    putchar('\n');
+    paragraph(0, 0, WW_REAL_BOUND);
 }
 
 void show_files(const struct job *job)

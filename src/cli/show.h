@@ -15,6 +15,8 @@ void show_skew(const struct job *job, const struct ww_line_summary *line, const 
                const struct ww_extreme *worst);
 /* The range of the worst, and what makes most of it. */
 void show_doubts(const struct ww_doubts *doubts);
+/* Of a study whose yarns wander: that these figures are a bound. */
+void show_bound(const struct job *job);
 void show_files(const struct job *job);
 
 #endif

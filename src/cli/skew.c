@@ -174,6 +174,7 @@ static void show(const struct job *job, const void *result)
     arms_show(job, &part->solution.arms);
     if (ww_words_spacing(&job->study, skew, &part->spacing, sentence, sizeof sentence)[0])
         paragraph(printf("\nhow far apart?") - 1, 16, sentence);
+    show_bound(job);
     show_files(job);
 }
 

@@ -3,6 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include "report/sections.h"
+#include "weftwise/patch.h"
 
 #include <math.h>
 #include <string.h>
@@ -294,6 +295,8 @@ static void write_chances(const struct ww_report *report, struct ww_page *page)
                      study->lanes, lanes, ww_words_share(&a, skew->yield),
                      skew->pair ? "worst of them" : "largest difference of any two",
                      ww_words_time(&b, skew->expected_worst));
+    if (!ww_scatter_is_none(&study->scatter))
+        ww_page_text(page, WW_PAGE_PLAIN, "%s", WW_REAL_BOUND);
 }
 
 enum ww_status ww_report_write_chance(const struct ww_report *report, struct ww_page *page, struct ww_error *error)

@@ -247,7 +247,7 @@ static void assert_variance(double wander, bool loses_step)
         assert_true(4 * spread < 0.6 * want); /* or this would say nothing */
     }
     /* the closed result itself: proportional to L^2 while in step; past the correlation to L, or to L^2 again */
-    assert_close(mean_square(&closed, 0.4e-3) / mean_square(&closed, 0.2e-3), 4, 0.01, 0);
+    assert_close(mean_square(&closed, 0.1e-3) / mean_square(&closed, 0.05e-3), 4, 0.01, 0);
     assert_close(mean_square(&closed, 0.24) / mean_square(&closed, 0.12), loses_step ? 2 : 4, 0.1, 0);
     ww_scan_destroy(scan);
     ww_walk_destroy(walk);

@@ -1,0 +1,233 @@
+/* cloth.c - weftwise cloth STUDY: what will a long trace see of cloth whose yarns wander?
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "progress.h"
+#include "run.h"
+#include "show.h"
+
+#include <weftwise/patch.h>
+#include <weftwise/result.h>
+
+#include <math.h>
+
+enum { SENTENCE_SIZE = 1024, SUBJECT_SIZE = 256, NUMBER_SIZE = 48, MOST_LANES = 64 };
+static const double ps = 1e-12, um = 1e-6, degree = WW_PI / 180.0;
+
+/* --- solving --------------------------------------------------------------------------------------------------------------- */
+
+static enum ww_status check(const struct job *job, struct ww_error *error)
+{
+    const struct ww_study *study = &job->study;
+    if (ww_scatter_is_none(&study->scatter))
+        return ww_error_set(
+            error, WW_INVALID, study->file, 0,
+            "the study's cloth is perfect: its skew is what 'weftwise skew' tells; say how its yarns wander, as in "
+            "'wander = 40 um' in [fabric]");
+    if (study->segments > 0)
+        return ww_error_set(
+            error, WW_INVALID, study->file, 0,
+            "cloth takes a straight trace, and the study has a [route]; give [trace] length and angle instead");
+    if (job->options->to_length > 0.0 && job->options->to_length < study->length)
+        return ww_error_set(error, WW_INVALID, study->file, 0,
+                            "--to-length: it is shorter than the trace; leave it out");
+    if (job->options->gate && !(study->budget > 0.0))
+        return ww_error_set(error, WW_INVALID, study->file, 0,
+                            "--gate needs a budget to judge by; add 'budget = 2 ps' to [signal]");
+    return WW_OK;
+}
+
+/* Lanes that lie at a pitch on one cloth. */
+static size_t lanes_of(const struct ww_study *study)
+{
+    bool one_cloth = study->trace.pitch > 0.0 && study->lane_pitch > 0.0 && study->lanes <= MOST_LANES;
+    return one_cloth ? study->lanes : 0;
+}
+
+static enum ww_status solve(struct job *job, struct ww_real *real, struct ww_error *error)
+{
+    const struct ww_study *study = &job->study;
+    const struct ww_line_options options = ww_study_line_options(study);
+    const struct ww_real_request request = {.scatter = &study->scatter,
+                                            .length = study->length,
+                                            .longest = job->options->to_length,
+                                            .angle = study->angle,
+                                            .turn = study->turn,
+                                            .turn_law = study->turn_law,
+                                            .spacing = study->spacing,
+                                            .boards = (size_t)job->options->boards,
+                                            .lanes = lanes_of(study),
+                                            .lane_pitch = study->lane_pitch,
+                                            .budget = study->budget,
+                                            .sections = study->sections,
+                                            .angles = true,
+                                            .progress = progress_of()};
+    struct ww_line *line = NULL;
+    progress_step("solving the cross-section");
+    enum ww_status status = ww_line_create(&line, &study->stack, &study->trace, &options, error);
+    if (!status)
+        job_note_pitch(job, ww_line_summary(line));
+    progress_step("walking along traces over boards drawn at random");
+    if (!status)
+        status = ww_real_solve(real, line, &request, error);
+    ww_line_destroy(line);
+    return job_place(job, status, error);
+}
+
+/* --- files ----------------------------------------------------------------------------------------------------------------- */
+
+static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
+{
+    const struct ww_real *real = result;
+    char sentence[SENTENCE_SIZE];
+    return ww_result_cloth_json(stream, &job->study, real,
+                                ww_real_sentence(real, job->study.turn, sentence, sizeof sentence), error);
+}
+
+static enum ww_status save_table(struct job *job, const struct ww_real *real, struct ww_error *error)
+{
+    const struct ww_at_length *at = real->at;
+    const struct ww_column column[] = {{"length_mm", &at->length, sizeof *at, 1e-3, NULL},
+                                       {"perfect_worst_ps", &at->bound, sizeof *at, ps, NULL},
+                                       {"square_median_ps", &at->square.median.value, sizeof *at, ps, NULL},
+                                       {"square_p95_ps", &at->square.p95, sizeof *at, ps, NULL},
+                                       {"square_p99_ps", &at->square.p99.value, sizeof *at, ps, NULL},
+                                       {"square_p99_low_ps", &at->square.p99.low, sizeof *at, ps, NULL},
+                                       {"square_p99_high_ps", &at->square.p99.high, sizeof *at, ps, NULL},
+                                       {"square_worst_seen_ps", &at->square.worst, sizeof *at, ps, NULL},
+                                       {"turned_median_ps", &at->turned.median.value, sizeof *at, ps, NULL},
+                                       {"turned_p95_ps", &at->turned.p95, sizeof *at, ps, NULL},
+                                       {"turned_p99_ps", &at->turned.p99.value, sizeof *at, ps, NULL},
+                                       {"turned_p99_low_ps", &at->turned.p99.low, sizeof *at, ps, NULL},
+                                       {"turned_p99_high_ps", &at->turned.p99.high, sizeof *at, ps, NULL},
+                                       {"turned_worst_seen_ps", &at->turned.worst, sizeof *at, ps, NULL}};
+    return job_kept(
+        job, ww_result_csv(job_path(job, "cloth", "csv"), column, sizeof column / sizeof *column, real->count, error),
+        error);
+}
+
+static enum ww_status draw(struct job *job, const struct ww_real *real, struct ww_error *error)
+{
+    const struct ww_at_length *own = &real->at[real->own];
+    char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE], length[NUMBER_SIZE], turn[NUMBER_SIZE];
+    snprintf(headline, sizeof headline, "%s of real cloth: 99 %% within %.3g ps, perfect cloth allows %.3g ps",
+             ww_number_format(length, sizeof length, own->length, WW_LENGTH, 4), own->square.p99.value / ps,
+             own->bound / ps);
+    snprintf(subject, sizeof subject,
+             "%zu boards of %zu traces; turned: up to %s off square; strokes: 95 %% intervals", real->boards,
+             real->traces, ww_number_format(turn, sizeof turn, job->study.turn, WW_ANGLE, 4));
+    struct ww_figure_cloth content = {
+        .headline = headline, .subject = subject, .real = real, .budget = job->study.budget};
+    return job_kept(job, ww_figure_draw_cloth(job_figure_path(job, "cloth"), &job->figure, &content, error), error);
+}
+
+static enum ww_status save(struct job *job, const struct ww_real *real, struct ww_error *error)
+{
+    enum ww_status status = job_save(job, "cloth", "json", write_json, real, error);
+    if (!status)
+        status = save_table(job, real, error);
+    return status ? status : draw(job, real, error);
+}
+
+/* --- the table ------------------------------------------------------------------------------------------------------------- */
+
+static void show_scatter(const struct job *job, const struct ww_real *real)
+{
+    static const char *const name[WW_SYSTEMS] = {"warp", "fill"};
+    const struct ww_scatter *scatter = &job->study.scatter;
+    puts("\nyarns");
+    for (int s = 0; s < WW_SYSTEMS; s++) {
+        const struct ww_yarn_scatter *y = &scatter->yarn[s];
+        printf("  %-8s wander %.3g um over %.3g mm, neighbours %.3g alike, widths vary by %.2g %%\n", name[s],
+               y->wander / um, 1e3 * y->wander_length, y->together, 100.0 * y->width_variation);
+        if (real->fit[s].overlap > 0.0)
+            printf("  %-8s neighbours overlap on %.2g %% of their length; up to a wander of %.2g um none would\n", "",
+                   100.0 * real->fit[s].overlap, real->fit[s].largest_wander / um);
+    }
+}
+
+static void show_lengths(const struct job *job, const struct ww_real *real)
+{
+    char turn[NUMBER_SIZE];
+    printf("\n%s over length, ps; %zu boards of %zu traces, the interval holds the 99 %% figure with 95 %%\n",
+           real->pair ? "skew" : "delay difference", real->boards, real->traces);
+    printf("%12s %10s | laid square %36s | turned within %s\n", "", "perfect", "",
+           ww_number_format(turn, sizeof turn, job->study.turn, WW_ANGLE, 4));
+    printf("%12s %10s | %7s %7s %7s %-15s %8s | %7s %7s %7s\n", "length, mm", "worst", "median", "95 %", "99 %", "",
+           "seen", "median", "95 %", "99 %");
+    for (size_t i = 0; i < real->count; i++) {
+        const struct ww_at_length *at = &real->at[i];
+        char interval[NUMBER_SIZE];
+        snprintf(interval, sizeof interval, "(%.3f-%.3f)", at->square.p99.low / ps, at->square.p99.high / ps);
+        printf("%c %10.2f %10.3f | %7.3f %7.3f %7.3f %-15s %8.3f | %7.3f %7.3f %7.3f\n", i == real->own ? '*' : ' ',
+               1e3 * at->length, at->bound / ps, at->square.median.value / ps, at->square.p95 / ps,
+               at->square.p99.value / ps, interval, at->square.worst / ps, at->turned.median.value / ps,
+               at->turned.p95 / ps, at->turned.p99.value / ps);
+    }
+}
+
+static void show_angles(const struct job *job, const struct ww_real *real)
+{
+    printf("\nwhat an angle still buys at %.4g mm, turn included, ps\n", 1e3 * real->at[real->own].length);
+    printf("%12s %14s %10s %10s\n", "angle, deg", "perfect worst", "median", "99 %");
+    for (size_t i = 0; i < real->angles; i++)
+        printf("%12.2f %14.3f %10.3f %10.3f%s\n", real->at_turn[i].angle / degree, real->at_turn[i].bound / ps,
+               real->at_turn[i].median / ps, real->at_turn[i].p99 / ps,
+               job->study.budget > 0.0 && real->at_turn[i].p99 <= job->study.budget ? "  within the budget" : "");
+}
+
+static void show_lanes(const struct job *job, const struct ww_real *real)
+{
+    if (real->lanes == 0)
+        return;
+    printf("\n%zu lanes on one cloth, %.4g mm apart: the worst of a board %.3f ps on average\n", real->lanes,
+           1e3 * job->study.lane_pitch, real->expected_worst / ps);
+    if (job->study.budget > 0.0)
+        printf("  all within the budget on %.1f %% of boards; were the lanes independent, on %.1f %%\n",
+               100.0 * real->yield, 100.0 * real->yield_independent);
+    printf("  correlation of lanes 1, 2, ... apart:");
+    for (size_t i = 1; i < real->lanes && i <= 8; i++)
+        printf(" %.2f", real->correlation[i]);
+    putchar('\n');
+}
+
+static void show(const struct job *job, const void *result)
+{
+    const struct ww_real *real = result;
+    char sentence[SENTENCE_SIZE];
+    show_title(job);
+    show_scatter(job, real);
+    show_lengths(job, real);
+    show_angles(job, real);
+    show_lanes(job, real);
+    putchar('\n');
+    paragraph(printf("in short") - 1, 10, ww_real_sentence(real, job->study.turn, sentence, sizeof sentence));
+    show_files(job);
+}
+
+/* --- the command ----------------------------------------------------------------------------------------------------------- */
+
+enum outcome cloth_run(const struct options *options)
+{
+    static struct job job;
+    struct ww_real real = {0};
+    struct ww_error error = {0};
+    bool over = false;
+    progress_start(!options->quiet);
+    enum ww_status status = job_open(&job, options, &error);
+    if (!status)
+        status = check(&job, &error);
+    if (!status)
+        status = solve(&job, &real, &error);
+    if (!status)
+        status = job_make_folder(&job, &error);
+    if (!status)
+        status = save(&job, &real, &error);
+    progress_end();
+    if (!status) {
+        status = job_print(&job, write_json, show, &real, &error);
+        over = options->gate && real.at[real.own].turned.p99.value > job.study.budget;
+    }
+    ww_real_clear(&real);
+    return job_finish(&job, status, over, &error);
+}

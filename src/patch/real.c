@@ -1,0 +1,611 @@
+/* real.c - what long traces see of real cloth: boards drawn at random, traces walked on each.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * A board is one patch for each ply, each drawn on its own. Traces start anywhere on it, with all cloth square, or
+ * each with all cloth turned off square as some board has it; lanes on one cloth share the turn. A walk tells the value over every length up to the longest, so one set of walks is the whole curve. Quantiles are those
+ * of all traces of all boards. Traces of one board are not independent of each other, boards are: the interval of a figure comes
+ * of boards drawn again from those drawn, RESAMPLED times, each figure's 2.5 and 97.5 % (bootstrap; B. Efron 1979).
+ *
+ * While a trace keeps step with the cloth its value grows with length L; where the cloth has lost step, as the root of L. Between
+ * them the growth d ln(p99)/d ln(L) passes 3/4. A wander sigma that is small against the pitch never loses step: of a harmonic k of
+ * the cloth that is constant along the trace exp(-k^2 sigma^2/2) is kept however long the trace (tests/patch/test_walk.c derives
+ * it), and it is the turn that parts them.
+ */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "core/parallel.h"
+#include "core/random.h"
+#include "correct/correction.h"
+#include "weftwise/patch.h"
+
+enum {
+    BOARDS = 48,
+    TRACES = 24,
+    LENGTHS = 22,
+    RESAMPLED = 100,
+    MOST_LANES = 64,
+    ANGLES = 6,
+    TRACES_AT_ANGLE = 8,
+    BESIDE_IT = 2
+};
+#define LONGEST 0.25     /* [m], told where nothing is asked */
+#define SHORTEST 1e-3    /* [m] */
+#define MOST_LENGTH 10   /* [m] */
+#define LEAST_SKEW 1e-21 /* [s], that has a logarithm */
+#define LOST_STEP 0.75   /* growth between L and its root */
+#define BESIDE 20e-3     /* room for traces across a patch [m] */
+#define LENGTHS_BESIDE 3 /* of the longest wander_length, that a patch is longer than the trace */
+
+static const double turn_by[ANGLES] = {0, 0.5, 1, 2, 4, 8}; /* [deg] */
+
+/* What all boards share. */
+struct boards {
+    const struct ww_line *line;
+    const struct ww_real_request *request;
+    const struct ww_walk *walk;
+    size_t plies, boards, traces, steps;
+    bool pair;
+    double angle, width, length; /* of a patch, across the warp and along it [m] */
+    const size_t *at;            /* [lengths] in steps */
+    size_t lengths;
+    double *value;            /* [turned][board][trace][length] */
+    struct ww_patch_fit *fit; /* [board][system] */
+    struct ww_progress progress;
+    double from, to; /* of the progress */
+};
+
+static double *values_of(const struct boards *b, int turned, size_t board, size_t trace)
+{
+    return b->value + (((size_t)turned * b->boards + board) * b->traces + trace) * b->lengths;
+}
+
+/* --- one board ------------------------------------------------------------------------------------------------- */
+
+/* Evenly likely ones are drawn one from each of as many equal parts as there are in all. */
+static double draw_turn(const struct ww_real_request *request, size_t which, size_t of, struct ww_random *random)
+{
+    if (request->turn_law == WW_UNIFORM)
+        return request->turn * (2 * ((double)which + ww_random_share(random)) / (double)of - 1);
+    double sigmas = ww_random_normal(random);
+    while (fabs(sigmas) > 3)
+        sigmas = ww_random_normal(random);
+    return request->turn * sigmas / 3;
+}
+
+/* Where the first of some lanes starts on each ply's patch. */
+static void draw_start(const struct boards *b, struct ww_random *random, double (*start)[2])
+{
+    const struct ww_scatter *scatter = b->request->scatter;
+    double width = scatter->bow != 0 || scatter->hook != 0 ? scatter->panel : b->width;
+    for (size_t p = 0; p < b->plies; p++) {
+        start[p][0] = width * ww_random_share(random);
+        start[p][1] = b->length * ww_random_share(random);
+    }
+}
+
+/* The start of a trace that lies so far to the left of the first. */
+static void put_beside(const struct boards *b, const double (*first)[2], double turn, double apart,
+                       double (*start)[2])
+{
+    for (size_t p = 0; p < b->plies; p++) {
+        double theta = b->angle - b->line->stack->ply[p].turn + turn;
+        start[p][0] = first[p][0] - apart * cos(theta);
+        start[p][1] = first[p][1] + apart * sin(theta);
+    }
+}
+
+struct board_work {
+    struct ww_patch **patch; /* [plies] */
+    double (*first)[2], (*start)[2];
+    double *running, *beside; /* [steps] */
+};
+
+static void board_clear(struct board_work *work, size_t plies)
+{
+    for (size_t p = 0; work->patch && p < plies; p++)
+        ww_patch_destroy(work->patch[p]);
+    free(work->patch);
+    free(work->first);
+    free(work->start);
+    free(work->running);
+    free(work->beside);
+}
+
+static enum ww_status board_init(struct board_work *work, const struct boards *b, size_t board,
+                                 struct ww_error *error)
+{
+    *work = (struct board_work){.patch = calloc(b->plies, sizeof *work->patch),
+                                .first = calloc(b->plies, sizeof *work->first),
+                                .start = calloc(b->plies, sizeof *work->start),
+                                .running = calloc(b->steps, sizeof *work->running),
+                                .beside = calloc(b->steps, sizeof *work->beside)};
+    if (!work->patch || !work->first || !work->start || !work->running || !work->beside)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for walks of %zu steps", b->steps);
+    enum ww_status status = WW_OK;
+    for (size_t p = 0; p < b->plies && !status; p++) {
+        status = ww_patch_create(&work->patch[p], ww_stack_cloth(b->line->stack, p).style, b->request->scatter,
+                                 b->width, b->length, board * b->plies + p, error);
+        for (int s = 0; s < WW_SYSTEMS && !status; s++) {
+            struct ww_patch_fit fit = ww_patch_fit(work->patch[p], s),
+                                *worst = &b->fit[board * WW_SYSTEMS + (size_t)s];
+            *worst = p == 0 || fit.overlap > worst->overlap ? fit : *worst;
+        }
+    }
+    return status;
+}
+
+/* All traces of one board, each or each group of lanes at a turn of its own. */
+static void walk_board(const struct boards *b, struct board_work *work, size_t board, bool turned,
+                       struct ww_random random)
+{
+    const struct ww_real_request *request = b->request;
+    const struct ww_patch *const *patch = (const struct ww_patch *const *)work->patch;
+    size_t lanes = request->lanes > 1 ? request->lanes : 1;
+    size_t groups = b->traces / lanes;
+    double turn = 0;
+    for (size_t t = 0; t < b->traces; t++) {
+        if (t % lanes == 0) {
+            turn = turned ? draw_turn(request, t / lanes * b->boards + board, groups * b->boards, &random) : 0;
+            draw_start(b, &random, work->first);
+        }
+        put_beside(b, (const double(*)[2])work->first, turn, (double)(t % lanes) * request->lane_pitch, work->start);
+        ww_walk_along(b->walk, patch, (const double(*)[2])work->start, turn, b->steps, work->running);
+        if (!b->pair && request->spacing > 0) {
+            put_beside(b, (const double(*)[2])work->first, turn, request->spacing, work->start);
+            ww_walk_along(b->walk, patch, (const double(*)[2])work->start, turn, b->steps, work->beside);
+            for (size_t i = 0; i < b->steps; i++)
+                work->running[i] -= work->beside[i];
+        }
+        double *value = values_of(b, turned, board, t);
+        for (size_t i = 0; i < b->lengths; i++)
+            value[i] = work->running[b->at[i] - 1];
+    }
+    if (b->pair || request->spacing > 0)
+        return;
+    for (size_t i = 0; i < b->lengths; i++) { /* of a single trace each less the next one, which lies anywhere */
+        double first = values_of(b, turned, board, 0)[i];
+        for (size_t t = 0; t < b->traces; t++)
+            values_of(b, turned, board, t)[i] -= t + 1 < b->traces ? values_of(b, turned, board, t + 1)[i] : first;
+    }
+}
+
+/* turned: 0 and 1, or at_angle: 1 alone. */
+static enum ww_status walk_boards(const struct boards *b, bool turned_alone, struct ww_error *error)
+{
+    struct ww_failure failure = {.error = error};
+    size_t done = 0;
+#ifdef _OPENMP
+#pragma omp parallel for schedule(dynamic) num_threads(ww_threads())
+#endif
+    for (size_t board = 0; board < b->boards; board++) {
+        struct ww_error own = {0};
+        struct board_work work = {0};
+        struct ww_random random = ww_random_of(b->request->scatter->seed, (UINT64_C(1) << 32) + board);
+        enum ww_status status = board_init(&work, b, board, &own);
+        for (int turned = turned_alone; turned <= 1 && !status; turned++)
+            walk_board(b, &work, board, turned, random);
+        board_clear(&work, b->plies);
+        ww_failure_keep(&failure, board, status, &own);
+#ifdef _OPENMP
+#pragma omp critical(ww_real_progress)
+#endif
+        {
+            done++;
+            if (b->progress.report)
+                b->progress.report(b->progress.context,
+                                   b->from + (b->to - b->from) * (double)done / (double)b->boards);
+        }
+    }
+    return failure.status;
+}
+
+/* --- figures of many values ------------------------------------------------------------------------------------- */
+
+static int ascending(const void *a, const void *b)
+{
+    double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+/* Of ascending values: the least that `share` of them do not exceed. */
+static double quantile(const double *value, size_t count, double share)
+{
+    double place = ceil(share * (double)count);
+    return value[place < 1 ? 0 : (size_t)place - 1];
+}
+
+/* The sizes of the values at one length, of the boards that are listed, ascending. */
+static void gather(const struct boards *b, int turned, size_t length, const size_t *board, double *out)
+{
+    for (size_t i = 0; i < b->boards; i++)
+        for (size_t t = 0; t < b->traces; t++)
+            out[i * b->traces + t] = fabs(values_of(b, turned, board[i], t)[length]);
+    qsort(out, b->boards * b->traces, sizeof *out, ascending);
+}
+
+static enum ww_status find_spread(const struct boards *b, int turned, size_t length, struct ww_real_spread *spread,
+                                  struct ww_error *error)
+{
+    size_t count = b->boards * b->traces, *board = calloc(b->boards, sizeof *board);
+    double *value = calloc(count + 2 * RESAMPLED, sizeof *value), *median = value + count, *p99 = median + RESAMPLED;
+    struct ww_random random = ww_random_of(1, length);
+    if (!board || !value) {
+        free(board);
+        free(value);
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu traces", count);
+    }
+    for (size_t r = 0; r < RESAMPLED; r++) {
+        for (size_t i = 0; i < b->boards; i++)
+            board[i] = (size_t)(ww_random_share(&random) * (double)b->boards);
+        gather(b, turned, length, board, value);
+        median[r] = quantile(value, count, 0.5);
+        p99[r] = quantile(value, count, 0.99);
+    }
+    qsort(median, RESAMPLED, sizeof *median, ascending);
+    qsort(p99, RESAMPLED, sizeof *p99, ascending);
+    for (size_t i = 0; i < b->boards; i++)
+        board[i] = i;
+    gather(b, turned, length, board, value);
+    spread->median = (struct ww_bracketed){quantile(value, count, 0.5), quantile(median, RESAMPLED, 0.025),
+                                           quantile(median, RESAMPLED, 0.975)};
+    spread->p99 = (struct ww_bracketed){quantile(value, count, 0.99), quantile(p99, RESAMPLED, 0.025),
+                                        quantile(p99, RESAMPLED, 0.975)};
+    spread->p95 = quantile(value, count, 0.95);
+    spread->worst = value[count - 1];
+    free(board);
+    free(value);
+    return WW_OK;
+}
+
+/* d ln(p99)/d ln(length) by least squares over the lengths from..to. */
+static double find_growth(const struct ww_real *real, bool turned, size_t from, size_t to)
+{
+    double n = (double)(to - from + 1), x = 0, y = 0, xx = 0, xy = 0;
+    for (size_t i = from; i <= to; i++) {
+        double p99 = turned ? real->at[i].turned.p99.value : real->at[i].square.p99.value;
+        double u = log(real->at[i].length), v = log(fmax(p99, LEAST_SKEW));
+        x += u;
+        y += v;
+        xx += u * u;
+        xy += u * v;
+    }
+    return (n * xy - x * y) / (n * xx - x * x);
+}
+
+/* The first length around which, and from which on, the 99 % figure grows with less than the power 3/4. */
+static double find_parting(const struct ww_real *real, bool turned)
+{
+    for (size_t i = BESIDE_IT; i + BESIDE_IT < real->count; i++)
+        if (find_growth(real, turned, i - BESIDE_IT, i + BESIDE_IT) < LOST_STEP &&
+            find_growth(real, turned, i, real->count - 1) < LOST_STEP)
+            return real->at[i].length;
+    return 0;
+}
+
+/* --- perfect cloth ----------------------------------------------------------------------------------------------- */
+
+static enum ww_status find_bound(const struct ww_scan *scan, double length, double *bound, struct ww_error *error)
+{
+    enum ww_signal signal = ww_judged_signal(scan->pair, scan->spacing);
+    double high = 0, low = 0;
+    enum ww_status status = WW_OK;
+    for (size_t p = 0; p < scan->plies && !status; p++) {
+        struct ww_extreme most, least;
+        status = ww_scan_extremes(scan, p, signal, WW_MEAN, length, &most, &least, error);
+        high += status ? 0 : most.value;
+        low += status ? 0 : least.value;
+    }
+    *bound = signal == WW_LEG1 ? high - low : fmax(fabs(high), fabs(low));
+    return status;
+}
+
+static enum ww_status scan_at(struct ww_scan **scan, const struct boards *b, const struct ww_correction *correction,
+                              double angle, struct ww_error *error)
+{
+    const struct ww_scan_options options = {.positions = 128, .spacing = b->pair ? 0 : b->request->spacing};
+    return ww_corrected_scan_create_with(scan, b->line, correction, angle, false, &options, error);
+}
+
+/* What wander leaves of the amplitude of the largest harmonic that is constant along the trace; 0 where there is none. */
+static double find_kept(const struct ww_scan *scan, const struct ww_scatter *scatter)
+{
+    const double constant = 1e-9;
+    double largest = 0, kept = 0;
+    for (size_t p = 0; p < scan->plies; p++) {
+        const struct ww_ply_scan *s = &scan->ply[p];
+        for (size_t w = 1; w < s->harmonics; w++) {
+            double kx = 2 * WW_PI * s->order[w].m / s->lx, ky = 2 * WW_PI * s->order[w].l / s->ly;
+            double size = cabs(s->coefficient[0][WW_MEAN][w] - (scan->pair ? s->coefficient[1][WW_MEAN][w] : 0));
+            if (fabs(kx * s->ux + ky * s->uy) > constant * hypot(kx, ky) || size <= largest)
+                continue;
+            double x = kx * scatter->yarn[WW_WARP].wander, y = ky * scatter->yarn[WW_FILL].wander;
+            largest = size;
+            kept = exp(-0.5 * (x * x + y * y));
+        }
+    }
+    return kept;
+}
+
+/* --- lanes ------------------------------------------------------------------------------------------------------- */
+
+static enum ww_status judge_lanes(struct ww_real *real, const struct boards *b, struct ww_error *error)
+{
+    const struct ww_real_request *request = b->request;
+    size_t lanes = request->lanes, groups = b->traces / lanes, own = real->own, within = 0, good = 0;
+    double *sums = calloc(lanes, sizeof *sums), square = 0;
+    real->correlation = calloc(lanes, sizeof *real->correlation);
+    if (!sums || !real->correlation) {
+        free(sums);
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu lanes", lanes);
+    }
+    real->lanes = lanes;
+    for (size_t g = 0; g < b->boards * groups; g++) {
+        double most = 0;
+        for (size_t i = 0; i < lanes; i++) {
+            double value = values_of(b, 1, g / groups, g % groups * lanes + i)[own];
+            most = fmax(most, fabs(value));
+            within += fabs(value) <= request->budget;
+            square += value * value;
+            for (size_t d = 0; i + d < lanes; d++)
+                sums[d] += value * values_of(b, 1, g / groups, g % groups * lanes + i + d)[own] / (double)(lanes - d);
+        }
+        good += most <= request->budget;
+        real->expected_worst += most / (double)(b->boards * groups);
+    }
+    square /= (double)lanes;
+    for (size_t d = 0; d < lanes; d++)
+        real->correlation[d] = square > 0 ? sums[d] / square : 0;
+    if (request->budget > 0) {
+        real->yield = (double)good / (double)(b->boards * groups);
+        real->yield_independent = pow((double)within / (double)(b->boards * groups * lanes), (double)lanes);
+    }
+    free(sums);
+    return WW_OK;
+}
+
+/* --- the whole --------------------------------------------------------------------------------------------------- */
+
+static enum ww_status check(const struct ww_line *line, const struct ww_real_request *r, struct ww_error *error)
+{
+    if (!(r->length > 0 && r->length <= MOST_LENGTH && r->longest >= 0 && r->longest <= MOST_LENGTH &&
+          isfinite(r->angle) && r->turn >= 0 && r->turn <= 0.25 * WW_PI && r->spacing >= 0))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "a trace of %g m at %g rad is out of range", r->length,
+                            r->angle);
+    if (line->stack->plies == 0)
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "the stackup has no ply, and without cloth there is none to wander");
+    if (r->lanes > MOST_LANES || (r->lanes > 1 && (!(r->lane_pitch > 0) || !line->mesh.pair)))
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "lanes on one cloth are pairs, up to %d of them, and need a pitch", MOST_LANES);
+    return WW_OK;
+}
+
+/* Steps of at most half the shortest yarn pitch, a whole number of them over the length. */
+static void choose_step(struct ww_real *real, const struct ww_line *line, double length)
+{
+    double pitch = HUGE_VAL;
+    for (size_t p = 0; p < line->stack->plies; p++)
+        pitch = fmin(pitch, 0.5 * fmin(line->stack->ply[p].cell.lx, line->stack->ply[p].cell.ly));
+    real->step = length / ceil(2 * length / pitch);
+}
+
+/* From about a millimetre to the longest, evenly on a logarithmic axis, and the request's own. at[LENGTHS + 1] in steps. */
+static void choose_lengths(struct ww_real *real, double length, double longest, size_t *at)
+{
+    size_t own = (size_t)lround(length / real->step);
+    double last = fmax(longest, length) / real->step, first = fmin(fmax(SHORTEST / real->step, 1), last);
+    bool has_own = false;
+    real->count = 0;
+    for (int i = 0; i < LENGTHS; i++) {
+        size_t steps = (size_t)lround(first * pow(last / first, (double)i / (LENGTHS - 1)));
+        if (!has_own && steps >= own) {
+            real->own = real->count;
+            at[real->count++] = own;
+            has_own = true;
+        }
+        if (real->count == 0 || steps > at[real->count - 1])
+            at[real->count++] = steps;
+    }
+    if (!has_own) {
+        real->own = real->count;
+        at[real->count++] = own;
+    }
+}
+
+static void choose_patch(struct boards *b, double longest)
+{
+    const struct ww_scatter *scatter = b->request->scatter;
+    double room = LENGTHS_BESIDE * fmax(scatter->yarn[WW_WARP].wander_length, scatter->yarn[WW_FILL].wander_length);
+    double lanes = (double)b->request->lanes * b->request->lane_pitch, along = 0, across = 0;
+    for (size_t p = 0; p < b->plies; p++) {
+        double theta = b->angle - b->line->stack->ply[p].turn;
+        along = fmax(along, fabs(cos(theta)) * longest + fabs(sin(theta)) * lanes + fabs(sin(theta)) * BESIDE);
+        across = fmax(across, fabs(sin(theta)) * longest + fabs(cos(theta)) * lanes + fabs(cos(theta)) * BESIDE);
+    }
+    b->length = along + fmin(room, along + BESIDE);
+    b->width = across + (across > room ? room : 0);
+}
+
+static enum ww_status solve_lengths(struct ww_real *real, struct boards *b, const struct ww_correction *correction,
+                                    struct ww_error *error)
+{
+    struct ww_scan *scan = NULL;
+    real->at = calloc(real->count, sizeof *real->at);
+    enum ww_status status = real->at ? scan_at(&scan, b, correction, b->angle, error)
+                                     : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the lengths");
+    if (!status)
+        status = walk_boards(b, false, error);
+    for (size_t i = 0; i < real->count && !status; i++) {
+        struct ww_at_length *at = &real->at[i];
+        at->length = (double)b->at[i] * real->step;
+        status = find_bound(scan, at->length, &at->bound, error);
+        if (!status)
+            status = find_spread(b, 0, i, &at->square, error);
+        if (!status)
+            status = find_spread(b, 1, i, &at->turned, error);
+    }
+    if (!status) {
+        real->kept = find_kept(scan, b->request->scatter);
+        real->parts = find_parting(real, false);
+        real->parts_turned = find_parting(real, true);
+        for (size_t i = 0; i < b->boards * WW_SYSTEMS; i++)
+            if (b->fit[i].overlap >= real->fit[i % WW_SYSTEMS].overlap)
+                real->fit[i % WW_SYSTEMS] = b->fit[i];
+    }
+    if (!status && b->request->lanes > 1)
+        status = judge_lanes(real, b, error);
+    ww_scan_destroy(scan);
+    return status;
+}
+
+/* The same boards at other angles, at the request's length alone, with fewer traces. */
+static enum ww_status solve_angles(struct ww_real *real, const struct boards *all,
+                                   const struct ww_correction *correction, struct ww_error *error)
+{
+    struct ww_real_request request = *all->request;
+    struct boards b = *all;
+    request.lanes = 0;
+    size_t at = all->at[real->own];
+    b.request = &request;
+    b.traces = TRACES_AT_ANGLE;
+    b.steps = at;
+    b.at = &at;
+    b.lengths = 1;
+    real->at_turn = calloc(ANGLES, sizeof *real->at_turn);
+    enum ww_status status = WW_OK;
+    if (!real->at_turn)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the angles");
+    for (size_t i = 0; i < ANGLES && !status; i++) {
+        struct ww_at_turn *turn = &real->at_turn[i];
+        struct ww_scan *scan = NULL;
+        struct ww_walk *walk = NULL;
+        struct ww_real_spread spread;
+        turn->angle = b.angle = all->angle + turn_by[i] * WW_PI / 180;
+        b.from = 0.6 + 0.4 * (double)i / ANGLES;
+        b.to = b.from + 0.4 / ANGLES;
+        choose_patch(&b, (double)at * real->step);
+        status = ww_walk_create(&walk, b.line, correction, b.angle, real->step, error);
+        b.walk = walk;
+        if (!status)
+            status = walk_boards(&b, true, error);
+        if (!status)
+            status = find_spread(&b, 1, 0, &spread, error);
+        if (!status)
+            status = scan_at(&scan, &b, correction, b.angle, error);
+        if (!status)
+            status = find_bound(scan, (double)at * real->step, &turn->bound, error);
+        turn->median = status ? 0 : spread.median.value;
+        turn->p99 = status ? 0 : spread.p99.value;
+        ww_scan_destroy(scan);
+        ww_walk_destroy(walk);
+    }
+    real->angles = status ? 0 : ANGLES;
+    return status;
+}
+
+static enum ww_status find_correction(struct ww_correction **correction, const struct ww_line *line,
+                                      const struct ww_real_request *request, struct ww_error *error)
+{
+    double after = request->angles ? turn_by[ANGLES - 1] * WW_PI / 180 : 0;
+    const struct ww_correction_request wanted = {
+        .side = request->sections, .angle = &request->angle, .angles = 1, .after = after};
+    return ww_correction_create(correction, line, request->correction, &wanted, error);
+}
+
+enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, const struct ww_real_request *request,
+                             struct ww_error *error)
+{
+    memset(real, 0, sizeof *real);
+    size_t at[LENGTHS + 1];
+    struct ww_correction *correction = NULL;
+    struct ww_walk *walk = NULL;
+    struct boards b = {.line = line,
+                       .request = request,
+                       .plies = line->stack->plies,
+                       .boards = request->boards ? request->boards : BOARDS,
+                       .traces = request->traces ? request->traces : TRACES,
+                       .pair = line->mesh.pair,
+                       .angle = request->angle,
+                       .at = at,
+                       .progress = request->progress,
+                       .to = request->angles ? 0.6 : 1};
+    enum ww_status status = check(line, request, error);
+    if (status)
+        return status;
+    size_t lanes = request->lanes > 1 ? request->lanes : 1;
+    double longest = request->longest > 0 ? request->longest : fmax(LONGEST, 2 * request->length);
+    b.traces = (b.traces + lanes - 1) / lanes * lanes;
+    choose_step(real, line, request->length);
+    choose_lengths(real, request->length, longest, at);
+    b.lengths = real->count;
+    b.steps = at[real->count - 1];
+    choose_patch(&b, (double)b.steps * real->step);
+    real->pair = b.pair;
+    real->boards = b.boards;
+    real->traces = b.traces;
+    b.value = calloc(2 * b.boards * b.traces * b.lengths, sizeof *b.value);
+    b.fit = calloc(b.boards * WW_SYSTEMS, sizeof *b.fit);
+    if (!b.value || !b.fit)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu traces", b.boards * b.traces);
+    if (!status)
+        status = find_correction(&correction, line, request, error);
+    if (!status)
+        status = ww_walk_create(&walk, line, correction, request->angle, real->step, error);
+    b.walk = walk;
+    if (!status)
+        status = solve_lengths(real, &b, correction, error);
+    if (!status && request->angles)
+        status = solve_angles(real, &b, correction, error);
+    ww_walk_destroy(walk);
+    ww_correction_release(correction);
+    free(b.value);
+    free(b.fit);
+    if (status)
+        ww_real_clear(real);
+    return status;
+}
+
+void ww_real_clear(struct ww_real *real)
+{
+    free(real->at);
+    free(real->at_turn);
+    free(real->correlation);
+    memset(real, 0, sizeof *real);
+}
+
+/* --- in words ---------------------------------------------------------------------------------------------------- */
+
+char *ww_real_sentence(const struct ww_real *real, double turn, char *out, size_t size)
+{
+    const struct ww_at_length *own = &real->at[real->own];
+    char length[48], tilt[48];
+    size_t used =
+        (size_t)snprintf(out, size,
+                         "Over %s perfect cloth allows %.3g ps of %s; on cloth whose yarns wander as told, laid "
+                         "square, half have up to %.3g ps "
+                         "and 99 of 100 up to %.3g ps (%.3g to %.3g)",
+                         ww_number_format(length, sizeof length, own->length, WW_LENGTH, 4), 1e12 * own->bound,
+                         real->pair ? "skew" : "difference between two traces", 1e12 * own->square.median.value,
+                         1e12 * own->square.p99.value, 1e12 * own->square.p99.low, 1e12 * own->square.p99.high);
+    if (turn > 0 && used < size)
+        used += (size_t)snprintf(out + used, size - used, "; with the cloth up to %s off square %.3g and %.3g ps",
+                                 ww_number_format(tilt, sizeof tilt, turn, WW_ANGLE, 4),
+                                 1e12 * own->turned.median.value, 1e12 * own->turned.p99.value);
+    if (used < size)
+        used += (size_t)snprintf(out + used, size - used, ".");
+    if (real->parts > 0 && used < size)
+        used += (size_t)snprintf(out + used, size - used,
+                                 " From %s on it grows no longer with length but nearer to its root.",
+                                 ww_number_format(length, sizeof length, real->parts, WW_LENGTH, 2));
+    else if (real->kept > 0.5 && used < size)
+        (void)snprintf(
+            out + used, size - used,
+            " This wander is small against the yarn pitch: %.0f %% of the growth with length stays, however long the "
+            "trace.",
+            100 * real->kept);
+    return out;
+}

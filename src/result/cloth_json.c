@@ -1,0 +1,114 @@
+/* cloth_json.c - what long traces see of real cloth, as JSON.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "result/json.h"
+
+static json_t *bracketed(const struct ww_bracketed *b)
+{
+    json_t *o = json_object();
+    bool good = put(o, "value", number(b->value, ps)) && put(o, "low", number(b->low, ps)) &&
+                put(o, "high", number(b->high, ps));
+    return whole(o, good);
+}
+
+static json_t *spread(const struct ww_real_spread *s)
+{
+    json_t *o = json_object();
+    bool good = put(o, "median_ps", bracketed(&s->median)) && put(o, "p95_ps", number(s->p95, ps)) &&
+                put(o, "p99_ps", bracketed(&s->p99)) && put(o, "worst_seen_ps", number(s->worst, ps));
+    return whole(o, good);
+}
+
+static json_t *at_length(const struct ww_at_length *at)
+{
+    json_t *o = json_object();
+    bool good = put(o, "length_mm", number(at->length, mm)) && put(o, "perfect_worst_ps", number(at->bound, ps)) &&
+                put(o, "square", spread(&at->square)) && put(o, "turned", spread(&at->turned));
+    return whole(o, good);
+}
+
+static json_t *lengths(const struct ww_real *real)
+{
+    json_t *array = json_array();
+    bool good = array != NULL;
+    for (size_t i = 0; i < real->count && good; i++)
+        good = json_array_append_new(array, at_length(&real->at[i])) == 0;
+    return whole(array, good);
+}
+
+static json_t *angles(const struct ww_real *real)
+{
+    json_t *array = json_array();
+    bool good = array != NULL;
+    for (size_t i = 0; i < real->angles && good; i++) {
+        const struct ww_at_turn *at = &real->at_turn[i];
+        json_t *o = json_object();
+        good = put(o, "angle_deg", number(at->angle, degree)) && put(o, "perfect_worst_ps", number(at->bound, ps)) &&
+               put(o, "median_ps", number(at->median, ps)) && put(o, "p99_ps", number(at->p99, ps));
+        good = json_array_append_new(array, whole(o, good)) == 0;
+    }
+    return whole(array, good);
+}
+
+static json_t *lanes(const struct ww_study *study, const struct ww_real *real)
+{
+    if (real->lanes == 0)
+        return json_null();
+    json_t *o = json_object();
+    bool judged = study->budget > 0.0;
+    bool good = put(o, "count", json_integer((json_int_t)real->lanes)) &&
+                put(o, "lane_pitch_mm", number(study->lane_pitch, mm)) &&
+                put(o, "yield", known(judged, real->yield, 1.0)) &&
+                put(o, "yield_if_independent", known(judged, real->yield_independent, 1.0)) &&
+                put(o, "expected_worst_ps", number(real->expected_worst, ps)) &&
+                put(o, "correlation", ww_json_numbers(real->correlation, real->lanes, 1.0));
+    return whole(o, good);
+}
+
+static json_t *fit(const struct ww_patch_fit *f)
+{
+    json_t *o = json_object();
+    bool good = put(o, "overlap", number(f->overlap, 1.0)) && put(o, "overlap_of_pitch", number(f->deep, 1.0)) &&
+                put(o, "largest_wander_um", number(f->largest_wander, um));
+    return whole(o, good);
+}
+
+static json_t *yarns(const struct ww_yarn_scatter *y, const struct ww_patch_fit *f)
+{
+    json_t *o = json_object();
+    bool good = put(o, "wander_um", number(y->wander, um)) &&
+                put(o, "wander_length_mm", number(y->wander_length, mm)) &&
+                put(o, "together", number(y->together, 1.0)) &&
+                put(o, "width_variation", number(y->width_variation, 1.0)) && put(o, "neighbours", fit(f));
+    return whole(o, good);
+}
+
+static json_t *scatter(const struct ww_study *study, const struct ww_real *real)
+{
+    const struct ww_scatter *s = &study->scatter;
+    json_t *o = json_object();
+    bool good = put(o, "warp", yarns(&s->yarn[WW_WARP], &real->fit[WW_WARP])) &&
+                put(o, "fill", yarns(&s->yarn[WW_FILL], &real->fit[WW_FILL])) &&
+                put(o, "bunching", number(s->bunching, 1.0)) && put(o, "bow", number(s->bow, 1.0)) &&
+                put(o, "hook", number(s->hook, 1.0)) && put(o, "seed", json_integer((json_int_t)s->seed));
+    return whole(o, good);
+}
+
+enum ww_status ww_result_cloth_json(FILE *stream, const struct ww_study *study, const struct ww_real *real,
+                                    const char *sentence, struct ww_error *error)
+{
+    bool good = true;
+    json_t *o = ww_json_study("cloth", study, &good);
+    good = good && put(o, "sentence", text(sentence)) &&
+           put(o, "value", text(real->pair ? "skew" : "delay difference")) &&
+           put(o, "scatter", scatter(study, real)) && put(o, "turn_deg", number(study->turn, degree)) &&
+           put(o, "boards", json_integer((json_int_t)real->boards)) &&
+           put(o, "traces_per_board", json_integer((json_int_t)real->traces)) &&
+           put(o, "step_mm", number(real->step, mm)) && put(o, "own", at_length(&real->at[real->own])) &&
+           put(o, "lengths", lengths(real)) && put(o, "parts_at_mm", known(real->parts > 0.0, real->parts, mm)) &&
+           put(o, "parts_at_mm_with_turn", known(real->parts_turned > 0.0, real->parts_turned, mm)) &&
+           put(o, "amplitude_kept", known(real->kept > 0.0, real->kept, 1.0)) && put(o, "angles", angles(real)) &&
+           put(o, "lanes", lanes(study, real));
+    return ww_json_write(stream, whole(o, good), error);
+}

@@ -1,0 +1,71 @@
+"""weftwise cloth as people and scripts meet it: table, JSON, files, the gate, bad input.
+
+usage: test_cloth.py PROGRAM SOURCE_ROOT [unittest options]
+
+SPDX-License-Identifier: GPL-3.0-or-later
+"""
+
+import json
+import unittest
+
+from test_cli import BAD_INPUT, DONE, GOOD, OVER_BUDGET, SINGLE, Case
+
+FAST = "fineness = 0.25\nsections = 0"
+
+
+def fast(text):
+    one_ply = text.replace("ply 1080 100 um\nlayer = trace", "resin 100 um\nlayer = trace")
+    return one_ply.replace("fineness = 0.5", FAST).replace("length = 50 mm", "length = 5 mm")
+
+
+WANDER = ("--set", "fabric.wander=20 um", "--boards", "4", "--to-length", "10 mm")
+
+
+class Cloth(Case):
+    def test_files_json_and_table_tell_the_same(self):
+        lanes = ("--set", "signal.lanes=4", "--set", "signal.lane_pitch=1 mm")
+        shown = self.good("cloth", self.study(fast(GOOD)), *WANDER, *lanes, "-o", "out")
+        self.assertEqual(self.files(), ["out/cloth.csv", "out/cloth.json", "out/cloth.png"])
+        result = json.loads((self.folder / "out/cloth.json").read_text())
+        self.assertEqual(result["value"], "skew")
+        self.assertEqual(result["boards"], 4)
+        own = result["own"]
+        self.assertEqual(own["length_mm"], 5)
+        self.assertLessEqual(own["square"]["p99_ps"]["low"], own["square"]["p99_ps"]["value"])
+        self.assertRegex(shown, rf"(?m)^\* +5\.00 +{own['perfect_worst_ps']:.3f} \| +{own['square']['median_ps']['value']:.3f} ")
+        self.assertIn(result["sentence"].split(";")[0], " ".join(shown.split()))
+        self.assertEqual(len(result["lanes"]["correlation"]), 4)
+        self.assertAlmostEqual(result["lanes"]["correlation"][0], 1)
+        self.assertEqual([round(a["angle_deg"], 3) for a in result["angles"]], [0, 0.5, 1, 2, 4, 8])
+        self.assertEqual(result["scatter"]["fill"]["wander_um"], 20)
+        table = (self.folder / "out/cloth.csv").read_text().splitlines()
+        self.assertEqual(len(table), 1 + len(result["lengths"]))
+        again = json.loads(self.good("cloth", self.study(fast(GOOD)), *WANDER, *lanes, "--json"))
+        self.assertEqual(again["lengths"], result["lengths"])  # the same seed, the same cloth
+        other = json.loads(self.good("cloth", self.study(fast(GOOD)), *WANDER, "--set", "fabric.seed=2", "--json"))
+        self.assertNotEqual(other["lengths"], result["lengths"])
+
+    def test_a_single_trace_has_its_difference(self):
+        result = json.loads(self.good("cloth", self.study(fast(SINGLE)), *WANDER, "--json"))
+        self.assertEqual(result["value"], "delay difference")
+        self.assertIsNone(result["lanes"])
+
+    def test_gate(self):
+        for budget, status in (("0.001 ps", OVER_BUDGET), ("100 ps", DONE)):
+            self.good("cloth", self.study(fast(GOOD)), *WANDER, "--gate", "--set", f"signal.budget={budget}", status=status)
+
+    def test_bad_input(self):
+        self.bad(BAD_INPUT, "'wander = 40 um' in [fabric]", "cloth", self.study(fast(GOOD)))
+        self.bad(BAD_INPUT, "a wander of up to", "cloth", self.study(fast(GOOD)), *WANDER, "--set", "fabric.wander=400 um",
+                 "--set", "fabric.together=0.1")
+        self.bad(BAD_INPUT, "shorter than the trace", "cloth", self.study(fast(GOOD)), *WANDER[:4], "--to-length", "1 mm")
+
+    def test_skew_and_angles_say_that_they_are_the_bound(self):
+        for command in ("skew", "angles"):
+            with_wander = self.good(command, self.study(fast(GOOD)), "--set", "fabric.wander=20 um")
+            self.assertIn("weftwise cloth", " ".join(with_wander.split()))
+            self.assertNotIn("weftwise cloth", self.good(command, self.study(fast(GOOD))))
+
+
+if __name__ == "__main__":
+    unittest.main(argv=["test_cloth.py", *__import__("sys").argv[3:]])

@@ -1,0 +1,143 @@
+/* What long traces see: without scatter the perfect cloth's figures, with little wander nearly those, with much the root of length.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "../line/board.h"
+#include "weftwise/patch.h"
+
+#include <string.h>
+
+static struct board_options coarse(bool pair)
+{
+    struct board_options options = pair ? board_pair() : board_plain();
+    options.cell = (struct ww_cell_options){.nx = 24, .ny = 24, .nz = 6};
+    options.fineness = 0.5;
+    return options;
+}
+
+static const struct ww_scatter none = {0};
+/* Half a pitch: far more than keeps step. All yarns together, so that they fit. */
+static const struct ww_scatter wild = {.yarn = {{250 * UM, 3e-3, 1, 0}, {0}}, .seed = 2};
+
+static struct ww_real solved(const struct board *board, const struct ww_real_request *request)
+{
+    struct ww_real real;
+    struct ww_error error = {0};
+    assert_ok(ww_real_solve(&real, board->line, request, &error), error);
+    return real;
+}
+
+/* Of a straight trace from random places on perfect cloth: never above the bound, near it at the worst; both grow with length. */
+static void without_scatter_it_is_bounded_by_the_perfect_cloth(void **state)
+{
+    (void)state;
+    for (int pair = 0; pair < 2; pair++) {
+        struct board_options options = coarse(pair);
+        struct board board;
+        board_open(&board, &options);
+        struct ww_real_request request = {
+            .scatter = &none, .length = 20e-3, .longest = 40e-3, .boards = 20, .traces = 20};
+        struct ww_real real = solved(&board, &request);
+        assert_close(real.at[real.own].length, 20e-3, 1e-12, 0);
+        assert_close(real.at[real.count - 1].length, 40e-3, 1e-12, 0);
+        assert_true(real.pair == (pair == 1));
+        for (size_t i = 0; i < real.count; i++) {
+            const struct ww_at_length *at = &real.at[i];
+            assert_true(at->square.worst <= at->bound * (1 + 1e-6));
+            assert_true(at->square.worst > 0.9 * at->bound);
+            assert_true(at->square.median.value <= at->square.p95 && at->square.p95 <= at->square.p99.value);
+            assert_true(at->square.p99.low <= at->square.p99.value && at->square.p99.value <= at->square.p99.high);
+        }
+        assert_close(real.parts, 0, 0, 0);
+        assert_close(real.kept, 1, 1e-12, 0);
+        ww_real_clear(&real);
+        board_close(&board);
+    }
+}
+
+/* The root of length: 16 times as long, 4 times as much, within a fifth; the turning point is where wander has lost step, some
+ * wander_lengths on. */
+static void much_wander_loses_step_and_grows_as_the_root_of_length(void **state)
+{
+    (void)state;
+    struct board_options options = coarse(true);
+    struct board board;
+    board_open(&board, &options);
+    struct ww_real_request request = {
+        .scatter = &wild, .length = 10e-3, .longest = 160e-3, .boards = 24, .traces = 8};
+    struct ww_real real = solved(&board, &request);
+    const struct ww_at_length *last = &real.at[real.count - 1], *own = &real.at[real.own];
+    assert_close(last->bound / own->bound, 16, 0.05, 0);
+    assert_close(last->square.median.value / own->square.median.value, 4, 0.3, 0);
+    assert_close(last->square.p99.value / own->square.p99.value, 4, 0.3, 0);
+    assert_true(real.parts > 0.5e-3 && real.parts < 30e-3);
+    assert_true(real.kept < 0.01);
+    char sentence[1024];
+    assert_contains(ww_real_sentence(&real, 0, sentence, sizeof sentence), "nearer to its root");
+    ww_real_clear(&real);
+    board_close(&board);
+}
+
+static void any_number_of_threads_has_the_same_digits(void **state)
+{
+    (void)state;
+    struct board_options options = coarse(true);
+    struct board board;
+    board_open(&board, &options);
+    struct ww_real_request request = {.scatter = &wild,
+                                      .length = 5e-3,
+                                      .longest = 10e-3,
+                                      .boards = 6,
+                                      .traces = 4,
+                                      .turn = 0.02,
+                                      .lanes = 2,
+                                      .lane_pitch = 1e-3,
+                                      .budget = 0.1e-12};
+    struct ww_real real[2];
+    for (int i = 0; i < 2; i++) {
+        ww_threads_set(i + 1);
+        real[i] = solved(&board, &request);
+    }
+    ww_threads_set(0);
+    assert_int_equal(real[0].count, real[1].count);
+    assert_memory_equal(real[0].at, real[1].at, real[0].count * sizeof *real[0].at);
+    assert_close(real[0].yield, real[1].yield, 0, 0);
+    assert_close(real[0].correlation[0], 1, 1e-12, 0);
+    assert_close(real[0].correlation[1], real[1].correlation[1], 0, 0);
+    assert_true(fabs(real[0].correlation[1]) <= 1);
+    ww_real_clear(&real[0]);
+    ww_real_clear(&real[1]);
+    board_close(&board);
+}
+
+static void what_cannot_be_is_refused(void **state)
+{
+    (void)state;
+    struct board_options options = coarse(false);
+    struct board board;
+    struct ww_real real;
+    struct ww_error error = {0};
+    board_open(&board, &options);
+    struct ww_real_request request = {.scatter = &wild, .length = 0};
+    assert_int_equal(ww_real_solve(&real, board.line, &request, &error), WW_INVALID);
+    request = (struct ww_real_request){.scatter = &wild, .length = 5e-3, .lanes = 4, .lane_pitch = 1e-3};
+    assert_int_equal(ww_real_solve(&real, board.line, &request, &error), WW_INVALID);
+    struct ww_scatter apart = wild;
+    apart.yarn[WW_WARP].together = 0.1;
+    request = (struct ww_real_request){.scatter = &apart, .length = 5e-3, .boards = 4};
+    assert_int_equal(ww_real_solve(&real, board.line, &request, &error), WW_UNPHYSICAL);
+    assert_contains(error.text, "change places");
+    assert_null(real.at);
+    board_close(&board);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(without_scatter_it_is_bounded_by_the_perfect_cloth),
+        cmocka_unit_test(much_wander_loses_step_and_grows_as_the_root_of_length),
+        cmocka_unit_test(any_number_of_threads_has_the_same_digits),
+        cmocka_unit_test(what_cannot_be_is_refused),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
