@@ -287,6 +287,16 @@ struct ww_figure_cloth {
 WW_API enum ww_status ww_figure_draw_cloth(const char *path, const struct ww_figure_options *options,
                                            const struct ww_figure_cloth *content, struct ww_error *error);
 
+/* (s) Local Dk of a patch of real cloth along a straight trace, along to the right and stretched across, the trace or pair to scale
+ * over it. */
+struct ww_figure_patch {
+    const char *headline, *subject;
+    const struct ww_map *dk; /* ww_patch_dk_map */
+    double width, pitch;     /* of the trace [m]; pitch 0: single */
+};
+WW_API enum ww_status ww_figure_draw_patch(const char *path, const struct ww_figure_options *options,
+                                           const struct ww_figure_patch *content, struct ww_error *error);
+
 /* Over frequency, in dB: what passes, what a pair converts to its even mode, what is reflected, of one placement; bands over all
  * placements drawn; the signal's frequency and the notches of the cloth marked. */
 struct ww_figure_frequency {

@@ -41,6 +41,13 @@ WW_API void ww_walk_along(const struct ww_walk *walk, const struct ww_patch *con
 WW_API void ww_walk_slowness(const struct ww_walk *walk, size_t ply, const struct ww_patch *patch, double x, double y,
                              double slowness[2]);
 
+/* Local Dk of a ply's patch along a straight trace, the series average of each column (ww_ply_dk_map) averaged over the sample:
+ * map of nx samples along the trace from its start over `length`, and ny across, `width` with the trace in the middle, the left of
+ * travel above. theta: of the trace from the warp of that cloth [rad]; start as in ww_walk_along. WW_INVALID, WW_NO_MEMORY. */
+WW_API enum ww_status ww_patch_dk_map(const struct ww_stack *stack, size_t ply, const struct ww_patch *patch,
+                                      const double start[2], double theta, double length, double width, size_t nx,
+                                      size_t ny, struct ww_map *map, struct ww_error *error);
+
 /* --- what long traces see ----------------------------------------------------------------------------------------- */
 
 /* "Value" is the skew of a pair; of a single trace the difference of its delay from that of an equal one, `spacing` beside it on

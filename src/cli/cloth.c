@@ -11,7 +11,7 @@
 
 #include <math.h>
 
-enum { SENTENCE_SIZE = 1024, SUBJECT_SIZE = 256, NUMBER_SIZE = 48, MOST_LANES = 64 };
+enum { SENTENCE_SIZE = 1024, SUBJECT_SIZE = 256, NUMBER_SIZE = 48, MOST_LANES = 64, DK_ALONG = 900, DK_ACROSS = 260 };
 static const double ps = 1e-12, um = 1e-6, degree = WW_PI / 180.0;
 
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
@@ -121,12 +121,56 @@ static enum ww_status draw(struct job *job, const struct ww_real *real, struct w
     return job_kept(job, ww_figure_draw_cloth(job_figure_path(job, "cloth"), &job->figure, &content, error), error);
 }
 
+/* Across the trace: some yarns, and the pair. */
+static double room_of(const struct ww_study *study, const struct ww_cell *cell)
+{
+    const double cells = 5.0, pairs = 2.5;
+    return fmax(cells * fmin(cell->lx, cell->ly), pairs * (study->trace.pitch + study->trace.width));
+}
+
+/* A patch of a ply, from near its corner on. */
+static enum ww_status draw_ply(struct job *job, size_t ply, struct ww_error *error)
+{
+    const struct ww_study *study = &job->study;
+    const struct ww_ply *p = &study->stack.ply[ply];
+    const struct ww_style *style = ww_stack_cloth(&study->stack, ply).style;
+    double room = room_of(study, &p->cell), start[2] = {room, room};
+    char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE], name[NUMBER_SIZE], length[NUMBER_SIZE];
+    struct ww_patch *patch = NULL;
+    struct ww_map dk = {0};
+    enum ww_status status = ww_patch_create(&patch, style, &study->scatter, study->length + 2.0 * room,
+                                            study->length + 2.0 * room, ply, error);
+    if (!status)
+        status = ww_patch_dk_map(&study->stack, ply, patch, start, study->angle - p->turn, study->length, room,
+                                 DK_ALONG, DK_ACROSS, &dk, error);
+    snprintf(headline, sizeof headline, "%s of real cloth under the trace",
+             ww_number_format(length, sizeof length, study->length, WW_LENGTH, 4));
+    snprintf(subject, sizeof subject, "ply %zu, %s, a patch as drawn; stretched across to show how yarns wander",
+             ply + 1, style->name);
+    snprintf(name, sizeof name, "cloth-ply%zu", ply + 1);
+    struct ww_figure_patch content = {.headline = headline,
+                                      .subject = subject,
+                                      .dk = &dk,
+                                      .width = study->trace.width,
+                                      .pitch = study->trace.pitch};
+    if (!status)
+        status =
+            job_kept(job, ww_figure_draw_patch(job_figure_path(job, name), &job->figure, &content, error), error);
+    ww_map_clear(&dk);
+    ww_patch_destroy(patch);
+    return status;
+}
+
 static enum ww_status save(struct job *job, const struct ww_real *real, struct ww_error *error)
 {
     enum ww_status status = job_save(job, "cloth", "json", write_json, real, error);
     if (!status)
         status = save_table(job, real, error);
-    return status ? status : draw(job, real, error);
+    if (!status)
+        status = draw(job, real, error);
+    for (size_t p = 0; p < job->study.stack.plies && !status; p++)
+        status = draw_ply(job, p, error);
+    return status;
 }
 
 /* --- the table ------------------------------------------------------------------------------------------------------------- */

@@ -31,7 +31,7 @@ static const struct {
     {"budget", "budget.json budget.* budget.csv budget-distribution.* budget-temperature.*"},
     {"frequency", "frequency.json frequency.* frequency.csv phase.* line.s2p line.s4p line-#.s2p line-#.s4p"},
     {"measure", "measure.json style.ini yarns.* spectrum.*"},
-    {"cloth", "cloth.json cloth.* cloth.csv"},
+    {"cloth", "cloth.json cloth.* cloth.csv cloth-ply#.*"},
     {"report", "report.json report.html"},
 };
 

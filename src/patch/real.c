@@ -118,7 +118,7 @@ static void board_clear(struct board_work *work, size_t plies)
 static enum ww_status board_init(struct board_work *work, const struct boards *b, size_t board,
                                  struct ww_error *error)
 {
-    *work = (struct board_work){.patch = calloc(b->plies, sizeof *work->patch),
+    *work = (struct board_work){.patch = calloc(b->plies, sizeof(struct ww_patch *)),
                                 .first = calloc(b->plies, sizeof *work->first),
                                 .start = calloc(b->plies, sizeof *work->start),
                                 .running = calloc(b->steps, sizeof *work->running),
@@ -598,9 +598,8 @@ char *ww_real_sentence(const struct ww_real *real, double turn, char *out, size_
     if (used < size)
         used += (size_t)snprintf(out + used, size - used, ".");
     if (real->parts > 0 && used < size)
-        used += (size_t)snprintf(out + used, size - used,
-                                 " From %s on it grows no longer with length but nearer to its root.",
-                                 ww_number_format(length, sizeof length, real->parts, WW_LENGTH, 2));
+        (void)snprintf(out + used, size - used, " From %s on it grows no longer with length but nearer to its root.",
+                       ww_number_format(length, sizeof length, real->parts, WW_LENGTH, 2));
     else if (real->kept > 0.5 && used < size)
         (void)snprintf(
             out + used, size - used,

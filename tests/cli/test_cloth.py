@@ -25,7 +25,7 @@ class Cloth(Case):
     def test_files_json_and_table_tell_the_same(self):
         lanes = ("--set", "signal.lanes=4", "--set", "signal.lane_pitch=1 mm")
         shown = self.good("cloth", self.study(fast(GOOD)), *WANDER, *lanes, "-o", "out")
-        self.assertEqual(self.files(), ["out/cloth.csv", "out/cloth.json", "out/cloth.png"])
+        self.assertEqual(self.files(), ["out/cloth-ply1.png", "out/cloth.csv", "out/cloth.json", "out/cloth.png"])
         result = json.loads((self.folder / "out/cloth.json").read_text())
         self.assertEqual(result["value"], "skew")
         self.assertEqual(result["boards"], 4)

@@ -131,12 +131,43 @@ static void what_cannot_be_is_refused(void **state)
     board_close(&board);
 }
 
+/* Over whole cells of perfect cloth its mean is the ply's, whichever way the trace runs. */
+static void the_map_of_dk_has_the_ply_s_mean(void **state)
+{
+    (void)state;
+    struct board_options options = coarse(true);
+    struct board board;
+    struct ww_patch *patch;
+    struct ww_error error = {0};
+    board_open(&board, &options);
+    const struct ww_ply *ply = &board.stack.ply[0];
+    const double start[2] = {0, 0};
+    assert_ok(ww_patch_create(&patch, ww_stack_cloth(&board.stack, 0).style, &none, 3e-3, 3e-3, 0, &error), error);
+    for (int turned = 0; turned < 2; turned++) {
+        struct ww_map map;
+        double sum = 0;
+        assert_ok(ww_patch_dk_map(&board.stack, 0, patch, start, turned * 0.5 * WW_PI,
+                                  turned ? ply->cell.lx : ply->cell.ly, turned ? ply->cell.ly : ply->cell.lx, 60, 80,
+                                  &map, &error),
+                  error);
+        for (size_t i = 0; i < map.nx * map.ny; i++)
+            sum += map.value[i] / (double)(map.nx * map.ny);
+        assert_close(sum, ply->dk_series, 2e-3, 0); /* the ply's cell has 24 by 24 samples */
+        ww_map_clear(&map);
+    }
+    struct ww_map map;
+    assert_int_equal(ww_patch_dk_map(&board.stack, 0, patch, start, 0, 0, 1e-3, 10, 10, &map, &error), WW_INVALID);
+    ww_patch_destroy(patch);
+    board_close(&board);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(without_scatter_it_is_bounded_by_the_perfect_cloth),
         cmocka_unit_test(much_wander_loses_step_and_grows_as_the_root_of_length),
         cmocka_unit_test(any_number_of_threads_has_the_same_digits),
+        cmocka_unit_test(the_map_of_dk_has_the_ply_s_mean),
         cmocka_unit_test(what_cannot_be_is_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
