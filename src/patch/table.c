@@ -15,7 +15,7 @@
 
 #include "core/transform.h"
 
-enum { KNOTS = 6 };
+enum { KNOTS = 6, PADDED = 88 }; /* rows of a power of two and little more would share places in the cache */
 
 static double filter(size_t m, size_t n)
 {
@@ -26,7 +26,7 @@ static double filter(size_t m, size_t n)
 enum ww_status ww_table_build(struct ww_table *table, double _Complex *coef, size_t nx, size_t ny,
                               struct ww_error *error)
 {
-    size_t row = nx / 2 + 1, wide = nx + KNOTS - 1, high = ny + KNOTS - 1;
+    size_t row = nx / 2 + 1, wide = nx + PADDED, high = ny + KNOTS - 1;
     double *value = malloc(nx * ny * sizeof *value);
     *table = (struct ww_table){nx, ny, malloc(wide * high * sizeof *table->spline)};
     enum ww_status status = WW_OK;
@@ -66,14 +66,13 @@ struct ww_knots ww_knots_at(double place, size_t samples)
 
 double ww_table_at(const struct ww_table *table, const struct ww_knots *x, const struct ww_knots *y)
 {
-    size_t wide = table->nx + KNOTS - 1;
+    size_t wide = table->nx + PADDED;
     const double *row = table->spline + y->first * wide + x->first;
-    double sum = 0;
-    for (int j = 0; j < KNOTS; j++, row += wide) {
-        double part = 0;
+    double column[KNOTS] = {0};
+    /* rows first: their weights are taken one by one, as they were stored; two at a time the machine would wait for them */
+    for (int j = 0; j < KNOTS; j++, row += wide)
         for (int i = 0; i < KNOTS; i++)
-            part += x->weight[i] * row[i];
-        sum += y->weight[j] * part;
-    }
-    return sum;
+            column[i] += y->weight[j] * row[i];
+    return x->weight[0] * column[0] + x->weight[1] * column[1] + x->weight[2] * column[2] + x->weight[3] * column[3] +
+           x->weight[4] * column[4] + x->weight[5] * column[5];
 }

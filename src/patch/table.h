@@ -12,7 +12,7 @@
 /* Periodic in nx by ny samples. */
 struct ww_table {
     size_t nx, ny;
-    double *spline; /* [ny + 5][nx + 5] coefficients, those beyond the period repeated */
+    double *spline; /* [ny + 5][nx + 88] coefficients, those beyond the period repeated */
 };
 
 /* The spline around one place along one axis: samples first .. first + 5. */
