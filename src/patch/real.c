@@ -231,13 +231,14 @@ static enum ww_status find_spread(const struct boards *b, int turned, size_t len
                                   struct ww_error *error)
 {
     size_t count = b->boards * b->traces, *board = calloc(b->boards, sizeof *board);
-    double *value = calloc(count + 2 * RESAMPLED, sizeof *value), *median = value + count, *p99 = median + RESAMPLED;
+    double *value = calloc(count + 2 * RESAMPLED, sizeof *value);
     struct ww_random random = ww_random_of(1, length);
     if (!board || !value) {
         free(board);
         free(value);
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu traces", count);
     }
+    double *median = value + count, *p99 = median + RESAMPLED;
     for (size_t r = 0; r < RESAMPLED; r++) {
         for (size_t i = 0; i < b->boards; i++)
             board[i] = (size_t)(ww_random_share(&random) * (double)b->boards);

@@ -259,10 +259,10 @@ static enum ww_status tabulate_ply(struct ww_walk *walk, const struct ww_line *l
     const struct ww_ply *p = &line->stack->ply[ply];
     size_t half = CELL_SAMPLES * (CELL_SAMPLES / 2 + 1), wide = ALONG_SAMPLES * (WIDE_SAMPLES / 2 + 1);
     double _Complex *all = calloc(2 * half + wide, sizeof *all);
-    struct spectra spectra = {{all, all + half}, all + 2 * half};
     enum ww_status status = WW_OK;
     if (!all)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the tables of a walk");
+    struct spectra spectra = {{all, all + half}, all + 2 * half};
     w->px = 0.5 * p->cell.lx;
     w->py = 0.5 * p->cell.ly;
     w->shift_x = p->shift_x;
