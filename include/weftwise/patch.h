@@ -123,9 +123,8 @@ WW_API char *ww_real_sentence(const struct ww_real *real, double turn, char *out
 /* Why the figures of perfect cloth are no more than a bound where the study has a scatter: a line for skew, angles, report. */
 #define WW_REAL_BOUND                                                                                                \
     "The study's yarns wander; the figures here are those of perfect cloth, to within some percent a bound: "        \
-    "'weftwise cloth' "                                                                                              \
-    "tells what to expect."
-"to expect."
+    "'weftwise "                                                                                                     \
+    "cloth' tells what to expect."
 
 #ifdef __cplusplus
 }
