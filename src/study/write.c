@@ -356,8 +356,8 @@ enum ww_status ww_study_write_start(FILE *stream, struct ww_error *error)
     for (size_t i = 0; i < STUDY_KEYS; i++) {
         const struct ww_study_key *key = &ww_study_row[i].key;
         /* the trace to start from is straight, and nobody knows its tolerances and the scatter of its cloth yet */
-        bool none = strcmp(key->section, "route") == 0 || strcmp(key->section, ARM_SECTION) == 0 || strcmp(key->section, "tolerance") == 0 ||
-                    strcmp(key->section, "via") == 0;
+        bool none = strcmp(key->section, "route") == 0 || strcmp(key->section, ARM_SECTION) == 0 ||
+                    strcmp(key->section, "tolerance") == 0 || strcmp(key->section, "via") == 0;
         const char *mark = none || ww_study_row_is_scatter(&ww_study_row[i]) ? "; " : "";
         if (strcmp(section, key->section) != 0)
             fprintf(stream, "\n%s[%s]\n", none ? "; " : "", key->section);
