@@ -88,8 +88,8 @@ static const struct row {
     {"count", 0, "N", "files of S-parameters of so many placements drawn at random, the same each time", WHOLE,
      AT(count), WW_PURE, 1, 1000, FREQUENCY, false},
     {"gate", 0, NULL,
-     "exit with 1 where the worst, turn of the cloth included, is over the budget; of budget and cloth, 99 of 100", FLAG,
-     AT(gate), 0, 0, 0, JUDGING, false},
+     "exit with 1 where the worst, turn of the cloth included, is over the budget; of budget and cloth, 99 of 100",
+     FLAG, AT(gate), 0, 0, 0, JUDGING, false},
     {"halve", 0, NULL,
      "the table of what each cause halved, alone, would leave, and another angle, glass or pitch; solves those of "
      "angles, compare and pitch, too",

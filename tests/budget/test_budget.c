@@ -100,8 +100,8 @@ static double drawn_power(size_t n, double rms)
     for (int k = 0; k < ARRAYS; k++) {
         double re = 0, im = 0;
         for (size_t i = 0; i < n; i++) {
-            double radius = sqrt(-2 * log(1 - ww_draw_uniform(&random)));
-            double phase = rms * radius * cos(2 * WW_PI * ww_draw_uniform(&random));
+            double radius = sqrt(-2 * log(1 - ww_random_share(&random)));
+            double phase = rms * radius * cos(2 * WW_PI * ww_random_share(&random));
             re += cos(phase);
             im += sin(phase);
         }
