@@ -17,6 +17,7 @@
 #include "weftwise/correct.h"
 #include "weftwise/fabric.h"
 #include "weftwise/line.h"
+#include "weftwise/sweep.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -116,6 +117,37 @@ struct ww_notch {
  * segment. Returns how many. */
 WW_API size_t ww_wideband_notches(const struct ww_wideband *wideband, double top, struct ww_notch *notch,
                                   size_t most);
+
+/* --- the notch over routing angle ---------------------------------------------------------------------------------------- */
+
+struct ww_notch_map_request {
+    struct ww_skew_request skew; /* of the study; its correction covers the angles (ww_angles_correct) */
+    double from, to;             /* [rad] */
+    size_t angles;               /* >= 2 */
+    double lowest, highest;      /* [Hz] */
+    size_t points;               /* >= 2 */
+    struct ww_progress progress;
+};
+
+/* What the cloth reflects at each routing angle and frequency: amplitude, root mean square over all places of the cloth, of
+ * the lossless line matched at both ends; of a pair its odd mode. Zeroed is valid and empty. */
+struct ww_notch_map {
+    size_t angles, points;
+    double *angle, *frequency; /* [rad], [Hz], ascending and even */
+    double *reflection; /* [points][angles], the most within the cell of the sample: half a step to each side */
+};
+/* At a notch within 5 % of the solved line, elsewhere the envelope of its lobes (tests/frequency). WW_INVALID: no cloth, a range
+ * that is empty, fewer than 2 of either, more than WW_SWEEP_MOST angles, frequencies outside the law of the materials.
+ * WW_NO_MEMORY; statuses of ww_scan_create. */
+WW_API enum ww_status ww_notch_map_solve(struct ww_notch_map *map, const struct ww_wideband *wideband,
+                                         const struct ww_notch_map_request *request, struct ww_error *error);
+WW_API void ww_notch_map_clear(struct ww_notch_map *map);
+
+/* The largest of the map at angles from..to (at least the one nearest to them), up to a frequency. */
+struct ww_notch_peak {
+    double angle, frequency, reflection; /* [rad], [Hz] */
+};
+WW_API struct ww_notch_peak ww_notch_map_most(const struct ww_notch_map *map, double from, double to, double top);
 
 /* --- the answer for a figure, a table, a file ------------------------------------------------------------------------------ */
 

@@ -684,6 +684,18 @@ double ww_evaluator_difference(const struct ww_evaluator *evaluator, size_t p, s
     return 0;
 }
 
+struct ww_harmonic_along ww_evaluator_along(const struct ww_evaluator *evaluator, size_t p, size_t segment, size_t w)
+{
+    const struct ww_angle_table *table = evaluator->table;
+    const struct ww_angle_table_ply *ply = &table->ply[p];
+    const struct segment_at *of = &evaluator->segment[p * table->segments + segment];
+    double x = ply->order[w].m / ply->lx, y = ply->order[w].l / ply->ly;
+    double _Complex slowness = of->slowness[0][w];
+    if (table->pair)
+        slowness = 0.5 * (slowness + of->slowness[1][w]);
+    return (struct ww_harmonic_along){x * of->ux + y * of->uy, fabs(x * of->uy - y * of->ux), slowness};
+}
+
 /* Sum over the segments with k.u = 0 of the signal's harmonic n (m, l), by their shares of the route. */
 static double _Complex constant_harmonic(const struct ww_evaluator *evaluator, size_t p, int m, int l, int n)
 {
