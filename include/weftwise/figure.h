@@ -317,6 +317,19 @@ WW_API enum ww_status ww_figure_draw_picture(const char *path, const struct ww_f
 WW_API enum ww_status ww_figure_draw_picture_spectrum(const char *path, const struct ww_figure_options *options,
                                                       const struct ww_cloth_picture *cloth, struct ww_error *error);
 
+/* What the cloth reflects over routing angle and frequency, as colours, with the safe windows of the angles above and the
+ * study's own angle and the signal's frequency marked. */
+struct ww_figure_notch {
+    const char *subject; /* length, plies; may be NULL */
+    bool pair;
+    const struct ww_notch_map *map;
+    const struct ww_angles *angles; /* its windows, for each budget that it has; NULL: none */
+    const double *own;              /* angle of the study [rad]; NULL: not within the range */
+    double at;                      /* the signal's frequency [Hz]; 0: none */
+};
+WW_API enum ww_status ww_figure_draw_notch(const char *path, const struct ww_figure_options *options,
+                                           const struct ww_figure_notch *content, struct ww_error *error);
+
 #ifdef __cplusplus
 }
 #endif

@@ -30,10 +30,14 @@ struct ww_wideband_request {
     bool lossless;               /* neither the loss of dielectric and copper, nor what it does to delay */
 };
 
+/* Whether a stack (built or not), a trace and a foil have all that loss needs, before any long work. WW_INVALID: a material with a
+ * loss tangent whose sheet states no frequency for it; a trace without thickness; a foil without conductivity. */
+WW_API enum ww_status ww_wideband_check(const struct ww_stack *stack, const struct ww_trace *trace,
+                                        const struct ww_foil *copper, struct ww_error *error);
+
 /* Everything but where the cloth lies. */
 struct ww_wideband;
-/* WW_INVALID: a material with a loss tangent whose sheet states no frequency for it; a trace without thickness, unless lossless;
- * a foil without conductivity. Statuses of ww_stack_build, ww_line_create, ww_scan_create. */
+/* Statuses of ww_wideband_check, unless lossless, and of ww_stack_build, ww_line_create, ww_scan_create. */
 WW_API enum ww_status ww_wideband_create(struct ww_wideband **wideband, const struct ww_wideband_request *request,
                                          struct ww_error *error);
 WW_API void ww_wideband_destroy(struct ww_wideband *wideband);
@@ -159,6 +163,14 @@ struct ww_spectrum_request {
     unsigned seed;
 };
 
+/* What the skew of a placement takes from Sdd21 at a frequency, as amplitudes at most 1 or nearly: |cos(pi f tau)| of legs that do
+ * not couple, and solved, |Sdd21| over that of the mean line. In a coupled pair the modes' different velocities undo the skew's
+ * part, and what is converted may come back. */
+struct ww_skew_penalty {
+    double skew; /* tau, leg 1 less leg 2, bends with it [s] */
+    double uncoupled, solved;
+};
+
 /* S-parameters of one placement as amplitudes, of a pair in mixed mode; zeroed is valid and empty. */
 struct ww_spectrum {
     bool pair;
@@ -174,6 +186,7 @@ struct ww_spectrum {
     double at;
     struct ww_line_loss at_loss;                    /* of the mean line, there */
     double at_dielectric_least, at_dielectric_most; /* [Np/m] over the placements; 0 without bands */
+    struct ww_skew_penalty at_penalty;              /* of a pair */
     size_t notches;
     struct ww_notch notch[8];
 };

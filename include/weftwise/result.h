@@ -69,11 +69,21 @@ WW_API enum ww_status ww_result_pitch_json(FILE *stream, const struct ww_study *
                                            struct ww_error *error);
 /* The answer of ww_spectrum_solve: of the placement, as it is named and where it starts, with the names of the files of
  * S-parameters. loss_db is 20 log10 |Sdd21| (single: |S21|), below 0; loss_at splits the attenuation of the mean line into its
- * causes; bands are over the placements drawn. What a single trace lacks is null. */
+ * causes; bands are over the placements drawn. What a single trace lacks is null. over_angle is of ww_notch_map_solve: the most
+ * that the cloth reflects at the study's own angle and in each safe window, up to the signal's frequency. */
+struct ww_result_frequency {
+    const struct ww_line_summary *line;
+    const struct ww_spectrum *spectrum;
+    const char *placement;
+    const double (*start)[2]; /* [plies] */
+    char *const *file;        /* [files] */
+    size_t files;
+    const struct ww_notch_map *map; /* NULL or empty: over_angle is null */
+    const struct ww_angles *angles; /* for its windows; NULL: none */
+    const double *own;              /* angle of the study within the range of the map [rad]; NULL: it is not */
+};
 WW_API enum ww_status ww_result_frequency_json(FILE *stream, const struct ww_study *study,
-                                               const struct ww_line_summary *line, const struct ww_spectrum *spectrum,
-                                               const char *placement, const double (*start)[2],
-                                               const char *const *file, size_t files, struct ww_error *error);
+                                               const struct ww_result_frequency *result, struct ww_error *error);
 /* The answer of ww_budget_solve. causes: those that are given, each with what it alone makes two circuits differ by (99 of 100), the
  * shift of one circuit at its ends, its share of the variance of what is judged, and what is judged with it halved; left_out: the
  * others, and why. total is the level that is judged, of "levels" board, boards, life. sentence: the answer in words. */

@@ -22,8 +22,7 @@ enum { COLUMNS_OF_MAP = 181, LENGTHS_OF_MAP = 100, NUMBER_SIZE = 48 };
 
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
 
-/* The whole request of the command line. */
-static struct ww_angles_request request_of(const struct job *job)
+struct ww_angles_request angles_request(const struct job *job)
 {
     const struct options *options = job->options;
     return (struct ww_angles_request){.skew = ww_study_request(&job->study),
@@ -33,8 +32,7 @@ static struct ww_angles_request request_of(const struct job *job)
                                       .progress = progress_of()};
 }
 
-/* Angles of a trace repeat every 180 deg: the study's own, where the range has it. */
-static bool own_angle(const struct job *job, double *angle)
+bool angles_own(const struct job *job, double *angle)
 {
     const double rounding = 1e-9;
     *angle = job->study.angle + WW_PI * ceil((job->options->from - job->study.angle) / WW_PI - rounding);
@@ -63,7 +61,7 @@ static enum ww_status sweep(struct job *job, struct angles_part *part, const str
 enum ww_status angles_solve(struct job *job, const struct ww_solution *solution, struct angles_part *part,
                             struct ww_error *error)
 {
-    struct ww_angles_request request = request_of(job);
+    struct ww_angles_request request = angles_request(job);
     struct ww_correction *correction = NULL;
     part->summary = solution->summary;
     request.skew.correction = solution->skew.correction;
@@ -78,7 +76,7 @@ enum ww_status angles_solve(struct job *job, const struct ww_solution *solution,
 enum ww_status angles_turn(const struct job *job, const struct ww_solution *solution, struct ww_angles *angles,
                            struct ww_error *error)
 {
-    struct ww_angles_request request = request_of(job);
+    struct ww_angles_request request = angles_request(job);
     request.skew.correction = solution->skew.correction;
     progress_step("turning the trace");
     return job_place(job, ww_angles_solve(angles, solution->line, &request, error), error);
@@ -161,7 +159,7 @@ static enum ww_status draw(struct job *job, const struct angles_part *part, stru
 {
     char length[NUMBER_SIZE], subject[2 * NUMBER_SIZE];
     double own = 0.0;
-    bool has_own = own_angle(job, &own), several = job->study.stack.plies > 1;
+    bool has_own = angles_own(job, &own), several = job->study.stack.plies > 1;
     ww_number_format(length, sizeof length, job->study.length, WW_LENGTH, 6);
     snprintf(subject, sizeof subject, "%s%s", length, several ? ", all plies together" : "");
     enum ww_status status = job_kept(
@@ -298,7 +296,7 @@ static enum ww_status check_gate(const struct job *job, struct ww_error *error)
 {
     double own = 0.0;
     enum ww_status status = job_check_gate(job, error);
-    if (status || !job->options->gate || own_angle(job, &own))
+    if (status || !job->options->gate || angles_own(job, &own))
         return status;
     return ww_error_set(error, WW_INVALID, job->study.file, 0,
                         "--gate judges the study's own angle, %g deg, which is not from %g to %g deg; "

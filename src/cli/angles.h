@@ -16,6 +16,10 @@ struct angles_part {
     struct ww_lengths lengths;
     char sentence[512]; /* the answer in words */
 };
+/* What the command line asks for, without a correction. */
+struct ww_angles_request angles_request(const struct job *job);
+/* Angles of a trace repeat every 180 deg: the study's own, and whether the range has it. */
+bool angles_own(const struct job *job, double *angle);
 /* solution: of the job's study. */
 enum ww_status angles_solve(struct job *job, const struct ww_solution *solution, struct angles_part *part,
                             struct ww_error *error);

@@ -59,7 +59,9 @@ const struct command command[] = {
      "frequency.json, "
      "the result; frequency.csv, the curves; frequency.png, loss, conversion and reflection over frequency with the "
      "band "
-     "over placements; phase.png, phase against the mean line.",
+     "over placements; phase.png, phase against the mean line; notch.png, what the cloth reflects over routing angle "
+     "and frequency, rms over its places, with notch.npy (rows are frequencies; amplitudes), notch-angle.csv and "
+     "notch-frequency.csv, its data and axes.",
      1, 1, true, frequency_run},
     {"budget", BUDGET, "STUDY", "what makes two circuits differ, and what is worth paying for?",
      "budget.json, the result, and budget.csv, its table; budget.png, every cause that [tolerance] gives as a bar, "

@@ -29,9 +29,11 @@ static const struct {
     {"pitch", "pitch.json pitch.* pitch.npy pitch.csv null.* null.csv"},
     {"map", "via-ply#.* via-ply#.npy via-ply#-data.png"},
     {"budget", "budget.json budget.* budget.csv budget-distribution.* budget-temperature.*"},
-    {"frequency", "frequency.json frequency.* frequency.csv phase.* line.s2p line.s4p line-#.s2p line-#.s4p"},
     {"measure", "measure.json style.ini yarns.* spectrum.*"},
     {"cloth", "cloth.json cloth.* cloth.csv cloth-ply#.*"},
+    {"frequency",
+     "frequency.json frequency.* frequency.csv phase.* line.s2p line.s4p line-#.s2p line-#.s4p notch.* notch.npy "
+     "notch-angle.csv notch-frequency.csv"},
     {"report", "report.json report.html"},
 };
 

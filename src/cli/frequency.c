@@ -2,33 +2,31 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
+#include "frequency.h"
+
+#include "angles.h"
 #include "progress.h"
 #include "run.h"
 #include "show.h"
-#include "skew.h"
 
-#include <weftwise/frequency.h>
 #include <weftwise/report.h>
-#include <weftwise/result.h>
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-enum { PLACEMENTS = 24, SEED = 1, NAME_SIZE = 96, SUBJECT_SIZE = 512, NOTE_SIZE = 2048 };
+enum {
+    PLACEMENTS = 24,
+    SEED = 1,
+    MAP_ANGLES = 361,
+    MAP_POINTS = 281,
+    NAME_SIZE = 96,
+    SUBJECT_SIZE = 512,
+    NOTE_SIZE = 2048
+};
 #define INCH 25.4e-3
 #define LEAST_BAND 10e6 /* [Hz] */
 #define ELSE_BAND 50e9  /* [Hz] of a study without a signal */
-
-/* Zeroed is valid and empty. */
-struct part {
-    struct ww_solution solution;
-    struct ww_wideband *wideband;
-    struct ww_spectrum spectrum;
-    double (*start)[2]; /* [plies] of the placement shown */
-    char placement[NAME_SIZE];
-    size_t files; /* of S-parameters, the first of the job's */
-};
 
 /* --- where the cloth lies --------------------------------------------------------------------------------------------------- */
 
@@ -49,7 +47,8 @@ static enum ww_status parse_place(const char *text, double place[2], struct ww_e
     return status ? ww_error_set(error, status, NULL, 0, "--placement: %s", inner.text) : WW_OK;
 }
 
-static enum ww_status place_cloth(const struct job *job, struct part *part, struct ww_error *error)
+static enum ww_status place_cloth(const struct job *job, const struct ww_solution *solution,
+                                  struct frequency_part *part, struct ww_error *error)
 {
     const char *name = job->options->placement ? job->options->placement : "worst";
     size_t plies = job->study.stack.plies;
@@ -63,7 +62,7 @@ static enum ww_status place_cloth(const struct job *job, struct part *part, stru
     if (strcmp(name, "fastest") == 0)
         return ww_wideband_fastest(part->wideband, part->start, error);
     if (strcmp(name, "worst") == 0) {
-        memcpy(part->start, part->solution.start, plies * sizeof *part->start);
+        memcpy(part->start, solution->start, plies * sizeof *part->start);
         return WW_OK;
     }
     enum ww_status status = parse_place(name, place, error);
@@ -95,45 +94,100 @@ static struct ww_spectrum_request request_of(const struct job *job)
                                         .seed = SEED};
 }
 
-/* A word that is no placement is refused before any long work. */
-static enum ww_status check(const struct job *job, struct ww_error *error)
+/* So few points that the phase would be lost between them: told from a coarse solution of the line, before the long one. */
+static enum ww_status check_points(const struct job *job, struct ww_error *error)
+{
+    const double coarse = 0.35, room = 0.97; /* fineness; its delay is 1 % off at most */
+    struct ww_spectrum_request request = request_of(job);
+    const struct ww_line_options options = {.fineness = coarse};
+    struct ww_line *line = NULL;
+    double *frequency = calloc(request.points + 1, sizeof *frequency);
+    enum ww_status status =
+        frequency ? WW_OK
+                  : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu frequencies", request.points);
+    if (!status)
+        status = job_place(job, ww_line_create(&line, &job->study.stack, &job->study.trace, &options, error), error);
+    if (!status) {
+        const struct ww_line_summary *s = ww_line_summary(line);
+        double delay = room * job->study.length * sqrt(fmax(s->dk_eff, s->dk_even)) / WW_C0;
+        status = ww_frequency_steps(request.from, request.to, request.points ? request.points : 2,
+                                    request.points ? delay : 0.0, frequency, error);
+    }
+    ww_line_destroy(line);
+    free(frequency);
+    return status;
+}
+
+enum ww_status frequency_check(const struct job *job, struct ww_error *error)
 {
     const char *name = job->options->placement;
     double place[2];
-    if (!name || strcmp(name, "worst") == 0 || strcmp(name, "median") == 0 || strcmp(name, "fastest") == 0)
-        return WW_OK;
-    return parse_place(name, place, error);
+    enum ww_status status = WW_OK;
+    if (name && strcmp(name, "worst") != 0 && strcmp(name, "median") != 0 && strcmp(name, "fastest") != 0)
+        status = parse_place(name, place, error);
+    if (!status)
+        status =
+            job_place(job, ww_wideband_check(&job->study.stack, &job->study.trace, &job->study.copper, error), error);
+    return status ? status : check_points(job, error);
 }
 
-static enum ww_status solve(struct job *job, struct part *part, struct ww_error *error)
+/* What the cloth reflects at other angles, and which of them are safe. */
+static enum ww_status solve_map(struct job *job, const struct ww_solution *solution, bool windows,
+                                struct frequency_part *part, struct ww_error *error)
+{
+    struct ww_angles_request request = angles_request(job);
+    struct ww_spectrum_request band = request_of(job);
+    struct ww_correction *correction = NULL;
+    request.skew.correction = solution->skew.correction;
+    progress_step("turning the trace");
+    enum ww_status status = ww_angles_correct(&correction, solution->line, &request, error);
+    request.skew.correction = correction;
+    if (!status && windows && (request.skew.budget > 0.0 || request.skew.conversion > 0.0))
+        status = ww_angles_solve(&part->angles, solution->line, &request, error);
+    const struct ww_notch_map_request map = {.skew = request.skew,
+                                             .from = request.from,
+                                             .to = request.to,
+                                             .angles = MAP_ANGLES,
+                                             .lowest = band.from,
+                                             .highest = band.to,
+                                             .points = MAP_POINTS,
+                                             .progress = request.progress};
+    if (!status)
+        status = ww_notch_map_solve(&part->map, part->wideband, &map, error);
+    ww_correction_release(correction);
+    return status;
+}
+
+enum ww_status frequency_solve(struct job *job, const struct ww_solution *solution, const struct ww_angles *angles,
+                               struct frequency_part *part, struct ww_error *error)
 {
     struct ww_spectrum_request request = request_of(job);
     struct ww_progress progress = progress_of();
-    enum ww_status status = check(job, error);
-    if (!status)
-        status = skew_solve(job, &part->solution, error);
-    if (status)
-        return status;
     struct ww_wideband_request wideband = {
-        .line = part->solution.line, .skew = ww_study_request(&job->study), .copper = job->study.copper};
-    wideband.skew.correction = part->solution.skew.correction;
+        .line = solution->line, .skew = ww_study_request(&job->study), .copper = job->study.copper};
+    wideband.skew.correction = solution->skew.correction;
+    part->summary = solution->summary;
     progress_step("solving the copper and the loss of the materials");
-    status = job_place(job, ww_wideband_create(&part->wideband, &wideband, error), error);
+    enum ww_status status = job_place(job, ww_wideband_create(&part->wideband, &wideband, error), error);
     if (!status)
-        status = place_cloth(job, part, error);
+        status = place_cloth(job, solution, part, error);
     progress_step("solving the line over frequency");
     if (!status)
         status = ww_spectrum_solve(&part->spectrum, part->wideband, &request, (const double(*)[2])part->start,
                                    &progress, error);
+    if (!status && job->study.stack.plies > 0)
+        status = solve_map(job, solution, !angles, part, error);
     return status;
 }
 
-static void part_clear(struct part *part)
+void frequency_clear(struct frequency_part *part)
 {
     ww_spectrum_clear(&part->spectrum);
+    ww_notch_map_clear(&part->map);
+    ww_angles_clear(&part->angles);
     ww_wideband_destroy(part->wideband);
-    ww_solution_clear(&part->solution);
     free(part->start);
+    memset(part, 0, sizeof *part);
 }
 
 /* --- files of S-parameters --------------------------------------------------------------------------------------------------- */
@@ -164,7 +218,7 @@ static enum ww_status save_network(struct job *job, const char *name, const stru
     return job_kept(job, status, error);
 }
 
-static enum ww_status save_family(struct job *job, const struct part *part, struct ww_error *error)
+static enum ww_status save_family(struct job *job, const struct frequency_part *part, struct ww_error *error)
 {
     const struct ww_network *shown = &part->spectrum.network;
     double(*start)[2] = calloc(job->study.stack.plies + 1, sizeof *start);
@@ -187,12 +241,33 @@ static enum ww_status save_family(struct job *job, const struct part *part, stru
 
 /* --- all files --------------------------------------------------------------------------------------------------------------- */
 
+/* Its windows: the part's own, or those of a sweep that was there already. */
+struct saved {
+    const struct frequency_part *part;
+    const struct ww_angles *angles; /* NULL: none */
+};
+
+static struct saved saved_of(const struct frequency_part *part, const struct ww_angles *angles)
+{
+    return (struct saved){part, angles ? angles : part->angles.count ? &part->angles : NULL};
+}
+
 static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
 {
-    const struct part *part = result;
-    return ww_result_frequency_json(stream, &job->study, &part->solution.summary, &part->spectrum, part->placement,
-                                    (const double(*)[2])part->start, (const char *const *)job->file, part->files,
-                                    error);
+    const struct saved *saved = result;
+    const struct frequency_part *part = saved->part;
+    double own = 0.0;
+    bool has_own = angles_own(job, &own);
+    const struct ww_result_frequency what = {.line = &part->summary,
+                                             .spectrum = &part->spectrum,
+                                             .placement = part->placement,
+                                             .start = (const double(*)[2])part->start,
+                                             .file = job->file + part->first,
+                                             .files = part->files,
+                                             .map = &part->map,
+                                             .angles = saved->angles,
+                                             .own = has_own ? &own : NULL};
+    return ww_result_frequency_json(stream, &job->study, &what, error);
 }
 
 static enum ww_status save_table(struct job *job, const struct ww_spectrum *s, struct ww_error *error)
@@ -219,28 +294,72 @@ static enum ww_status save_table(struct job *job, const struct ww_spectrum *s, s
     return status;
 }
 
-static enum ww_status save(struct job *job, struct part *part, struct ww_error *error)
+/* Rows are frequencies, columns angles; amplitudes. */
+static enum ww_status save_map(struct job *job, const struct ww_notch_map *map, struct ww_error *error)
+{
+    const struct ww_map table = {map->angles, map->points, 1.0, 1.0, map->reflection};
+    const struct ww_column angle = {"angle_deg", map->angle, sizeof(double), WW_PI / 180.0, NULL};
+    const struct ww_column frequency = {"frequency_ghz", map->frequency, sizeof(double), 1e9, NULL};
+    enum ww_status status = job_kept(job, ww_result_npy(job_path(job, "notch", "npy"), &table, error), error);
+    if (!status)
+        status =
+            job_kept(job, ww_result_csv(job_path(job, "notch-angle", "csv"), &angle, 1, map->angles, error), error);
+    if (!status)
+        status = job_kept(
+            job, ww_result_csv(job_path(job, "notch-frequency", "csv"), &frequency, 1, map->points, error), error);
+    return status;
+}
+
+static enum ww_status draw_map(struct job *job, const struct saved *saved, struct ww_error *error)
+{
+    char subject[NAME_SIZE];
+    double own = 0.0;
+    bool has_own = angles_own(job, &own);
+    const struct ww_figure_notch content = {.subject = subject,
+                                            .pair = saved->part->spectrum.pair,
+                                            .map = &saved->part->map,
+                                            .angles = saved->angles,
+                                            .own = has_own ? &own : NULL,
+                                            .at = saved->part->spectrum.at};
+    ww_number_format(subject, sizeof subject, job->study.length, WW_LENGTH, 6);
+    return job_kept(job, ww_figure_draw_notch(job_figure_path(job, "notch"), &job->figure, &content, error), error);
+}
+
+static enum ww_status draw_curves(struct job *job, const struct frequency_part *part, struct ww_error *error)
 {
     char subject[SUBJECT_SIZE], starts[SUBJECT_SIZE - NAME_SIZE - 16];
-    struct ww_figure_frequency content = {subject, &part->spectrum};
+    const struct ww_figure_frequency content = {subject, &part->spectrum};
     job_starts(job, (const double(*)[2])part->start, starts, sizeof starts);
     snprintf(subject, sizeof subject, "%s%s%s", strchr(part->placement, ',') ? "" : part->placement,
              strchr(part->placement, ',') ? "" : " placement, ", starts);
+    enum ww_status status = job_kept(
+        job, ww_figure_draw_frequency(job_figure_path(job, "frequency"), &job->figure, &content, error), error);
+    if (!status)
+        status =
+            job_kept(job, ww_figure_draw_phase(job_figure_path(job, "phase"), &job->figure, &content, error), error);
+    return status;
+}
+
+enum ww_status frequency_save(struct job *job, struct frequency_part *part, const struct ww_angles *angles,
+                              struct ww_error *error)
+{
+    const struct saved saved = saved_of(part, angles);
+    part->first = job->files;
     enum ww_status status =
         save_network(job, "line", &part->spectrum.network, part->placement, (const double(*)[2])part->start, error);
     if (!status)
         status = save_family(job, part, error);
-    part->files = job->files;
+    part->files = job->files - part->first;
     if (!status)
         status = save_table(job, &part->spectrum, error);
     if (!status)
-        status = job_kept(
-            job, ww_figure_draw_frequency(job_figure_path(job, "frequency"), &job->figure, &content, error), error);
+        status = draw_curves(job, part, error);
+    if (!status && part->map.angles)
+        status = save_map(job, &part->map, error);
+    if (!status && part->map.angles)
+        status = draw_map(job, &saved, error);
     if (!status)
-        status =
-            job_kept(job, ww_figure_draw_phase(job_figure_path(job, "phase"), &job->figure, &content, error), error);
-    if (!status)
-        status = job_save(job, "frequency", "json", write_json, part, error);
+        status = job_save(job, "frequency", "json", write_json, &saved, error);
     return status;
 }
 
@@ -271,6 +390,11 @@ static void show_loss(const struct ww_spectrum *s)
         printf("          dielectric %.3f to %.3f dB/in over %zu places of the cloth\n",
                per_inch(s->at_dielectric_least), per_inch(s->at_dielectric_most), s->placements);
     printf("          delay %.3f ps/mm, with what copper adds\n", loss->delay * 1e9);
+    if (s->pair)
+        printf("          skew of this placement %.4g ps: Sdd21 is %.3f dB below that of the mean line, and would be "
+               "%.3f if "
+               "the legs did not couple\n",
+               s->at_penalty.skew * 1e12, -ww_decibels(s->at_penalty.solved), -ww_decibels(s->at_penalty.uncoupled));
 }
 
 static void show_at(const struct ww_spectrum *s, double frequency)
@@ -292,13 +416,48 @@ static void show_notches(const struct ww_spectrum *s)
                s->notch[i].fill, s->notch[i].ply + 1);
 }
 
+static void show_peak(const struct ww_notch_map *map, double from, double to, double top)
+{
+    struct ww_notch_peak peak = ww_notch_map_most(map, from, to, top);
+    printf(" %9.1f %9.4g %9.2f\n", ww_decibels(peak.reflection), peak.frequency * 1e-9, peak.angle * 180.0 / WW_PI);
+}
+
+static void show_windows(const struct ww_notch_map *map, const char *by, const struct ww_window *window,
+                         size_t windows, double top)
+{
+    for (size_t i = 0; i < windows; i++) {
+        printf("  %8.2f to %6.2f deg, %-11s", window[i].from * 180.0 / WW_PI, window[i].to * 180.0 / WW_PI, by);
+        show_peak(map, window[i].from, window[i].to, top);
+    }
+}
+
+/* The most that the cloth reflects at the study's angle and within the safe windows. */
+static void show_map(const struct job *job, const struct saved *saved)
+{
+    const struct ww_notch_map *map = &saved->part->map;
+    double at = saved->part->spectrum.at, last = map->frequency[map->points - 1], own = 0.0;
+    double top = at > 0.0 && at < last ? at : last;
+    printf("\nmost that the cloth reflects up to %.4g GHz, rms over its places:\n"
+           "  %31s %9s %9s %9s\n",
+           top * 1e-9, "", "dB", "GHz", "deg");
+    if (angles_own(job, &own)) {
+        printf("  %8.2f deg, %-18s", own * 180.0 / WW_PI, "this study");
+        show_peak(map, own, own, top);
+    }
+    if (saved->angles) {
+        show_windows(map, "safe skew", saved->angles->window, saved->angles->windows, top);
+        show_windows(map, "conversion", saved->angles->conversion.window, saved->angles->conversion.windows, top);
+    }
+}
+
 static void show(const struct job *job, const void *result)
 {
-    const struct part *part = result;
+    const struct saved *saved = result;
+    const struct frequency_part *part = saved->part;
     const struct ww_spectrum *s = &part->spectrum;
     double from = s->network.frequency[0], to = s->network.frequency[s->network.count - 1];
     show_title(job);
-    show_line(job, &part->solution.summary);
+    show_line(job, &part->summary);
     printf("          copper %s\n", job->study.copper.name[0] ? job->study.copper.name : "smooth");
     if (s->at > 0.0)
         show_loss(s);
@@ -315,25 +474,34 @@ static void show(const struct job *job, const void *result)
         show_notches(s);
     else
         printf("\ncloth     no period of it reflects within the band\n");
+    if (part->map.angles)
+        show_map(job, saved);
     show_files(job);
 }
 
 enum outcome frequency_run(const struct options *options)
 {
     static struct job job;
-    struct part part = {0};
+    struct ww_solution solution = {0};
+    struct frequency_part part = {0};
     struct ww_error error = {0};
     progress_start(!options->quiet);
     enum ww_status status = job_open(&job, options, &error);
     if (!status)
-        status = solve(&job, &part, &error);
+        status = frequency_check(&job, &error);
+    if (!status)
+        status = skew_solve(&job, &solution, &error);
+    if (!status)
+        status = frequency_solve(&job, &solution, NULL, &part, &error);
     if (!status)
         status = job_make_folder(&job, &error);
     if (!status)
-        status = save(&job, &part, &error);
+        status = frequency_save(&job, &part, NULL, &error);
     progress_end();
+    const struct saved saved = saved_of(&part, NULL);
     if (!status)
-        status = job_print(&job, write_json, show, &part, &error);
-    part_clear(&part);
+        status = job_print(&job, write_json, show, &saved, &error);
+    frequency_clear(&part);
+    ww_solution_clear(&solution);
     return job_finish(&job, status, false, &error);
 }

@@ -15,7 +15,7 @@ enum kind { FLAG, WORD, LIST, WHOLE, NUMBER, RANGE, FORMAT };
 enum {
     SOLVING = MAP | SKEW | VERIFY | ANGLES | COMPARE | PITCH | BUDGET | FREQUENCY | CLOTH |
               REPORT, /* what works on a study */
-    SWEEPING = ANGLES | COMPARE,
+    SWEEPING = ANGLES | COMPARE | FREQUENCY,
     JUDGING = SKEW | ANGLES | COMPARE | PITCH | BUDGET | CLOTH | REPORT, /* what has a budget to judge by */
     DRAWING = SOLVING | MEASURE,
     ALL = STYLES | NEW | DRAWING | RECALL

@@ -86,6 +86,21 @@ enum ww_status ww_groups_list(struct ww_group **out, size_t *groups, const struc
     return WW_OK;
 }
 
+enum ww_status ww_wideband_check(const struct ww_stack *stack, const struct ww_trace *trace,
+                                 const struct ww_foil *copper, struct ww_error *error)
+{
+    struct ww_group *group = NULL;
+    size_t groups = 0;
+    enum ww_status status = ww_groups_list(&group, &groups, stack, error);
+    free(group);
+    if (!status && !(trace->thickness > 0.0))
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "a trace without thickness has no finite loss at its edges; give [trace] thickness");
+    if (!status && !(copper->conductivity > 0.0))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "copper without conductivity; give one above 0 S/m");
+    return status;
+}
+
 static void scale(double *dk, double df, double sheet, const struct ww_group *group, double factor)
 {
     if (df == group->df && sheet == group->sheet)

@@ -37,6 +37,29 @@ static void measure(struct ww_spectrum *spectrum, const struct ww_network *mean)
     }
 }
 
+/* What the skew takes from a pair at one frequency. */
+static enum ww_status measure_penalty(struct ww_spectrum *s, const struct ww_wideband *w, const double (*start)[2],
+                                      struct ww_error *error)
+{
+    struct ww_network placed = {0}, mean = {0};
+    double skew = ww_scan_mismatch(w->odd, w->length);
+    enum ww_status status = ww_wideband_solve(w, start, &s->at, 1, &placed, error);
+    if (!status)
+        status = ww_wideband_solve(w, NULL, &s->at, 1, &mean, error);
+    for (size_t p = 0; p < w->odd->plies && !status; p++) {
+        double value = 0;
+        status = ww_scan_value(w->odd, p, WW_SKEW, WW_MEAN, w->length, start[p][0], start[p][1], &value, error);
+        skew += value;
+    }
+    if (!status)
+        s->at_penalty =
+            (struct ww_skew_penalty){skew, fabs(cos(WW_PI * s->at * skew)),
+                                     cabs(ww_network_mixed(&placed, 0).dd21) / cabs(ww_network_mixed(&mean, 0).dd21)};
+    ww_network_clear(&placed);
+    ww_network_clear(&mean);
+    return status;
+}
+
 static void widen(double *least, double *most, double value, bool first)
 {
     *least = first ? value : fmin(*least, value);
@@ -139,6 +162,10 @@ enum ww_status ww_spectrum_solve(struct ww_spectrum *s, const struct ww_wideband
         s->notches = ww_wideband_notches(w, request->to, s->notch, sizeof s->notch / sizeof *s->notch);
         if (s->at > 0)
             s->at_loss = ww_wideband_loss(w, s->at);
+        if (s->at > 0 && s->pair)
+            status = measure_penalty(s, w, start, error);
+    }
+    if (!status) {
         status = s->placements ? solve_bands(s, w, request->seed, progress, error) : WW_OK;
     }
     ww_network_clear(&mean);

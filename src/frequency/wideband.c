@@ -90,8 +90,6 @@ static enum ww_status create_groups(struct ww_wideband *w, const struct ww_wideb
 static enum ww_status create_copper(struct ww_wideband *w, struct ww_error *error)
 {
     const struct ww_trace *trace = &w->line->trace;
-    if (!(w->copper.conductivity > 0))
-        return ww_error_set(error, WW_INVALID, NULL, 0, "copper without conductivity; give one above 0 S/m");
     enum ww_status status = ww_conductor_solve(&w->conductor, w->line, error);
     if (!status)
         w->dc = 1 / (w->copper.conductivity * trace->width * trace->thickness);
@@ -115,7 +113,10 @@ enum ww_status ww_wideband_create(struct ww_wideband **out, const struct ww_wide
     w->air[WW_ODD_MODE] = w->pair ? summary->ca[0][0] - summary->ca[0][1] : w->air[WW_EVEN_MODE];
     for (int mode = 0; mode < 2; mode++)
         w->inductance[mode] = 1 / (WW_C0 * WW_C0 * w->air[mode]);
-    enum ww_status status = create_scans(w, request, error);
+    enum ww_status status =
+        w->lossless ? WW_OK : ww_wideband_check(w->line->stack, &w->line->trace, &w->copper, error);
+    if (!status)
+        status = create_scans(w, request, error);
     if (!status && !w->lossless)
         status = create_groups(w, request, error);
     if (!status && !w->lossless)

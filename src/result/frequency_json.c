@@ -52,6 +52,12 @@ static json_t *loss_object(const struct ww_spectrum *spectrum)
         put(o, "dielectric_least_db_per_in", spread ? per_inch(spectrum->at_dielectric_least) : json_null()) &&
         put(o, "dielectric_most_db_per_in", spread ? per_inch(spectrum->at_dielectric_most) : json_null()) &&
         put(o, "delay_ps_per_mm", number(loss->delay, ps / mm));
+    if (spectrum->pair) {
+        const struct ww_skew_penalty *penalty = &spectrum->at_penalty;
+        good = good && put(o, "skew_ps", number(penalty->skew, ps)) &&
+               put(o, "skew_penalty_uncoupled_db", number(-ww_decibels(penalty->uncoupled), 1.0)) &&
+               put(o, "skew_penalty_db", number(-ww_decibels(penalty->solved), 1.0));
+    }
     return whole(o, good);
 }
 
@@ -71,21 +77,65 @@ static json_t *bands_object(const struct ww_spectrum *spectrum)
     return whole(o, good);
 }
 
-enum ww_status ww_result_frequency_json(FILE *stream, const struct ww_study *study,
-                                        const struct ww_line_summary *line, const struct ww_spectrum *spectrum,
-                                        const char *placement, const double (*start)[2], const char *const *file,
-                                        size_t files, struct ww_error *error)
+static json_t *peak_object(const struct ww_notch_peak *peak, json_t *o, bool good)
 {
+    good = good && put(o, "reflection_db", ww_json_level(peak->reflection)) &&
+           put(o, "frequency_ghz", number(peak->frequency, ghz));
+    return whole(o, good);
+}
+
+static bool add_windows(json_t *array, const struct ww_notch_map *map, double top, const char *by,
+                        const struct ww_window *window, size_t windows)
+{
+    bool good = array != NULL;
+    for (size_t i = 0; i < windows && good; i++) {
+        struct ww_notch_peak peak = ww_notch_map_most(map, window[i].from, window[i].to, top);
+        json_t *o = json_object();
+        good = put(o, "by", text(by)) && put(o, "from_deg", number(window[i].from, degree)) &&
+               put(o, "to_deg", number(window[i].to, degree)) && put(o, "angle_deg", number(peak.angle, degree));
+        good = json_array_append_new(array, peak_object(&peak, o, good)) == 0;
+    }
+    return good;
+}
+
+static json_t *over_angle_object(const struct ww_result_frequency *result)
+{
+    const struct ww_notch_map *map = result->map;
+    const struct ww_angles *angles = result->angles;
+    double last = map->frequency[map->points - 1], at = result->spectrum->at, top = at > 0 && at < last ? at : last;
+    json_t *o = json_object(), *own = json_null(), *windows = json_array();
+    bool good = put(o, "from_deg", number(map->angle[0], degree)) &&
+                put(o, "to_deg", number(map->angle[map->angles - 1], degree)) &&
+                put(o, "angles", json_integer((json_int_t)map->angles)) &&
+                put(o, "from_ghz", number(map->frequency[0], ghz)) && put(o, "to_ghz", number(last, ghz)) &&
+                put(o, "frequencies", json_integer((json_int_t)map->points)) && put(o, "up_to_ghz", number(top, ghz));
+    if (result->own) {
+        struct ww_notch_peak peak = ww_notch_map_most(map, *result->own, *result->own, top);
+        own = json_object();
+        own = peak_object(&peak, own, put(own, "angle_deg", number(*result->own, degree)));
+    }
+    good = put(o, "own", own) && good;
+    if (angles)
+        good = good && add_windows(windows, map, top, "skew", angles->window, angles->windows) &&
+               add_windows(windows, map, top, "conversion", angles->conversion.window, angles->conversion.windows);
+    good = put(o, "windows", windows) && good;
+    return whole(o, good);
+}
+
+enum ww_status ww_result_frequency_json(FILE *stream, const struct ww_study *study,
+                                        const struct ww_result_frequency *result, struct ww_error *error)
+{
+    const struct ww_spectrum *spectrum = result->spectrum;
     size_t n = spectrum->network.count;
     bool good = false;
     json_t *o = ww_json_study("frequency", study, &good), *starts = json_array(), *names = json_array();
     for (size_t i = 0; i < study->stack.plies; i++)
-        good = good && json_array_append_new(starts, point(start[i][0], start[i][1])) == 0;
-    for (size_t i = 0; i < files; i++)
-        good = good && json_array_append_new(names, text(file[i])) == 0;
-    good = put(o, "line", ww_json_line(line, spectrum->pair)) && good;
+        good = good && json_array_append_new(starts, point(result->start[i][0], result->start[i][1])) == 0;
+    for (size_t i = 0; i < result->files; i++)
+        good = good && json_array_append_new(names, text(result->file[i])) == 0;
+    good = put(o, "line", ww_json_line(result->line, spectrum->pair)) && good;
     good = put(o, "copper", text(study->copper.name[0] ? study->copper.name : "smooth")) && good;
-    good = put(o, "placement", text(placement)) && good;
+    good = put(o, "placement", text(result->placement)) && good;
     good = put(o, "start_um", starts) && good;
     good = put(o, "files", names) && good;
     good = good && put(o, "points", json_integer((json_int_t)n)) &&
@@ -96,6 +146,7 @@ enum ww_status ww_result_frequency_json(FILE *stream, const struct ww_study *stu
            put(o, "phase_deviation_deg", ww_json_numbers(spectrum->phase, n, degree)) &&
            put(o, "notches", notches_array(spectrum)) &&
            put(o, "loss_at", spectrum->at > 0 ? loss_object(spectrum) : json_null()) &&
-           put(o, "bands", spectrum->placements ? bands_object(spectrum) : json_null());
+           put(o, "bands", spectrum->placements ? bands_object(spectrum) : json_null()) &&
+           put(o, "over_angle", result->map && result->map->angles ? over_angle_object(result) : json_null());
     return ww_json_write(stream, whole(o, good), error);
 }

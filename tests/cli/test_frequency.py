@@ -9,6 +9,7 @@ import cmath
 import csv
 import json
 import math
+import struct
 import sys
 import unittest
 
@@ -52,7 +53,8 @@ class Frequency(Case):
     def test_pair(self):
         result, out = self.solve(PAIR)
         self.assertEqual(sorted(p.name for p in out.iterdir()),
-                         ["frequency.csv", "frequency.json", "frequency.png", "line.s4p", "phase.png"])
+                         ["frequency.csv", "frequency.json", "frequency.png", "line.s4p", "notch-angle.csv",
+                          "notch-frequency.csv", "notch.npy", "notch.png", "phase.png"])
         self.assertEqual((result["points"], len(result["loss_db"]), result["files"]), (61, 61, ["line.s4p"]))
         option, ports, points = touchstone(out / "line.s4p")
         self.assertEqual(option, "# Hz S RI R 50")
@@ -78,6 +80,50 @@ class Frequency(Case):
         with open(out / "frequency.csv", encoding="utf-8") as stream:
             rows = list(csv.DictReader(stream))
         self.assertEqual([float(r["loss_db"]) for r in rows], result["loss_db"])
+
+    def test_the_penalty_of_skew_stands_beside_the_solved_loss(self):
+        loss = self.solve(PAIR)[0]["loss_at"]
+        skew = json.loads(self.good("skew", self.study(PAIR), "--json"))["skew"]
+        self.assertAlmostEqual(abs(loss["skew_ps"]), skew["worst_ps"], delta=0.01 * skew["worst_ps"])
+        weak = -decibels(math.cos(math.pi * 28e9 * loss["skew_ps"] * 1e-12))
+        self.assertAlmostEqual(loss["skew_penalty_uncoupled_db"], weak, places=6)
+        self.assertLess(abs(loss["skew_penalty_db"]), 1)
+        self.assertNotIn("skew_ps", self.solve(SINGLE)[0]["loss_at"])
+
+    def test_the_notch_over_angle(self):
+        text = PAIR.replace("length = 8 mm", "length = 30 mm").replace("frequency = 28 GHz", "frequency = 28 GHz\nconversion = -20 dB")
+        result, out = self.solve(text, "--from", "0 deg", "--to", "30 deg", *FEW)
+        over = result["over_angle"]
+        windows = json.loads(self.good("angles", self.study(text), "--json", "--from", "0 deg", "--to", "30 deg"))
+        self.assertEqual([[w["from_deg"], w["to_deg"]] for w in over["windows"] if w["by"] == "skew"], windows["windows"])
+        self.assertEqual([[w["from_deg"], w["to_deg"]] for w in over["windows"] if w["by"] == "conversion"],
+                         windows["conversion"]["windows"])
+        self.assertEqual((over["up_to_ghz"], over["own"]["angle_deg"]), (28, 0))
+        rows = {name: [float(line) for line in (out / f"notch-{name}.csv").read_text().split()[1:]]
+                for name in ("angle", "frequency")}
+        self.assertEqual((len(rows["angle"]), len(rows["frequency"])), (over["angles"], over["frequencies"]))
+        data = (out / "notch.npy").read_bytes()
+        count = over["angles"] * over["frequencies"]
+        amplitude = struct.unpack(f"<{count}f", data[-4 * count:])
+        self.assertIn(f"({over['frequencies']}, {over['angles']})", data[:128].decode("latin-1"))
+        most = {}
+        for i, f in enumerate(rows["frequency"]):
+            for angle, value in zip(rows["angle"], amplitude[i * over["angles"]:(i + 1) * over["angles"]]):
+                if f <= 28:
+                    most[angle] = max(most.get(angle, 0), value)
+        self.assertAlmostEqual(decibels(most[0]), over["own"]["reflection_db"], places=3)
+        self.assertTrue(over["windows"])
+        for window in over["windows"]:
+            within = max(v for a, v in most.items() if window["from_deg"] - 0.05 < a < window["to_deg"] + 0.05)
+            self.assertAlmostEqual(decibels(within), window["reflection_db"], places=3)
+        away = self.solve(PAIR, "--from", "5 deg", "--to", "9 deg", *FEW)[0]
+        self.assertIsNone(away["over_angle"]["own"])
+
+    def test_without_cloth_there_is_no_notch(self):
+        board = PAIR.replace("layer = ply 1080 100 um", "layer = solid 100 um dk=3.5 df=0.003 frequency=10 GHz")
+        result, out = self.solve(board)
+        self.assertIsNone(result["over_angle"])
+        self.assertFalse((out / "notch.png").exists())
 
     def test_single_trace_and_its_rough_copper(self):
         smooth, _ = self.solve(SINGLE)

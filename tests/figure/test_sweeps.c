@@ -494,7 +494,6 @@ static void the_studys_own_angle_is_not_marked(void **state)
     assert_true(apart > 250 && apart < 330);
 }
 
-/* Long and at large angles the most, else the least: the upper right quarter is light, the rest dark. */
 /* Conversion: of no pair, without a frequency or not of this world it is refused; of all strengths it is drawn, its windows
  * shaded from end to end. */
 static void conversion_is_drawn_and_its_window_shaded(void **state)
@@ -531,6 +530,81 @@ static void conversion_is_drawn_and_its_window_shaded(void **state)
     assert_int_equal(ww_figure_draw_conversion(path, &options, &content, &error), WW_INVALID);
 }
 
+/* The longest run of columns that are not paper in a row: the panel with its frame. */
+static void find_panel(const struct picture *picture, size_t y, size_t *left, size_t *right)
+{
+    size_t start = 0;
+
+    *left = *right = 0;
+    for (size_t x = 1; x < picture->header.width; x++) {
+        if (is_paper(picture, x, y))
+            continue;
+        start = is_paper(picture, x - 1, y) ? x : start;
+        if (x - start > *right - *left) {
+            *left = start;
+            *right = x;
+        }
+    }
+}
+
+/* A high reflection at large angles and high frequencies alone: there the map is light, elsewhere dark; the safe window above
+ * it covers a third of it. */
+static void the_notch_is_light_where_the_cloth_reflects(void **state)
+{
+    enum { ANGLES = 91, POINTS = 61 };
+    static double angle[ANGLES], frequency[POINTS], reflection[ANGLES * POINTS];
+    (void)state;
+    for (size_t i = 0; i < ANGLES; i++)
+        angle[i] = (double)i * DEGREE;
+    for (size_t k = 0; k < POINTS; k++)
+        frequency[k] = 1e9 * (double)(k + 1);
+    for (size_t i = 0; i < ANGLES * POINTS; i++)
+        reflection[i] = i % ANGLES > ANGLES / 2 && i / ANGLES > POINTS / 2 ? 0.1 : 1e-4;
+    const struct ww_notch_map map = {ANGLES, POINTS, angle, frequency, reflection};
+    struct ww_window window = {30 * DEGREE, 60 * DEGREE};
+    struct ww_angles angles = {.pair = true, .budget = 3e-12, .windows = 1, .window = &window};
+    double own = 10 * DEGREE;
+    struct ww_figure_notch content = {"made-up data", true, &map, &angles, &own, 28e9};
+    struct picture picture;
+    size_t dark = 0, left, right;
+    assert_ok(ww_figure_draw_notch(path, &options, &content, &error), error);
+    check_margins(path);
+    picture_load(&picture, path);
+    for (int row = 0; row < 2; row++)
+        for (int column = 0; column < 2; column++) {
+            const unsigned char *p = pixel(&picture, column ? 900 : 350, row ? 400 : 800);
+            unsigned sum = (unsigned)p[0] + p[1] + p[2];
+            assert_true(row && column ? sum > 600 : sum < 200);
+        }
+    find_panel(&picture, 800, &left, &right);
+    size_t strip = 0; /* the row above the panel with the most of the window's ink */
+    for (size_t y = 100; y < 260; y++) {
+        size_t here = 0;
+        for (size_t x = left; x < right; x++) {
+            const unsigned char *p = pixel(&picture, x, y);
+            here += p[0] < 90 && p[2] < 90;
+        }
+        strip = here < (right - left) / 2 && here > dark ? y : strip;
+        dark = here < (right - left) / 2 && here > dark ? here : dark;
+    }
+    assert_true(strip > 0);
+    assert_close((double)dark, (double)(right - left) / 3, 0.03, 0);
+    free(picture.pixels);
+    content.own = NULL;
+    content.angles = NULL;
+    content.at = 0;
+    assert_ok(ww_figure_draw_notch(path, &options, &content, &error), error);
+    check_margins(path);
+    content.at = NAN;
+    REFUSED(ww_figure_draw_notch(path, &options, &content, &error));
+    content.at = 0;
+    angle[1] = angle[0];
+    REFUSED(ww_figure_draw_notch(path, &options, &content, &error));
+    content.map = NULL;
+    REFUSED(ww_figure_draw_notch(path, &options, &content, &error));
+}
+
+/* Long and at large angles the most, else the least: the upper right quarter is light, the rest dark. */
 static void lengths_grow_upwards_and_angles_to_the_right(void **state)
 {
     (void)state;
@@ -552,23 +626,6 @@ static void lengths_grow_upwards_and_angles_to_the_right(void **state)
     assert_true(sum[1][1] > 600);
     assert_true(sum[0][0] < 200 && sum[0][1] < 200 && sum[1][0] < 200);
     free(picture.pixels);
-}
-
-/* The longest run of columns that are not paper in a row: the panel with its frame. */
-static void find_panel(const struct picture *picture, size_t y, size_t *left, size_t *right)
-{
-    size_t start = 0;
-
-    *left = *right = 0;
-    for (size_t x = 1; x < picture->header.width; x++) {
-        if (is_paper(picture, x, y))
-            continue;
-        start = is_paper(picture, x - 1, y) ? x : start;
-        if (x - start > *right - *left) {
-            *left = start;
-            *right = x;
-        }
-    }
 }
 
 /* Values fall by four decades over the range, and pass the budget at a quarter of it: there the contour is. */
@@ -739,6 +796,7 @@ int main(void)
         WITH_SWEEPS(the_studys_own_angle_is_not_marked),
         WITH_SWEEPS(leaders_run_through_names_where_the_pitches_agree),
         WITH_SWEEPS(conversion_is_drawn_and_its_window_shaded),
+        cmocka_unit_test(the_notch_is_light_where_the_cloth_reflects),
         WITH_SWEEPS(lengths_grow_upwards_and_angles_to_the_right),
         WITH_SWEEPS(the_budget_contour_lies_where_the_values_pass_it),
         WITH_SWEEPS(bars_are_as_long_as_their_worst),
