@@ -317,7 +317,7 @@ WW_API enum ww_status ww_figure_draw_picture(const char *path, const struct ww_f
 WW_API enum ww_status ww_figure_draw_picture_spectrum(const char *path, const struct ww_figure_options *options,
                                                       const struct ww_cloth_picture *cloth, struct ww_error *error);
 
-/* What the cloth reflects over routing angle and frequency, as colours, with the safe windows of the angles above and the
+/* What the cloth reflects over routing angle and frequency, of a pair as either mode, as colours, with the safe windows of the angles above and the
  * study's own angle and the signal's frequency marked. */
 struct ww_figure_notch {
     const char *subject; /* length, plies; may be NULL */

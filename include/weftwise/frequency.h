@@ -108,14 +108,17 @@ WW_API enum ww_status ww_frequency_steps(double from, double to, size_t points, 
  * (splitmix64). start[plies]. */
 WW_API void ww_wideband_draw(const struct ww_wideband *wideband, unsigned seed, size_t index, double (*start)[2]);
 
-/* Where the cloth's period along the trace is half a wavelength, it reflects: f = c0/(2 P sqrt(Dk)), Dk with what copper adds. */
+/* Where the cloth's period along the trace is half a wavelength, it reflects: f = c0/(2 P sqrt(Dk)), Dk with what copper adds. A
+ * pair's odd mode comes back as odd mode by what both legs meet alike, and as even mode by how they differ, then where
+ * f = c0/[P (sqrt(Dk_odd) + sqrt(Dk_even))]. */
 struct ww_notch {
     size_t ply;        /* from 0 */
     int warp, fill;    /* order of the harmonic over the cell, warp across x and fill across y */
     double period;     /* P along the trace [m] */
     double frequency;  /* [Hz] */
-    double reflection; /* |S11| of the lossless line there, tanh(kappa L); of a pair its odd mode */
-    double depth;      /* by which the lossless line's transmission falls there [dB] */
+    bool even;         /* of a pair: it comes back as even mode */
+    double reflection; /* |S11| of the lossless line there, tanh(kappa L); of a pair |Sdd11|, or |Scd11| where even */
+    double depth;      /* by which the lossless line's transmission falls there, by this notch alone [dB] */
 };
 /* Up to `most` of them up to a frequency, the largest reflection first, those below -40 dB left out; of a route those of its longest
  * segment. Returns how many. */
@@ -134,7 +137,8 @@ struct ww_notch_map_request {
 };
 
 /* What the cloth reflects at each routing angle and frequency: amplitude, root mean square over all places of the cloth, of
- * the lossless line matched at both ends; of a pair its odd mode. Zeroed is valid and empty. */
+ * the lossless line matched at both ends; of a pair's odd mode what comes back as odd and as even mode, root of both squares.
+ * Zeroed is valid and empty. */
 struct ww_notch_map {
     size_t angles, points;
     double *angle, *frequency; /* [rad], [Hz], ascending and even */

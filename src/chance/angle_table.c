@@ -690,10 +690,9 @@ struct ww_harmonic_along ww_evaluator_along(const struct ww_evaluator *evaluator
     const struct ww_angle_table_ply *ply = &table->ply[p];
     const struct segment_at *of = &evaluator->segment[p * table->segments + segment];
     double x = ply->order[w].m / ply->lx, y = ply->order[w].l / ply->ly;
-    double _Complex slowness = of->slowness[0][w];
-    if (table->pair)
-        slowness = 0.5 * (slowness + of->slowness[1][w]);
-    return (struct ww_harmonic_along){x * of->ux + y * of->uy, fabs(x * of->uy - y * of->ux), slowness};
+    double _Complex leg1 = of->slowness[0][w], leg2 = table->pair ? of->slowness[1][w] : leg1;
+    return (struct ww_harmonic_along){x * of->ux + y * of->uy, fabs(x * of->uy - y * of->ux), 0.5 * (leg1 + leg2),
+                                      leg1 - leg2};
 }
 
 /* Sum over the segments with k.u = 0 of the signal's harmonic n (m, l), by their shares of the route. */

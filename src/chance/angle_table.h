@@ -86,10 +86,10 @@ enum ww_status ww_evaluator_convert(struct ww_evaluator *evaluator, struct ww_co
 /* A harmonic of the difference of the legs' slowness on one segment at the angle of the evaluator [s/m]; 0 if it is not kept. */
 double ww_evaluator_difference(const struct ww_evaluator *evaluator, size_t ply, size_t segment, int m, int l);
 /* Harmonic `w` of a ply, 0 the mean, along one segment at the angle of the evaluator: periods per length along it and across
- * it, k.u/2 pi and |k x u|/2 pi [1/m], and the mean of the legs' slowness [s/m]. */
+ * it, k.u/2 pi and |k x u|/2 pi [1/m]; of the legs' slowness the mean, and leg 1 less leg 2 [s/m]. */
 struct ww_harmonic_along {
     double along, across;
-    double _Complex slowness;
+    double _Complex slowness, difference;
 };
 struct ww_harmonic_along ww_evaluator_along(const struct ww_evaluator *evaluator, size_t ply, size_t segment,
                                             size_t w);

@@ -411,9 +411,9 @@ static void show_notches(const struct ww_spectrum *s)
     printf("\ncloth     reflects where its period along the trace is half a wavelength, lossless line:\n");
     printf("  %9s %10s %12s %12s  %s\n", "GHz", "period mm", "reflects dB", "depth dB", "harmonic (warp, fill)");
     for (size_t i = 0; i < s->notches; i++)
-        printf("  %9.4g %10.4g %12.1f %12.2f  (%d, %d) of ply %zu\n", s->notch[i].frequency * 1e-9,
+        printf("  %9.4g %10.4g %12.1f %12.2f  (%d, %d) of ply %zu%s\n", s->notch[i].frequency * 1e-9,
                s->notch[i].period * 1e3, ww_decibels(s->notch[i].reflection), s->notch[i].depth, s->notch[i].warp,
-               s->notch[i].fill, s->notch[i].ply + 1);
+               s->notch[i].fill, s->notch[i].ply + 1, s->notch[i].even ? ", as even mode" : "");
 }
 
 static void show_peak(const struct ww_notch_map *map, double from, double to, double top)

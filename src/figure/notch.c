@@ -181,7 +181,8 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_notch *content
     ww_panel_axes(canvas, &panel, "routing angle from the warp [deg]", "frequency [GHz]");
     draw_all_windows(canvas, &panel, content->angles);
     ww_canvas_colour_bar(canvas, (struct ww_box){panel.box.x + panel.box.w + BAR_AT, panel.box.y, 40, panel.box.h},
-                         WW_RAMP_SEQUENTIAL, low, high, content->pair ? "|Sdd11| [dB]" : "|S11| [dB]", false);
+                         WW_RAMP_SEQUENTIAL, low, high, content->pair ? "|Sdd11| and |Scd11| [dB]" : "|S11| [dB]",
+                         false);
 }
 
 enum ww_status ww_figure_draw_notch(const char *path, const struct ww_figure_options *options,

@@ -3,13 +3,14 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * Each harmonic of the cloth has along the trace the period P = 1/|along|. Of the waves there and back the coupled-mode
- * equations (notches.c) give, d = beta - pi/P away from where P is half a wavelength, with kappa = beta m/4 and
- * q^2 = kappa^2 - d^2,
+ * equations (notches.c) give, d = beta - pi/P away from where P is half a wavelength, with kappa and q^2 = kappa^2 - d^2,
  *   |S11|^2/(1 - |S11|^2) = [kappa sinh(q L)/q]^2,
  * sin for sinh where d is the larger. Over all places of the cloth the harmonics have phases of their own: their squares add.
  * The bracket swings in lobes of d, pi/L wide, which no map resolves where the line is long. Their envelope is drawn,
  * [kappa/|q|]^2 beyond the first zero's half way, |q| L = pi/2. It falls with |d|, so that the most within a cell of the map
  * is at its least |d|, and no notch falls between two samples at any length.
+ *
+ * A pair's odd mode comes back as odd and as even mode; both are counted.
  *
  * A harmonic nearly constant along the trace, P above L, sets the impedance of the line as a whole: with d = beta + pi/P beside
  * it, it reflects at the ends.
@@ -32,8 +33,9 @@ struct work {
     const struct ww_angle_table *table;
     const struct ww_notch_map *map;
     const struct tone *tone;
-    double mean;       /* slowness at the study's angle [s/m] */
-    double turn, step; /* half a cell of the map: angle [rad], beta [rad/m] */
+    double mean;                      /* slowness at the study's angle [s/m] */
+    double even_coupling, even_share; /* of a pair */
+    double turn, step;                /* half a cell of the map: angle [rad], beta [rad/m] */
 };
 
 static double square(double x)
@@ -57,11 +59,17 @@ static void add_harmonic(const struct work *work, double *column, const struct w
                          double length)
 {
     double half = WW_PI * fabs(of->along), turning = WW_PI * of->across * work->turn + work->step;
-    double m = 4 * cabs(of->slowness) / mean, stretch = mean / work->mean;
+    double alike = cabs(of->slowness) / mean, apart = work->even_coupling * cabs(of->difference) / mean;
     for (size_t i = 0; i < work->map->points; i++) {
-        double beta = work->tone[i].beta * stretch, kappa = 0.25 * (beta + work->step) * m * work->tone[i].share;
-        column[i * work->map->angles] +=
-            reflects(kappa, fmax(fabs(beta - half) - turning, 0), length) + reflects(kappa, beta + half, length);
+        double beta = work->tone[i].beta * mean / work->mean, size = (beta + work->step) * work->tone[i].share;
+        double *at = column + i * work->map->angles;
+        *at += reflects(size * alike, fmax(fabs(beta - half) - turning, 0), length) +
+               reflects(size * alike, beta + half, length);
+        if (!(apart > 0))
+            continue;
+        beta *= work->even_share;
+        *at += reflects(size * apart, fmax(fabs(beta - half) - turning, 0), length) +
+               reflects(size * apart, beta + half, length);
     }
 }
 
@@ -150,6 +158,8 @@ enum ww_status ww_notch_map_solve(struct ww_notch_map *map, const struct ww_wide
                             .map = map,
                             .tone = tone,
                             .mean = sqrt(w->mean[WW_ODD_MODE]) / WW_C0,
+                            .even_coupling = ww_wideband_even_coupling(w),
+                            .even_share = ww_wideband_even_share(w),
                             .turn = 0.5 * (map->angle[1] - map->angle[0]),
                             .step = 0.5 * fabs(tone[1].beta - tone[0].beta)};
         ww_progress_part(&progress, 1, map->angles);

@@ -60,6 +60,10 @@ struct ww_at {
 struct ww_at ww_wideband_at(const struct ww_wideband *w, double frequency, bool smooth, bool resistive);
 /* eps(f)/dk - 1 of a group. */
 double _Complex ww_group_change(const struct ww_wideband *w, size_t group, double frequency);
+/* Of a pair's odd mode that comes back as even mode: kappa over omega and the difference of the legs' slowness, sqrt(Ze/Zo)/2 (0 of
+ * a single trace); and the mean phase constant of both modes over that of the odd one. */
+double ww_wideband_even_coupling(const struct ww_wideband *w);
+double ww_wideband_even_share(const struct ww_wideband *w);
 /* Effective Dk of a mode of the mean line. */
 double _Complex ww_wideband_dk(const struct ww_wideband *w, const struct ww_at *at, int mode, double frequency,
                                bool lossless);

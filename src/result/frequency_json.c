@@ -31,6 +31,7 @@ static json_t *notches_array(const struct ww_spectrum *spectrum)
         good = put(o, "frequency_ghz", number(notch->frequency, ghz)) &&
                put(o, "depth_db", number(notch->depth, 1.0)) &&
                put(o, "reflection_db", ww_json_level(notch->reflection)) &&
+               put(o, "comes_back_as", spectrum->pair ? text(notch->even ? "even" : "odd") : json_null()) &&
                put(o, "period_mm", number(notch->period, mm)) &&
                put(o, "ply", json_integer((json_int_t)notch->ply + 1)) &&
                put(o, "warp_order", json_integer(notch->warp)) && put(o, "fill_order", json_integer(notch->fill));

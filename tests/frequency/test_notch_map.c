@@ -16,7 +16,7 @@ static struct ww_skew_request skew_at(double angle)
     return (struct ww_skew_request){.length = LENGTH, .angle = angle};
 }
 
-/* Root mean square over places of |S11|, or of |Sdd11|, of the line solved in sections. */
+/* Root mean square over places of |S11|, or of |Sdd11| and |Scd11|, of the line solved in sections. */
 static void solve_places(const struct board *board, double angle, double from, double to, double *rms)
 {
     double f[POINTS];
@@ -34,7 +34,9 @@ static void solve_places(const struct board *board, double angle, double from, d
         ww_wideband_draw(w, 3, place, start);
         assert_ok(ww_wideband_solve_modes(w, (const double(*)[2])start, f, POINTS, &network, &error), error);
         for (size_t i = 0; i < POINTS; i++)
-            rms[i] += pow(cabs(network.ports == 4 ? network.s[16 * i + 5] : network.s[4 * i]), 2) / PLACES;
+            rms[i] += (network.ports == 4 ? pow(cabs(network.s[16 * i + 5]), 2) + pow(cabs(network.s[16 * i + 1]), 2)
+                                          : pow(cabs(network.s[4 * i]), 2)) /
+                      PLACES;
         ww_network_clear(&network);
     }
     for (size_t i = 0; i < POINTS; i++)

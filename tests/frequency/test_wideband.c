@@ -449,6 +449,41 @@ static void the_notch_is_as_deep_as_coupled_modes_have_it(void **state)
     board_close(&board);
 }
 
+/* A pair whose legs meet the turned cloth in turns sends its odd mode back as even mode: where, how much of it, and what is left
+ * of what passes. */
+static void a_turned_pair_reflects_into_its_even_mode(void **state)
+{
+    enum { POINTS = 241 };
+    double f[POINTS], most = 0, least = 1;
+    size_t at = 0;
+    struct board board;
+    struct board_options pair = board_pair();
+    struct ww_notch notch[4];
+    (void)state;
+    board_open(&board, &pair);
+    struct ww_wideband_request request = request_of(&board, 10 * DEGREES, true);
+    struct ww_wideband *w = open(&request);
+    assert_true(ww_wideband_notches(w, 60e9, notch, 4) >= 1);
+    assert_true(notch[0].even && notch[0].reflection > 0.1);
+    for (size_t i = 0; i < POINTS; i++)
+        f[i] = notch[0].frequency * (0.97 + 0.06 * (double)i / (POINTS - 1));
+    struct ww_network network = solve(w, f, POINTS, true);
+    for (size_t i = 0; i < POINTS; i++) {
+        const double _Complex *s = network.s + 16 * i;
+        at = cabs(s[1]) > most ? i : at;
+        most = fmax(most, cabs(s[1]));
+        least = fmin(least, cabs(s[3 * 4 + 1]));
+    }
+    assert_close(f[at], notch[0].frequency, 5e-3, 0);
+    assert_close(most, notch[0].reflection, 0.05, 0);
+    assert_close(-20 * log10(least), notch[0].depth, 0.1, 0);
+    for (size_t i = 1; i < 4; i++) /* what comes back as odd mode is far less */
+        assert_true(notch[i].even || notch[i].reflection < 0.3 * notch[0].reflection);
+    ww_network_clear(&network);
+    ww_wideband_destroy(w);
+    board_close(&board);
+}
+
 /* --- what is refused, and drawn ------------------------------------------------------------------------------------------------ */
 
 static void slips_are_refused(void **state)
@@ -500,6 +535,7 @@ int main(void)
         cmocka_unit_test(shorter_sections_change_nothing),
         cmocka_unit_test(the_notch_is_where_the_period_is_half_a_wavelength),
         cmocka_unit_test(the_notch_is_as_deep_as_coupled_modes_have_it),
+        cmocka_unit_test(a_turned_pair_reflects_into_its_even_mode),
         cmocka_unit_test(slips_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
