@@ -15,6 +15,7 @@
 #include "weftwise/line.h"
 #include "weftwise/chance.h"
 #include "weftwise/study.h"
+#include "weftwise/frequency.h"
 #include "weftwise/sweep.h"
 #include "weftwise/budget.h"
 #include "weftwise/verify.h"
@@ -41,6 +42,9 @@ struct ww_report {
     const struct ww_arms
         *arms; /* of the study: told in the section of chances, and judged where they are arms by name */
     const struct ww_via *via; /* [plies] glass that the study's beam meets: shown in the section of cloth */
+    const struct ww_spectrum *spectrum; /* of the worst placement */
+    const struct ww_notch_map *notches; /* shown in the section of the spectrum */
+    const char *no_spectrum; /* where there is none: what is missing, without a full stop; NULL: nothing is said */
 
     /* Where the figures are, all saved before the page: "out/link/" finds out/link/profile.png. NULL: none is shown. Their
      * names, without the ending of the format (PNG or SVG), are
@@ -52,7 +56,8 @@ struct ww_report {
      *   spacing:     spacing where it has spacings, lanes where it has lane pitches
      *   via:         via-plyN for each ply
      *   budget:      budget, budget-temperature where temperature is a cause, and budget-distribution where the difference
-     *                that is judged has one */
+     *                that is judged has one
+ *   spectrum:    frequency, phase; of notches: notch */
     const char *figures;
     enum ww_figure_format format;
 

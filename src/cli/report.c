@@ -8,6 +8,7 @@
 #include "angles.h"
 #include "budget.h"
 #include "compare.h"
+#include "frequency.h"
 #include "map.h"
 #include "pitch.h"
 #include "progress.h"
@@ -32,9 +33,11 @@ struct report {
     struct angles_part angles;
     struct ww_alternatives alternatives;
     struct ww_comparison comparison;
-    struct ww_pitch pitch;   /* of a pair */
-    struct ww_budget budget; /* where the study has tolerances */
-    struct ww_via *via;      /* [plies] where the study has a beam that drills */
+    struct ww_pitch pitch;           /* of a pair */
+    struct ww_budget budget;         /* where the study has tolerances */
+    struct frequency_part frequency; /* empty where the study lacks something */
+    struct ww_error no_frequency;    /* what it lacks */
+    struct ww_via *via;              /* [plies] where the study has a beam that drills */
     struct ww_answer answer;
 };
 
@@ -55,6 +58,9 @@ static struct ww_report page_of(const struct report *report, const char *figures
                               .budget = &report->budget,
                               .arms = &report->skew.solution.arms,
                               .via = report->via,
+                              .spectrum = &report->frequency.spectrum,
+                              .notches = &report->frequency.map,
+                              .no_spectrum = report->no_frequency.text,
                               .figures = figures,
                               .format = job->figure.format,
                               .file = job->file,
@@ -62,6 +68,18 @@ static struct ww_report page_of(const struct report *report, const char *figures
 }
 
 /* --- solving and saving --------------------------------------------------------------------------------------------------- */
+
+/* Over frequency, where the study has a signal and all that loss needs; else what is missing is told. */
+static enum ww_status solve_frequency(struct report *report, struct ww_error *error)
+{
+    struct job *job = &report->job;
+    struct ww_error *why = &report->no_frequency;
+    if (!(ww_study_frequency(&job->study) > 0.0))
+        ww_error_set(why, WW_INVALID, NULL, 0, "the study has no frequency and no rate; give [signal] one of them");
+    else if (frequency_check(job, why) == WW_OK)
+        return frequency_solve(job, &report->skew.solution, &report->angles.angles, &report->frequency, error);
+    return WW_OK;
+}
 
 /* The shares of the time are those of the demonstration on two cores, roughly. */
 static enum ww_status solve(struct report *report, struct ww_error *error)
@@ -75,13 +93,16 @@ static enum ww_status solve(struct report *report, struct ww_error *error)
     progress_part(0.06, 0.24);
     if (!status)
         status = angles_solve(job, &report->skew.solution, &report->angles, error);
-    progress_part(0.24, 0.5);
+    progress_part(0.24, 0.4);
+    if (!status)
+        status = solve_frequency(report, error);
+    progress_part(0.4, 0.55);
     if (!status && woven)
         status = compare_alternatives(job, &report->alternatives, &report->comparison, error);
-    progress_part(0.5, 0.75);
+    progress_part(0.55, 0.77);
     if (!status && woven && pair)
         status = pitch_solve(job, &report->pitch, error);
-    progress_part(0.75, 0.95);
+    progress_part(0.77, 0.95);
     if (!status)
         status = verify_solve(job, &report->skew.solution, true, &report->verify, error);
     progress_part(0.95, 1.0);
@@ -101,16 +122,20 @@ static enum ww_status write_json(FILE *stream, const struct job *job, const void
 {
     const struct report *report = result;
     const struct ww_answer *answer = &report->answer;
-    static const char *const part[] = {"skew", "budget", "angles", "compare", "pitch", "verify"};
+    static const char *const part[] = {"skew", "budget", "angles", "frequency", "compare", "pitch", "verify"};
     enum { PARTS = sizeof part / sizeof *part };
     const struct ww_report_item sentence[] = {{"question", answer->question},
                                               {"verdict", answer->verdict},
                                               {"how_bad", answer->how_bad},
                                               {"how_likely", answer->how_likely},
                                               {"what_to_do", answer->what_to_do}};
-    const bool present[PARTS] = {
-        true, ww_study_has_tolerances(&job->study), true, report->comparison.count > 0, report->pitch.pitches > 0,
-        true};
+    const bool present[PARTS] = {true,
+                                 ww_study_has_tolerances(&job->study),
+                                 true,
+                                 report->frequency.spectrum.network.count > 0,
+                                 report->comparison.count > 0,
+                                 report->pitch.pitches > 0,
+                                 true};
     struct ww_report_item document[PARTS];
     static char path[PARTS][PATH_SIZE];
     size_t count = 0;
@@ -143,6 +168,8 @@ static enum ww_status save(struct report *report, struct ww_error *error)
         status = vias_save(job, &report->via, error);
     if (!status)
         status = angles_save(job, &report->angles, error);
+    if (!status && report->frequency.spectrum.network.count > 0)
+        status = frequency_save(job, &report->frequency, &report->angles.angles, error);
     if (!status)
         status = report->comparison.count > 0 ? compare_save(job, &report->comparison, error) : WW_OK;
     if (!status && report->pitch.pitches > 0)
@@ -186,6 +213,7 @@ static void report_clear(struct report *report)
     ww_pitch_clear(&report->pitch);
     ww_comparison_clear(&report->comparison);
     ww_alternatives_clear(&report->alternatives);
+    frequency_clear(&report->frequency);
     angles_clear(&report->angles);
     ww_verify_clear(&report->verify);
     skew_clear(&report->skew);

@@ -54,6 +54,7 @@ static const struct section {
     {"Which pitch of the pair?", ww_report_has_pitch, ww_report_write_pitch},
     {"How far apart?", ww_report_has_spacing, ww_report_write_spacing},
     {"What makes two circuits differ?", ww_report_has_budget, ww_report_write_budget},
+    {"What does it lose, and where does the cloth reflect?", ww_report_has_frequency, ww_report_write_frequency},
     {"How uneven is the dielectric?", ww_report_has_cloth, ww_report_write_cloth},
     {"Can these numbers be trusted?", ww_report_has_verify, ww_report_write_trust},
     {"Conditions and sources", always, ww_report_write_sources},

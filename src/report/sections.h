@@ -19,6 +19,7 @@ bool ww_report_has_comparison(const struct ww_report *report);
 bool ww_report_has_pitch(const struct ww_report *report);
 bool ww_report_has_spacing(const struct ww_report *report);
 bool ww_report_has_budget(const struct ww_report *report);
+bool ww_report_has_frequency(const struct ww_report *report);
 bool ww_report_has_verify(const struct ww_report *report);
 
 typedef enum ww_status ww_report_section(const struct ww_report *report, struct ww_page *page,
@@ -31,6 +32,7 @@ ww_report_section ww_report_write_comparison; /* Which glass? */
 ww_report_section ww_report_write_pitch;      /* Which pitch of the pair? */
 ww_report_section ww_report_write_spacing;    /* How far apart? */
 ww_report_section ww_report_write_budget;     /* What makes two circuits differ? */
+ww_report_section ww_report_write_frequency;  /* What does it lose, and where does the cloth reflect? */
 ww_report_section ww_report_write_cloth;      /* How uneven is the dielectric? */
 ww_report_section ww_report_write_trust;      /* Can these numbers be trusted? */
 ww_report_section ww_report_write_sources;    /* Conditions and sources */

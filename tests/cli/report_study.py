@@ -40,7 +40,7 @@ df = 0.004
 density = 1.4 g/cm3
 source = <b>invented</b> for "this" test
 """
-SINGLE = "\n".join(line for line in PAIR.replace(TITLE, "One feed").splitlines()
+SINGLE = "\n".join(line for line in PAIR.replace(TITLE, "One feed").replace("df = 0.004", "df = 0.004\nfrequency = 10 GHz").splitlines()
                    if not line.startswith(("pitch", "rate", "lanes", "budget"))) + """
 [tolerance]
 resin.dk = 0.05 normal boards

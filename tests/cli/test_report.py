@@ -186,8 +186,12 @@ class Report(unittest.TestCase):
         self.assertEqual(document["angles"], json.loads((self.out / "angles.json").read_text()))
         self.assertEqual(document["compare"], json.loads((self.out / "compare.json").read_text()))
         self.assertEqual("pitch" in document, self.name == "pair")
+        self.assertEqual("frequency" in document, self.name == "single")
         self.assertLessEqual({"question", "verdict", "how_bad", "how_likely", "what_to_do"}, set(document["answer"]))
         self.assertTrue(all(document["answer"].values()))
+
+    def test_what_is_missing_for_the_loss_is_told_in_one_line(self):
+        self.assertIn("Not solved: the loss of resin low-loss has no frequency; add", self.page.words())
 
     def test_page_says_the_numbers_of_the_json(self):
         skew = json.loads((self.out / "skew.json").read_text())["skew"]
@@ -228,7 +232,8 @@ class Report(unittest.TestCase):
 
 class Single(Report):
     study, name, own_parts = report_study.SINGLE, "single", {"budget.json", "budget.csv", "budget.png", "budget-distribution.png",
-                                                            "via-ply1.png", "via-ply2.png"}
+                                                            "via-ply1.png", "via-ply2.png",
+                                                            "frequency.json", "frequency.png", "phase.png", "notch.png", "line.s2p"}
 
     def test_page_says_the_numbers_of_the_json(self):
         delay = json.loads((self.out / "skew.json").read_text())["delay"]
@@ -245,6 +250,13 @@ class Single(Report):
         for whole in ("two of one board", "two of two boards", "two over life"):
             self.assertIn(whole, words)
         self.assertIn("Glass that a laser beam of 60 \u00b5m meets in ply 1, 1080", words)
+
+    def test_what_is_missing_for_the_loss_is_told_in_one_line(self):
+        loss = json.loads((self.out / "frequency.json").read_text())["loss_at"]
+        for cause in ("dielectric", "conductor", "roughness"):
+            self.assertIn(f"{loss[cause + '_db_per_in']:.3f}", self.page.words())
+        self.assertIn("What is lost at 28 GHz, and over 50 mm.", self.page.words())
+        self.assertNotIn("Not solved", self.page.words())
 
     test_one_null_is_spoken_of = None
     test_only_what_may_vary_is_named = None
@@ -309,12 +321,13 @@ class Command(unittest.TestCase):
 
     def test_a_route(self):
         study = report_study.coarse(report_study.SINGLE) + "[route]\nsegment = 10 mm 0 deg\nsegment = 12 mm 45 deg\n"
-        study = "\n".join(line for line in study.splitlines() if not line.startswith(("length", "angle"))) + "\n"
+        study = "\n".join(line for line in study.splitlines() if not line.startswith(("length", "angle", "frequency"))) + "\n"
         out, _ = report_study.write_report(PROGRAM, self.folder, study, "route", "-q")
         page = Page((out / "report.html").read_text(encoding="utf-8"))
         self.assertEqual(page.faults, [])
         self.assertIn("segment 2 of the route", "".join(page.text["th"]))
         self.assertNotIn("angle from the warp", "".join(page.text["th"]))
+        self.assertIn("Not solved: the study has no frequency and no rate", page.words())
 
     def test_levels_and_a_count_that_is_off(self):
         study = report_study.coarse(report_study.PAIR).replace("turn = 1 deg", "turn = 2 deg\ncount_tolerance = 1 %").replace(
