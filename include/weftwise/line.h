@@ -70,6 +70,14 @@ WW_API enum ww_status ww_line_create(struct ww_line **line, const struct ww_stac
                                      struct ww_error *error);
 WW_API void ww_line_destroy(struct ww_line *line);
 WW_API const struct ww_line_summary *ww_line_summary(const struct ww_line *line);
+/* Frequencies above which the model of a line leaves its range [Hz]; src/line/limits.c has the formulas and their sources. */
+struct ww_line_limits {
+    double higher_mode;  /* cutoff of the first other mode */
+    double surface_wave; /* microstrip: where it couples to the substrate's lowest surface wave; 0: none */
+    double cell;         /* where the longest yarn period is a quarter of the guided wavelength; 0 without cloth */
+    double yarn_period;  /* [m] */
+};
+WW_API struct ww_line_limits ww_line_limits(const struct ww_line *line);
 WW_API const struct ww_trace *ww_line_trace(const struct ww_line *line);
 WW_API const struct ww_stack *ww_line_stack(const struct ww_line *line);
 

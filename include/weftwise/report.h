@@ -42,6 +42,8 @@ struct ww_report {
     const struct ww_arms
         *arms; /* of the study: told in the section of chances, and judged where they are arms by name */
     const struct ww_via *via; /* [plies] glass that the study's beam meets: shown in the section of cloth */
+    struct ww_line_limits
+        limits; /* a signal above them is cautioned of in the section of the spectrum; zeroed: none is known */
     const struct ww_spectrum *spectrum; /* of the worst placement */
     const struct ww_notch_map *notches; /* shown in the section of the spectrum */
     const char *no_spectrum; /* where there is none: what is missing, without a full stop; NULL: nothing is said */
@@ -123,6 +125,8 @@ WW_API char *ww_words_arms(const struct ww_study *study, const struct ww_arms *a
 WW_API char *ww_words_angles(const struct ww_angles *angles, char *out, size_t size);
 /* What makes two circuits differ most, against the budget, and which single change brings it within. */
 WW_API char *ww_words_budget(const struct ww_budget *budget, char *out, size_t size);
+/* Which limits of the model a frequency is above, each with what it means; "" where it is above none. */
+WW_API char *ww_words_limits(const struct ww_line_limits *limits, double frequency, char *out, size_t size);
 /* The error bar, and what it does not cover. */
 WW_API char *ww_words_error_bar(const struct ww_study *study, const struct ww_verify *verify, char *out, size_t size);
 

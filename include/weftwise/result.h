@@ -73,6 +73,7 @@ WW_API enum ww_status ww_result_pitch_json(FILE *stream, const struct ww_study *
  * that the cloth reflects at the study's own angle and in each safe window, up to the signal's frequency. */
 struct ww_result_frequency {
     const struct ww_line_summary *line;
+    struct ww_line_limits limits; /* into "limits_ghz" */
     const struct ww_spectrum *spectrum;
     const char *placement;
     const double (*start)[2]; /* [plies] */

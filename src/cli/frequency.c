@@ -167,6 +167,7 @@ enum ww_status frequency_solve(struct job *job, const struct ww_solution *soluti
         .line = solution->line, .skew = ww_study_request(&job->study), .copper = job->study.copper};
     wideband.skew.correction = solution->skew.correction;
     part->summary = solution->summary;
+    part->line = solution->line;
     progress_step("solving the copper and the loss of the materials");
     enum ww_status status = job_place(job, ww_wideband_create(&part->wideband, &wideband, error), error);
     if (!status)
@@ -259,6 +260,7 @@ static enum ww_status write_json(FILE *stream, const struct job *job, const void
     double own = 0.0;
     bool has_own = angles_own(job, &own);
     const struct ww_result_frequency what = {.line = &part->summary,
+                                             .limits = ww_line_limits(part->line),
                                              .spectrum = &part->spectrum,
                                              .placement = part->placement,
                                              .start = (const double(*)[2])part->start,
@@ -459,6 +461,7 @@ static void show(const struct job *job, const void *result)
     show_title(job);
     show_line(job, &part->summary);
     printf("          copper %s\n", job->study.copper.name[0] ? job->study.copper.name : "smooth");
+    show_limits(part->line, to);
     if (s->at > 0.0)
         show_loss(s);
     printf("\n%s, ports of 50 ohm a leg:\n  %9s %10s", part->placement, "GHz", s->pair ? "Sdd21 dB" : "S21 dB");

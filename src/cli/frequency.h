@@ -13,6 +13,7 @@
 /* Zeroed is valid and empty. */
 struct frequency_part {
     struct ww_line_summary summary; /* as it is shown */
+    const struct ww_line *line;
     struct ww_wideband *wideband;
     struct ww_spectrum spectrum;
     struct ww_notch_map map; /* empty without cloth */

@@ -58,6 +58,7 @@ static struct ww_report page_of(const struct report *report, const char *figures
                               .budget = &report->budget,
                               .arms = &report->skew.solution.arms,
                               .via = report->via,
+                              .limits = ww_line_limits(report->skew.solution.line),
                               .spectrum = &report->frequency.spectrum,
                               .notches = &report->frequency.map,
                               .no_spectrum = report->no_frequency.text,

@@ -85,6 +85,16 @@ void show_line(const struct job *job, const struct ww_line_summary *line)
         printf("          %s\n", job->pitch_note);
 }
 
+void show_limits(const struct ww_line *line, double frequency)
+{
+    struct ww_line_limits limits = ww_line_limits(line);
+    char text[1024];
+    if (ww_words_limits(&limits, frequency, text, sizeof text)[0]) {
+        puts("");
+        paragraph(printf("caution"), 10, text);
+    }
+}
+
 /* Of a place, to the nm: less is rounding. */
 static double nanometres(double length)
 {

@@ -9,6 +9,8 @@
 
 void show_title(const struct job *job);
 void show_fabric(const struct job *job);
+/* Which limits of the model a frequency is above; nothing where it is above none. */
+void show_limits(const struct ww_line *line, double frequency);
 void show_line(const struct job *job, const struct ww_line_summary *line);
 /* worst: of each ply the extreme that adds to the worst of a pair. */
 void show_skew(const struct job *job, const struct ww_line_summary *line, const struct ww_skew *skew,

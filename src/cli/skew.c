@@ -169,6 +169,7 @@ static void show(const struct job *job, const void *result)
     show_title(job);
     show_fabric(job);
     show_line(job, &part->solution.summary);
+    show_limits(part->solution.line, ww_study_frequency(&job->study));
     show_skew(job, &part->solution.summary, skew, ww_skew_worst_at(skew));
     show_doubts(&part->solution.doubts);
     arms_show(job, &part->solution.arms);

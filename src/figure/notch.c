@@ -17,8 +17,8 @@
 #define BAR_AT 40.0 /* right of the panel */
 #define WINDOW_ROW 40.0
 #define WINDOW_HEIGHT 16.0
-#define RANGE 40.0 /* dB that are shown */
-#define FAINT 1e-2 /* reflection that is called none, -40 dB */
+#define RANGE 40.0   /* dB that are shown */
+#define FAINT 0.0316 /* reflection that is not told of, -30 dB */
 #define GHZ 1e9
 
 static const struct ww_type small_type = {WW_TEXT_SMALL, false, WW_INK_TEXT};

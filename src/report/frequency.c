@@ -80,6 +80,9 @@ enum ww_status ww_report_write_frequency(const struct ww_report *report, struct 
         return WW_OK;
     }
     const struct ww_spectrum *s = report->spectrum;
+    char limits[WW_CAPTION_SIZE];
+    if (ww_words_limits(&report->limits, s->network.frequency[s->network.count - 1], limits, sizeof limits)[0])
+        ww_page_text(page, WW_PAGE_CAUTION, "%s", limits);
     if (s->at > 0.0)
         write_loss(report, page);
     enum ww_status status = ww_report_figure(

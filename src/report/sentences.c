@@ -3,6 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
 #include <math.h>
+#include <string.h>
 
 #include "report/words.h"
 
@@ -202,6 +203,30 @@ char *ww_words_spacing(const struct ww_study *study, const struct ww_skew *skew,
     out[0] = '\0';
     add_feeds(study, skew, spacing, out, size);
     add_lanes(study, skew, spacing, out, size);
+    return out;
+}
+
+/* --- the range of the model ------------------------------------------------------------------------------------------------ */
+
+char *ww_words_limits(const struct ww_line_limits *limits, double frequency, char *out, size_t size)
+{
+    struct ww_words at, period;
+    out[0] = '\0';
+    if (limits->higher_mode > 0.0 && frequency > limits->higher_mode)
+        ww_words_add(out, size, "Above %s a higher mode of the line propagates, and only the first is solved. ",
+                     ww_words_number(&at, limits->higher_mode, WW_FREQUENCY, 3));
+    if (limits->surface_wave > 0.0 && frequency > limits->surface_wave)
+        ww_words_add(out, size, "Above %s the line couples to a surface wave of its substrate and radiates. ",
+                     ww_words_number(&at, limits->surface_wave, WW_FREQUENCY, 3));
+    if (limits->cell > 0.0 && frequency > limits->cell)
+        ww_words_add(out, size,
+                     "Above %s the yarn period of %s is more than a quarter of the guided wavelength: what the glass "
+                     "does is off by 3 %% and more, for the field about the yarns is taken as static. ",
+                     ww_words_number(&at, limits->cell, WW_FREQUENCY, 3),
+                     ww_words_number(&period, limits->yarn_period, WW_LENGTH, 3));
+    size_t length = strlen(out);
+    if (length > 0)
+        out[length - 1] = '\0';
     return out;
 }
 

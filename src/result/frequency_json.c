@@ -123,6 +123,15 @@ static json_t *over_angle_object(const struct ww_result_frequency *result)
     return whole(o, good);
 }
 
+static json_t *limits_object(const struct ww_line_limits *limits)
+{
+    json_t *o = json_object();
+    bool good = put(o, "higher_mode", number(limits->higher_mode, ghz)) &&
+                put(o, "surface_wave", limits->surface_wave > 0 ? number(limits->surface_wave, ghz) : json_null()) &&
+                put(o, "cell", limits->cell > 0 ? number(limits->cell, ghz) : json_null());
+    return whole(o, good);
+}
+
 enum ww_status ww_result_frequency_json(FILE *stream, const struct ww_study *study,
                                         const struct ww_result_frequency *result, struct ww_error *error)
 {
@@ -135,6 +144,7 @@ enum ww_status ww_result_frequency_json(FILE *stream, const struct ww_study *stu
     for (size_t i = 0; i < result->files; i++)
         good = good && json_array_append_new(names, text(result->file[i])) == 0;
     good = put(o, "line", ww_json_line(result->line, spectrum->pair)) && good;
+    good = put(o, "limits_ghz", limits_object(&result->limits)) && good;
     good = put(o, "copper", text(study->copper.name[0] ? study->copper.name : "smooth")) && good;
     good = put(o, "placement", text(result->placement)) && good;
     good = put(o, "start_um", starts) && good;
