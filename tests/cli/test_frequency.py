@@ -119,6 +119,17 @@ class Frequency(Case):
         away = self.solve(PAIR, "--from", "5 deg", "--to", "9 deg", *FEW)[0]
         self.assertIsNone(away["over_angle"]["own"])
 
+    def test_above_the_range_of_the_model_there_is_a_caution(self):
+        study = self.study(SINGLE)
+        limits = json.loads(self.good("frequency", study, "--json", *FEW))["limits_ghz"]
+        self.assertIsNone(limits["surface_wave"])  # a stripline
+        self.assertGreater(limits["higher_mode"], limits["cell"])
+        part = f"Above {limits['cell']:.3g} GHz the yarn period of"
+        for command, at in (("frequency", ("--band", "1 GHz..150 GHz", "--points", "61")),
+                            ("skew", ("--set", "signal.frequency=150 GHz"))):
+            self.assertIn(part, " ".join(self.good(command, study, *at).split()))
+        self.assertNotIn("caution", self.good("skew", study))
+
     def test_without_cloth_there_is_no_notch(self):
         board = PAIR.replace("layer = ply 1080 100 um", "layer = solid 100 um dk=3.5 df=0.003 frequency=10 GHz")
         result, out = self.solve(board)

@@ -51,50 +51,6 @@ static void wide_strips_follow_wheelers_rule(void **state)
 }
 
 /* Far from each other, the legs of a pair are single traces; near, the odd mode crowds on the inner edges. */
-/* Sides of a rectangle as the unit circle is mapped on its outside, |dz/dtheta| = |cos 2 theta - cos 2 alpha|^(1/2), corners at
- * +-alpha and pi -+ alpha (Schwarz and Christoffel): half a side is integrated from its middle, with power 1/2; -1/2 gives the
- * integral of sigma^2, for the charge is even in theta. theta = limit sin(phi) takes the corner's root away. */
-static double half_side(double limit, double about, double alpha, double power)
-{
-    enum { STEPS = 20000 };
-    double sum = 0;
-    for (int i = 0; i < STEPS; i++) {
-        double phi = 0.5 * WW_PI * (i + 0.5) / STEPS, theta = about + limit * sin(phi);
-        sum += limit * cos(phi) * pow(fabs(cos(2 * theta) - cos(2 * alpha)), power) * 0.5 * WW_PI / STEPS;
-    }
-    return sum;
-}
-
-/* Integral of sigma^2 over the square of the charge of an isolated bar [1/m]. */
-static double isolated_bar(double width, double thickness)
-{
-    double low = 1e-3, high = 0.5 * WW_PI - 1e-3, alpha = 0, tall = 0, flat = 0;
-    for (int i = 0; i < 40; i++) {
-        alpha = 0.5 * (low + high);
-        tall = half_side(alpha, 0, alpha, 0.5);
-        flat = half_side(0.5 * WW_PI - alpha, 0.5 * WW_PI, alpha, 0.5);
-        *(flat / tall > width / thickness ? &low : &high) = alpha;
-    }
-    double size = 0.5 * width / flat;
-    double sum = half_side(alpha, 0, alpha, -0.5) + half_side(0.5 * WW_PI - alpha, 0.5 * WW_PI, alpha, -0.5);
-    return 4 * sum / size / pow(2 * WW_PI, 2);
-}
-
-/* Far from its planes a strip is alone, of any width. */
-static void isolated_strips_have_the_resistance_of_their_conformal_map(void **state)
-{
-    static const double width[] = {1, 4};
-    (void)state;
-    for (size_t i = 0; i < 2; i++) {
-        struct board board;
-        struct ww_conductor of;
-        double t = 50 * UM, w = width[i] * t;
-        solve(w, t, 12 * w, 0, &board, &of);
-        assert_close(of.even.trace, isolated_bar(w, t), 3e-3, 0);
-        board_close(&board);
-    }
-}
-
 static void legs_far_apart_are_single_traces(void **state)
 {
     struct board single, far, near;
@@ -148,7 +104,6 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(wide_strips_follow_wheelers_rule),
-        cmocka_unit_test(isolated_strips_have_the_resistance_of_their_conformal_map),
         cmocka_unit_test(legs_far_apart_are_single_traces),
         cmocka_unit_test(copper_adds_to_the_apparent_dk),
         cmocka_unit_test(a_foil_without_thickness_is_refused),
