@@ -74,8 +74,10 @@ WW_API const struct ww_line_summary *ww_line_summary(const struct ww_line *line)
 struct ww_line_limits {
     double higher_mode;  /* cutoff of the first other mode */
     double surface_wave; /* microstrip: where it couples to the substrate's lowest surface wave; 0: none */
-    double cell;         /* where the longest yarn period is a quarter of the guided wavelength; 0 without cloth */
-    double yarn_period;  /* [m] */
+    double
+        dispersion; /* of bare microstrip: where the formula's range ends, and its factors are held; 0: it has none */
+    double cell;    /* where the longest yarn period is a quarter of the guided wavelength; 0 without cloth */
+    double yarn_period; /* [m] */
 };
 WW_API struct ww_line_limits ww_line_limits(const struct ww_line *line);
 WW_API const struct ww_trace *ww_line_trace(const struct ww_line *line);

@@ -108,6 +108,7 @@ enum ww_status ww_wideband_create(struct ww_wideband **out, const struct ww_wide
     w->length = request->skew.length;
     w->pair = request->line->mesh.pair;
     w->lossless = request->lossless;
+    w->dispersed = ww_line_dispersion_top(w->line);
     w->copper = request->copper;
     w->air[WW_EVEN_MODE] = summary->ca[0][0] + summary->ca[0][1];
     w->air[WW_ODD_MODE] = w->pair ? summary->ca[0][0] - summary->ca[0][1] : w->air[WW_EVEN_MODE];

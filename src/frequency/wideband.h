@@ -35,6 +35,7 @@ struct ww_wideband {
     double inductance[2]; /* of the copper in air, even and odd mode [H/m] */
     double air[2];        /* capacitance of a leg in air [F/m] */
     double mean[2];       /* effective Dk of the mean line */
+    double dispersed;     /* up to here the dispersion is known; above, its factors are held [Hz] */
     struct ww_scan *odd, *even;
     size_t groups;
     struct ww_group *group;

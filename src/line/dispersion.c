@@ -190,6 +190,16 @@ void ww_line_dispersion_at(const struct ww_line *line, double frequency, struct 
         find_factors(d, line);
 }
 
+double ww_line_dispersion_top(const struct ww_line *line)
+{
+    double height, eps_r;
+    struct ww_dispersion d;
+    measure_substrate(&line->mesh, &height, &eps_r);
+    double top = (line->mesh.pair ? PAIR_MOST : SINGLE_MOST) / (height * PER_GHZ_MM) * (1 - 1e-9);
+    ww_line_dispersion_at(line, top, &d);
+    return d.applied ? top : 0;
+}
+
 void ww_line_disperse(struct ww_line *line, const double *potential)
 {
     struct ww_line_summary *s = &line->summary;

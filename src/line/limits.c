@@ -43,6 +43,7 @@ struct ww_line_limits ww_line_limits(const struct ww_line *line)
     } else {
         double h = measure(mesh, 0, mesh->bottom, &eps_r);
         limits.higher_mode = WW_C0 / (sqrt(eps_r) * (2 * width + 0.8 * h));
+        limits.dispersion = ww_line_dispersion_top(line);
         if (eps_r > 1)
             limits.surface_wave = WW_C0 * atan(eps_r) / (sqrt(2) * WW_PI * h * sqrt(eps_r - 1));
     }

@@ -44,6 +44,8 @@ enum ww_status ww_line_create_single(struct ww_line **line, const struct ww_stac
 void ww_line_disperse(struct ww_line *line, const double *potential);
 /* The factors at another frequency. */
 void ww_line_dispersion_at(const struct ww_line *line, double frequency, struct ww_dispersion *dispersion);
+/* The highest frequency at which they are known; 0: at none, or there is no dispersion [Hz]. */
+double ww_line_dispersion_top(const struct ww_line *line);
 
 /* The line with the kernel of its own grid alone, as full solutions on that grid have it: what extrapolation adds to a value is
  * that of `line` less that of *out. Statuses as ww_line_create. */

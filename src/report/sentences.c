@@ -218,6 +218,11 @@ char *ww_words_limits(const struct ww_line_limits *limits, double frequency, cha
     if (limits->surface_wave > 0.0 && frequency > limits->surface_wave)
         ww_words_add(out, size, "Above %s the line couples to a surface wave of its substrate and radiates. ",
                      ww_words_number(&at, limits->surface_wave, WW_FREQUENCY, 3));
+    if (limits->dispersion > 0.0 && frequency > limits->dispersion)
+        ww_words_add(out, size,
+                     "Above %s the formula of dispersion is not stated: delay and skew are static there, and over "
+                     "frequency its last factors are held. ",
+                     ww_words_number(&at, limits->dispersion, WW_FREQUENCY, 3));
     if (limits->cell > 0.0 && frequency > limits->cell)
         ww_words_add(out, size,
                      "Above %s the yarn period of %s is more than a quarter of the guided wavelength: what the glass "

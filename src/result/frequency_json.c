@@ -128,6 +128,7 @@ static json_t *limits_object(const struct ww_line_limits *limits)
     json_t *o = json_object();
     bool good = put(o, "higher_mode", number(limits->higher_mode, ghz)) &&
                 put(o, "surface_wave", limits->surface_wave > 0 ? number(limits->surface_wave, ghz) : json_null()) &&
+                put(o, "dispersion", limits->dispersion > 0 ? number(limits->dispersion, ghz) : json_null()) &&
                 put(o, "cell", limits->cell > 0 ? number(limits->cell, ghz) : json_null());
     return whole(o, good);
 }
