@@ -202,6 +202,7 @@ frequency = 77 GHz
         for text, arguments, part in [
                 (PAIR, ["--points", "5"], "at least"),
                 (PAIR, ["--band", "1 Hz..1 GHz"], "outside"),
+                (PAIR, ["--band", "1 GHz..2 THz"], "1 THz"),
                 (PAIR, ["--placement", "nowhere"], "give worst, median, fastest"),
                 (PAIR, ["--placement", "1,2"], "unit"),
                 (COARSE, [], "the loss of resin low-loss has no frequency"),

@@ -195,6 +195,38 @@ static void the_blend_is_that_of_a_round_wire(void **state)
     }
 }
 
+/* Above the range of its formula the dispersion of bare microstrip stays what it was at the end of the range: no jump. */
+static void dispersion_does_not_jump_at_the_end_of_its_range(void **state)
+{
+    struct ww_layer layer[4] = {{.kind = WW_LAYER_AIR},
+                                {.kind = WW_LAYER_TRACE},
+                                {.kind = WW_LAYER_SOLID, .thickness = 500 * UM, .dk = 3.5},
+                                {.kind = WW_LAYER_PLANE}};
+    struct board board = {.stack = {.count = 4}};
+    const struct ww_trace trace = {.width = 1e-3, .thickness = 20 * UM};
+    const struct ww_line_options options = {.fineness = 0.35};
+    struct ww_error error = {0};
+    (void)state;
+    board.stack.layer = layer;
+    assert_ok(ww_stack_build(&board.stack, NULL, &error), error);
+    assert_ok(ww_line_create(&board.line, &board.stack, &trace, &options, &error), error);
+    double top = ww_line_limits(board.line).dispersion;
+    assert_close(top, 38.97e12 / 500, 1e-3, 0); /* 38.97 GHz mm */
+    struct ww_wideband_request request = request_of(&board, 0, true);
+    struct ww_wideband *w = open(&request);
+    struct ww_constants still, below, above, far;
+    ww_wideband_constants(w, 1e9, &still);
+    ww_wideband_constants(w, 0.999 * top, &below);
+    ww_wideband_constants(w, 1.001 * top, &above);
+    ww_wideband_constants(w, 3 * top, &far);
+    assert_true(below.c[0][0] > 1.02 * still.c[0][0]);
+    assert_close(above.c[0][0], below.c[0][0], 1e-3, 0);
+    assert_close(far.c[0][0], above.c[0][0], 1e-12, 0);
+    ww_wideband_destroy(w);
+    ww_line_destroy(board.line);
+    ww_stack_clear(&board.stack);
+}
+
 /* --- over cloth ------------------------------------------------------------------------------------------------------------ */
 
 /* Both modes of the mean line are those of the background, but for what the cloth does in second order. */
@@ -605,6 +637,7 @@ int main(void)
         cmocka_unit_test(a_uniform_trace_has_the_loss_of_its_materials),
         cmocka_unit_test(rough_copper_loses_more_and_is_slower),
         cmocka_unit_test(the_blend_is_that_of_a_round_wire),
+        cmocka_unit_test(dispersion_does_not_jump_at_the_end_of_its_range),
         cmocka_unit_test(a_pair_has_the_dk_of_its_modes),
         cmocka_unit_test(without_loss_nothing_is_lost),
         cmocka_unit_test(loss_makes_it_passive),
