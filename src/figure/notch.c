@@ -17,8 +17,8 @@
 #define BAR_AT 40.0 /* right of the panel */
 #define WINDOW_ROW 40.0
 #define WINDOW_HEIGHT 16.0
-#define RANGE 40.0   /* dB that are shown */
-#define FAINT 0.0316 /* reflection that is not told of, -30 dB */
+#define RANGE 40.0 /* dB that are shown */
+#define FAINT 30.0 /* dB down, a reflection is not told of */
 #define GHZ 1e9
 
 static const struct ww_type small_type = {WW_TEXT_SMALL, false, WW_INK_TEXT};
@@ -69,9 +69,9 @@ static void write_headline(char *out, const struct ww_figure_notch *content)
     }
     struct ww_notch_peak peak = ww_notch_map_most(map, *own, *own, top);
     ww_angle_label(angle, sizeof angle, *own);
-    if (peak.reflection < FAINT)
+    if (decibels(peak.reflection) < -FAINT)
         (void)snprintf(out, WW_TEXT_BYTES, "At %s the cloth reflects less than \xe2\x88\x92%g dB up to %.4g GHz",
-                       angle, fabs(decibels(FAINT)), top / GHZ);
+                       angle, FAINT, top / GHZ);
     else
         (void)snprintf(out, WW_TEXT_BYTES, "At %s the cloth reflects \xe2\x88\x92%.0f dB at %.3g GHz, %s", angle,
                        fabs(decibels(peak.reflection)), peak.frequency / GHZ,
