@@ -214,7 +214,7 @@ static enum ww_status recall(FILE *stream, const char *path, char **study, struc
     size_t count = fread(start, 1, sizeof png - 1, stream);
     enum ww_status status = WW_OK;
     if (ferror(stream))
-        return ww_error_set(error, WW_IO, path, 0, "cannot be read: %s", strerror(errno));
+        return ww_error_set(error, WW_IO, path, 0, "could not be read: %s", strerror(errno));
     rewind(stream);
     if (count == sizeof png - 1 && memcmp(start, png, count) == 0) {
         status = ww_png_read_text(stream, path, "Source", study, error);
