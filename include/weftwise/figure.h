@@ -44,9 +44,10 @@ WW_API const char *ww_figure_format_name(enum ww_figure_format format);
 /* Zeroed is valid. Strings are UTF-8 and may be NULL. */
 struct ww_figure_options {
     enum ww_figure_format format;
-    int width;              /* [px], WW_FIGURE_NARROWEST..WW_FIGURE_WIDEST; 0 = 1600 */
-    int dpi;                /* WW_FIGURE_COARSEST..WW_FIGURE_FINEST; 0 = 150 */
-    const char *title;      /* of the study; footer, Title chunk */
+    int width;         /* [px], WW_FIGURE_NARROWEST..WW_FIGURE_WIDEST; 0 = 1600 */
+    int dpi;           /* WW_FIGURE_COARSEST..WW_FIGURE_FINEST; 0 = 150 */
+    double frequency;  /* [Hz] >= 0; above 0, axes of delay also tell what their unit is in degrees of phase there */
+    const char *title; /* of the study; footer, Title chunk */
     const char *conditions; /* one line: style, plies, trace, length, angle; footer, Description chunk */
     const char *study;      /* the whole effective study text; Source chunk */
 };

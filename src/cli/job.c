@@ -128,6 +128,7 @@ enum ww_status job_open(struct job *job, const struct options *options, struct w
     job->figure = (struct ww_figure_options){.format = options->format,
                                              .width = options->width,
                                              .dpi = options->dpi,
+                                             .frequency = job->study.frequency,
                                              .title = job->study.title,
                                              .conditions = job->caption,
                                              .study = job->text};

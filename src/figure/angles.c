@@ -487,7 +487,7 @@ static void tell_budget(struct ww_canvas *canvas, const struct ww_panel *panel, 
 static void draw(struct ww_canvas *canvas, const struct ww_figure_angles *content)
 {
     const struct ww_angles *angles = content->angles;
-    char headline[WW_TEXT_BYTES], title[96];
+    char headline[WW_TEXT_BYTES], title[WW_TITLE_BYTES];
     struct mark mark[MOST_REVIVALS];
     struct ww_panel panel = {0};
     struct ww_unit time;
@@ -509,7 +509,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_angles *conten
     ww_decades_grid(canvas, &panel, &decades);
     draw_marks(canvas, &panel, mark, marks, panel.box.y - brackets + 4);
     draw_curves(canvas, &panel, &decades, angles, time.worth);
-    (void)snprintf(title, sizeof title, "%s [%s]", quantity(angles), time.name);
+    ww_delay_title(canvas->options, title, sizeof title, quantity(angles), time);
     ww_decades_axis(canvas, &panel, &decades, title);
     ww_panel_axes(canvas, &panel, "routing angle from the warp [deg]", NULL);
     draw_brackets(canvas, &panel, angles);

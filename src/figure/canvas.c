@@ -357,6 +357,37 @@ void ww_panel_axes(struct ww_canvas *canvas, const struct ww_panel *panel, const
     draw_y_ticks(canvas, panel, y_title);
 }
 
+char *ww_delay_title(const struct ww_figure_options *options, char *out, size_t size, const char *what,
+                     struct ww_unit unit)
+{
+    const int most = 1000; /* units to a degree: beyond, phase is no matter on this axis */
+    char degrees[32], frequency[32];
+    double degree_each = options != NULL ? 360 * options->frequency * unit.worth : 0;
+    int count = 1;
+
+    while (count <= most && count * degree_each < 1)
+        count *= 10;
+    if (count > most)
+        (void)snprintf(out, size, "%s [%s]", what, unit.name);
+    else
+        (void)snprintf(out, size, "%s [%s], %d %s = %s\xc2\xb0 at %s GHz", what, unit.name, count, unit.name,
+                       ww_value_label(degrees, sizeof degrees, count * degree_each, 0),
+                       ww_size_label(frequency, sizeof frequency, options->frequency / 1e9, 4));
+    return out;
+}
+
+char *ww_phase_label(const struct ww_figure_options *options, char *out, size_t size, double delay)
+{
+    char degrees[32];
+
+    if (options != NULL && options->frequency > 0)
+        (void)snprintf(out, size, "%s\xc2\xb0",
+                       ww_value_label(degrees, sizeof degrees, 360 * options->frequency * delay, 1));
+    else
+        out[0] = '\0';
+    return out;
+}
+
 void ww_panel_clip(struct ww_canvas *canvas, const struct ww_panel *panel)
 {
     cairo_save(canvas->cairo);

@@ -97,6 +97,13 @@ struct ww_ticks ww_ticks_up(double low, double high, double room);
 void ww_panel_grid(struct ww_canvas *canvas, const struct ww_panel *panel);
 /* Frame, ticks, labels; axis titles (NULL: neither title nor tick labels on that axis). */
 void ww_panel_axes(struct ww_canvas *canvas, const struct ww_panel *panel, const char *x_title, const char *y_title);
+/* Title of an axis of delays: "skew [ps]", and where the options give a frequency what the unit is in phase there:
+ * "skew [ps], 1 ps = 10.1 deg at 28 GHz", as many units as make a degree or more, a thousand at most. Returns out. */
+#define WW_TITLE_BYTES 160
+char *ww_delay_title(const struct ww_figure_options *options, char *out, size_t size, const char *what,
+                     struct ww_unit unit);
+/* A delay as phase at the frequency of the options, "+6.39 deg" with a sign; empty where they give none. Returns out. */
+char *ww_phase_label(const struct ww_figure_options *options, char *out, size_t size, double delay);
 /* Clip to the box until ww_panel_unclip. */
 void ww_panel_clip(struct ww_canvas *canvas, const struct ww_panel *panel);
 void ww_panel_unclip(struct ww_canvas *canvas);

@@ -385,7 +385,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
 {
     const struct ww_compared *usable[WW_COMPARE_MOST];
     size_t count = ww_compare_usable(content, usable), others = content->comparison->count - count;
-    char headline[WW_TEXT_BYTES], title[96];
+    char headline[WW_TEXT_BYTES], title[WW_TITLE_BYTES];
     double most = FLATTEST;
     bool own = false, resin = false;
 
@@ -420,7 +420,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
     }
     if (budget)
         draw_budget(canvas, &panel, content->budget, time.worth);
-    (void)snprintf(title, sizeof title, "%s [%s]", usable[0]->skew.pair ? "|skew|" : "delay difference", time.name);
+    ww_delay_title(canvas->options, title, sizeof title, usable[0]->skew.pair ? "|skew|" : "delay difference", time);
     ww_panel_axes(canvas, &panel, title, NULL);
     draw_heads(canvas, &panel, content->budget > 0, resin, time.name);
     tell_unusable(canvas, panel.box.y + panel.box.h + AXIS_ROOM + UNUSABLE_ROW / 2, content->comparison);

@@ -166,8 +166,11 @@ static void write_headline(char *out, const struct ww_figure_compare *content, c
     } else if (safe == 0) {
         (void)snprintf(out, WW_TEXT_BYTES, "None of these %zu is safe at any angle shown (%s)", count, limit);
     } else {
+        char which[64] = "All";
+        if (safe < count)
+            (void)snprintf(which, sizeof which, "%zu of these", safe);
         double turn = ceil(best->angles.safe_from_warp / TOLD - 1e-6) * TOLD;
-        (void)snprintf(out, WW_TEXT_BYTES, "%zu of these %zu %s a safe angle (%s); %s soonest, at %s", safe, count,
+        (void)snprintf(out, WW_TEXT_BYTES, "%s %zu %s a safe angle (%s); %s soonest, at %s", which, count,
                        safe == 1 ? "has" : "have", limit, name, ww_angle_label(angle, sizeof angle, turn));
     }
 }
@@ -181,13 +184,13 @@ static void write_subline(char *out, const struct ww_figure_compare *content, co
 
     for (size_t i = 0; i < count; i++)
         grey += line[i].stroke == NULL;
-    used = snprintf(out, WW_TEXT_BYTES, "%.240s%sworst within \xc2\xb1%s of each angle",
+    used = snprintf(out, WW_TEXT_BYTES, "%.240s%sworst within \xc2\xb1%s",
                     content->subject != NULL ? content->subject : "", content->subject != NULL ? "; " : "",
                     ww_angle_label(turn, sizeof turn, line[0].of->angles.turn));
     if (grey > 0)
-        used += snprintf(out + used, (size_t)(WW_TEXT_BYTES - used), "; grey: the %zu other styles", grey);
+        used += snprintf(out + used, (size_t)(WW_TEXT_BYTES - used), "; grey: %zu others", grey);
     if (content->budget > 0 && !budget)
-        (void)snprintf(out + used, (size_t)(WW_TEXT_BYTES - used), "; the budget is off this axis");
+        (void)snprintf(out + used, (size_t)(WW_TEXT_BYTES - used), "; budget off this axis");
 }
 
 /* --- the page */
@@ -230,7 +233,7 @@ static void draw_curves(struct ww_canvas *canvas, const struct ww_panel *panel, 
 
 static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *content)
 {
-    char headline[WW_TEXT_BYTES], subline[WW_TEXT_BYTES], title[96];
+    char headline[WW_TEXT_BYTES], subline[WW_TEXT_BYTES], title[WW_TITLE_BYTES], quantity[64];
     struct line line[WW_COMPARE_MOST + 1] = {0};
     size_t count = choose_lines(content, line);
     double from = INFINITY, to = -INFINITY;
@@ -262,7 +265,8 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_compare *conte
         cairo_line_to(canvas->cairo, panel.box.x + panel.box.w, y);
         stroke_line(canvas, &budget_stroke);
     }
-    (void)snprintf(title, sizeof title, "design %s [%s]", ww_compare_quantity(content), time.name);
+    (void)snprintf(quantity, sizeof quantity, "design %s", ww_compare_quantity(content));
+    ww_delay_title(canvas->options, title, sizeof title, quantity, time);
     ww_decades_axis(canvas, &panel, &decades, title);
     ww_panel_axes(canvas, &panel, "routing angle from the warp [deg]", NULL);
     draw_names(canvas, &panel, content, line, count + budget);

@@ -18,6 +18,7 @@
 #define FAINTEST 1e-15  /* [s] what is taken as the most where all is 0 */
 #define TICK 9.0
 #define LABEL_GAP 8.0
+#define AXIS_GAP 15.0 /* the same beside a panel, whose marks may lie on its edge */
 
 static const double mantissa[] = {1, 2, 5};
 
@@ -145,11 +146,11 @@ void ww_decades_axis(struct ww_canvas *canvas, const struct ww_panel *panel, con
         ww_canvas_ink(canvas, WW_INK_TEXT, 1);
         ww_canvas_stroke(canvas, left - length, y, left, y, 2);
         if (decades->named[i])
-            ww_text_draw(canvas, type, left - TICK - LABEL_GAP, y, 1,
+            ww_text_draw(canvas, type, left - TICK - AXIS_GAP, y, 1,
                          ww_decades_label(decades, i, label, sizeof label));
     }
     ww_text_upright(canvas, type,
-                    left - TICK - 2.2 * LABEL_GAP - ww_decades_width(canvas, decades) - WW_TEXT_BODY / 2,
+                    left - TICK - AXIS_GAP - 1.2 * LABEL_GAP - ww_decades_width(canvas, decades) - WW_TEXT_BODY / 2,
                     panel->box.y + panel->box.h / 2, title);
 }
 

@@ -306,7 +306,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_distribution *
                                        : "|difference of two traces|";
     double reach = reach_of(content);
     struct ww_unit time = ww_unit_time(reach);
-    char headline[WW_TEXT_BYTES], subline[WW_TEXT_BYTES], x_title[64], y_title[96], value[32];
+    char headline[WW_TEXT_BYTES], subline[WW_TEXT_BYTES], x_title[WW_TITLE_BYTES], y_title[96], value[32];
     int row[FLAGS];
     struct bars bars;
 
@@ -330,7 +330,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_distribution *
 
     ww_panel_grid(canvas, &panel);
     draw_bars(canvas, &panel, &bars, time.worth, budget_drawn(content) ? content->budget : 0);
-    (void)snprintf(x_title, sizeof x_title, "%s [%s]", what, time.name);
+    ww_delay_title(canvas->options, x_title, sizeof x_title, what, time);
     (void)snprintf(y_title, sizeof y_title, "chance per %s %s [%%]",
                    ww_size_label(value, sizeof value, bars.width / time.worth, 3), time.name);
     ww_panel_axes(canvas, &panel, x_title, y_title);

@@ -152,7 +152,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_lengths *conte
     const struct ww_lengths *l = content->lengths;
     struct ww_unit length = ww_unit_length(l->length[l->lengths - 1]);
     struct ww_sheet sheet = sheet_of(l, length.worth, 1);
-    char headline[WW_TEXT_BYTES], subject[WW_TEXT_BYTES], title[96];
+    char headline[WW_TEXT_BYTES], subject[WW_TEXT_BYTES], title[WW_TITLE_BYTES];
     double least, most;
 
     ww_sheet_range(&sheet, &least, &most);
@@ -182,7 +182,8 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_lengths *conte
     if (own_shown(content))
         ww_sheet_mark(canvas, WW_MARK_OWN, ww_panel_x(&panel, content->own_angle / WW_DEGREE),
                       ww_panel_y(&panel, content->own_length / length.worth));
-    (void)snprintf(title, sizeof title, "worst %s [%s]", content->pair ? "skew" : "delay difference", time.name);
+    ww_delay_title(canvas->options, title, sizeof title, content->pair ? "worst skew" : "worst delay difference",
+                   time);
     double right = panel.box.x + panel.box.w;
     ww_decades_bar(canvas, (struct ww_box){right + BAR_AT, panel.box.y, 40, panel.box.h}, &decades, title);
     draw_key(canvas, right + KEY_AT, panel.box.y + 20, content, least, most);

@@ -141,7 +141,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_pitch *content
     struct loss turn = {pitch->count, pitch->angle, pitch->at_angle, degrees};
     struct loss off = {pitch->count, pitch->stretch, pitch->at_stretch, per_cent_of_count};
     size_t last = pitch->count - 1;
-    char headline[WW_TEXT_BYTES], title[96], value[48], label[80];
+    char headline[WW_TEXT_BYTES], title[WW_TITLE_BYTES], value[48], label[80];
     double most = FLATTEST;
 
     for (size_t i = 0; i <= last; i++)
@@ -159,7 +159,8 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_pitch *content
 
     ww_angle_axis(canvas, &panel, pitch->angle[0], pitch->angle[last]);
     draw_panel(canvas, &panel, &turn, time.worth, budget);
-    (void)snprintf(title, sizeof title, "worst %s [%s]", content->pair ? "skew" : "delay difference", time.name);
+    ww_delay_title(canvas->options, title, sizeof title, content->pair ? "worst skew" : "worst delay difference",
+                   time);
     ww_panel_axes(canvas, &panel, "angle off the study's [deg]", title);
 
     panel.box.x += w + BETWEEN;

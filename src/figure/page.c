@@ -11,6 +11,7 @@
 
 #include <cairo-pdf.h>
 #include <cairo-svg.h>
+#include <math.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
@@ -277,6 +278,9 @@ static enum ww_status check(const struct ww_figure_options *options, const char 
     if (dpi < WW_FIGURE_COARSEST || dpi > WW_FIGURE_FINEST)
         return ww_error_set(error, WW_INVALID, path, 0, "figure of %d dpi; give from %d to %d", dpi,
                             WW_FIGURE_COARSEST, WW_FIGURE_FINEST);
+    if (!(options->frequency >= 0) || !isfinite(options->frequency))
+        return ww_error_set(error, WW_INVALID, path, 0, "a figure's frequency of %g Hz; give 0 or more",
+                            options->frequency);
     const char *const text[] = {options->title, options->conditions, options->study};
     for (size_t i = 0; i < sizeof text / sizeof text[0]; i++)
         if (text[i] != NULL && !ww_utf8_valid(text[i]))

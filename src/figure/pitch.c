@@ -77,6 +77,11 @@ static const char *quantity(const struct ww_figure_pitch *content)
     return content->pair ? "skew" : "delay difference";
 }
 
+static const char *worst_quantity(const struct ww_figure_pitch *content)
+{
+    return content->pair ? "worst skew" : "worst delay difference";
+}
+
 static bool within(double value, double low, double high)
 {
     double slack = SPAN * (fabs(low) + fabs(high));
@@ -309,7 +314,7 @@ static void draw_map(struct ww_canvas *canvas, const struct ww_figure_pitch *con
     const double yarn_pitch[2] = {content->warp_pitch, content->fill_pitch};
     struct ww_unit length = ww_unit_length(fmax(pitch->pitch[pitch->pitches - 1], pitch->width[pitch->widths - 1]));
     struct ww_sheet sheet = sheet_of(pitch, length.worth, 1);
-    char title[96];
+    char title[WW_TITLE_BYTES];
     double least, most;
 
     ww_sheet_range(&sheet, &least, &most);
@@ -349,7 +354,7 @@ static void draw_map(struct ww_canvas *canvas, const struct ww_figure_pitch *con
     if (own)
         ww_sheet_mark(canvas, WW_MARK_OWN, ww_panel_x(&metres, content->own_pitch),
                       ww_panel_y(&metres, content->own_width));
-    (void)snprintf(title, sizeof title, "worst %s [%s]", quantity(content), time.name);
+    ww_delay_title(canvas->options, title, sizeof title, worst_quantity(content), time);
     double bar = panel.box.x + panel.box.w + BAR_AT + (side ? SIDE_ROOM - 20 : 0);
     ww_decades_bar(canvas, (struct ww_box){bar, panel.box.y, 40, panel.box.h}, &decades, title);
     draw_key(canvas, bar + KEY_AT, panel.box.y + 20, content, own, any_missing(pitch), least, most);
@@ -400,7 +405,7 @@ static void draw_curve(struct ww_canvas *canvas, const struct ww_figure_pitch *c
     size_t count = over_pitch ? pitch->pitches : pitch->widths;
     struct ww_unit length = ww_unit_length(at[count - 1]);
     double most = 0;
-    char title[96], y_title[96];
+    char title[96], y_title[WW_TITLE_BYTES];
 
     for (size_t i = 0; i < count; i++)
         most = fmax(most, pitch->worst[i]);
@@ -442,7 +447,7 @@ static void draw_curve(struct ww_canvas *canvas, const struct ww_figure_pitch *c
         ww_text_draw(canvas, alarm, right + 20, y, 0, label);
     }
     (void)snprintf(title, sizeof title, "%s [%s]", over_pitch ? "pair pitch" : "trace width", length.name);
-    (void)snprintf(y_title, sizeof y_title, "worst %s [%s]", quantity(content), time.name);
+    ww_delay_title(canvas->options, y_title, sizeof y_title, worst_quantity(content), time);
     ww_panel_axes(canvas, &panel, title, y_title);
     mark_yarns(canvas, &metres, (const double[2]){content->warp_pitch, content->fill_pitch});
     struct ww_plot_column column = {panel.box.x + panel.box.w + 20, panel.box.y + 20, 0, 0, 0};

@@ -124,7 +124,7 @@ static void draw_upper(struct ww_canvas *canvas, struct ww_panel *panel, const s
 static void draw_lower(struct ww_canvas *canvas, struct ww_panel *panel, const struct ww_curve *curve, bool pair,
                        struct ww_unit time, const char *x_title)
 {
-    static const struct ww_type type = {WW_TEXT_BODY, true, WW_INK_TEXT};
+    static const struct ww_type type = {WW_TEXT_BODY, true, WW_INK_TEXT}, plain = {WW_TEXT_SMALL, false, WW_INK_TEXT};
     char y_title[64], value[32], label[64];
     double end = curve->value[curve->count - 1] / curve->worth;
     double zero = ww_panel_y(panel, 0), end_x = panel->box.x + panel->box.w, end_y = ww_panel_y(panel, end);
@@ -147,6 +147,9 @@ static void draw_lower(struct ww_canvas *canvas, struct ww_panel *panel, const s
     cairo_fill(canvas->cairo);
     (void)snprintf(label, sizeof label, "%s %s", ww_value_label(value, sizeof value, end, 1), time.name);
     ww_text_draw(canvas, type, end_x + 18, end_y, 0, label);
+    ww_phase_label(canvas->options, label, sizeof label, end * time.worth);
+    double off = end_y > panel->box.y + panel->box.h / 2 ? -1.3 : 1.3; /* away from the axis' labels */
+    ww_text_draw(canvas, plain, end_x + 18, end_y + off * WW_TEXT_BODY, 0, label);
 }
 
 /* --- the page */

@@ -132,10 +132,12 @@ static double explain_mark(struct ww_canvas *canvas, double x, double y, bool up
 {
     static const struct ww_type bold = {WW_TEXT_BODY, true, WW_INK_TEXT};
     static const struct ww_type plain = {WW_TEXT_SMALL, false, WW_INK_TEXT};
-    char at_x[32], at_y[32], place[WW_TEXT_BYTES];
+    char at_x[32], at_y[32], phase[48], place[WW_TEXT_BYTES];
 
     draw_mark(canvas, x + MARK, y, up);
     ww_text_draw(canvas, bold, x + 3 * MARK, y, 0, value);
+    ww_phase_label(canvas->options, phase, sizeof phase, extreme->value);
+    ww_text_draw(canvas, plain, x + KEY_WIDTH, y, 1, phase);
     (void)snprintf(place, sizeof place, "at x = %s \xc2\xb5m, y = %s \xc2\xb5m",
                    ww_value_label(at_x, sizeof at_x, extreme->x / 1e-6, 0),
                    ww_value_label(at_y, sizeof at_y, extreme->y / 1e-6, 0));
@@ -179,7 +181,8 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, const struct 
 static void draw(struct ww_canvas *canvas, const struct ww_figure_skew *content)
 {
     const char *quantity = content->pair ? "skew" : "delay deviation";
-    char headline[WW_TEXT_BYTES], subline[WW_TEXT_BYTES], title[64], high[32], low[32], high_unit[48], low_unit[48];
+    char headline[WW_TEXT_BYTES], subline[WW_TEXT_BYTES], title[WW_TITLE_BYTES], high[32], low[32], high_unit[48],
+        low_unit[48];
     double least, most;
 
     ww_map_range(content->map, &least, &most);
@@ -211,7 +214,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_skew *content)
     (void)snprintf(title, sizeof title, "start x, along the fill [%s]", length.name);
     (void)snprintf(subline, sizeof subline, "start y, along the warp [%s]", length.name);
     ww_panel_axes(canvas, &panel, title, subline);
-    (void)snprintf(title, sizeof title, "%s [%s]", quantity, time.name);
+    ww_delay_title(canvas->options, title, sizeof title, quantity, time);
     ww_canvas_colour_bar(canvas, (struct ww_box){panel.box.x + panel.box.w + 34, panel.box.y, 40, panel.box.h},
                          WW_RAMP_DIVERGING, -reach / time.worth, reach / time.worth, title, true);
     draw_key(canvas, WW_PAGE_WIDTH - WW_PAGE_MARGIN - KEY_WIDTH, panel.box.y + 24, content, high_unit, low_unit);

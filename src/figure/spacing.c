@@ -180,7 +180,7 @@ enum ww_status ww_figure_draw_spacing(const char *path, const struct ww_figure_o
                                       const struct ww_figure_spacing *content, struct ww_error *error)
 {
     const struct ww_spacing *s = content->spacing;
-    char headline[WW_TEXT_BYTES], title[96], label[64], value[48];
+    char headline[WW_TEXT_BYTES], title[WW_TITLE_BYTES], label[64], value[48];
 
     if (s == NULL || s->count < 2 || !ascending(s->spacing, s->count) || !sound(s->worst, s->count) ||
         !sound(s->with_turn, s->count) || s->nulls > RINGS || !isfinite(s->apart_with_turn))
@@ -213,7 +213,7 @@ enum ww_status ww_figure_draw_spacing(const char *path, const struct ww_figure_o
         comb.most = fmax(comb.most, content->budget);
     }
     write_least(headline, content);
-    (void)snprintf(title, sizeof title, "worst difference [%s]", time.name);
+    ww_delay_title(options, title, sizeof title, "worst", time);
     return finish(path, options, &comb, headline, content->subject, "spacing of two feeds", title, error);
 }
 
