@@ -8,14 +8,16 @@
 #include "weftwise/figure.h"
 
 #define PAGE_HEIGHT 1240.0
-#define CELLS 2.15       /* shown at least, both ways */
-#define PAIRS 2.6        /* the window is at least this many times as wide as the trace or pair */
-#define START_AT 0.40    /* of the window, from its middle back to where the trace starts */
-#define FLATTEST 0.02    /* least span of the colour bar */
-#define LABEL_OFF 14.0   /* from the trace to the paper under a name */
-#define MOST_AXES 40     /* yarn axes drawn one way; beyond, they would hide the map */
-#define MOST_SEGMENTS 64 /* of a route that are drawn */
-#define FOLDED 0.05      /* 1 + cos of the sharpest bend that is mitred whole, 162 deg */
+#define CELLS 2.15        /* shown at least, both ways */
+#define PAIRS 2.6         /* the window is at least this many times as wide as the trace or pair */
+#define START_AT 0.40     /* of the window, from its middle back to where the trace starts */
+#define FLATTEST 0.02     /* least span of the colour bar */
+#define LABEL_OFF 14.0    /* from the trace to the paper under a name */
+#define MOST_AXES 40      /* yarn axes drawn one way; beyond, they would hide the map */
+#define MOST_SEGMENTS 64  /* of a route that are drawn */
+#define ROUTE_WIDTH 330.0 /* of the column that shows the whole route */
+#define ROUTE_TOP 74.0    /* of it, for its name */
+#define FOLDED 0.05       /* 1 + cos of the sharpest bend that is mitred whole, 162 deg */
 
 /* One straight segment of the centre line, in the panel's unit. */
 struct segment {
@@ -249,6 +251,92 @@ static void draw_trace(struct ww_canvas *canvas, const struct ww_panel *panel, c
     ww_panel_unclip(canvas);
 }
 
+/* --- the whole route, small */
+
+/* From the start of segment i to its end [m]. */
+static void step(const struct ww_footprint *trace, size_t i, double *x, double *y)
+{
+    double angle = trace->angle + trace->route[i].angle;
+
+    *x += trace->route[i].length * sin(angle);
+    *y += trace->route[i].length * cos(angle);
+}
+
+/* The panel, in metres, that shows all of the route to one scale at the top of the room. */
+static struct ww_panel route_panel(const struct ww_footprint *trace, struct ww_box room)
+{
+    struct ww_panel panel = {.box = room, .x0 = trace->x, .x1 = trace->x, .y0 = trace->y, .y1 = trace->y};
+    double x = trace->x, y = trace->y;
+
+    for (size_t i = 0; i < trace->segments; i++) {
+        step(trace, i, &x, &y);
+        panel.x0 = fmin(panel.x0, x);
+        panel.x1 = fmax(panel.x1, x);
+        panel.y0 = fmin(panel.y0, y);
+        panel.y1 = fmax(panel.y1, y);
+    }
+    double unit = fmax((panel.x1 - panel.x0) / room.w, (panel.y1 - panel.y0) / room.h);
+    double middle = (panel.x0 + panel.x1) / 2;
+    panel.box.h = (panel.y1 - panel.y0) / unit;
+    panel.x0 = middle - room.w * unit / 2;
+    panel.x1 = middle + room.w * unit / 2;
+    if (!(panel.box.h > 0)) { /* a level line */
+        panel.box.h = 1;
+        panel.y1 = panel.y0 + unit;
+    }
+    return panel;
+}
+
+static void draw_route_line(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_footprint *trace)
+{
+    double x = trace->x, y = trace->y;
+
+    cairo_new_path(canvas->cairo);
+    cairo_move_to(canvas->cairo, ww_panel_x(panel, x), ww_panel_y(panel, y));
+    for (size_t i = 0; i < trace->segments; i++) {
+        step(trace, i, &x, &y);
+        cairo_line_to(canvas->cairo, ww_panel_x(panel, x), ww_panel_y(panel, y));
+    }
+    ww_canvas_ink(canvas, WW_INK_LEG1, 1);
+    cairo_set_line_width(canvas->cairo, 4);
+    cairo_stroke(canvas->cairo);
+}
+
+/* `map` is the panel of the map, in a unit of `worth`. */
+static void draw_whole_route(struct ww_canvas *canvas, struct ww_box column, const struct ww_footprint *trace,
+                             const struct ww_panel *map, double worth)
+{
+    static const struct ww_type bold = {WW_TEXT_SMALL, true, WW_INK_TEXT},
+                                plain = {WW_TEXT_SMALL, false, WW_INK_TEXT};
+    const double below = 96; /* room for the bar of scale and the key */
+    struct ww_panel panel = route_panel(
+        trace, (struct ww_box){column.x + 24, column.y + ROUTE_TOP, column.w - 48, column.h - ROUTE_TOP - below});
+    double length = 0, span = panel.x1 - panel.x0, y = panel.box.y + panel.box.h + 44;
+    char text[96], label[48];
+
+    for (size_t i = 0; i < trace->segments; i++)
+        length += trace->route[i].length;
+    (void)snprintf(text, sizeof text, "whole route, %s", ww_length_label(label, sizeof label, length));
+    ww_text_draw(canvas, bold, column.x, column.y + 12, 0, text);
+    draw_route_line(canvas, &panel, trace);
+
+    double left = ww_panel_x(&panel, map->x0 * worth), top = ww_panel_y(&panel, map->y1 * worth);
+    ww_canvas_ink(canvas, WW_INK_TEXT, 1);
+    cairo_set_line_width(canvas->cairo, 3);
+    cairo_rectangle(canvas->cairo, left, top, ww_panel_x(&panel, map->x1 * worth) - left,
+                    ww_panel_y(&panel, map->y0 * worth) - top);
+    cairo_stroke(canvas->cairo);
+
+    double bar = ww_ticks_choose(0, span, 4).step;
+    ww_canvas_stroke(canvas, column.x, y, column.x + bar / span * panel.box.w, y, 4);
+    ww_text_draw(canvas, plain, column.x + bar / span * panel.box.w + 14, y, 0,
+                 ww_length_label(label, sizeof label, bar));
+    cairo_rectangle(canvas->cairo, column.x + 2, y + 28, 22, 22);
+    cairo_set_line_width(canvas->cairo, 3);
+    cairo_stroke(canvas->cairo);
+    ww_text_draw(canvas, plain, column.x + 38, y + 40, 0, "its start, on the map");
+}
+
 /* --- words */
 
 static void write_headline(char *out, const char *subject, double low, double high)
@@ -299,8 +387,11 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_dk *content)
         low = middle - FLATTEST / 2;
         high = middle + FLATTEST / 2;
     }
+    bool route = content->trace != NULL && is_route(content->trace) && content->trace->segments > 1;
+    double column = route ? ROUTE_WIDTH : 0;
     struct ww_box page = ww_canvas_furniture(canvas, headline, subline);
-    panel.box = ww_heatmap_snap(canvas, (struct ww_box){page.x + 110, page.y + 34, page.w - 370, page.h - 120});
+    panel.box =
+        ww_heatmap_snap(canvas, (struct ww_box){page.x + 110, page.y + 34, page.w - 370 - column, page.h - 120});
     choose_window(&panel, content);
     struct ww_unit unit = ww_unit_length(fmax(panel.x1 - panel.x0, panel.y1 - panel.y0));
     scale_window(&panel, unit.worth);
@@ -317,6 +408,9 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_dk *content)
     ww_panel_axes(canvas, &panel, x_title, y_title);
     ww_canvas_colour_bar(canvas, (struct ww_box){panel.box.x + panel.box.w + 86, panel.box.y, 40, panel.box.h},
                          WW_RAMP_SEQUENTIAL, low, high, "Dk (local, series average)", false);
+    if (route)
+        draw_whole_route(canvas, (struct ww_box){page.x + page.w - column, panel.box.y, column, panel.box.h},
+                         content->trace, &panel, unit.worth);
 }
 
 enum ww_status ww_figure_draw_dk(const char *path, const struct ww_figure_options *options,

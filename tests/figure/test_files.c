@@ -445,6 +445,9 @@ static void sizes_out_of_range_are_refused(void **state)
     example.options.dpi = WW_FIGURE_COARSEST - 1;
     refuse("35 dpi");
     example.options.dpi = 0;
+    example.options.frequency = -1;
+    refuse("-1 Hz");
+    example.options.frequency = 0;
     example.options.title = "\xff\xfe";
     refuse("UTF-8");
 }
@@ -604,8 +607,11 @@ static void the_left_of_travel_is_at_the_left(void **state)
     free(picture.pixels);
 }
 
-/* Samples in which the Dk maps with those two traces differ, of the panel alone. */
-static size_t differ(const struct ww_footprint *a, const struct ww_footprint *b)
+#define MAP_ENDS 960       /* px, of the Dk map beside a whole route, or before */
+#define COLUMN_STARTS 1226 /* of the whole route */
+
+/* Samples in which the Dk maps with those two traces differ, from `left` to before `right`. */
+static size_t differ(const struct ww_footprint *a, const struct ww_footprint *b, size_t left, size_t right)
 {
     struct ww_figure_dk dk = example_dk(&example);
     const char *const name[] = {"a.png", "b.png"};
@@ -619,7 +625,7 @@ static size_t differ(const struct ww_footprint *a, const struct ww_footprint *b)
         picture_load(&picture[i], inside(name[i]));
     }
     for (size_t y = 180; y < 980; y++)
-        for (size_t x = 180; x < 1250; x++) {
+        for (size_t x = left; x < right; x++) {
             size_t at = 3 * (y * picture[0].header.width + x);
             count += abs(picture[0].pixels[at] - picture[1].pixels[at]) > 16;
         }
@@ -632,19 +638,36 @@ static size_t differ(const struct ww_footprint *a, const struct ww_footprint *b)
 static void a_route_is_drawn_as_it_runs(void **state)
 {
     (void)state;
-    static const struct ww_route_segment one[] = {{0.1, 0.3}}, two[] = {{0.3e-3, 0.3}, {0.1, 0.3}},
-                                         bent[] = {{0.3e-3, 0.3}, {0.1, 1.2}};
-    struct ww_footprint straight = {.width = 100e-6, .pitch = 220e-6, .angle = 0.5}, route = straight;
+    static const struct ww_route_segment one[] = {{0.1, 0.3}}, two[] = {{0.3e-3, 0.3}, {0.0997, 0.3}},
+                                         halves[] = {{0.05, 0.3}, {0.05, 0.3}},
+                                         bent[] = {{0.3e-3, 0.3}, {0.0997, 1.2}};
+    struct ww_footprint straight = {.width = 100e-6, .pitch = 220e-6, .angle = 0.5}, route = straight, split;
 
     route.angle = 0.2; /* turns all of it */
+    split = route;
     route.route = one;
     route.segments = 1;
-    assert_true(differ(&straight, &route) < 100);
+    assert_true(differ(&straight, &route, 180, 1556) < 100);
     route.route = two;
     route.segments = 2;
-    assert_true(differ(&straight, &route) < 100);
+    split.route = halves;
+    split.segments = 2;
+    assert_true(differ(&split, &route, 180, 1556) < 100);
     route.route = bent;
-    assert_true(differ(&straight, &route) > 20000);
+    assert_true(differ(&split, &route, 180, MAP_ENDS) > 20000);
+}
+
+/* Issue 13: the map shows the start of a route alone; beside it stands the whole, with what it does beyond the map. */
+static void a_route_shows_as_a_whole(void **state)
+{
+    (void)state;
+    static const struct ww_route_segment straight[] = {{5e-3, 0.3}, {5e-3, 0.3}},
+                                         bent[] = {{5e-3, 0.3}, {5e-3, -0.6}};
+    struct ww_footprint one = {.width = 100e-6, .route = straight, .segments = 2}, other = one;
+
+    other.route = bent;
+    assert_int_equal(differ(&one, &other, 180, MAP_ENDS), 0);
+    assert_true(differ(&one, &other, COLUMN_STARTS, 1556) > 1000);
 }
 
 /* Rows of the panel in which the beams of two diameters differ: as many as the wider one has. */
@@ -834,6 +857,7 @@ int main(void)
         WITH_EXAMPLE(copper_is_to_scale),
         WITH_EXAMPLE(the_left_of_travel_is_at_the_left),
         WITH_EXAMPLE(a_route_is_drawn_as_it_runs),
+        WITH_EXAMPLE(a_route_shows_as_a_whole),
         WITH_EXAMPLE(other_cross_sections_stay_on_the_page),
         WITH_EXAMPLE(a_beam_is_drawn_to_scale),
         WITH_EXAMPLE(other_beams_stay_on_the_page),
