@@ -367,7 +367,7 @@ char *ww_delay_title(const struct ww_figure_options *options, char *out, size_t 
 
     while (count <= most && count * degree_each < 1)
         count *= 10;
-    if (count > most)
+    if (options == NULL || count > most)
         (void)snprintf(out, size, "%s [%s]", what, unit.name);
     else
         (void)snprintf(out, size, "%s [%s], %d %s = %s\xc2\xb0 at %s GHz", what, unit.name, count, unit.name,
