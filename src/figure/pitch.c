@@ -246,8 +246,8 @@ static void draw_key(struct ww_canvas *canvas, double x, double y, const struct 
     if (missing) {
         struct ww_box box = {x, y - 16, SAMPLE, 32};
         char gap_words[96];
-        (void)snprintf(gap_words, sizeof gap_words, "legs touch, or less than %s apart",
-                       ww_length_label(value, sizeof value, content->pitch->gap));
+        (void)snprintf(gap_words, sizeof gap_words, "legs touch, or less than %s \xc2\xb5m apart",
+                       ww_size_label(value, sizeof value, content->pitch->gap / 1e-6, 2));
         cairo_save(canvas->cairo);
         cairo_rectangle(canvas->cairo, box.x, box.y, box.w, box.h);
         cairo_clip(canvas->cairo);
