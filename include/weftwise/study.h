@@ -74,6 +74,7 @@ struct ww_study {
     size_t levels;          /* of the signal: 2, or 4 where a symbol carries two bits */
     size_t lanes;
     double frequency;  /* [Hz]; 0 if not given */
+    bool compensated;  /* what the legs of a pair differ by in length at a route's bends is no skew */
     bool dispersion;   /* delay and skew at ww_study_frequency, where there is one; else static */
     double budget;     /* [s]; 0 if not given */
     double conversion; /* what a pair's mode conversion may be [dB], < 0; 0 if not given */

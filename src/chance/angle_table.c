@@ -229,6 +229,7 @@ enum ww_status ww_angle_table_create(struct ww_angle_table **out, const struct w
     table->pair = line->mesh.pair;
     table->pitch = table->pair ? line->summary.pitch : 0;
     table->spacing = request->scan.spacing;
+    table->bends = request->scan.bends;
     table->straight.length = table->length = request->length;
     table->route = request->segments ? request->route : &table->straight;
     table->segments = request->segments ? request->segments : 1;
@@ -552,7 +553,19 @@ static void subtract_neighbour(struct ww_evaluator *evaluator, size_t p)
         *coefficient_of(evaluator, ply->order[w]) *= 1 - ww_stepper_to(&beside, ply->order[w]);
 }
 
-/* The mean of a route's skew is the difference of its legs' lengths at the bends: it is left out. */
+/* The difference of the legs' lengths at the bends [s]. */
+static double mismatch_at_bends(const struct ww_evaluator *evaluator)
+{
+    double extra = 0;
+    for (size_t i = 0; i < evaluator->table->segments; i++)
+        for (int leg = 0; leg < 2; leg++) {
+            const struct segment_at *segment = &evaluator->segment[i];
+            extra += share_of(evaluator, leg) * (segment->before[leg] + segment->past[leg]);
+        }
+    return evaluator->table->mean * extra;
+}
+
+/* The mean of a route's skew is the difference of its legs' lengths at the bends: left out, or carried by the first ply. */
 static void lay_harmonics(struct ww_evaluator *evaluator, size_t p, double lengthening)
 {
     const struct ww_angle_table *table = evaluator->table;
@@ -565,6 +578,8 @@ static void lay_harmonics(struct ww_evaluator *evaluator, size_t p, double lengt
                 add_leg(evaluator, p, &evaluator->segment[p * table->segments + i], leg, lengthening);
     if (evaluator->signal == WW_APART)
         subtract_neighbour(evaluator, p);
+    if (evaluator->signal == WW_SKEW && table->bends && p == 0)
+        evaluator->series->coef[0] += mismatch_at_bends(evaluator);
 }
 
 /* How much the top by a sample rises over it: of the paraboloid through its neighbours, all eight. On a ridge, where it

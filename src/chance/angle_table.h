@@ -32,6 +32,7 @@ struct ww_angle_table {
     double length;   /* of the route [m] */
     double pitch;    /* of the pair [m] */
     double spacing;  /* to the trace or pair beside it [m]; 0: none */
+    bool bends;      /* count as skew */
     double mean;     /* slowness [s/m] */
     struct ww_angle_table_ply *ply;
     struct ww_modes *modes; /* [count] with the trace at the scanned angles; NULL: no conversion is asked for */

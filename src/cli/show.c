@@ -249,9 +249,10 @@ static void show_tolerant(const struct job *job, const struct ww_skew *skew)
 static void show_bends(const struct job *job, const struct ww_skew *skew)
 {
     struct text mismatch;
-    if (job->study.segments > 1)
-        printf("  %-14s %10s by the lengths of the legs at the bends, leg 1 less leg 2; in no other number here\n",
-               "bends", show_time(&mismatch, skew->mismatch));
+    if (job->study.segments > 1 && skew->pair)
+        printf("  %-14s %10s by the lengths of the legs at the bends, leg 1 less leg 2; %s\n", "bends",
+               show_time(&mismatch, skew->mismatch),
+               job->study.compensated ? "compensated: in no other number here" : "counted in the skew");
 }
 
 static void show_budget(const struct job *job, const struct ww_skew *skew, const char *who)

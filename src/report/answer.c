@@ -135,8 +135,9 @@ static void say_how_bad(const struct ww_report *report, char *line)
     else
         add(line, ". That leaves %s of the budget of %s.", ww_words_time(&by, study->budget - judged), budget.of);
     if (report->skew->mismatch != 0.0)
-        add(line, " The legs' own lengths at the bends differ by %s more, which is not in it.",
-            ww_words_time(&by, fabs(report->skew->mismatch)));
+        add(line, " The legs' own lengths at the bends differ by %s, which is %s.",
+            ww_words_time(&by, fabs(report->skew->mismatch)),
+            report->study->compensated ? "compensated and not in it" : "in it");
     add_conversion(report, line);
 }
 

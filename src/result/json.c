@@ -100,7 +100,8 @@ static json_t *trace_object(const struct ww_study *study)
                 put(o, "thickness_um", number(trace->thickness, um)) &&
                 put(o, "pitch_um", known(trace->pitch > 0.0, trace->pitch, um)) &&
                 put(o, "length_mm", number(study->length, mm)) && put(o, "angle_deg", number(study->angle, degree)) &&
-                put(o, "route", route_array(study->route, study->segments)) && put(o, "arms", arms_array(study)) &&
+                put(o, "route", route_array(study->route, study->segments)) &&
+                put(o, "compensated", json_boolean(study->compensated)) && put(o, "arms", arms_array(study)) &&
                 put(o, "turn_deg", number(study->turn, degree)) &&
                 put(o, "turn_law", text(study->turn_law == WW_NORMAL ? "normal" : "uniform")) &&
                 put(o, "warp_count_tolerance", number(study->warp_tolerance, 1.0)) &&

@@ -9,8 +9,8 @@
  * skew grows with length. All others saturate.
  *
  * A route is the sum of its segments, each with its own direction, n and phase. The legs of a pair start and end where the
- * mitres of the bends put them. The difference of their lengths at the bends is no skew of the weave: it is left out here and
- * told apart (ww_scan_mismatch).
+ * mitres of the bends put them. The difference of their lengths at the bends is no skew of the weave: the mean of a route's skew
+ * is 0, or, where bends count, that difference (ww_scan_mismatch), which the first ply carries.
  *
  * Two equal traces side by side, d = spacing n apart, n across the line from start to end: delay(r0) - delay(r0 + d) has
  * the harmonics of the delay times 1 - exp(i k.d). Where k.d is a multiple of 2 pi, none is left.
@@ -164,7 +164,7 @@ static enum ww_status list_sums(struct ww_path *path, const struct sums *sums, b
                                                          : leg1 - leg2) /
                               path->length;
         if (k == zero && path->signal == WW_SKEW && !two)
-            path->first[at] = 0; /* the lengths' part */
+            path->first[at] = path->offset / path->length;
     }
     return WW_OK;
 }
@@ -206,6 +206,8 @@ static enum ww_status init_legs(struct ww_path *path, const struct ww_scan *scan
         return status;
     bool two = signal == WW_SKEW && scan->averaging == WW_QUASI_STATIC;
     *path = (struct ww_path){.scan = scan, .ply = &scan->ply[index], .signal = signal, .length = length};
+    if (scan->bends && index == 0 && signal == WW_SKEW)
+        path->offset = ww_scan_mismatch(scan, length);
     status =
         scan->segments ? sum_route(path, index, estimate, two, error) : take_straight(path, estimate, two, error);
     if (status)

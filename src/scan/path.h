@@ -13,6 +13,7 @@ struct ww_path {
     const struct ww_ply_scan *ply;
     enum ww_signal signal;
     double length;
+    double offset; /* of a route's skew, by its bends [s] */
     size_t harmonics;
     const struct ww_order *order;    /* the ply's, or owned */
     struct ww_order *owned;          /* of a route: the orders of all its directions */

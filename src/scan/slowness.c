@@ -327,6 +327,7 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
     scan->positions = options->positions ? options->positions : POSITIONS;
     scan->averaging = options->averaging;
     scan->spacing = options->spacing;
+    scan->bends = options->bends;
     scan->even = options->even && scan->pair;
 
     double mean[WW_CHANGES] = {0};

@@ -37,6 +37,7 @@ struct ww_scan {
     double angle;   /* of the trace; of a route's first segment */
     double pitch;   /* of the pair [m] */
     double spacing; /* to the trace or pair beside it [m] */
+    bool bends;     /* what the legs differ by in length at the bends counts as skew */
     size_t positions;
     enum ww_averaging averaging;
     double level[2][WW_ESTIMATES]; /* of each leg with every ply at its mean */

@@ -107,7 +107,7 @@ struct ww_skew_request ww_study_request(const struct ww_study *study)
         .frequency = study->frequency,
         .rate = symbol_rate(study),
         .sections = study->sections,
-        .scan = {.positions = study->positions, .averaging = WW_FLIGHT, .spacing = study->spacing},
+        .scan = {.positions = study->positions, .averaging = WW_FLIGHT, .spacing = study->spacing, .bends = !study->compensated},
         .lane_pitch = study->lane_pitch,
         .arm = study->arm,
         .arms = study->arms};

@@ -73,6 +73,11 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
       "of this arm, as those of the route. How far the arms' delays lie apart is told, and --gate judges by it"},
      0},
 
+    {{"route", "compensated", WW_STUDY_SWITCH, WW_PURE, 0.0, 0.0, false, "no", "yes",
+      "yes: the layout gives back what the legs of a pair differ by in length at the bends; no: it is skew and counts in worst, "
+      "chances, budget and lanes, not in mode conversion"},
+     AT(compensated)},
+
     {{"fabric", "turn", WW_STUDY_SPREAD, WW_ANGLE, 0.0, 45.0 * DEG, false, "1 deg", "2 deg",
       "how far the cloth may lie off square, either way; all angles alike, or with 'normal' behind it three standard "
       "deviations, cut there. Cloth lies within 1 to 2 deg of the panel's edge (common practice, no source)"},
