@@ -394,6 +394,42 @@ static void bends_without_weave_have_no_skew(void **state)
     board_close(&board);
 }
 
+/* Where bends count, their mismatch is added to the skew of every placement, at the study's angle and within tolerances. */
+static void bends_that_count_are_added_to_every_placement(void **state)
+{
+    (void)state;
+    struct board_options options = coarse(PITCH);
+    struct board board;
+    board_open(&board, &options);
+    struct ww_skew_request request = {.length = length_of(crooked, CROOKED),
+                                      .route = crooked,
+                                      .segments = CROOKED,
+                                      .turn = 1 * DEGREES,
+                                      .budget = 1e-12,
+                                      .scan = {.positions = 64}};
+    struct ww_skew apart, counted;
+    assert_int_equal(ww_skew_solve(&apart, board.line, &request, NULL), WW_OK);
+    request.scan.bends = true;
+    assert_int_equal(ww_skew_solve(&counted, board.line, &request, NULL), WW_OK);
+    double m = apart.mismatch, high = 0, low = 0;
+    assert_true(m != 0);
+    assert_close(counted.mismatch, m, 1e-12, 0);
+    assert_close(counted.high[0].value, apart.high[0].value + m, 1e-9, 1e-9 * fabs(m));
+    assert_close(counted.low[0].value, apart.low[0].value + m, 1e-9, 1e-9 * fabs(m));
+    for (size_t p = 0; p < apart.plies; p++) {
+        high += apart.high[p].value;
+        low += apart.low[p].value;
+        for (size_t i = 0; i < apart.map[p].nx * apart.map[p].ny; i++)
+            assert_close(counted.map[p].value[i], apart.map[p].value[i] + (p == 0 ? m : 0), 1e-9, 1e-9 * fabs(m));
+    }
+    assert_close(counted.worst, fmax(high + m, -(low + m)), 1e-9, 0);
+    assert_true(counted.worst_with_turn >= counted.worst * (1 - 1e-9));
+    assert_true(counted.worst_with_turn > apart.worst_with_turn - fabs(m) - 1e-15);
+    ww_skew_clear(&apart);
+    ww_skew_clear(&counted);
+    board_close(&board);
+}
+
 /* Bends that leave nothing of the inner leg: between two of 90 deg a segment must be longer than the pitch. */
 static void a_segment_too_short_for_its_bends_is_refused(void **state)
 {
@@ -455,6 +491,7 @@ int main(void)
         cmocka_unit_test(one_bend_makes_the_outer_leg_longer),
         cmocka_unit_test(jog_and_zig_zag_make_none),
         cmocka_unit_test(bends_without_weave_have_no_skew),
+        cmocka_unit_test(bends_that_count_are_added_to_every_placement),
         cmocka_unit_test(a_segment_too_short_for_its_bends_is_refused),
         cmocka_unit_test(bad_routes_are_refused),
     };
