@@ -144,8 +144,9 @@ struct ww_skew {
     double yield; /* chance that all lanes are within the budget, all of a board with one turn; 0 without a budget */
     double
         expected_worst; /* on average: the lanes' largest |skew|, or of single traces the largest less the least delay [s] */
-    double mismatch;      /* leg 1 less leg 2 by their lengths at a route's bends; with scan.bends part of the others, else of none [s] */
-    double worst_degrees; /* 360 frequency worst; 0 without frequency */
+    double
+        mismatch; /* leg 1 less leg 2 by their lengths at a route's bends; with scan.bends part of the others, else of none [s] */
+    double worst_degrees;       /* 360 frequency worst; 0 without frequency */
     double unit_interval_share; /* worst * rate; 0 without rate */
     double fastest, slowest;    /* delay of a leg (any leg of a pair), extremes of the plies added [s] */
     double spread;              /* slowest - fastest */

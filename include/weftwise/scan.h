@@ -47,8 +47,9 @@ struct ww_scan_options {
     bool without_dispersion; /* static, whatever the line's frequency */
     double spacing; /* of two equal traces or pairs side by side on the same cloth [m] >= 0, the second to the left
                                 of the line from start to end; 0: none is beside it */
-    bool bends;     /* of a pair's route: what its legs differ by in length at the bends counts as skew (time of flight only) */
-    bool even;      /* of a pair: its legs driven even, (Cii + C12)/(Caii + Ca12), not odd; static */
+    bool
+        bends; /* of a pair's route: what its legs differ by in length at the bends counts as skew (time of flight only) */
+    bool even; /* of a pair: its legs driven even, (Cii + C12)/(Caii + Ca12), not odd; static */
 };
 
 /* The slowness of each leg over each ply's cell at one angle, as harmonics. */

@@ -79,6 +79,8 @@ static enum ww_status scan_angle(const struct sampled *sampled, struct ww_angle_
             for (size_t w = 0; w < ply->harmonics; w++)
                 if (ply->order[w].m <= MOST_ORDER && abs(ply->order[w].l) <= MOST_ORDER)
                     dense[dense_place(ply->order[w].m, ply->order[w].l)] = slowness * c[w];
+            if (index == 0)
+                table->level[leg] = scan->level[leg][WW_MEAN];
             if (index == 0 && p == 0 && leg == 0)
                 table->mean = scan->averaging == WW_FLIGHT ? creal(c[0]) : sqrt(creal(c[0])) / WW_C0;
             if (index == 0) {
@@ -553,16 +555,17 @@ static void subtract_neighbour(struct ww_evaluator *evaluator, size_t p)
         *coefficient_of(evaluator, ply->order[w]) *= 1 - ww_stepper_to(&beside, ply->order[w]);
 }
 
-/* The difference of the legs' lengths at the bends [s]. */
+/* What the legs of a pair differ by in length at the bends, as ww_scan_mismatch [s]. */
 static double mismatch_at_bends(const struct ww_evaluator *evaluator)
 {
-    double extra = 0;
+    double sum = 0;
     for (size_t i = 0; i < evaluator->table->segments; i++)
         for (int leg = 0; leg < 2; leg++) {
             const struct segment_at *segment = &evaluator->segment[i];
-            extra += share_of(evaluator, leg) * (segment->before[leg] + segment->past[leg]);
+            sum +=
+                share_of(evaluator, leg) * evaluator->table->level[leg] * (segment->before[leg] + segment->past[leg]);
         }
-    return evaluator->table->mean * extra;
+    return sum;
 }
 
 /* The mean of a route's skew is the difference of its legs' lengths at the bends: left out, or carried by the first ply. */

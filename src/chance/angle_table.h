@@ -34,6 +34,7 @@ struct ww_angle_table {
     double spacing;  /* to the trace or pair beside it [m]; 0: none */
     bool bends;      /* count as skew */
     double mean;     /* slowness [s/m] */
+    double level[2]; /* of each leg with every ply at its mean, before the correction, in time of flight [s/m] */
     struct ww_angle_table_ply *ply;
     struct ww_modes *modes; /* [count] with the trace at the scanned angles; NULL: no conversion is asked for */
 };

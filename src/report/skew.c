@@ -84,8 +84,9 @@ static void write_numbers(const struct ww_report *report, struct ww_page *page)
         write_row(page, "pair to pair", ww_words_time(&a, fmax(skew->apart.worst, skew->apart_with_turn)), text);
     if (skew->mismatch != 0.0)
         write_row(page, "mismatch at bends", ww_words_time(&a, skew->mismatch),
-                  report->study->compensated ? "leg 1 less leg 2 by their lengths alone; compensated: in no other number here"
-                                             : "leg 1 less leg 2 by their lengths alone; counted in the skew");
+                  report->study->compensated
+                      ? "leg 1 less leg 2 by their lengths alone; compensated: in no other number here"
+                      : "leg 1 less leg 2 by their lengths alone; counted in the skew");
     snprintf(text, sizeof text, "%s to %s", ww_words_time(&a, skew->fastest), ww_words_time(&b, skew->slowest));
     write_row(page, "delay", text, skew->pair ? "fastest to slowest leg" : "fastest to slowest placement");
     if (skew->pair)

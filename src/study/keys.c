@@ -74,7 +74,8 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
      0},
 
     {{"route", "compensated", WW_STUDY_SWITCH, WW_PURE, 0.0, 0.0, false, "no", "yes",
-      "yes: the layout gives back what the legs of a pair differ by in length at the bends; no: it is skew and counts in worst, "
+      "yes: the layout gives back what the legs of a pair differ by in length at the bends; no: it is skew and "
+      "counts in worst, "
       "chances, budget and lanes, not in mode conversion"},
      AT(compensated)},
 

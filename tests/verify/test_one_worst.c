@@ -36,6 +36,9 @@ static const struct {
      "[fabric]\nturn = 1.5 deg\n"},
     {"route", COARSE STRIPLINE RESIN
      "[trace]\nwidth = 100 um\nthickness = 15 um\npitch = 220 um\nangle = 0 deg\n[fabric]\nturn = 1 deg\n"
+     "[route]\ncompensated = yes\nsegment = 6 mm 11 deg\nsegment = 6 mm -11 deg\nsegment = 5 mm 40 deg\n"},
+    {"route whose bends count", COARSE STRIPLINE RESIN
+     "[trace]\nwidth = 100 um\nthickness = 15 um\npitch = 220 um\nangle = 0 deg\n[fabric]\nturn = 1 deg\n"
      "[route]\nsegment = 6 mm 11 deg\nsegment = 6 mm -11 deg\nsegment = 5 mm 40 deg\n"},
 };
 enum { STUDIES = sizeof study_of / sizeof *study_of };
@@ -71,8 +74,10 @@ static void check_angles(const struct ww_study *study, const struct ww_solution 
         if (fabs(angles.at[i].angle - study->angle) < 1e-9) {
             met = true;
             assert_close(angles.at[i].worst, worst_of(&solution->skew), 1e-9, 0);
-            /* from tables of angles that start elsewhere, each good to 5e-5 (STEP, angle_table.c); apart by 1.05e-6 at most */
-            assert_close(angles.at[i].design, solution->skew.worst_with_turn, 2e-6, 0);
+            /* from tables of angles that start elsewhere, each good to 5e-5 (STEP, angle_table.c); apart by 1.05e-6 at most, but
+             * with bends, whose worst lies at another turn of the cloth, by 4.1e-6 */
+            double within = study->segments && !study->compensated ? 1e-5 : 2e-6;
+            assert_close(angles.at[i].design, solution->skew.worst_with_turn, within, 0);
         }
     assert_true(met);
     ww_angles_clear(&angles);
