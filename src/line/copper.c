@@ -88,32 +88,57 @@ static bool factorise(double *a, size_t n)
     return true;
 }
 
+/* Between one level and those from `low` up to it. */
 struct green_table {
     const double *g;
-    size_t columns, low, levels;
+    size_t columns, low;
 };
 
-/* Potential at a from unit charge at b. */
+/* Potential at a, on the table's level, from unit charge at b. */
 static double green(const struct green_table *t, struct ww_copper_node a, struct ww_copper_node b)
 {
-    const double *g = t->g + ((a.level - t->low) * t->levels + (b.level - t->low)) * (t->columns + 1);
+    const double *g = t->g + (b.level - t->low) * (t->columns + 1);
     size_t apart = a.column > b.column ? a.column - b.column : b.column - a.column;
     size_t sum = a.column + b.column;
     return g[apart] - g[sum <= t->columns ? sum : 2 * t->columns - sum];
 }
 
-static void fill_matrix(const struct ww_copper *copper, const struct green_table *table, double sign, double *matrix)
+/* Rows first..end-1, the nodes of one level, up to the diagonal. */
+static void fill_rows(const struct ww_copper *copper, const struct green_table *table, size_t first, size_t end,
+                      double sign, double *matrix)
 {
     size_t count = copper->count;
 #ifdef _OPENMP
-#pragma omp parallel for num_threads(ww_threads_for(8 * count * count)) schedule(static, 16)
+#pragma omp parallel for num_threads(ww_threads_for(8 * (end - first) * end)) schedule(static, 16)
 #endif
-    for (size_t p = 0; p < count; p++) {
+    for (size_t p = first; p < end; p++) {
         struct ww_copper_node here = copper->node[p], mirror = {copper->columns - here.column, here.level};
         for (size_t q = 0; q <= p; q++)
             matrix[p * count + q] = green(table, here, copper->node[q]) +
                                     (copper->pair ? sign * green(table, mirror, copper->node[q]) : 0);
     }
+}
+
+/* The lower triangles of one harmonic's matrices, a level of the copper at a time: between all levels the Green function of a
+ * narrow, thick trace would fill gigabytes. values: room for `levels` levels of it, and for one more of nodes than those. */
+static enum ww_status fill_matrices(const struct ww_copper *copper, const struct ww_layered *layered, size_t harmonic,
+                                    size_t levels, double *values, struct ww_error *error)
+{
+    size_t count = copper->count, low = copper->node[0].level;
+    double *own = values + levels * (copper->columns + 1);
+    const struct green_table table = {values, copper->columns, low};
+    ww_layered_own(layered, harmonic, low, low + levels - 1, own);
+    for (size_t level = low, first = 0, end; level < low + levels; level++, first = end) {
+        for (end = first; end < count && copper->node[end].level == level;)
+            end++;
+        enum ww_status status =
+            ww_layered_green(layered, harmonic, low, level, own + (level - low) * layered->nodes, values, error);
+        if (status)
+            return status;
+        for (int odd = 0; odd < (copper->pair ? 2 : 1); odd++)
+            fill_rows(copper, &table, first, end, odd ? -1 : 1, copper->factor[odd] + harmonic * count * count);
+    }
+    return WW_OK;
 }
 
 enum ww_status ww_copper_create(struct ww_copper *copper, const struct ww_mesh *mesh,
@@ -129,8 +154,7 @@ enum ww_status ww_copper_create(struct ww_copper *copper, const struct ww_mesh *
     copper->node = calloc(count, sizeof *copper->node);
     copper->factor[0] = calloc(harmonics * count * count, sizeof(double));
     copper->factor[1] = mesh->pair ? calloc(harmonics * count * count, sizeof(double)) : NULL;
-    double *values = calloc(levels * levels * (mesh->columns + 1), sizeof *values);
-    struct green_table table = {values, mesh->columns, mesh->bottom, levels};
+    double *values = calloc((2 * levels + 1) * (mesh->columns + 1), sizeof *values);
     enum ww_status status = WW_OK;
     if (!copper->node || !copper->factor[0] || (mesh->pair && !copper->factor[1]) || !values) {
         status =
@@ -139,14 +163,11 @@ enum ww_status ww_copper_create(struct ww_copper *copper, const struct ww_mesh *
     }
     list_perimeter(mesh, copper->node);
     for (size_t harmonic = 0; harmonic < harmonics && !status; harmonic++) {
-        status = ww_layered_green(layered, harmonic, mesh->bottom, mesh->top, values, error);
-        for (int odd = 0; odd < (mesh->pair ? 2 : 1) && !status; odd++) {
-            double *matrix = copper->factor[odd] + harmonic * count * count;
-            fill_matrix(copper, &table, odd ? -1 : 1, matrix);
-            if (!factorise(matrix, count))
+        status = fill_matrices(copper, layered, harmonic, levels, values, error);
+        for (int odd = 0; odd < (mesh->pair ? 2 : 1) && !status; odd++)
+            if (!factorise(copper->factor[odd] + harmonic * count * count, count))
                 status = ww_error_set(error, WW_NOT_CONVERGED, NULL, 0,
                                       "the charges on the copper have no solution on this grid");
-        }
     }
 done:
     free(values);

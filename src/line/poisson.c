@@ -235,46 +235,40 @@ void ww_layered_solve(const struct ww_layered *layered, double *a)
     ww_layered_from_modes(layered, a, layered->levels);
 }
 
-/* Tridiagonal solve of every mode of one harmonic for a unit source on one level; column[levels][nodes]. */
-static void unit_source(const struct ww_layered *layered, size_t harmonic, size_t level, double *column)
+/* The inverse of a symmetric tridiagonal matrix, from its factors: G(k, k) from that of the level above it, and below a source
+ * G(k, k') = up pivot(k) G(k+1, k'). All terms are positive, so rounding does not grow. */
+void ww_layered_own(const struct ww_layered *layered, size_t harmonic, size_t low, size_t high, double *own)
 {
-    size_t nodes = layered->nodes, harmonics = layered->along / 2 + 1;
-    memset(column, 0, layered->levels * nodes * sizeof *column);
-    for (size_t k = level; k < layered->levels; k++) {
+    size_t nodes = layered->nodes, harmonics = layered->along / 2 + 1, first = low - layered->low,
+           kept = high - low + 1;
+    double *spare = own + kept * nodes;
+    for (size_t k = layered->levels; k-- > first;) {
         const double *pivot = layered->pivot + (k * harmonics + harmonic) * nodes;
-        double *here = column + k * nodes;
-        const double *below = here - (k > level ? nodes : 0);
+        double *here = k - first < kept ? own + (k - first) * nodes : spare;
+        const double *above = k + 1 - first < kept ? own + (k + 1 - first) * nodes : spare;
+        double up = k + 1 < layered->levels ? layered->up[k + 1] : 0;
         for (size_t m = 0; m < nodes; m++)
-            here[m] = (k == level ? 1 : layered->up[k] * below[m]) * pivot[m];
-    }
-    for (size_t k = layered->levels - 1; k-- > 0;) {
-        const double *pivot = layered->pivot + (k * harmonics + harmonic) * nodes, *above = column + (k + 1) * nodes;
-        double *here = column + k * nodes;
-        for (size_t m = 0; m < nodes; m++)
-            here[m] += layered->up[k + 1] * above[m] * pivot[m];
+            here[m] = pivot[m] * (1 + up * up * pivot[m] * above[m]);
     }
 }
 
-enum ww_status ww_layered_green(const struct ww_layered *layered, size_t harmonic, size_t low, size_t high,
-                                double *green, struct ww_error *error)
+enum ww_status ww_layered_green(const struct ww_layered *layered, size_t harmonic, size_t low, size_t level,
+                                const double *own, double *green, struct ww_error *error)
 {
-    size_t nodes = layered->nodes, columns = nodes + 1, count = high - low + 1;
-    double *column = calloc(nodes * layered->levels, sizeof *column);
-    if (!column)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a Green function of %zu nodes",
-                            nodes * layered->levels);
-    for (size_t source = 0; source < count; source++) {
-        unit_source(layered, harmonic, low - layered->low + source, column);
-        for (size_t k = 0; k < count; k++) {
-            double *g = green + (k * count + source) * (columns + 1);
-            g[0] = g[columns] = 0;
-            memcpy(g + 1, column + (low - layered->low + k) * nodes, nodes * sizeof *g);
-        }
+    size_t nodes = layered->nodes, columns = nodes + 1, harmonics = layered->along / 2 + 1;
+    for (size_t k = level + 1; k-- > low;) {
+        const double *pivot = layered->pivot + ((k - layered->low) * harmonics + harmonic) * nodes;
+        double up = layered->up[k - layered->low + 1];
+        double *here = green + (k - low) * (columns + 1);
+        const double *above = here + columns + 1;
+        here[0] = here[columns] = 0;
+        for (size_t m = 0; m < nodes; m++)
+            here[m + 1] = k == level ? own[m] : up * pivot[m] * above[m + 1];
     }
-    free(column);
     /* sum over m of g_m sin sin * 2/columns = (1/columns) sum g_m [cos(i-i') - cos(i+i')]; the cosine sum counts twice */
-    enum ww_status status = ww_transform_cosine(green, count * count, columns + 1, error);
-    for (size_t i = 0; i < count * count * (columns + 1); i++)
+    size_t count = level - low + 1;
+    enum ww_status status = ww_transform_cosine(green, count, columns + 1, error);
+    for (size_t i = 0; i < count * (columns + 1); i++)
         green[i] *= 0.5 / (double)columns;
     return status;
 }

@@ -46,10 +46,13 @@ void ww_layered_solve_modes(const struct ww_layered *layered, double *a);
 /* a := A^-1 a on nodes. */
 void ww_layered_solve(const struct ww_layered *layered, double *a);
 
-/* Green function of harmonic `harmonic` (0..along/2) between levels low..high (mesh levels, of those kept):
- * green[((k-low)*(high-low+1) + (k'-low))*(columns+1) + d] holds g(d) such that G(i,k; i',k') = g(|i-i'|) - g(i+i'),
- * g even and of period 2 columns. */
-enum ww_status ww_layered_green(const struct ww_layered *layered, size_t harmonic, size_t low, size_t high,
-                                double *green, struct ww_error *error);
+/* Potential of a unit charge on its own level, mode by mode of harmonic `harmonic` (0..along/2): own[(k-low)*nodes + m] of
+ * the levels low..high (mesh levels, of those kept). own has room for one level more, which is spoilt. */
+void ww_layered_own(const struct ww_layered *layered, size_t harmonic, size_t low, size_t high, double *own);
+/* Green function of that harmonic between `level`, whose own potential is own[nodes], and the levels low..level:
+ * green[(k-low)*(columns+1) + d] holds g(d) such that G(i,level; i',k) = g(|i-i'|) - g(i+i'), g even and of period
+ * 2 columns. */
+enum ww_status ww_layered_green(const struct ww_layered *layered, size_t harmonic, size_t low, size_t level,
+                                const double *own, double *green, struct ww_error *error);
 
 #endif
