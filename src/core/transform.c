@@ -359,18 +359,41 @@ void ww_sine_fourier_destroy(struct ww_sine_fourier *transform)
     free(transform);
 }
 
-enum ww_status ww_transform_cosine(double *a, size_t rows, size_t n, struct ww_error *error)
+struct ww_cosine {
+    size_t n;
+    fftw_plan plan; /* of one row */
+};
+
+enum ww_status ww_cosine_create(struct ww_cosine **cosine, size_t n, struct ww_error *error)
 {
-    if (!sizes_fit(rows, n) || n < 2)
-        return refuse_sizes(rows, n, error);
-    fftw_plan plan = plan_real_rows(a, rows, n, FFTW_REDFT00);
-    if (plan == NULL) {
-        memset(a, 0, rows * n * sizeof *a);
-        return refuse_memory(rows, n, error);
+    *cosine = NULL;
+    if (!sizes_fit(1, n) || n < 2)
+        return refuse_sizes(1, n, error);
+    struct ww_cosine *made = calloc(1, sizeof *made);
+    double *sample = fftw_alloc_real(n);
+    if (made != NULL && sample != NULL)
+        *made = (struct ww_cosine){n, plan_real_rows(sample, 1, n, FFTW_REDFT00)};
+    fftw_free(sample);
+    if (made == NULL || made->plan == NULL) {
+        ww_cosine_destroy(made);
+        return refuse_memory(1, n, error);
     }
-    fftw_execute(plan);
-    forget(plan);
+    *cosine = made;
     return WW_OK;
+}
+
+void ww_cosine_apply(const struct ww_cosine *cosine, double *a, size_t rows)
+{
+    for (size_t row = 0; row < rows; row++, a += cosine->n)
+        fftw_execute_r2r(cosine->plan, a, a);
+}
+
+void ww_cosine_destroy(struct ww_cosine *cosine)
+{
+    if (cosine == NULL)
+        return;
+    forget(cosine->plan);
+    free(cosine);
 }
 
 /* The next size that FFTW is fast at: a product of 2, 3 and 5. */

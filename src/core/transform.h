@@ -3,7 +3,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Plans of maps, rows and convolutions are kept for the life of the program, the first 64 sizes; cosines plan, run and forget.
+ * Plans of maps, rows and convolutions are kept for the life of the program, the first 64 sizes.
  * Sizes are at least 1 (cosine: 2) and at most INT_MAX, else WW_INVALID; WW_NO_MEMORY where a plan or workspace cannot be had.
  * On failure outputs are zeroed.
  * Accuracy: relative to the largest value, about 1e-16 log2(n) (tests/core/test_transform.c holds 1e-13).
@@ -65,8 +65,11 @@ void ww_sine_fourier_destroy(struct ww_sine_fourier *transform);
 
 /* Cosine sums (DCT-I) of a[rows][n], n >= 2, in place:
  *   a[k] <- a[0] + (-1)^k a[n-1] + 2 sum_{j=1}^{n-2} a[j] cos(pi j k/(n-1));
- * twice multiplies by 2(n-1). */
-enum ww_status ww_transform_cosine(double *a, size_t rows, size_t n, struct ww_error *error);
+ * twice multiplies by 2(n-1). Threads, alignment and destroy(NULL) as above. */
+struct ww_cosine;
+enum ww_status ww_cosine_create(struct ww_cosine **cosine, size_t n, struct ww_error *error);
+void ww_cosine_apply(const struct ww_cosine *cosine, double *a, size_t rows);
+void ww_cosine_destroy(struct ww_cosine *cosine);
 
 /* Convolution of two real sequences, nothing wrapped around: out[na+nb-1], out[k] = sum_i a[i] b[k-i].
  * out overlaps neither input. Rounding is relative to the largest value of out, not to each. */

@@ -16,6 +16,7 @@
 #include <string.h>
 
 #include "core/parallel.h"
+#include "core/transform.h"
 
 #define PANEL 48      /* columns of the matrix that are factored together */
 #define MANY_ROWS 384 /* from where on threads are worth their meeting */
@@ -121,8 +122,8 @@ static void fill_rows(const struct ww_copper *copper, const struct green_table *
 
 /* The lower triangles of one harmonic's matrices, a level of the copper at a time: between all levels the Green function of a
  * narrow, thick trace would fill gigabytes. values: room for `levels` levels of it, and for one more of nodes than those. */
-static enum ww_status fill_matrices(const struct ww_copper *copper, const struct ww_layered *layered, size_t harmonic,
-                                    size_t levels, double *values, struct ww_error *error)
+static void fill_matrices(const struct ww_copper *copper, const struct ww_layered *layered, size_t harmonic,
+                          size_t levels, const struct ww_cosine *cosine, double *values)
 {
     size_t count = copper->count, low = copper->node[0].level;
     double *own = values + levels * (copper->columns + 1);
@@ -131,14 +132,10 @@ static enum ww_status fill_matrices(const struct ww_copper *copper, const struct
     for (size_t level = low, first = 0, end; level < low + levels; level++, first = end) {
         for (end = first; end < count && copper->node[end].level == level;)
             end++;
-        enum ww_status status =
-            ww_layered_green(layered, harmonic, low, level, own + (level - low) * layered->nodes, values, error);
-        if (status)
-            return status;
+        ww_layered_green(layered, harmonic, low, level, own + (level - low) * layered->nodes, cosine, values);
         for (int odd = 0; odd < (copper->pair ? 2 : 1); odd++)
             fill_rows(copper, &table, first, end, odd ? -1 : 1, copper->factor[odd] + harmonic * count * count);
     }
-    return WW_OK;
 }
 
 enum ww_status ww_copper_create(struct ww_copper *copper, const struct ww_mesh *mesh,
@@ -155,7 +152,10 @@ enum ww_status ww_copper_create(struct ww_copper *copper, const struct ww_mesh *
     copper->factor[0] = calloc(harmonics * count * count, sizeof(double));
     copper->factor[1] = mesh->pair ? calloc(harmonics * count * count, sizeof(double)) : NULL;
     double *values = calloc((2 * levels + 1) * (mesh->columns + 1), sizeof *values);
-    enum ww_status status = WW_OK;
+    struct ww_cosine *cosine;
+    enum ww_status status = ww_cosine_create(&cosine, mesh->columns + 1, error);
+    if (status)
+        goto done;
     if (!copper->node || !copper->factor[0] || (mesh->pair && !copper->factor[1]) || !values) {
         status =
             ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the charges on %zu nodes of copper", count);
@@ -163,13 +163,14 @@ enum ww_status ww_copper_create(struct ww_copper *copper, const struct ww_mesh *
     }
     list_perimeter(mesh, copper->node);
     for (size_t harmonic = 0; harmonic < harmonics && !status; harmonic++) {
-        status = fill_matrices(copper, layered, harmonic, levels, values, error);
+        fill_matrices(copper, layered, harmonic, levels, cosine, values);
         for (int odd = 0; odd < (mesh->pair ? 2 : 1) && !status; odd++)
             if (!factorise(copper->factor[odd] + harmonic * count * count, count))
                 status = ww_error_set(error, WW_NOT_CONVERGED, NULL, 0,
                                       "the charges on the copper have no solution on this grid");
     }
 done:
+    ww_cosine_destroy(cosine);
     free(values);
     if (status)
         ww_copper_destroy(copper);

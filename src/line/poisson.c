@@ -252,23 +252,22 @@ void ww_layered_own(const struct ww_layered *layered, size_t harmonic, size_t lo
     }
 }
 
-enum ww_status ww_layered_green(const struct ww_layered *layered, size_t harmonic, size_t low, size_t level,
-                                const double *own, double *green, struct ww_error *error)
+void ww_layered_green(const struct ww_layered *layered, size_t harmonic, size_t low, size_t level, const double *own,
+                      const struct ww_cosine *cosine, double *green)
 {
     size_t nodes = layered->nodes, columns = nodes + 1, harmonics = layered->along / 2 + 1;
-    for (size_t k = level + 1; k-- > low;) {
-        const double *pivot = layered->pivot + ((k - layered->low) * harmonics + harmonic) * nodes;
-        double up = layered->up[k - layered->low + 1];
-        double *here = green + (k - low) * (columns + 1);
-        const double *above = here + columns + 1;
-        here[0] = here[columns] = 0;
-        for (size_t m = 0; m < nodes; m++)
-            here[m + 1] = k == level ? own[m] : up * pivot[m] * above[m + 1];
-    }
     /* sum over m of g_m sin sin * 2/columns = (1/columns) sum g_m [cos(i-i') - cos(i+i')]; the cosine sum counts twice */
-    size_t count = level - low + 1;
-    enum ww_status status = ww_transform_cosine(green, count, columns + 1, error);
-    for (size_t i = 0; i < count * (columns + 1); i++)
-        green[i] *= 0.5 / (double)columns;
-    return status;
+    double scale = 0.5 / (double)columns, *here = green + (level - low) * (columns + 1);
+    for (size_t m = 0; m < nodes; m++)
+        here[m + 1] = scale * own[m];
+    here[0] = here[columns] = 0;
+    for (size_t k = level; k-- > low;) {
+        const double *pivot = layered->pivot + ((k - layered->low) * harmonics + harmonic) * nodes, *above = here;
+        double up = layered->up[k - layered->low + 1];
+        here -= columns + 1;
+        for (size_t m = 0; m < nodes; m++)
+            here[m + 1] = up * pivot[m] * above[m + 1];
+        here[0] = here[columns] = 0;
+    }
+    ww_cosine_apply(cosine, green, level - low + 1);
 }

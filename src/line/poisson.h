@@ -7,6 +7,8 @@
 
 #include "line/mesh.h"
 
+struct ww_cosine;
+
 /* One period along the trace: a single sample for a cross-section. */
 struct ww_period {
     size_t samples;
@@ -51,8 +53,8 @@ void ww_layered_solve(const struct ww_layered *layered, double *a);
 void ww_layered_own(const struct ww_layered *layered, size_t harmonic, size_t low, size_t high, double *own);
 /* Green function of that harmonic between `level`, whose own potential is own[nodes], and the levels low..level:
  * green[(k-low)*(columns+1) + d] holds g(d) such that G(i,level; i',k) = g(|i-i'|) - g(i+i'), g even and of period
- * 2 columns. */
-enum ww_status ww_layered_green(const struct ww_layered *layered, size_t harmonic, size_t low, size_t level,
-                                const double *own, double *green, struct ww_error *error);
+ * 2 columns. cosine: of columns+1. */
+void ww_layered_green(const struct ww_layered *layered, size_t harmonic, size_t low, size_t level, const double *own,
+                      const struct ww_cosine *cosine, double *green);
 
 #endif

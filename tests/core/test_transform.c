@@ -256,7 +256,9 @@ static void cosine_is_the_sum_it_stands_for(void **state)
         struct ww_error error = {0};
         double *a = random_reals(ROWS * n, 13);
         double *b = random_reals(ROWS * n, 13);
-        assert_ok(ww_transform_cosine(b, ROWS, n, &error), error);
+        struct ww_cosine *cosine;
+        assert_ok(ww_cosine_create(&cosine, n, &error), error);
+        ww_cosine_apply(cosine, b, ROWS);
         for (size_t r = 0; r < ROWS; r++)
             for (size_t k = 0; k < n; k++) {
                 double sum = a[r * n] + (k % 2 == 0 ? 1 : -1) * a[r * n + n - 1];
@@ -264,7 +266,8 @@ static void cosine_is_the_sum_it_stands_for(void **state)
                     sum += 2 * a[r * n + j] * cos(WW_PI * (double)(j * k) / (double)(n - 1));
                 assert_close(b[r * n + k], sum, 0, ROUNDING * (double)n);
             }
-        assert_ok(ww_transform_cosine(b, ROWS, n, &error), error);
+        ww_cosine_apply(cosine, b, ROWS);
+        ww_cosine_destroy(cosine);
         for (size_t i = 0; i < ROWS * n; i++)
             assert_close(b[i], 2 * (double)(n - 1) * a[i], 0, ROUNDING * (double)n);
         free(b);
@@ -315,7 +318,9 @@ static void sizes_that_no_transform_has_are_refused(void **state)
     assert_int_equal(ww_transform_inverse(coef, 1, 0, value, &error), WW_INVALID);
     assert_int_equal(ww_transform_rows(coef, 1, 4, 0, coef, &error), WW_INVALID);
     assert_int_equal(ww_transform_rows(coef, 0, 4, 1, coef, &error), WW_INVALID);
-    assert_int_equal(ww_transform_cosine(value, 1, 1, &error), WW_INVALID);
+    struct ww_cosine *cosine;
+    assert_int_equal(ww_cosine_create(&cosine, 1, &error), WW_INVALID);
+    assert_null(cosine);
     assert_int_equal(ww_transform_convolve(value, 0, value, 1, value, &error), WW_INVALID);
     assert_int_equal(ww_sine_create(&sine, 1, 0, &error), WW_INVALID);
     assert_int_equal(ww_sine_create(&sine, huge, 1, &error), WW_INVALID);
