@@ -104,9 +104,9 @@ static double green(const struct green_table *t, struct ww_copper_node a, struct
     return g[apart] - g[sum <= t->columns ? sum : 2 * t->columns - sum];
 }
 
-/* Rows first..end-1, the nodes of one level, up to the diagonal. */
+/* Rows first..end-1, the nodes of one level, up to the diagonal or column `most`. */
 static void fill_rows(const struct ww_copper *copper, const struct green_table *table, size_t first, size_t end,
-                      double sign, double *matrix)
+                      size_t most, double sign, double *matrix)
 {
     size_t count = copper->count;
 #ifdef _OPENMP
@@ -114,27 +114,81 @@ static void fill_rows(const struct ww_copper *copper, const struct green_table *
 #endif
     for (size_t p = first; p < end; p++) {
         struct ww_copper_node here = copper->node[p], mirror = {copper->columns - here.column, here.level};
-        for (size_t q = 0; q <= p; q++)
+        for (size_t q = 0; q <= p && q < most; q++)
             matrix[p * count + q] = green(table, here, copper->node[q]) +
                                     (copper->pair ? sign * green(table, mirror, copper->node[q]) : 0);
     }
 }
 
-/* The lower triangles of one harmonic's matrices, a level of the copper at a time: between all levels the Green function of a
- * narrow, thick trace would fill gigabytes. values: room for `levels` levels of it, and for one more of nodes than those. */
-static void fill_matrices(const struct ww_copper *copper, const struct ww_layered *layered, size_t harmonic,
-                          size_t levels, const struct ww_cosine *cosine, double *values)
+/* What fills the matrices of one harmonic. */
+struct filling {
+    const struct ww_layered *layered;
+    size_t harmonic, low, levels, span;
+    struct ww_cosine *cosine;
+    double *green; /* [levels][columns+1] between one level and those below it */
+    double *own;   /* [levels+1][nodes] */
+    double *edge
+        [3]; /* [nodes] mode by mode the sines at the left edge squared, at both edges, at the right edge squared */
+};
+
+static void lay_edges(struct filling *filling, const struct ww_mesh *mesh)
 {
-    size_t count = copper->count, low = copper->node[0].level;
-    double *own = values + levels * (copper->columns + 1);
-    const struct green_table table = {values, copper->columns, low};
-    ww_layered_own(layered, harmonic, low, low + levels - 1, own);
-    for (size_t level = low, first = 0, end; level < low + levels; level++, first = end) {
-        for (end = first; end < count && copper->node[end].level == level;)
-            end++;
-        ww_layered_green(layered, harmonic, low, level, own + (level - low) * layered->nodes, cosine, values);
+    for (size_t m = 1; m < mesh->columns; m++) {
+        double at[2];
+        for (size_t right = 0; right < 2; right++)
+            at[right] = sin(WW_PI * (double)(m * (mesh->first + right * mesh->span) % (2 * mesh->columns)) /
+                            (double)mesh->columns);
+        filling->edge[0][m - 1] = at[0] * at[0];
+        filling->edge[1][m - 1] = at[0] * at[1];
+        filling->edge[2][m - 1] = at[1] * at[1];
+    }
+}
+
+/* Between the edges of one level and of another, g[nodes] between them: rows p and p+1, columns q and q+1. Modes 1, 3, ... are
+ * even about the middle of a pair, modes 2, 4, ... odd. */
+static void fill_edges(const struct ww_copper *copper, const struct filling *filling, const double *g, size_t p,
+                       size_t q)
+{
+    size_t nodes = filling->layered->nodes, count = copper->count;
+    double even[3] = {0}, odd[3] = {0};
+    const double *left = filling->edge[0], *both = filling->edge[1], *right = filling->edge[2];
+    for (size_t m = 0; m + 1 < nodes; m += 2) {
+        even[0] += g[m] * left[m];
+        even[1] += g[m] * both[m];
+        even[2] += g[m] * right[m];
+        odd[0] += g[m + 1] * left[m + 1];
+        odd[1] += g[m + 1] * both[m + 1];
+        odd[2] += g[m + 1] * right[m + 1];
+    }
+    for (size_t i = 0; i < 3 && nodes % 2; i++)
+        even[i] += g[nodes - 1] * filling->edge[i][nodes - 1];
+    for (size_t i = 0; i < 2; i++)
+        for (size_t j = 0; j < 2; j++) {
+            size_t at = filling->harmonic * count * count + (p + i) * count + q + j;
+            copper->factor[0][at] = copper->pair ? 8 * even[i + j] : 4 * (even[i + j] + odd[i + j]);
+            if (copper->pair)
+                copper->factor[1][at] = 8 * odd[i + j];
+        }
+}
+
+/* The lower triangles of one harmonic's matrices, a level of the copper at a time: between all levels the Green function of a
+ * narrow, thick trace would fill gigabytes. Between two levels of which neither is a face only the edges count, and their sums
+ * over the modes are faster than a transform. */
+static void fill_matrices(const struct ww_copper *copper, const struct filling *f)
+{
+    size_t count = copper->count, face = f->span + 1, columns = copper->columns;
+    const struct green_table table = {f->green, columns, f->low};
+    ww_layered_own(f->layered, f->harmonic, f->low, f->low + f->levels - 1, f->own);
+    for (size_t k = 0, first = 0, end; k < f->levels; k++, first = end) {
+        bool inside = k > 0 && k + 1 < f->levels;
+        end = first + (inside ? 2 : face);
+        ww_layered_green(f->layered, f->harmonic, f->low, f->low + k, f->own + k * f->layered->nodes, f->green);
+        for (size_t s = 1; inside && s <= k; s++)
+            fill_edges(copper, f, f->green + s * (columns + 1) + 1, first, face + 2 * (s - 1));
+        ww_cosine_apply(f->cosine, f->green, inside ? 1 : k + 1);
         for (int odd = 0; odd < (copper->pair ? 2 : 1); odd++)
-            fill_rows(copper, &table, first, end, odd ? -1 : 1, copper->factor[odd] + harmonic * count * count);
+            fill_rows(copper, &table, first, end, inside ? face : count, odd ? -1 : 1,
+                      copper->factor[odd] + f->harmonic * count * count);
     }
 }
 
@@ -151,9 +205,10 @@ enum ww_status ww_copper_create(struct ww_copper *copper, const struct ww_mesh *
     copper->node = calloc(count, sizeof *copper->node);
     copper->factor[0] = calloc(harmonics * count * count, sizeof(double));
     copper->factor[1] = mesh->pair ? calloc(harmonics * count * count, sizeof(double)) : NULL;
-    double *values = calloc((2 * levels + 1) * (mesh->columns + 1), sizeof *values);
-    struct ww_cosine *cosine;
-    enum ww_status status = ww_cosine_create(&cosine, mesh->columns + 1, error);
+    double *values = calloc((2 * levels + 4) * (mesh->columns + 1), sizeof *values);
+    struct filling filling = {
+        .layered = layered, .low = mesh->bottom, .levels = levels, .span = mesh->span, .green = values};
+    enum ww_status status = ww_cosine_create(&filling.cosine, mesh->columns + 1, error);
     if (status)
         goto done;
     if (!copper->node || !copper->factor[0] || (mesh->pair && !copper->factor[1]) || !values) {
@@ -162,15 +217,20 @@ enum ww_status ww_copper_create(struct ww_copper *copper, const struct ww_mesh *
         goto done;
     }
     list_perimeter(mesh, copper->node);
+    filling.own = values + levels * (mesh->columns + 1);
+    for (size_t i = 0; i < 3; i++)
+        filling.edge[i] = filling.own + (levels + 1 + i) * layered->nodes;
+    lay_edges(&filling, mesh);
     for (size_t harmonic = 0; harmonic < harmonics && !status; harmonic++) {
-        fill_matrices(copper, layered, harmonic, levels, cosine, values);
+        filling.harmonic = harmonic;
+        fill_matrices(copper, &filling);
         for (int odd = 0; odd < (mesh->pair ? 2 : 1) && !status; odd++)
             if (!factorise(copper->factor[odd] + harmonic * count * count, count))
                 status = ww_error_set(error, WW_NOT_CONVERGED, NULL, 0,
                                       "the charges on the copper have no solution on this grid");
     }
 done:
-    ww_cosine_destroy(cosine);
+    ww_cosine_destroy(filling.cosine);
     free(values);
     if (status)
         ww_copper_destroy(copper);

@@ -253,7 +253,7 @@ void ww_layered_own(const struct ww_layered *layered, size_t harmonic, size_t lo
 }
 
 void ww_layered_green(const struct ww_layered *layered, size_t harmonic, size_t low, size_t level, const double *own,
-                      const struct ww_cosine *cosine, double *green)
+                      double *green)
 {
     size_t nodes = layered->nodes, columns = nodes + 1, harmonics = layered->along / 2 + 1;
     /* sum over m of g_m sin sin * 2/columns = (1/columns) sum g_m [cos(i-i') - cos(i+i')]; the cosine sum counts twice */
@@ -269,5 +269,4 @@ void ww_layered_green(const struct ww_layered *layered, size_t harmonic, size_t 
             here[m + 1] = up * pivot[m] * above[m + 1];
         here[0] = here[columns] = 0;
     }
-    ww_cosine_apply(cosine, green, level - low + 1);
 }

@@ -7,8 +7,6 @@
 
 #include "line/mesh.h"
 
-struct ww_cosine;
-
 /* One period along the trace: a single sample for a cross-section. */
 struct ww_period {
     size_t samples;
@@ -51,10 +49,11 @@ void ww_layered_solve(const struct ww_layered *layered, double *a);
 /* Potential of a unit charge on its own level, mode by mode of harmonic `harmonic` (0..along/2): own[(k-low)*nodes + m] of
  * the levels low..high (mesh levels, of those kept). own has room for one level more, which is spoilt. */
 void ww_layered_own(const struct ww_layered *layered, size_t harmonic, size_t low, size_t high, double *own);
-/* Green function of that harmonic between `level`, whose own potential is own[nodes], and the levels low..level:
- * green[(k-low)*(columns+1) + d] holds g(d) such that G(i,level; i',k) = g(|i-i'|) - g(i+i'), g even and of period
- * 2 columns. cosine: of columns+1. */
+/* Green function of that harmonic between `level`, whose own potential is own[nodes], and the levels low..level, mode by
+ * mode: green[(k-low)*(columns+1) + m] such that G(i,level; i',k) = 4 sum over m of green sin(pi m i/columns)
+ * sin(pi m i'/columns). Its cosine sum (ww_cosine_apply) is g(d) such that G = g(|i-i'|) - g(i+i'), g even and of period
+ * 2 columns. */
 void ww_layered_green(const struct ww_layered *layered, size_t harmonic, size_t low, size_t level, const double *own,
-                      const struct ww_cosine *cosine, double *green);
+                      double *green);
 
 #endif
