@@ -9,11 +9,11 @@
 #include <stdlib.h>
 
 #define UM 1e-6
-enum { COLUMNS = 24, ROWS = 11, NODES = COLUMNS - 1, LEVELS = ROWS - 1, FIRST = 4, SPAN = 4, BOTTOM = 5, TOP = 7 };
-enum { ALONG = 6, PERIMETER = 2 * (SPAN + 1) + 2 };
+enum { COLUMNS = 24, ROWS = 11, NODES = COLUMNS - 1, LEVELS = ROWS - 1, FIRST = 4, SPAN = 4, BOTTOM = 5, TOP = 8 };
+enum { ALONG = 6, PERIMETER = 2 * (SPAN + 1) + 2 * (TOP - BOTTOM - 1) };
 static const struct ww_period period = {ALONG, 8 * UM};
 
-/* Eleven rows of odd heights; copper of five by three nodes in the middle, to the left, and its mirror image. */
+/* Eleven rows of odd heights; copper of five by four nodes in the middle, to the left, and its mirror image. */
 static struct ww_row rows[ROWS];
 static struct ww_mesh mesh_of(bool pair)
 {
