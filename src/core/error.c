@@ -44,6 +44,7 @@ enum ww_status(ww_error_set)(struct ww_error *error, enum ww_status status, cons
     va_start(arguments, format);
     if (vsnprintf(text, sizeof text, format, arguments) < 0)
         text[0] = '\0';
+    drop_partial_character(text);
     va_end(arguments);
     ww_text_printable(made.text, sizeof made.text, text);
     if (file != NULL)

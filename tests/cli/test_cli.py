@@ -1070,7 +1070,7 @@ class BadInput(Case):
         self.assertIn(title, self.good("recall", "png/dk-ply1.png"))
 
     def test_a_long_title_is_refused(self):
-        self.bad(BAD_INPUT, "100000", "map", self.study(GOOD.replace("Test link", 100000 * "x")))
+        self.bad(BAD_INPUT, "at most 4096", "map", self.study(GOOD.replace("Test link", 100000 * "x")))
 
     def test_names_do_not_climb_out_of_the_weaves(self):
         for name in ("../studies/mezzanine-link", "/etc/passwd", "..", "1080/../1080", "./1080"):
