@@ -92,25 +92,27 @@ struct ww_line_options ww_study_line_options(const struct ww_study *study)
 
 struct ww_skew_request ww_study_request(const struct ww_study *study)
 {
-    return (struct ww_skew_request){
-        .length = study->length,
-        .angle = study->angle,
-        .route = study->route,
-        .segments = study->segments,
-        .turn = study->turn,
-        .turn_law = study->turn_law,
-        .warp_tolerance = study->warp_tolerance,
-        .fill_tolerance = study->fill_tolerance,
-        .lanes = study->lanes,
-        .budget = study->budget,
-        .conversion = study->conversion < 0 ? ww_from_decibels(study->conversion) : 0,
-        .frequency = study->frequency,
-        .rate = symbol_rate(study),
-        .sections = study->sections,
-        .scan = {.positions = study->positions, .averaging = WW_FLIGHT, .spacing = study->spacing, .bends = !study->compensated},
-        .lane_pitch = study->lane_pitch,
-        .arm = study->arm,
-        .arms = study->arms};
+    return (struct ww_skew_request){.length = study->length,
+                                    .angle = study->angle,
+                                    .route = study->route,
+                                    .segments = study->segments,
+                                    .turn = study->turn,
+                                    .turn_law = study->turn_law,
+                                    .warp_tolerance = study->warp_tolerance,
+                                    .fill_tolerance = study->fill_tolerance,
+                                    .lanes = study->lanes,
+                                    .budget = study->budget,
+                                    .conversion = study->conversion < 0 ? ww_from_decibels(study->conversion) : 0,
+                                    .frequency = study->frequency,
+                                    .rate = symbol_rate(study),
+                                    .sections = study->sections,
+                                    .scan = {.positions = study->positions,
+                                             .averaging = WW_FLIGHT,
+                                             .spacing = study->spacing,
+                                             .bends = !study->compensated},
+                                    .lane_pitch = study->lane_pitch,
+                                    .arm = study->arm,
+                                    .arms = study->arms};
 }
 
 struct ww_doubts_request ww_study_doubts(const struct ww_study *study, double value)
