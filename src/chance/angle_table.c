@@ -555,6 +555,16 @@ static void subtract_neighbour(struct ww_evaluator *evaluator, size_t p)
         *coefficient_of(evaluator, ply->order[w]) *= 1 - ww_stepper_to(&beside, ply->order[w]);
 }
 
+/* Mean slowness of a leg along a segment, all plies at their mean [s/m]. */
+static double mean_of(const struct ww_evaluator *evaluator, size_t segment, int leg)
+{
+    const struct ww_angle_table *table = evaluator->table;
+    double mean = table->level[leg];
+    for (size_t p = 0; p < table->plies; p++)
+        mean += creal(evaluator->segment[p * table->segments + segment].slowness[leg][0]) - table->level[leg];
+    return mean;
+}
+
 /* What the legs of a pair differ by in length at the bends, as ww_scan_mismatch [s]. */
 static double mismatch_at_bends(const struct ww_evaluator *evaluator)
 {
@@ -563,7 +573,7 @@ static double mismatch_at_bends(const struct ww_evaluator *evaluator)
         for (int leg = 0; leg < 2; leg++) {
             const struct segment_at *segment = &evaluator->segment[i];
             sum +=
-                share_of(evaluator, leg) * evaluator->table->level[leg] * (segment->before[leg] + segment->past[leg]);
+                share_of(evaluator, leg) * mean_of(evaluator, i, leg) * (segment->before[leg] + segment->past[leg]);
         }
     return sum;
 }

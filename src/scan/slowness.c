@@ -483,7 +483,7 @@ double ww_scan_mismatch(const struct ww_scan *scan, double length)
         double own = length * segment->share;
         for (int leg = 0; leg < 2; leg++) {
             double extra = ww_leg_span(scan, segment, own, leg).length - own;
-            sum += (leg ? -1 : 1) * ww_scan_delay(segment->scan, segment->scan->level[leg][WW_MEAN], extra);
+            sum += (leg ? -1 : 1) * straight_mean_delay(segment->scan, leg, 1) * extra;
         }
     }
     return sum;
