@@ -68,6 +68,9 @@ struct ww_line;
 WW_API enum ww_status ww_line_create(struct ww_line **line, const struct ww_stack *stack,
                                      const struct ww_trace *trace, const struct ww_line_options *options,
                                      struct ww_error *error);
+/* Nodes of the finest grid that ww_line_create would solve: the work is in proportion. Statuses of ww_line_create. */
+WW_API enum ww_status ww_line_nodes(size_t *nodes, const struct ww_stack *stack, const struct ww_trace *trace,
+                                    double fineness, struct ww_error *error);
 WW_API void ww_line_destroy(struct ww_line *line);
 WW_API const struct ww_line_summary *ww_line_summary(const struct ww_line *line);
 /* Frequencies above which the model of a line leaves its range [Hz]; src/line/limits.c has the formulas and their sources. */

@@ -172,10 +172,25 @@ static void summarise(struct ww_line *line, const struct grid *grid, size_t grid
     s->rows = line->mesh.rows;
 }
 
+/* Of a coarsest mesh how many are solved, each half the step of the last. */
+static size_t grids_of(const struct ww_mesh *coarsest)
+{
+    return coarsest->span <= FINE_ALREADY ? MOST_GRIDS : MOST_GRIDS - 1;
+}
+
+/* Nodes of the finest across and up. */
+static void finest_of(const struct ww_mesh *coarsest, size_t grids, size_t *columns, size_t *rows)
+{
+    size_t times = (size_t)1 << (grids - 1);
+    *columns = times * coarsest->columns;
+    *rows = times * coarsest->rows;
+}
+
 /* What a solution of the finest grid would take: 64 million nodes are some 15 s and 2.5 GB. */
 static enum ww_status check_finest(const struct ww_mesh *mesh, size_t grids, struct ww_error *error)
 {
-    size_t times = (size_t)1 << (grids - 1), columns = times * mesh->columns, rows = times * mesh->rows;
+    size_t columns, rows;
+    finest_of(mesh, grids, &columns, &rows);
     if (rows == 0 || columns <= MOST_FINEST / rows)
         return WW_OK;
     return ww_error_set(
@@ -190,7 +205,7 @@ static enum ww_status solve_grids(const struct ww_line *line, struct grid grid[M
                                   struct ww_error *error)
 {
     enum ww_status status = ww_mesh_build(&grid[0].mesh, line->stack, &line->trace, line->fineness, error);
-    *grids = grid[0].mesh.span <= FINE_ALREADY ? MOST_GRIDS : MOST_GRIDS - 1;
+    *grids = grids_of(&grid[0].mesh);
     if (!status)
         status = check_finest(&grid[0].mesh, *grids, error);
     for (size_t g = 0; g < *grids && !status; g++) {
@@ -305,6 +320,19 @@ done:
         ww_line_destroy(line);
     else
         *out = line;
+    return status;
+}
+
+enum ww_status ww_line_nodes(size_t *nodes, const struct ww_stack *stack, const struct ww_trace *trace,
+                             double fineness, struct ww_error *error)
+{
+    struct ww_mesh mesh = {0};
+    size_t columns = 0, rows = 0;
+    enum ww_status status = ww_mesh_build(&mesh, stack, trace, fineness > 0 ? fineness : 1, error);
+    if (!status)
+        finest_of(&mesh, grids_of(&mesh), &columns, &rows);
+    *nodes = columns * rows;
+    ww_mesh_clear(&mesh);
     return status;
 }
 

@@ -1093,6 +1093,16 @@ class BadInput(Case):
         self.good("map", self.study(sheet), *setting, "-o", "out", "--quiet")
         self.bad(BAD_INPUT, "(resin as the glass, Dk", "map", self.study(sheet.replace("dk=3.6", "dk=7.5")), "-o", "out")
 
+    def test_work_over_a_minute_or_a_gigabyte_is_said_first(self):
+        study = self.study()
+        with subprocess.Popen([str(PROGRAM), "skew", study, "--set", "trace.width=1 um", "--set", "study.fineness=1"], cwd=self.folder,
+                              stdout=subprocess.PIPE, stderr=subprocess.PIPE) as child:
+            line = child.stderr.readline().decode()
+            child.kill()
+        self.assertRegex(line, r"^weftwise: note: the cross-section has \d+ million nodes, about 1\.\d GB")
+        self.assertIn("lower fineness", line)
+        self.good("skew", study, "--quiet")
+
     def test_a_material_set_wrongly_is_not_blamed_on_the_file(self):
         self.bad(BAD_INPUT, "--set: dk 0.5 is out of range", "skew", self.study(), "--set", "resin low-loss.dk=0.5")
 
