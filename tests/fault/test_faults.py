@@ -19,11 +19,13 @@ import random
 import re
 import shutil
 import signal
+import struct
 import subprocess
 import sys
 import tempfile
 import time
 import unittest
+import zlib
 
 parser = argparse.ArgumentParser()
 parser.add_argument("program", type=lambda name: pathlib.Path(name).resolve())
@@ -85,6 +87,8 @@ COMMANDS = {
     "frequency": ["frequency", "study.ini", "--points", "50", *OUT],
     "budget": ["budget", "study.ini", *OUT],
     "verify": ["verify", "study.ini", *OUT],
+    "cloth": ["cloth", "study.ini", "--boards", "4", "--set", "fabric.wander=40 um", "--to-length", "40 mm", *OUT],
+    "measure": ["measure", "cloth.png", "--scale", "10 um", "--like", "2116", *OUT],
     "report": ["report", "study.ini", *OUT],
     "recall": ["recall", "figure.png"],
     "recall of PDF": ["recall", "figure.pdf"],
@@ -97,6 +101,28 @@ def files_of(folder):
     return {str(path.relative_to(folder)): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()}
 
 
+def picture():
+    """A plain cloth from above, yarns 24 pixels apart and 16 wide, lit from the front: a grey PNG."""
+    size, pitch, width = 240, 24, 16
+
+    def seen(x, y):
+        i, j = x // pitch, y // pitch
+        across = [1 - ((position % pitch - (width - 1) / 2) / (width / 2)) ** 2 for position in (x, y)]
+        on = [x % pitch < width, y % pitch < width]
+        if not any(on):
+            return 40
+        top = 0 if on[0] and (not on[1] or (i + j) % 2 == 0) else 1
+        return int(130 + 100 * max(0, across[top]))
+
+    rows = b"".join(b"\0" + bytes(seen(x, y) for x in range(size)) for y in range(size))
+
+    def chunk(kind, content):
+        return struct.pack(">I", len(content)) + kind + content + struct.pack(">I", zlib.crc32(kind + content))
+
+    return (b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", struct.pack(">IIBBBBB", size, size, 8, 0, 0, 0, 0)) +
+            chunk(b"IDAT", zlib.compress(rows)) + chunk(b"IEND", b""))
+
+
 class Bench:
     """A folder with a study and old results in it, made anew for each run."""
 
@@ -105,6 +131,7 @@ class Bench:
         self.start = self.folder / "start"
         self.start.mkdir()
         (self.start / "study.ini").write_text(STUDY)
+        (self.start / "cloth.png").write_bytes(picture())
         self.sound = {}
         self.run(["map", "study.ini", *OUT])
         shutil.copy(next((self.folder / "run/out").glob("dk*.png")), self.start / "figure.png")
@@ -198,7 +225,9 @@ class Faults(unittest.TestCase):
         count = self.bench.folder / "count"
         self.bench.run(COMMANDS[name], old=self.bench.old_files(name), LD_PRELOAD=str(given.shim), FAULT_AT="0",
                        FAULT_COUNT=str(count), **environment)
-        return int(count.read_text())
+        counted = int(count.read_text())
+        self.assertGreater(counted, 0, name)  # the shim is in place
+        return counted
 
     @staticmethod
     def commands():
