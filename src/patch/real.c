@@ -130,7 +130,7 @@ static enum ww_status board_init(struct board_work *work, const struct boards *b
         status = ww_patch_create(&work->patch[p], ww_stack_cloth(b->line->stack, p).style, b->request->scatter,
                                  b->width, b->length, board * b->plies + p, error);
         for (int s = 0; s < WW_SYSTEMS && !status; s++) {
-            struct ww_patch_fit fit = ww_patch_fit(work->patch[p], s),
+            struct ww_patch_fit fit = ww_patch_fit(work->patch[p], (enum ww_system)s),
                                 *worst = &b->fit[board * WW_SYSTEMS + (size_t)s];
             *worst = p == 0 || fit.overlap > worst->overlap ? fit : *worst;
         }

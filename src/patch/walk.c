@@ -272,7 +272,7 @@ static enum ww_status tabulate_ply(struct ww_walk *walk, const struct ww_line *l
     put_cell(&spectra, w, scan, ply, &to);
     for (int s = 0; s < WW_SYSTEMS; s++)
         for (int side = -1; side <= 1 && !status; side++)
-            status = tabulate_yarns(w, line, scan, ply, s, side * WIDER, &to, &spectra, error);
+            status = tabulate_yarns(w, line, scan, ply, (enum ww_system)s, side * WIDER, &to, &spectra, error);
     for (int leg = 0; leg < walk->legs && !status; leg++)
         status = ww_table_build(&w->rest[leg], spectra.cell[leg], CELL_SAMPLES, CELL_SAMPLES, error);
     free(all);

@@ -111,12 +111,13 @@ static void its_covariance_is_the_stated_one(void **state)
         ww_cloth_period(&cloth, &side[WW_FILL], &side[WW_WARP]);
         for (int s = 0; s < WW_SYSTEMS; s++) {
             for (int k = 0; k < LAGS; k++) {
-                double here = displacement(patch, s, pitch[s], 3, 1.7e-3);
-                add(&path[s][k], here * displacement(patch, s, pitch[s], 3 + lag[k].apart, 1.7e-3 + lag[k].lag));
+                double here = displacement(patch, (enum ww_system)s, pitch[s], 3, 1.7e-3);
+                add(&path[s][k],
+                    here * displacement(patch, (enum ww_system)s, pitch[s], 3 + lag[k].apart, 1.7e-3 + lag[k].lag));
             }
-            double here = ww_patch_wider(patch, s, 5, 3e-3);
+            double here = ww_patch_wider(patch, (enum ww_system)s, 5, 3e-3);
             add(&wider[s][0], here * here);
-            add(&wider[s][1], here * ww_patch_wider(patch, s, 6, 3e-3));
+            add(&wider[s][1], here * ww_patch_wider(patch, (enum ww_system)s, 6, 3e-3));
         }
         add(&other,
             displacement(patch, WW_WARP, pitch[0], 3, 1.7e-3) * displacement(patch, WW_FILL, pitch[1], 3, 1.7e-3));
