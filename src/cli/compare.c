@@ -488,8 +488,8 @@ static void show_table(const struct job *job, const struct ww_comparison *compar
            "worst", "range", "p99", "median", "over", "safe from", "worst", "convert", "bulk", "resin",
            pair ? "Z diff" : "Z0");
     show_via_head(job, "glass", "glass", "glass", "without");
-    printf("%-16s %-6s %6s %12s %8s %14s %8s %8s %8s %9s %10s %8s %7s %7s %7s", "", "", "", "wt%", "", "with turn", "",
-           "", "budget", "warp by", "with turn", "dB", "Dk", "Dk", "ohm");
+    printf("%-16s %-6s %6s %12s %8s %14s %8s %8s %8s %9s %10s %8s %7s %7s %7s", "", "", "", "wt%", "", "with turn",
+           "", "", "budget", "warp by", "with turn", "dB", "Dk", "Dk", "ohm");
     show_via_head(job, "least um", "mean um", "most um", "glass %");
     for (size_t i = 0; i < count; i++)
         show_row(job, &comparison->of[i]);

@@ -139,8 +139,9 @@ static void on_abort(int number)
 int main(int argc, char **argv)
 {
     struct options options = {0};
+    struct sigaction abort_action = {.sa_handler = on_abort};
     if (atexit(given_up) == 0)
-        signal(SIGABRT, on_abort);
+        sigaction(SIGABRT, &abort_action, NULL);
     signal(SIGXFSZ, SIG_IGN); /* a file over the limit is an error of writing, told and cleaned up like any other */
     stop_on(SIGINT);
     stop_on(SIGTERM);
