@@ -64,6 +64,12 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
       "trace"},
      0},
 
+    {{"route", "compensated", WW_STUDY_SWITCH, WW_PURE, 0.0, 0.0, false, "no", "yes",
+      "yes: the layout gives back what the legs of a pair differ by in length at the bends; no: it is skew and "
+      "counts in worst, "
+      "chances, budget and lanes, not in mode conversion"},
+     AT(compensated)},
+
     {{ARM_SECTION, "from", WW_STUDY_PLACE, WW_LENGTH, -1.0, 1.0, false, "", "3 mm, 1.2 mm",
       "one more arm of a feed on the same cloth, by name: where it starts, off the start of the trace or route "
       "above, "
@@ -72,12 +78,6 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
     {{ARM_SECTION, "segment", WW_STUDY_SEGMENT, WW_LENGTH, 1.0 * UM, 10.0, false, "", "20 mm 0 deg",
       "of this arm, as those of the route. How far the arms' delays lie apart is told, and --gate judges by it"},
      0},
-
-    {{"route", "compensated", WW_STUDY_SWITCH, WW_PURE, 0.0, 0.0, false, "no", "yes",
-      "yes: the layout gives back what the legs of a pair differ by in length at the bends; no: it is skew and "
-      "counts in worst, "
-      "chances, budget and lanes, not in mode conversion"},
-     AT(compensated)},
 
     {{"fabric", "turn", WW_STUDY_SPREAD, WW_ANGLE, 0.0, 45.0 * DEG, false, "1 deg", "2 deg",
       "how far the cloth may lie off square, either way; all angles alike, or with 'normal' behind it three standard "

@@ -62,12 +62,12 @@ static bool is_material(const char *section)
     return false;
 }
 
-/* Names of the sections of the table, each once. */
+/* Names of the sections of the table, each once: its rows lie by section. */
 static size_t list_sections(const char *section[SECTIONS_MOST])
 {
     size_t count = 0;
     for (size_t i = 0; i < STUDY_KEYS; i++)
-        if (count == 0 || strcmp(section[count - 1], ww_study_row[i].key.section) != 0)
+        if (count < SECTIONS_MOST && (count == 0 || strcmp(section[count - 1], ww_study_row[i].key.section) != 0))
             section[count++] = ww_study_row[i].key.section;
     return count;
 }

@@ -131,6 +131,11 @@ class Usage(Case):
         self.assertIn("weftwise help study", self.good("skew", "--help"))
         self.bad(BAD_INPUT, "did you mean 'skew'", "help", "skwe")
 
+    def test_help_of_a_study_has_each_section_once(self):
+        sections = re.findall(r"(?m)^  (\[.*\])$", self.good("help", "study"))
+        self.assertIn("[route]", sections)
+        self.assertEqual(len(sections), len(set(sections)))
+
     def test_help_lists_what_the_command_takes(self):
         gate = r"(?m)^ +--gate "
         self.assertRegex(self.good("skew", "--help"), gate)
