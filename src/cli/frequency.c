@@ -101,17 +101,16 @@ static enum ww_status check_points(const struct job *job, struct ww_error *error
     struct ww_spectrum_request request = request_of(job);
     const struct ww_line_options options = {.fineness = coarse};
     struct ww_line *line = NULL;
-    double *frequency = calloc(request.points + 1, sizeof *frequency);
+    size_t points = request.points ? request.points : 2; /* 0: as many as it takes; the band alone is checked */
+    double *frequency = calloc(points, sizeof *frequency);
     enum ww_status status =
-        frequency ? WW_OK
-                  : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu frequencies", request.points);
+        frequency ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu frequencies", points);
     if (!status)
         status = job_place(job, ww_line_create(&line, &job->study.stack, &job->study.trace, &options, error), error);
     if (!status) {
         const struct ww_line_summary *s = ww_line_summary(line);
         double delay = room * job->study.length * sqrt(fmax(s->dk_eff, s->dk_even)) / WW_C0;
-        status = ww_frequency_steps(request.from, request.to, request.points ? request.points : 2,
-                                    request.points ? delay : 0.0, frequency, error);
+        status = ww_frequency_steps(request.from, request.to, points, request.points ? delay : 0.0, frequency, error);
     }
     ww_line_destroy(line);
     free(frequency);
