@@ -19,7 +19,7 @@
 static const size_t layers_most = 256;    /* of the last, each cloth may be one more */
 static const size_t materials_most = 256; /* sections of a study's own styles, glasses, resins and foils */
 static const char *const material[] = {"style", "glass", "resin", "foil"};
-enum { MATERIALS = sizeof material / sizeof *material, SECTIONS_MOST = 9 };
+enum { MATERIALS = sizeof material / sizeof *material };
 
 /* What one reading shares. */
 struct reading {
@@ -63,11 +63,11 @@ static bool is_material(const char *section)
 }
 
 /* Names of the sections of the table, each once: its rows lie by section. */
-static size_t list_sections(const char *section[SECTIONS_MOST])
+static size_t list_sections(const char *section[STUDY_KEYS])
 {
     size_t count = 0;
     for (size_t i = 0; i < STUDY_KEYS; i++)
-        if (count < SECTIONS_MOST && (count == 0 || strcmp(section[count - 1], ww_study_row[i].key.section) != 0))
+        if (count == 0 || strcmp(section[count - 1], ww_study_row[i].key.section) != 0)
             section[count++] = ww_study_row[i].key.section;
     return count;
 }
@@ -128,7 +128,7 @@ static enum ww_status refuse_section(const struct reading *reading, const struct
 /* Headers without keys count: under a misspelt one a setting may have been commented out. */
 static enum ww_status check_sections(const struct reading *reading, struct ww_error *error)
 {
-    const char *known[SECTIONS_MOST];
+    const char *known[STUDY_KEYS];
     size_t count = list_sections(known);
     for (size_t i = 0; i < reading->settings.headings; i++) {
         const struct ww_heading *heading = &reading->settings.heading[i];
