@@ -13,37 +13,9 @@ import sys
 import tempfile
 import unittest
 
+from small_study import STUDY
+
 PROGRAM, ROOT = pathlib.Path(sys.argv[1]).resolve(), pathlib.Path(sys.argv[2]).resolve()
-STUDY = """[study]
-title = Same bytes
-positions = 32
-fineness = 0.25
-sections = 6
-[stackup]
-resin = low-loss
-layer = plane
-layer = ply 1080 100 um
-layer = trace
-layer = ply 2113 110 um
-layer = plane
-[trace]
-width = 100 um
-thickness = 15 um
-pitch = 220 um
-length = 20 mm
-angle = 3 deg
-[signal]
-rate = 56 Gb/s
-budget = 2 ps
-lanes = 8
-[tolerance]
-resin.dk = 0.05 normal boards
-[resin low-loss]
-dk = 3.2
-df = 0.004
-frequency = 10 GHz
-density = 1.4 g/cm3
-"""
 PLACES = (
     ("a", ("--threads", "1"), {"LC_ALL": "C", "TZ": "UTC"}, 0o022),
     ("much/deeper/and with blanks", ("--threads", "2"), {"LC_ALL": "de_DE.UTF-8", "TZ": "Asia/Tokyo", "HOME": "/nowhere"}, 0o077),

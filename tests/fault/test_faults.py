@@ -35,44 +35,12 @@ parser.add_argument("--each", type=int, default=8)
 parser.add_argument("--seed", type=int, default=1)
 parser.add_argument("--only", nargs="*", metavar="COMMAND")
 given, rest = parser.parse_known_args()
+sys.path.insert(0, str(given.root / "tests/cli"))
+
+from small_study import STUDY  # noqa: E402
 
 DONE, FAILED = 0, 3
 STRACE = shutil.which("strace")
-STUDY = """[study]
-title = Test link
-positions = 32
-fineness = 0.25
-sections = 6
-[stackup]
-resin = low-loss
-copper = rolled
-layer = plane
-layer = ply 1080 100 um
-layer = trace
-layer = ply 1080 100 um
-layer = plane
-[trace]
-width = 100 um
-thickness = 15 um
-pitch = 220 um
-length = 20 mm
-angle = 3 deg
-[fabric]
-turn = 1 deg
-[signal]
-rate = 56 Gb/s
-frequency = 28 GHz
-budget = 2 ps
-[tolerance]
-resin.dk = 0.05 normal boards
-[via]
-diameter = 100 um
-[resin low-loss]
-dk = 3.2
-df = 0.004
-frequency = 10 GHz
-density = 1.4 g/cm3
-"""
 OUT = ["-o", "out"]
 # Sanitizers bring an allocator of their own: these tests are not for them.
 COMMANDS = {

@@ -1,0 +1,40 @@
+"""A study of every section, as quick as may be with sections solved: for tests that run the program many times.
+
+SPDX-License-Identifier: GPL-3.0-or-later
+"""
+
+STUDY = """[study]
+title = Test link
+positions = 32
+fineness = 0.25
+sections = 6
+[stackup]
+resin = low-loss
+copper = rolled
+layer = plane
+layer = ply 1080 100 um
+layer = trace
+layer = ply 1080 100 um
+layer = plane
+[trace]
+width = 100 um
+thickness = 15 um
+pitch = 220 um
+length = 20 mm
+angle = 3 deg
+[fabric]
+turn = 1 deg
+[signal]
+rate = 56 Gb/s
+frequency = 28 GHz
+budget = 2 ps
+[tolerance]
+resin.dk = 0.05 normal boards
+[via]
+diameter = 100 um
+[resin low-loss]
+dk = 3.2
+df = 0.004
+frequency = 10 GHz
+density = 1.4 g/cm3
+"""
