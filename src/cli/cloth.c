@@ -145,8 +145,8 @@ static enum ww_status draw_ply(struct job *job, size_t ply, struct ww_error *err
                                  DK_ALONG, DK_ACROSS, &dk, error);
     snprintf(headline, sizeof headline, "%s of real cloth under the trace",
              ww_number_format(length, sizeof length, study->length, WW_LENGTH, 4));
-    snprintf(subject, sizeof subject, "ply %zu, %s, a patch as drawn; stretched across to show how yarns wander",
-             ply + 1, style->name);
+    snprintf(subject, sizeof subject, "ply %zu, %s, stretched across; lines: edges of %s", ply + 1, style->name,
+             study->trace.pitch > 0.0 ? "leg 1 (upper) and leg 2" : "the trace");
     snprintf(name, sizeof name, "cloth-ply%zu", ply + 1);
     struct ww_figure_patch content = {.headline = headline,
                                       .subject = subject,
