@@ -22,8 +22,8 @@ extern "C" {
 /* Straight traces of one line at one angle over patches of real cloth. Read only once created: any number of threads may walk. */
 struct ww_walk;
 /* angle: of the trace from the warp of the panel [rad]. step [m] > 0: within one the cloth's displacement counts as constant,
- * all else is integrated exactly; at half a yarn pitch a walk is within 3e-4 of the worst along the warp from one of an eighth of
- * its steps. Against full cross-sections on a patch the local skew is off by 3 % of its largest at most, by 1 % rms (both
+ * all else is integrated exactly; what is left falls with its square, 1e-4 of the worst along the warp at half a yarn pitch, 1e-6 at
+ * a sixteenth. Against full cross-sections on a patch the local skew is off by 3 % of its largest at most, by 1 % rms (both
  * tests/patch). 0: a walk that ww_walk_slowness alone is asked of. correction may be NULL. Statuses of ww_line_create. */
 WW_API enum ww_status ww_walk_create(struct ww_walk **walk, const struct ww_line *line,
                                      const struct ww_correction *correction, double angle, double step,
@@ -40,6 +40,21 @@ WW_API void ww_walk_along(const struct ww_walk *walk, const struct ww_patch *con
  * averaged over a step around it. A single trace has the first alone. */
 WW_API void ww_walk_slowness(const struct ww_walk *walk, size_t ply, const struct ww_patch *patch, double x, double y,
                              double slowness[2]);
+
+/* The same over part of a patch or all of it: leg[i] of nx by ny samples over lx by ly [m] from the corner `from`, x across the
+ * warp of that cloth, each of the place in its middle. A single trace has leg[0] alone, leg[1] is left zeroed. WW_INVALID: a side or a
+ * count that is zero; WW_NO_MEMORY. Cost: tests/bench/bench_patch.c. */
+WW_API enum ww_status ww_walk_map(const struct ww_walk *walk, size_t ply, const struct ww_patch *patch,
+                                  const double from[2], double lx, double ly, size_t nx, size_t ny,
+                                  struct ww_map leg[2], struct ww_error *error);
+
+/* What one ply's patch adds to the value (as in ww_walk_along [s]) of a straight trace `length` long [m] that starts at each sample of
+ * nx by ny over the whole patch, which repeats: all starts at once, by transforms. The walk is one of step 0. Exact where the samples
+ * resolve the cloth: 80 or more to a cell are within 1e-6 of the largest value there is (tests/patch/test_map.c). WW_INVALID: a
+ * length that is not positive, a patch with bow or hook; WW_NO_MEMORY. Cost: that of the map and of two transforms. */
+WW_API enum ww_status ww_walk_value_map(const struct ww_walk *walk, size_t ply, const struct ww_patch *patch,
+                                        double length, size_t nx, size_t ny, struct ww_map *value,
+                                        struct ww_error *error);
 
 /* Local Dk of a ply's patch along a straight trace, the series average of each column (ww_ply_dk_map) averaged over the sample:
  * map of nx samples along the trace from its start over `length`, and ny across, `width` with the trace in the middle, the left of

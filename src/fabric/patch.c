@@ -293,6 +293,11 @@ void ww_patch_size(const struct ww_patch *patch, double *lx, double *ly)
     *ly = patch->of[WW_WARP].side;
 }
 
+bool ww_patch_repeats(const struct ww_patch *patch)
+{
+    return patch->scatter.bow == 0 && patch->scatter.hook == 0;
+}
+
 struct ww_patch_fit ww_patch_fit(const struct ww_patch *patch, enum ww_system system)
 {
     return patch->of[system].fit;
@@ -337,6 +342,11 @@ static double axis_at(const struct yarns *yarns, long i, const struct stencil *s
     return ((double)i + 0.5) * yarns->pitch + value_of(yarns, yarns->path, kept(yarns, i), stencil);
 }
 
+static double wider_at(const struct yarns *yarns, long i, const struct stencil *stencil)
+{
+    return yarns->widths_vary ? value_of(yarns, yarns->wider, kept(yarns, i), stencil) : 0;
+}
+
 /* What bow and hook move the fill by at x. */
 static double arc_at(const struct ww_scatter *scatter, double x)
 {
@@ -360,15 +370,85 @@ double ww_patch_axis(const struct ww_patch *patch, enum ww_system system, long i
 double ww_patch_wider(const struct ww_patch *patch, enum ww_system system, long i, double s)
 {
     struct stencil stencil = stencil_at(&patch->of[system], s);
-    return value_of(&patch->of[system], patch->of[system].wider, kept(&patch->of[system], i), &stencil);
+    return wider_at(&patch->of[system], i, &stencil);
 }
 
-void ww_patch_around(const struct ww_patch *patch, enum ww_system system, double across, double along, int count,
-                     struct ww_around *around)
+/* --- following the yarns ---------------------------------------------------------------------------------------- */
+
+/* The cubic of stencil_at in powers of t. */
+static void put_cubic(struct ww_follower *f, int column, const double *row, const size_t at[4])
+{
+    double before = row[at[0]], here = row[at[1]], next = row[at[2]], after = row[at[3]];
+    f->cubic[0][column] = here;
+    f->cubic[1][column] = next - before / 3 - here / 2 - after / 6;
+    f->cubic[2][column] = (before + next) / 2 - here;
+    f->cubic[3][column] = (after - before) / 6 + (here - next) / 2;
+}
+
+/* The yarns first .. first + WW_AROUND - 1 between the samples base and base + 1. */
+static void seat(struct ww_follower *f, long first, double base)
+{
+    const struct yarns *yarns = &f->patch->of[f->system];
+    size_t at[4], yarn = kept(yarns, first), samples = yarns->samples;
+    double back = base - (double)samples * floor(base / (double)samples);
+    for (size_t n = 0; n < 4; n++)
+        at[n] = ((size_t)back + samples + n - 1) % samples;
+    f->around.first = first;
+    f->base = base;
+    for (int n = 0; n < WW_AROUND; n++) {
+        put_cubic(f, n, yarns->path + yarn * samples, at);
+        put_cubic(f, WW_AROUND + n, yarns->wider + yarn * samples, at);
+        f->cubic[0][n] += ((double)(first + n) + 0.5) * yarns->pitch;
+        yarn = yarn + 1 == yarns->count ? 0 : yarn + 1;
+    }
+}
+
+void ww_follower_init(struct ww_follower *follower, const struct ww_patch *patch, enum ww_system system)
+{
+    memset(follower, 0, sizeof *follower);
+    follower->patch = patch;
+    follower->system = system;
+    seat(follower, 0, 0);
+}
+
+static void place_axes(struct ww_follower *f, double t, double arc)
+{
+    for (int n = 0; n < WW_AROUND; n++)
+        f->around.axis[n] = arc + (f->cubic[0][n] + t * (f->cubic[1][n] + t * (f->cubic[2][n] + t * f->cubic[3][n])));
+}
+
+void ww_follower_move(struct ww_follower *f, double across, double along)
+{
+    enum { LOW = WW_AROUND / 2 - 1 };
+    const struct yarns *yarns = &f->patch->of[f->system];
+    double place = along / yarns->step, t = place - f->base, arc = moved_at(f->patch, f->system, along);
+    struct ww_around *around = &f->around;
+    bool far = fabs(across - around->axis[LOW]) > WW_AROUND * yarns->pitch;
+    if (!(t >= 0 && t < 1) || far) {
+        double base = floor(place);
+        seat(f, far ? (long)floor((across - arc) / yarns->pitch - 0.5) - LOW : around->first, base);
+        t = place - base;
+    }
+    place_axes(f, t, arc);
+    while (around->axis[LOW] > across || around->axis[LOW + 1] <= across) {
+        seat(f, around->first + (around->axis[LOW] > across ? -1 : 1), f->base);
+        place_axes(f, t, arc);
+    }
+    around->phase = (double)(around->first + LOW) + 0.5 +
+                    (across - around->axis[LOW]) / (around->axis[LOW + 1] - around->axis[LOW]);
+    for (int n = WW_AROUND; n < 2 * WW_AROUND; n++)
+        around->wider[n - WW_AROUND] =
+            f->cubic[0][n] + t * (f->cubic[1][n] + t * (f->cubic[2][n] + t * f->cubic[3][n]));
+}
+
+/* --- cloth ----------------------------------------------------------------------------------------------------- */
+
+/* The nearer of the two yarns beside a place, and how high the other system rides there. */
+static struct ww_lie lie_at(const struct ww_patch *patch, enum ww_system system, double across, double along)
 {
     const struct yarns *yarns = &patch->of[system];
     struct stencil stencil = stencil_at(yarns, along);
-    double arc = moved_at(patch, system, along), place = across - arc;
+    double place = across - moved_at(patch, system, along);
     long i = (long)floor(place / yarns->pitch - 0.5);
     double low = axis_at(yarns, i, &stencil), high = axis_at(yarns, i + 1, &stencil);
     for (; low > place; i--) {
@@ -379,30 +459,12 @@ void ww_patch_around(const struct ww_patch *patch, enum ww_system system, double
         low = high;
         high = axis_at(yarns, i + 2, &stencil);
     }
-    around->phase = (double)i + 0.5 + (place - low) / (high - low);
-    around->first = i + 1 - count / 2;
-    size_t yarn = kept(yarns, around->first);
-    for (int n = 0; n < count; n++) {
-        around->axis[n] =
-            arc + ((double)(around->first + n) + 0.5) * yarns->pitch + value_of(yarns, yarns->path, yarn, &stencil);
-        around->wider[n] = yarns->widths_vary ? value_of(yarns, yarns->wider, yarn, &stencil) : 0;
-        yarn = yarn + 1 == yarns->count ? 0 : yarn + 1;
-    }
-}
-
-/* --- cloth ----------------------------------------------------------------------------------------------------- */
-
-/* The nearer of the two yarns beside a place, and how high the other system rides there. */
-static struct ww_lie lie_at(const struct ww_patch *patch, enum ww_system system, double across, double along)
-{
-    struct ww_around around;
-    ww_patch_around(patch, system, across, along, 2, &around);
-    int near =
-        fabs(across - around.axis[1]) * (1 + around.wider[0]) < fabs(across - around.axis[0]) * (1 + around.wider[1]);
-    return (struct ww_lie){.beside = across - around.axis[near],
-                           .wider = around.wider[near],
-                           .sign = (around.first + near) % 2 ? -1 : 1,
-                           .wave = sin(WW_PI * around.phase)};
+    double low_wider = wider_at(yarns, i, &stencil), high_wider = wider_at(yarns, i + 1, &stencil);
+    bool near_high = (high - place) * (1 + low_wider) < (place - low) * (1 + high_wider);
+    return (struct ww_lie){.beside = place - (near_high ? high : low),
+                           .wider = near_high ? high_wider : low_wider,
+                           .sign = (i + near_high) % 2 ? -1 : 1,
+                           .wave = sin(WW_PI * ((double)i + 0.5 + (place - low) / (high - low)))};
 }
 
 void ww_cloth_column(const struct ww_cloth *cloth, double x, double y, size_t nz, const double *edge, double *warp,

@@ -22,8 +22,9 @@ void ww_lies_column(const struct ww_style *style, const struct ww_lie *warp_lie,
 
 const struct ww_style *ww_patch_style(const struct ww_patch *patch);
 void ww_patch_size(const struct ww_patch *patch, double *lx, double *ly);
+bool ww_patch_repeats(const struct ww_patch *patch); /* after its size: without bow and hook */
 
-/* Yarns of a system around one place, half of them to either side: axis[0..count-1] of the yarns first, first + 1, ... [m]. */
+/* Yarns of a system around one place, half of them to either side: axis[0..] of the yarns first, first + 1, ... [m]. */
 enum { WW_AROUND = 4 };
 struct ww_around {
     long first;
@@ -31,8 +32,16 @@ struct ww_around {
     /* place as the yarns count it: yarn i has i + 1/2, linear between their axes */
     double phase;
 };
-/* across, along: (x, y) for the warp, (y, x) for the fill [m]; count even, 2 to WW_AROUND. */
-void ww_patch_around(const struct ww_patch *patch, enum ww_system system, double across, double along, int count,
-                     struct ww_around *around);
+/* Finds them at one place after another; where the next place is near, by a few operations. */
+struct ww_follower {
+    struct ww_around around;
+    const struct ww_patch *patch;
+    enum ww_system system;
+    double base;                    /* of the yarns' samples, that before the place */
+    double cubic[4][2 * WW_AROUND]; /* [power] in the part of a step beyond it: axes, then widths */
+};
+void ww_follower_init(struct ww_follower *follower, const struct ww_patch *patch, enum ww_system system);
+/* across, along: (x, y) for the warp, (y, x) for the fill [m]. */
+void ww_follower_move(struct ww_follower *follower, double across, double along);
 
 #endif

@@ -14,7 +14,8 @@
  * jumps at w = 0: where they cross, a thicker yarn presses on the other, and a thinner one leaves resin. So it has two tables.
  *
  * F is found on a cell of one yarn with room beside it, WW_AROUND pitches wide, in the Fourier domain as the kernel is; an odd yarn
- * is an even one half a cell on along itself. Yarns beyond that room are not summed.
+ * is an even one half a cell on along itself. Yarns beyond that room are not summed, and towards its end F fades to zero, so that
+ * no yarn comes or goes with a jump; what is faded belongs to R.
  *
  * Both legs' functions are taken in the leg's own place, r + n pitch/2 for leg 1 (left of travel), not in the pair's. A harmonic
  * k of them is multiplied by sin(x)/x, x = k.u step/2: a walk adds up values at the middles of its steps, and within a step the
@@ -26,6 +27,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/transform.h"
 #include "correct/correction.h"
 #include "fabric/patch.h"
 #include "line/line.h"
@@ -37,13 +39,15 @@ enum {
     ALONG_SAMPLES = 256, /* and along it */
     SUPERSAMPLE = 4      /* columns averaged per sample along x and along y */
 };
-#define WIDER 0.03 /* by which yarns are made wider for dF/dw */
+_Static_assert(CELL_SAMPLES == ALONG_SAMPLES, "knots along a yarn serve the cell's table as well");
+#define FADES_OVER 0.1875 /* of WW_AROUND pitches: from 1 1/4 pitches off its axis on a yarn's part fades */
+#define WIDER 0.03        /* by which yarns are made wider for dF/dw */
 
 struct ply_walk {
     double px, py, shift_x, shift_y;
     double theta; /* of the trace from its warp [rad] */
     struct ww_table rest[2];
-    struct ww_table yarn[WW_SYSTEMS][2], wider[WW_SYSTEMS][2], narrower[WW_SYSTEMS][2]; /* x across the yarn */
+    struct ww_table yarn[WW_SYSTEMS][2], wider[WW_SYSTEMS][2], narrower[WW_SYSTEMS][2];
 };
 
 struct ww_walk {
@@ -152,9 +156,10 @@ static double _Complex leg_change(const double _Complex *change, bool pair, int 
 
 /* --- tables ---------------------------------------------------------------------------------------------------- */
 
-/* Half spectra of what is tabulated: [leg], over the cell, and over one yarn's. */
+/* Half spectra of what is tabulated: [leg], over the cell, and over one yarn's; value: samples of the latter. */
 struct spectra {
     double _Complex *cell[2], *yarn;
+    double *value;
 };
 
 static size_t place_of(int m, int l, size_t nx, size_t ny)
@@ -173,26 +178,50 @@ static bool yarn_has(enum ww_system system, int m, int l)
     return is_within(system == WW_WARP ? m : l, WIDE_SAMPLES) && is_within(system == WW_WARP ? l : m, ALONG_SAMPLES);
 }
 
-/* What all yarns of a perfect cloth add at one harmonic of a yarn's wide cell, off the cell's: odd yarns lie half a cell on. */
-static void take_off_perfect(double _Complex *cell, enum ww_system system, int m, int l, double _Complex value)
+/* Samples of a yarn's table along x and along y. */
+static size_t yarn_nx(enum ww_system system)
 {
-    int wide = system == WW_WARP ? m : l, other = system == WW_WARP ? l : m, order = wide / (WW_AROUND / 2);
-    if (wide % (WW_AROUND / 2) != 0 || (order - other) % 2 != 0)
-        return;
-    double turn = -0.5 * WW_PI * order; /* axes lie half a pitch from the cell's edge */
-    int at_m = system == WW_WARP ? order : m, at_l = system == WW_WARP ? l : order;
-    cell[place_of(at_m, at_l, CELL_SAMPLES, CELL_SAMPLES)] -= WW_AROUND * (cos(turn) + I * sin(turn)) * value;
+    return system == WW_WARP ? WIDE_SAMPLES : ALONG_SAMPLES;
 }
 
-/* The half spectrum of the table over one yarn, x across it: for the fill both axes are exchanged, and of the harmonics with m < 0
- * the conjugates are known. */
-static void put_yarn(double _Complex *yarn, enum ww_system system, int m, int l, double _Complex value)
+static size_t yarn_ny(enum ww_system system)
 {
-    int x = system == WW_WARP ? m : l, y = system == WW_WARP ? l : m;
-    if (x >= 0)
-        yarn[place_of(x, y, WIDE_SAMPLES, ALONG_SAMPLES)] = value;
-    if (x <= 0)
-        yarn[place_of(-x, -y, WIDE_SAMPLES, ALONG_SAMPLES)] = conj(value);
+    return system == WW_WARP ? ALONG_SAMPLES : WIDE_SAMPLES;
+}
+
+/* 1 near a yarn's axis, 0 at the end of its room, and two smooth derivatives. at: of the wide samples. */
+static double fading(size_t at)
+{
+    double from_axis = fabs((double)at / WIDE_SAMPLES - (2 * at > WIDE_SAMPLES ? 1 : 0)); /* in widths of the room */
+    double t = (0.5 - from_axis) / FADES_OVER;
+    return t >= 1 ? 1 : t * t * t * (10 - 15 * t + 6 * t * t);
+}
+
+static enum ww_status fade(struct spectra *spectra, enum ww_system system, struct ww_error *error)
+{
+    size_t nx = yarn_nx(system), ny = yarn_ny(system);
+    enum ww_status status = ww_transform_inverse(spectra->yarn, nx, ny, spectra->value, error);
+    for (size_t i = 0; i < nx * ny && !status; i++)
+        spectra->value[i] *= fading(system == WW_WARP ? i % nx : i / nx);
+    return status ? status : ww_transform_forward(spectra->value, nx, ny, spectra->yarn, error);
+}
+
+/* What all yarns of a perfect cloth add, off the cell's harmonics: odd yarns lie half a cell on. */
+static void take_off_perfect(double _Complex *cell, enum ww_system system, const double _Complex *yarn)
+{
+    size_t nx = yarn_nx(system), ny = yarn_ny(system);
+    for (size_t i = 0; i < ny * (nx / 2 + 1); i++) {
+        int m = (int)(i % (nx / 2 + 1)), l = (int)(i / (nx / 2 + 1));
+        l -= 2 * l > (int)ny ? (int)ny : 0;
+        int wide = system == WW_WARP ? m : l, other = system == WW_WARP ? l : m, order = wide / (WW_AROUND / 2);
+        if (wide % (WW_AROUND / 2) != 0 || (order - other) % 2 != 0 || !is_within(order, CELL_SAMPLES) ||
+            !is_within(other, CELL_SAMPLES))
+            continue;
+        double turn = -0.5 * WW_PI * order; /* axes lie half a pitch from the cell's edge */
+        cell[system == WW_WARP ? place_of(order, l, CELL_SAMPLES, CELL_SAMPLES)
+                               : place_of(m, order, CELL_SAMPLES, CELL_SAMPLES)] -=
+            WW_AROUND * (cos(turn) + I * sin(turn)) * yarn[i];
+    }
 }
 
 /* Tables of one yarn system of a ply; off the cell's spectra goes what it adds where it is perfect. */
@@ -201,6 +230,7 @@ static enum ww_status tabulate_yarns(struct ply_walk *w, const struct ww_line *l
                                      struct spectra *spectra, struct ww_error *error)
 {
     const double stretch[2] = {0, 0};
+    size_t nx = yarn_nx(system), ny = yarn_ny(system);
     struct ww_harmonics h = {0};
     double _Complex *change = NULL;
     enum ww_status status = yarn_harmonics(&h, line->stack, ply, system, wider, error);
@@ -210,21 +240,24 @@ static enum ww_status tabulate_yarns(struct ply_walk *w, const struct ww_line *l
         ww_line_change_of(line, ply, &h, w->theta, stretch, change);
     for (int leg = 0; leg < (scan->pair ? 2 : 1) && !status; leg++) {
         double per_change = slowness_per_change(line, scan, leg);
-        memset(spectra->yarn, 0, ALONG_SAMPLES * (WIDE_SAMPLES / 2 + 1) * sizeof *spectra->yarn);
+        memset(spectra->yarn, 0, ny * (nx / 2 + 1) * sizeof *spectra->yarn);
         for (size_t i = 0; i < h.count; i++) {
             const struct ww_harmonic *k = &h.harmonic[i];
             if (!yarn_has(system, k->m, k->l))
                 continue;
             double _Complex value = per_change * leg_change(change + i * WW_CHANGES, scan->pair, leg) *
                                     to_own_place(to, leg, k->kx, k->ky);
-            put_yarn(spectra->yarn, system, k->m, k->l, value);
-            if (wider == 0)
-                take_off_perfect(spectra->cell[leg], system, k->m, k->l, value);
+            spectra->yarn[place_of(k->m, k->l, nx, ny)] = value;
         }
+        status = fade(spectra, system, error);
+        if (status)
+            break;
+        if (wider == 0)
+            take_off_perfect(spectra->cell[leg], system, spectra->yarn);
         struct ww_table *table = wider > 0   ? &w->wider[system][leg]
                                  : wider < 0 ? &w->narrower[system][leg]
                                              : &w->yarn[system][leg];
-        status = ww_table_build(table, spectra->yarn, WIDE_SAMPLES, ALONG_SAMPLES, error);
+        status = ww_table_build(table, spectra->yarn, nx, ny, error);
     }
     free(change);
     ww_harmonics_clear(&h);
@@ -257,12 +290,14 @@ static enum ww_status tabulate_ply(struct ww_walk *walk, const struct ww_line *l
 {
     struct ply_walk *w = &walk->ply[ply];
     const struct ww_ply *p = &line->stack->ply[ply];
-    size_t half = CELL_SAMPLES * (CELL_SAMPLES / 2 + 1), wide = ALONG_SAMPLES * (WIDE_SAMPLES / 2 + 1);
-    double _Complex *all = calloc(2 * half + wide, sizeof *all);
+    size_t half = CELL_SAMPLES * (CELL_SAMPLES / 2 + 1), all = WIDE_SAMPLES * ALONG_SAMPLES;
+    double _Complex *cell = calloc(2 * half, sizeof *cell), *yarn = calloc(all, sizeof *yarn); /* half would do */
+    struct spectra spectra = {{cell, cell + half}, yarn, calloc(all, sizeof(double))};
     enum ww_status status = WW_OK;
-    if (!all)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the tables of a walk");
-    struct spectra spectra = {{all, all + half}, all + 2 * half};
+    if (!cell || !yarn || !spectra.value) {
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the tables of a walk");
+        goto done;
+    }
     w->px = 0.5 * p->cell.lx;
     w->py = 0.5 * p->cell.ly;
     w->shift_x = p->shift_x;
@@ -275,7 +310,10 @@ static enum ww_status tabulate_ply(struct ww_walk *walk, const struct ww_line *l
             status = tabulate_yarns(w, line, scan, ply, (enum ww_system)s, side * WIDER, &to, &spectra, error);
     for (int leg = 0; leg < walk->legs && !status; leg++)
         status = ww_table_build(&w->rest[leg], spectra.cell[leg], CELL_SAMPLES, CELL_SAMPLES, error);
-    free(all);
+done:
+    free(cell);
+    free(yarn);
+    free(spectra.value);
     return status;
 }
 
@@ -331,54 +369,75 @@ void ww_walk_destroy(struct ww_walk *walk)
     free(walk);
 }
 
-/* --- walking --------------------------------------------------------------------------------------------------- */
+/* --- slowness on the patch --------------------------------------------------------------------------------------------------- */
 
-/* Of all yarns of one system around a leg; other: the phase of the other system there. */
+/* Of all yarns of one system around a leg; across: the leg's place; other: knots of the other system's phase. */
 static double sum_yarns(const struct ply_walk *w, enum ww_system system, int leg, const struct ww_around *around,
-                        double across, double other)
+                        double across, const struct ww_knots *other)
 {
-    double pitch = system == WW_WARP ? w->px : w->py, sum = 0;
-    struct ww_knots along[2] = {ww_knots_at(0.5 * other, ALONG_SAMPLES),
-                                ww_knots_at(0.5 * other + 0.5, ALONG_SAMPLES)};
+    double scale = WIDE_SAMPLES / (WW_AROUND * (system == WW_WARP ? w->px : w->py)), sum = 0;
+    struct ww_knots along[2] = {*other, *other}; /* even, odd: half of its period on */
+    along[1].first = (other->first + ALONG_SAMPLES / 2) % ALONG_SAMPLES;
     for (int n = 0; n < WW_AROUND; n++) {
-        const struct ww_knots *y = &along[(around->first + n) % 2 != 0];
-        struct ww_knots x = ww_knots_at((across - around->axis[n]) / (WW_AROUND * pitch), WIDE_SAMPLES);
-        sum += ww_table_at(&w->yarn[system][leg], &x, y);
+        const struct ww_knots wide = ww_knots_at((across - around->axis[n]) * scale, WIDE_SAMPLES);
+        const struct ww_knots *own = &along[(around->first + n) % 2 != 0];
+        const struct ww_knots *x = system == WW_WARP ? &wide : own, *y = system == WW_WARP ? own : &wide;
         double wider = around->wider[n];
-        if (wider != 0)
-            sum += wider * ww_table_at(wider > 0 ? &w->wider[system][leg] : &w->narrower[system][leg], &x, y);
+        sum += ww_table_sum(&w->yarn[system][leg], wider > 0 ? &w->wider[system][leg] : &w->narrower[system][leg],
+                            wider, x, y);
     }
     return sum;
 }
 
-/* Slowness of a leg at its own place on the cloth. */
-static double slowness_at(const struct ply_walk *w, const struct ww_patch *patch, int leg, double x, double y)
+/* Slowness of a leg at `count` places of its own on the cloth, a step (dx, dy) from each other. */
+static void slowness_along(const struct ply_walk *w, const struct ww_patch *patch, int leg, const double from[2],
+                           const double step[2], size_t count, double *slowness)
 {
-    struct ww_around warp, fill;
-    ww_patch_around(patch, WW_WARP, x, y, WW_AROUND, &warp);
-    ww_patch_around(patch, WW_FILL, y, x, WW_AROUND, &fill);
-    struct ww_knots at_x = ww_knots_at(0.5 * warp.phase, CELL_SAMPLES);
-    struct ww_knots at_y = ww_knots_at(0.5 * fill.phase, CELL_SAMPLES);
-    return ww_table_at(&w->rest[leg], &at_x, &at_y) + sum_yarns(w, WW_WARP, leg, &warp, x, fill.phase) +
-           sum_yarns(w, WW_FILL, leg, &fill, y, warp.phase);
+    struct ww_follower warp, fill;
+    ww_follower_init(&warp, patch, WW_WARP);
+    ww_follower_init(&fill, patch, WW_FILL);
+    for (size_t i = 0; i < count; i++) {
+        double x = from[0] + (double)i * step[0], y = from[1] + (double)i * step[1];
+        ww_follower_move(&warp, x, y);
+        ww_follower_move(&fill, y, x);
+        struct ww_knots at_x = ww_knots_at(0.5 * CELL_SAMPLES * warp.around.phase, CELL_SAMPLES);
+        struct ww_knots at_y = ww_knots_at(0.5 * CELL_SAMPLES * fill.around.phase, CELL_SAMPLES);
+        slowness[i] = ww_table_sum(&w->rest[leg], NULL, 0, &at_x, &at_y) +
+                      sum_yarns(w, WW_WARP, leg, &warp.around, x, &at_y) +
+                      sum_yarns(w, WW_FILL, leg, &fill.around, y, &at_x);
+    }
+}
+
+/* The same, of places of the pair's centre. turn: as in ww_walk_along. */
+static void slowness_beside(const struct ww_walk *walk, size_t ply, const struct ww_patch *patch, int leg,
+                            double turn, const double from[2], const double step[2], size_t count, double *slowness)
+{
+    const struct ply_walk *w = &walk->ply[ply];
+    double aside = leg ? -0.5 * walk->pitch : 0.5 * walk->pitch; /* n = (-uy, ux) */
+    const double own[2] = {from[0] - w->shift_x - aside * cos(w->theta + turn),
+                           from[1] - w->shift_y + aside * sin(w->theta + turn)};
+    slowness_along(w, patch, leg, own, step, count, slowness);
 }
 
 void ww_walk_along(const struct ww_walk *walk, const struct ww_patch *const *patch, const double (*start)[2],
                    double turn, size_t steps, double *running)
 {
+    enum { BLOCK = 64 };
+    double slowness[BLOCK];
     for (size_t i = 0; i < steps; i++)
         running[i] = 0;
     for (size_t p = 0; p < walk->plies; p++) {
-        const struct ply_walk *w = &walk->ply[p];
-        double ux = sin(w->theta + turn), uy = cos(w->theta + turn);
-        for (int leg = 0; leg < walk->legs; leg++) {
-            double aside = leg ? -0.5 * walk->pitch : 0.5 * walk->pitch, sign = leg ? -walk->step : walk->step;
-            double x = start[p][0] - w->shift_x - aside * uy, y = start[p][1] - w->shift_y + aside * ux;
-            for (size_t i = 0; i < steps; i++) {
-                double s = ((double)i + 0.5) * walk->step;
-                running[i] += sign * slowness_at(w, patch[p], leg, x + s * ux, y + s * uy);
+        double theta = walk->ply[p].theta + turn;
+        const double step[2] = {walk->step * sin(theta), walk->step * cos(theta)};
+        for (int leg = 0; leg < walk->legs; leg++)
+            for (size_t i = 0; i < steps; i += BLOCK) {
+                size_t count = steps - i < BLOCK ? steps - i : BLOCK;
+                const double from[2] = {start[p][0] + ((double)i + 0.5) * step[0],
+                                        start[p][1] + ((double)i + 0.5) * step[1]};
+                slowness_beside(walk, p, patch[p], leg, turn, from, step, count, slowness);
+                for (size_t n = 0; n < count; n++)
+                    running[i + n] += (leg ? -walk->step : walk->step) * slowness[n];
             }
-        }
     }
     for (size_t i = 1; i < steps; i++)
         running[i] += running[i - 1];
@@ -387,11 +446,84 @@ void ww_walk_along(const struct ww_walk *walk, const struct ww_patch *const *pat
 void ww_walk_slowness(const struct ww_walk *walk, size_t ply, const struct ww_patch *patch, double x, double y,
                       double slowness[2])
 {
-    const struct ply_walk *w = &walk->ply[ply];
-    double ux = sin(w->theta), uy = cos(w->theta);
+    const double place[2] = {x, y}, step[2] = {0, 0};
     slowness[1] = 0;
-    for (int leg = 0; leg < walk->legs; leg++) {
-        double aside = leg ? -0.5 * walk->pitch : 0.5 * walk->pitch;
-        slowness[leg] = slowness_at(w, patch, leg, x - w->shift_x - aside * uy, y - w->shift_y + aside * ux);
+    for (int leg = 0; leg < walk->legs; leg++)
+        slowness_beside(walk, ply, patch, leg, 0, place, step, 1, &slowness[leg]);
+}
+
+enum ww_status ww_walk_map(const struct ww_walk *walk, size_t ply, const struct ww_patch *patch, const double from[2],
+                           double lx, double ly, size_t nx, size_t ny, struct ww_map leg[2], struct ww_error *error)
+{
+    enum ww_status status = ww_map_init(&leg[0], nx, ny, lx, ly, error);
+    leg[1] = (struct ww_map){0};
+    if (!status && walk->legs == 2)
+        status = ww_map_init(&leg[1], nx, ny, lx, ly, error);
+    if (status) {
+        ww_map_clear(&leg[0]);
+        return status;
     }
+    const double step[2] = {lx / (double)nx, 0};
+#ifdef _OPENMP
+#pragma omp parallel for schedule(static) num_threads(ww_threads())
+#endif
+    for (size_t iy = 0; iy < ny; iy++) {
+        const double first[2] = {from[0] + 0.5 * step[0], from[1] + ((double)iy + 0.5) / (double)ny * ly};
+        for (int l = 0; l < walk->legs; l++)
+            slowness_beside(walk, ply, patch, l, 0, first, step, nx, leg[l].value + iy * nx);
+    }
+    return WW_OK;
+}
+
+/* From the difference of the legs to its integral over a length: harmonic k is multiplied by the integral of exp(i k.u s). */
+static void integrate(double _Complex *coef, const struct ww_map *map, const double u[2], double length)
+{
+    size_t row = map->nx / 2 + 1;
+    for (size_t l = 0; l < map->ny; l++)
+        for (size_t m = 0; m < row; m++) {
+            double order = l > map->ny / 2 ? (double)l - (double)map->ny : (double)l;
+            double x = WW_PI * length * ((double)m / map->lx * u[0] + order / map->ly * u[1]);
+            double size = length * (fabs(x) > 1e-9 ? sin(x) / x : 1);
+            bool highest = 2 * m == map->nx || 2 * l == map->ny; /* their sign is not known */
+            coef[l * row + m] *= highest ? 0 : size * (cos(x) + I * sin(x));
+        }
+}
+
+enum ww_status ww_walk_value_map(const struct ww_walk *walk, size_t ply, const struct ww_patch *patch, double length,
+                                 size_t nx, size_t ny, struct ww_map *value, struct ww_error *error)
+{
+    const double corner[2] = {0, 0}, u[2] = {sin(walk->ply[ply].theta), cos(walk->ply[ply].theta)};
+    struct ww_map leg[2] = {0};
+    double _Complex *coef = NULL;
+    double lx, ly;
+    enum ww_status status = WW_OK;
+    *value = (struct ww_map){0};
+    ww_patch_size(patch, &lx, &ly);
+    if (!(length > 0 && isfinite(length)) || !ww_patch_repeats(patch))
+        return ww_error_set(
+            error, WW_INVALID, NULL, 0,
+            "a map of traces %g m long; give a length, and a patch without bow and hook, which do not "
+            "repeat",
+            length);
+    status = ww_walk_map(walk, ply, patch, corner, lx, ly, nx, ny, leg, error);
+    if (status)
+        return status;
+    for (size_t i = 0; i < nx * ny && walk->legs == 2; i++)
+        leg[0].value[i] -= leg[1].value[i];
+    ww_map_clear(&leg[1]);
+    coef = malloc(ny * (nx / 2 + 1) * sizeof *coef);
+    if (!coef)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu by %zu samples", nx, ny);
+    if (!status)
+        status = ww_transform_forward(leg[0].value, nx, ny, coef, error);
+    if (!status) {
+        integrate(coef, &leg[0], u, length);
+        status = ww_transform_inverse(coef, nx, ny, leg[0].value, error);
+    }
+    free(coef);
+    if (status)
+        ww_map_clear(&leg[0]);
+    else
+        *value = leg[0];
+    return status;
 }

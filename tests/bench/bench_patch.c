@@ -29,25 +29,15 @@ static void check(enum ww_status status, const struct ww_error *error)
 static void time_map(const struct ww_walk *walk, const struct ww_patch *patch, long n)
 {
     double wall = seconds(CLOCK_MONOTONIC), cpu = seconds(CLOCK_PROCESS_CPUTIME_ID);
-    float *leg[2] = {malloc((size_t)(n * n) * sizeof(float)), malloc((size_t)(n * n) * sizeof(float))};
-    if (!leg[0] || !leg[1])
-        exit(1);
-#ifdef _OPENMP
-#pragma omp parallel for schedule(static)
-#endif
-    for (long iy = 0; iy < n; iy++)
-        for (long ix = 0; ix < n; ix++) {
-            double s[2];
-            ww_walk_slowness(walk, 0, patch, 60e-3 * ((double)ix + 0.5) / (double)n,
-                             60e-3 * ((double)iy + 0.5) / (double)n, s);
-            leg[0][iy * n + ix] = (float)s[0];
-            leg[1][iy * n + ix] = (float)s[1];
-        }
+    struct ww_map leg[2];
+    struct ww_error error = {0};
+    const double corner[2] = {0, 0};
+    check(ww_walk_map(walk, 0, patch, corner, 60e-3, 60e-3, (size_t)n, (size_t)n, leg, &error), &error);
     cpu = seconds(CLOCK_PROCESS_CPUTIME_ID) - cpu;
     printf("%4ld^2 samples, both legs: %6.2f s of CPU, %6.2f s, %.0f ns a sample\n", n, cpu,
            seconds(CLOCK_MONOTONIC) - wall, 1e9 * cpu / (double)(n * n));
-    free(leg[0]);
-    free(leg[1]);
+    ww_map_clear(&leg[0]);
+    ww_map_clear(&leg[1]);
 }
 
 int main(int argc, char **argv)
