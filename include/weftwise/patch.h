@@ -22,8 +22,8 @@ extern "C" {
 /* Straight traces of one line at one angle over patches of real cloth. Read only once created: any number of threads may walk. */
 struct ww_walk;
 /* angle: of the trace from the warp of the panel [rad]. step [m] > 0: within one the cloth's displacement counts as constant,
- * all else is integrated exactly; what is left falls with its square, 1e-4 of the worst along the warp at half a yarn pitch, 1e-6 at
- * a sixteenth. Against full cross-sections on a patch the local skew is off by 3 % of its largest at most, by 1 % rms (both
+ * all else is integrated exactly; what is left falls with its square, 2e-4 of the worst along the warp at half a yarn pitch, 1e-6 at
+ * a thirty-second. Against full cross-sections on a patch the local skew is off by 3 % of its largest at most, by 0.8 % rms (both
  * tests/patch). 0: a walk that ww_walk_slowness alone is asked of. correction may be NULL. Statuses of ww_line_create. */
 WW_API enum ww_status ww_walk_create(struct ww_walk **walk, const struct ww_line *line,
                                      const struct ww_correction *correction, double angle, double step,

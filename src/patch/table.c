@@ -4,7 +4,7 @@
  *
  * The function is f(x) = sum over j of c_j B(x/h - j), B the B-spline of fifth degree. Harmonic m of N samples comes out of the
  * samples c_j times b(m) = sum over j of B(j) exp(-2 pi i m j/N) = (66 + 52 cos a + 2 cos 2a)/120, a = 2 pi m/N; divided by it,
- * it is right at the samples, and between them off by about (m/N)^6: 1e-9 at m = N/32 (I. J. Schoenberg, Quart. Appl. Math. 4
+ * it is right at the samples, and between them off by about (m/N)^6: 1e-9 at m = N/32; of third degree, b = (2 + cos a)/3, by (m/N)^4 (I. J. Schoenberg, Quart. Appl. Math. 4
  * (1946) 45; M. Unser, IEEE Signal Proc. Mag. 16 (1999) 22).
  */
 #include "patch/table.h"
@@ -15,13 +15,13 @@
 
 #include "core/transform.h"
 
-static double filter(size_t m, size_t n)
+static double filter(size_t m, size_t n, bool coarse)
 {
     double a = 2 * WW_PI * (double)m / (double)n;
-    return 120 / (66 + 52 * cos(a) + 2 * cos(2 * a));
+    return coarse ? 3 / (2 + cos(a)) : 120 / (66 + 52 * cos(a) + 2 * cos(2 * a));
 }
 
-enum ww_status ww_table_build(struct ww_table *table, double _Complex *coef, size_t nx, size_t ny,
+enum ww_status ww_table_build(struct ww_table *table, double _Complex *coef, size_t nx, size_t ny, bool coarse,
                               struct ww_error *error)
 {
     size_t row = nx / 2 + 1, wide = nx + WW_PADDED, high = ny + WW_KNOTS - 1;
@@ -32,7 +32,7 @@ enum ww_status ww_table_build(struct ww_table *table, double _Complex *coef, siz
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a table of %zu by %zu", nx, ny);
     for (size_t l = 0; l < ny && !status; l++)
         for (size_t m = 0; m < row; m++)
-            coef[l * row + m] *= filter(l, ny) * filter(m, nx);
+            coef[l * row + m] *= filter(l, ny, coarse) * filter(m, nx, coarse);
     if (!status)
         status = ww_transform_inverse(coef, nx, ny, value, error);
     for (size_t iy = 0; iy < high && !status; iy++)
@@ -42,6 +42,16 @@ enum ww_status ww_table_build(struct ww_table *table, double _Complex *coef, siz
     if (status)
         ww_table_clear(table);
     return status;
+}
+
+void ww_table_halves(struct ww_table *a, struct ww_table *b)
+{
+    size_t all = (a->nx + WW_PADDED) * (a->ny + WW_KNOTS - 1);
+    for (size_t i = 0; i < all; i++) {
+        double one = a->spline[i], other = b->spline[i];
+        a->spline[i] = 0.5 * (one + other);
+        b->spline[i] = 0.5 * (one - other);
+    }
 }
 
 void ww_table_clear(struct ww_table *table)

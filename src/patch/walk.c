@@ -11,7 +11,10 @@
  * the kernel on the true yarns, each where it is. R is all else: the resin, orders beyond the first, the residual correction. It is
  * the perfect cloth's S less the sum of its yarns' F, and is carried by the local phase. Where no yarn is off its place, the sum is
  * S again, exactly. A yarn that is wider by w adds w dF/dw, F then with what it leaves to the yarns it crosses. The derivative
- * jumps at w = 0: where they cross, a thicker yarn presses on the other, and a thinner one leaves resin. So it has two tables.
+ * jumps where two yarns begin to press on each other: they leave resin between them while their heights are less than the cloth's,
+ * one gives way where they are more. So there are two tables, w A + |w + w' b'/b| D with w' and b' of the crossing yarn: A is the mean
+ * of the derivatives to both sides, D half their difference. A cross-section sees the yarns across the trace where they cross the one
+ * it runs on: at angle theta cos^2 of the sum over warp yarns counts, with the fill's w' there, and sin^2 of that over fill yarns.
  *
  * F is found on a cell of one yarn with room beside it, WW_AROUND pitches wide, in the Fourier domain as the kernel is; an odd yarn
  * is an even one half a cell on along itself. Yarns beyond that room are not summed, and towards its end F fades to zero, so that
@@ -36,7 +39,7 @@
 enum {
     CELL_SAMPLES = 256,  /* of the table over one cell, along x and y */
     WIDE_SAMPLES = 512,  /* of a yarn's table across it */
-    ALONG_SAMPLES = 256, /* and along it */
+    ALONG_SAMPLES = 256, /* and along it; half as many either way of its change with width */
     SUPERSAMPLE = 4      /* columns averaged per sample along x and along y */
 };
 _Static_assert(CELL_SAMPLES == ALONG_SAMPLES, "knots along a yarn serve the cell's table as well");
@@ -45,9 +48,11 @@ _Static_assert(CELL_SAMPLES == ALONG_SAMPLES, "knots along a yarn serve the cell
 
 struct ply_walk {
     double px, py, shift_x, shift_y;
-    double theta; /* of the trace from its warp [rad] */
+    double theta;              /* of the trace from its warp [rad] */
+    double taller[WW_SYSTEMS]; /* height of the other system's yarns over that of this one's */
+    double share[WW_SYSTEMS];  /* of the contact, summed over this system's yarns */
     struct ww_table rest[2];
-    struct ww_table yarn[WW_SYSTEMS][2], wider[WW_SYSTEMS][2], narrower[WW_SYSTEMS][2];
+    struct ww_table yarn[WW_SYSTEMS][2], wider[WW_SYSTEMS][2], contact[WW_SYSTEMS][2];
 };
 
 struct ww_walk {
@@ -206,6 +211,17 @@ static enum ww_status fade(struct spectra *spectra, enum ww_system system, struc
     return status ? status : ww_transform_forward(spectra->value, nx, ny, spectra->yarn, error);
 }
 
+/* The half spectrum of half as many samples, in its place. */
+static void halve(double _Complex *coef, size_t nx, size_t ny)
+{
+    size_t from = nx / 2 + 1, to = nx / 4 + 1;
+    for (size_t l = 0; l < ny / 2; l++)
+        for (size_t m = 0; m < to; m++) {
+            bool highest = m == nx / 4 || l == ny / 4;
+            coef[l * to + m] = highest ? 0 : coef[(l < ny / 4 ? l : l + ny / 2) * from + m];
+        }
+}
+
 /* What all yarns of a perfect cloth add, off the cell's harmonics: odd yarns lie half a cell on. */
 static void take_off_perfect(double _Complex *cell, enum ww_system system, const double _Complex *yarn)
 {
@@ -255,9 +271,12 @@ static enum ww_status tabulate_yarns(struct ply_walk *w, const struct ww_line *l
         if (wider == 0)
             take_off_perfect(spectra->cell[leg], system, spectra->yarn);
         struct ww_table *table = wider > 0   ? &w->wider[system][leg]
-                                 : wider < 0 ? &w->narrower[system][leg]
+                                 : wider < 0 ? &w->contact[system][leg]
                                              : &w->yarn[system][leg];
-        status = ww_table_build(table, spectra->yarn, nx, ny, error);
+        if (wider != 0)
+            halve(spectra->yarn, nx, ny);
+        status = wider != 0 ? ww_table_build(table, spectra->yarn, nx / 2, ny / 2, true, error)
+                            : ww_table_build(table, spectra->yarn, nx, ny, false, error);
     }
     free(change);
     ww_harmonics_clear(&h);
@@ -303,13 +322,21 @@ static enum ww_status tabulate_ply(struct ww_walk *walk, const struct ww_line *l
     w->shift_x = p->shift_x;
     w->shift_y = p->shift_y;
     w->theta = scan->angle - p->turn;
+    const struct ww_style *style = &line->stack->layer[p->layer].style;
+    w->taller[WW_WARP] = style->fill.height.value / style->warp.height.value;
+    w->taller[WW_FILL] = 1 / w->taller[WW_WARP];
+    w->share[WW_WARP] = cos(w->theta) * cos(w->theta);
+    w->share[WW_FILL] = 1 - w->share[WW_WARP];
     struct to_leg to = {sin(w->theta), cos(w->theta), 0.5 * walk->pitch, 0.5 * walk->step};
     put_cell(&spectra, w, scan, ply, &to);
     for (int s = 0; s < WW_SYSTEMS; s++)
         for (int side = -1; side <= 1 && !status; side++)
             status = tabulate_yarns(w, line, scan, ply, (enum ww_system)s, side * WIDER, &to, &spectra, error);
+    for (int s = 0; s < WW_SYSTEMS && !status; s++)
+        for (int leg = 0; leg < walk->legs; leg++)
+            ww_table_halves(&w->wider[s][leg], &w->contact[s][leg]);
     for (int leg = 0; leg < walk->legs && !status; leg++)
-        status = ww_table_build(&w->rest[leg], spectra.cell[leg], CELL_SAMPLES, CELL_SAMPLES, error);
+        status = ww_table_build(&w->rest[leg], spectra.cell[leg], CELL_SAMPLES, CELL_SAMPLES, false, error);
 done:
     free(cell);
     free(yarn);
@@ -362,7 +389,7 @@ void ww_walk_destroy(struct ww_walk *walk)
             for (int s = 0; s < WW_SYSTEMS; s++) {
                 ww_table_clear(&walk->ply[p].yarn[s][leg]);
                 ww_table_clear(&walk->ply[p].wider[s][leg]);
-                ww_table_clear(&walk->ply[p].narrower[s][leg]);
+                ww_table_clear(&walk->ply[p].contact[s][leg]);
             }
         }
     free(walk->ply);
@@ -371,20 +398,33 @@ void ww_walk_destroy(struct ww_walk *walk)
 
 /* --- slowness on the patch --------------------------------------------------------------------------------------------------- */
 
-/* Of all yarns of one system around a leg; across: the leg's place; other: knots of the other system's phase. */
+/* Share by which the yarns are wider at a place: that of the yarn on whose axis it is, and between two from one to the other. */
+static double wider_at(const struct ww_around *around)
+{
+    enum { LOW = WW_AROUND / 2 - 1 };
+    double t = around->phase - (double)(around->first + LOW) - 0.5;
+    return around->wider[LOW] + t * t * t * (10 - 15 * t + 6 * t * t) * (around->wider[LOW + 1] - around->wider[LOW]);
+}
+
+/* Of all yarns of one system around a leg; across: the leg's place; other: knots of the other system's phase, crossing: the share by
+ * which its yarns are wider there. */
 static double sum_yarns(const struct ply_walk *w, enum ww_system system, int leg, const struct ww_around *around,
-                        double across, const struct ww_knots *other)
+                        double across, const struct ww_knots *other, double crossing)
 {
     double scale = WIDE_SAMPLES / (WW_AROUND * (system == WW_WARP ? w->px : w->py)), sum = 0;
     struct ww_knots along[2] = {*other, *other}; /* even, odd: half of its period on */
     along[1].first = (other->first + ALONG_SAMPLES / 2) % ALONG_SAMPLES;
+    along[1].first_coarse = (other->first_coarse + ALONG_SAMPLES / 4) % (ALONG_SAMPLES / 2);
     for (int n = 0; n < WW_AROUND; n++) {
         const struct ww_knots wide = ww_knots_at((across - around->axis[n]) * scale, WIDE_SAMPLES);
         const struct ww_knots *own = &along[(around->first + n) % 2 != 0];
         const struct ww_knots *x = system == WW_WARP ? &wide : own, *y = system == WW_WARP ? own : &wide;
-        double wider = around->wider[n];
-        sum += ww_table_sum(&w->yarn[system][leg], wider > 0 ? &w->wider[system][leg] : &w->narrower[system][leg],
-                            wider, x, y);
+        double wider = around->wider[n], contact = w->share[system] * fabs(wider + w->taller[system] * crossing);
+        sum += ww_table_at(&w->yarn[system][leg], x, y);
+        if (wider != 0)
+            sum += wider * ww_table_coarse(&w->wider[system][leg], x, y);
+        if (contact > 0)
+            sum += contact * ww_table_coarse(&w->contact[system][leg], x, y);
     }
     return sum;
 }
@@ -402,9 +442,9 @@ static void slowness_along(const struct ply_walk *w, const struct ww_patch *patc
         ww_follower_move(&fill, y, x);
         struct ww_knots at_x = ww_knots_at(0.5 * CELL_SAMPLES * warp.around.phase, CELL_SAMPLES);
         struct ww_knots at_y = ww_knots_at(0.5 * CELL_SAMPLES * fill.around.phase, CELL_SAMPLES);
-        slowness[i] = ww_table_sum(&w->rest[leg], NULL, 0, &at_x, &at_y) +
-                      sum_yarns(w, WW_WARP, leg, &warp.around, x, &at_y) +
-                      sum_yarns(w, WW_FILL, leg, &fill.around, y, &at_x);
+        slowness[i] = ww_table_at(&w->rest[leg], &at_x, &at_y) +
+                      sum_yarns(w, WW_WARP, leg, &warp.around, x, &at_y, wider_at(&fill.around)) +
+                      sum_yarns(w, WW_FILL, leg, &fill.around, y, &at_x, wider_at(&warp.around));
     }
 }
 

@@ -109,42 +109,45 @@ static void without_scatter_it_tells_what_the_scan_tells(void **state)
 
 /* --- against full cross-sections on the patch ----------------------------------------------------------------- */
 
-/* Local skew at 40 places: of a wandering patch the largest error is 3 % of the largest at most (perfect cloth itself has 1.5 %), and
- * the rms 1 %; carried by the phase alone it would be 9 % and 4 %. With widths that vary by 3 % the rms is 1 %, and the mean of
- * four places along the trace, as a trace has it, within 3 %. */
-static void assert_close_to_sections(double angle, double wander, double width_variation, double largest)
+/* Local skew at 40 places on each of two patches: the largest error is 3 % of the largest at most (perfect cloth itself has 1.5 %), and
+ * the rms 0.8 %; carried by the phase alone it would be 9 % and 4 %. */
+static void assert_close_to_sections(double angle, double wander, double width_variation)
 {
     enum { PLACES = 40 };
+    static const uint64_t seed[2] = {1, 4};
     struct board_options options = board_pair();
     struct board board;
     struct ww_error error = {0};
     board_open(&board, &options);
     const struct ww_correction_request request = {.side = 16, .angle = &angle, .angles = 1};
     const struct ww_yarn_scatter yarn = {wander, 20e-3, 0.9, width_variation};
-    const struct ww_scatter scatter = {.yarn = {yarn, yarn}, .seed = 1};
     struct ww_correction *correction;
     struct ww_sections sections;
     assert_ok(ww_correction_create(&correction, board.line, NULL, &request, &error), error);
     assert_ok(ww_sections_create(&sections, board.line, angle, 1, &error), error);
     struct ww_walk *walk = walking(&board, correction, angle, 0);
-    struct ww_patch *patch = drawn(&board, 0, &scatter, 30e-3, 30e-3, 0);
     struct ww_layer *ply = &board.layer[board.stack.ply[0].layer];
-    struct random random = random_of(9);
-    double worst = 0, most = 0, squares = 0;
-    ply->patch = patch;
-    for (int n = 0; n < PLACES; n++) {
-        double place[1][2] = {{random_between(&random, 0, 30e-3), random_between(&random, 0, 30e-3)}}, leg[2], got[2];
-        assert_ok(ww_sections_legs(&sections, (const double(*)[2])place, 1e-3, leg, &error), error);
-        ww_walk_slowness(walk, 0, patch, place[0][0], place[0][1], got);
-        double want = leg[0] - leg[1], off = got[0] - got[1] - want;
-        worst = fmax(worst, fabs(want));
-        most = fmax(most, fabs(off));
-        squares += off * off;
+    for (int s = 0; s < 2; s++) {
+        const struct ww_scatter scatter = {.yarn = {yarn, yarn}, .seed = seed[s]};
+        struct ww_patch *patch = drawn(&board, 0, &scatter, 30e-3, 30e-3, 0);
+        struct random random = random_of(9);
+        double worst = 0, most = 0, squares = 0;
+        ply->patch = patch;
+        for (int n = 0; n < PLACES; n++) {
+            double place[1][2] = {{random_between(&random, 0, 30e-3), random_between(&random, 0, 30e-3)}};
+            double leg[2], got[2];
+            assert_ok(ww_sections_legs(&sections, (const double(*)[2])place, 1e-3, leg, &error), error);
+            ww_walk_slowness(walk, 0, patch, place[0][0], place[0][1], got);
+            double want = leg[0] - leg[1], off = got[0] - got[1] - want;
+            worst = fmax(worst, fabs(want));
+            most = fmax(most, fabs(off));
+            squares += off * off;
+        }
+        ply->patch = NULL;
+        ww_patch_destroy(patch);
+        assert_close(most, 0, 0, 0.03 * worst);
+        assert_close(sqrt(squares / PLACES), 0, 0, 0.008 * worst);
     }
-    assert_close(most, 0, 0, largest * worst);
-    assert_close(sqrt(squares / PLACES), 0, 0, 0.01 * worst);
-    ply->patch = NULL;
-    ww_patch_destroy(patch);
     ww_walk_destroy(walk);
     ww_sections_destroy(&sections);
     ww_correction_release(correction);
@@ -154,14 +157,16 @@ static void assert_close_to_sections(double angle, double wander, double width_v
 static void full_sections_of_a_wandering_patch_agree(void **state)
 {
     (void)state;
-    assert_close_to_sections(0, 30 * UM, 0, 0.03);
-    assert_close_to_sections(30 * DEGREES, 30 * UM, 0.03, 0.03);
+    assert_close_to_sections(0, 30 * UM, 0);
+    assert_close_to_sections(30 * DEGREES, 30 * UM, 0.03);
 }
 
+/* Where wide and narrow yarns cross as well: each alone on cloth of the other's nominal width would be off by 3.5 %. */
 static void full_sections_of_yarns_of_varying_width_agree(void **state)
 {
     (void)state;
-    assert_close_to_sections(0, 0, 0.03, 0.04);
+    assert_close_to_sections(0, 0, 0.03);
+    assert_close_to_sections(90 * DEGREES, 0, 0.03);
 }
 
 /* Bunched ends repeat with the cell, so a volume can hold them: skew of a period by the volume, which runs on the patch as it does on
@@ -302,8 +307,8 @@ static void variance_of_a_straight_trace_is_the_closed_one(void **state)
     assert_variance(200 * UM, true);
 }
 
-/* What the step leaves, on cloth that wanders, bunches and varies in width, falls with its square: of half a pitch 1e-4, of a
- * sixteenth 1e-6, of the worst along the warp, against one of a 128th. */
+/* What the step leaves, on cloth that wanders, bunches and varies in width, falls with its square: of half a pitch 2e-4, of a
+ * thirty-second 1e-6, of the worst along the warp, against one of a 128th. */
 static void assert_step(size_t finer, double within)
 {
     enum { STEPS = 100, FINER = 64 };
@@ -341,8 +346,8 @@ static void assert_step(size_t finer, double within)
 static void what_a_step_leaves_falls_with_its_square(void **state)
 {
     (void)state;
-    assert_step(1, 1e-4);
-    assert_step(8, 1e-6);
+    assert_step(1, 2e-4);
+    assert_step(16, 1e-6);
 }
 
 /* With the argument "all" those that take long as well. */
