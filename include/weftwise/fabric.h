@@ -255,7 +255,8 @@ struct ww_yarn_scatter {
  * other fibres. */
 struct ww_scatter {
     struct ww_yarn_scatter yarn[WW_SYSTEMS];
-    double bunching; /* warp ends drawn in pairs: two are nearer by this share of the pitch, the next two farther */
+    double bunching;      /* warp ends drawn together: within a group they are nearer by this share of the pitch */
+    size_t bunching_ends; /* of a group: 2, or 0 for 2, or 3 */
     double bow,
         hook;     /* depth of the fill's arc over the whole panel, or over its last quarter, a share of its width */
     double panel; /* width of the panel across the warp [m]; read with bow or hook */
@@ -265,11 +266,11 @@ WW_API bool ww_scatter_is_none(const struct ww_scatter *scatter);
 
 /* A patch of real cloth, drawn at random: yarns that wander, periodic in both directions. Read only once created. */
 struct ww_patch;
-/* At least `width` across the warp and `length` along it [m], in whole cells of the style, which is kept by value. draw: patches
- * of one seed and different draws are independent. Drawn exactly, by circulant embedding; the same on every machine but for the
- * last digits. WW_UNPHYSICAL: yarns that change places, or that overlap by more than 5 % of the pitch on average; the
- * message says how often, and the largest wander that fits. WW_INVALID: scatter out of range. WW_NO_MEMORY: also for a patch
- * that would need more than 2 GB, before it is drawn. */
+/* At least `width` across the warp and `length` along it [m], in whole cells of the style (three where ends are drawn together in
+ * threes), which is kept by value. draw: patches of one seed and different draws are independent. Drawn exactly, by circulant
+ * embedding; the same on every machine but for the last digits. WW_UNPHYSICAL: yarns that change places, or that overlap by more than
+ * 5 % of the pitch on average; the message says how often, and the largest wander that fits. WW_INVALID: scatter out of range.
+ * WW_NO_MEMORY: also for a patch that would need more than 2 GB, before it is drawn. */
 WW_API enum ww_status ww_patch_create(struct ww_patch **patch, const struct ww_style *style,
                                       const struct ww_scatter *scatter, double width, double length, uint64_t draw,
                                       struct ww_error *error);

@@ -18,7 +18,7 @@
  * that neighbours are highly correlated, and that correlation along the yarn is gone after 20 to 100 mm; that widths vary by 2 to
  * 3 %; and that weft wanders more than warp (A. A. Skordos and M. P. F. Sutcliffe, Compos. Sci. Technol. 68 (2008) 283).
  *
- * Bunching draws warp ends together in pairs: yarn i moves by +- bunching px/2, even ones to the right, odd ones to the left.
+ * Bunching draws warp ends together, in pairs or in threes: within a group they are bunching px nearer to each other, its middle stays.
  * Bow bends the fill to a parabola of depth bow W over the panel's width W, hook to half of one, hook W deep, over its last
  * quarter; x = 0 is the panel's left edge. They are not periodic over the patch.
  *
@@ -45,6 +45,8 @@
 struct yarns {
     size_t count, samples;
     double pitch, side, step; /* side: along the yarns, periodic */
+    double bunching;          /* [pitch] that yarns of a group are nearer by */
+    size_t group;             /* 1 without */
     bool widths_vary;
     double *path, *wider; /* [yarn][sample] off the perfect axis [m]; a share */
     struct ww_patch_fit fit;
@@ -122,8 +124,14 @@ done:
     return status;
 }
 
-static enum ww_status draw_yarns(struct yarns *yarns, const struct ww_yarn_scatter *scatter, double bunching,
-                                 struct ww_random path, struct ww_random wider, struct ww_error *error)
+/* How far bunching moves yarn i. */
+static double bunched(const struct yarns *yarns, size_t i)
+{
+    return yarns->bunching * yarns->pitch * (0.5 * (double)(yarns->group - 1) - (double)(i % yarns->group));
+}
+
+static enum ww_status draw_yarns(struct yarns *yarns, const struct ww_yarn_scatter *scatter, struct ww_random path,
+                                 struct ww_random wider, struct ww_error *error)
 {
     enum ww_status status = WW_OK;
     size_t all = yarns->count * yarns->samples;
@@ -137,8 +145,7 @@ static enum ww_status draw_yarns(struct yarns *yarns, const struct ww_yarn_scatt
     if (!status && scatter->width_variation > 0)
         status = draw_field(yarns, scatter->wander_length, 0, wider, yarns->wider, error);
     for (size_t i = 0; i < all && !status; i++) {
-        double pair = (i / yarns->samples) % 2 ? -0.5 : 0.5;
-        yarns->path[i] = scatter->wander * yarns->path[i] + pair * bunching * yarns->pitch;
+        yarns->path[i] = scatter->wander * yarns->path[i] + bunched(yarns, i / yarns->samples);
         yarns->wider[i] *= scatter->width_variation;
     }
     return status;
@@ -146,18 +153,17 @@ static enum ww_status draw_yarns(struct yarns *yarns, const struct ww_yarn_scatt
 
 /* --- do they fit? ---------------------------------------------------------------------------------------------- */
 
-/* bunching: of these yarns. Returns the least distance between axes of neighbours. */
-static double judge_fit(struct yarns *yarns, double width, double wander, double bunching)
+/* Returns the least distance between axes of neighbours. */
+static double judge_fit(struct yarns *yarns, double width, double wander)
 {
     double nearest = HUGE_VAL, deep = 0, scale = HUGE_VAL;
     size_t overlaps = 0, all = yarns->count * yarns->samples;
     for (size_t i = 0; i < all; i++) {
         size_t next = (i + yarns->samples) % all;
-        double pair = ((i / yarns->samples) % 2 ? 1 : -1) * bunching * yarns->pitch;
+        double planned = yarns->pitch + bunched(yarns, next / yarns->samples) - bunched(yarns, i / yarns->samples);
         double apart = yarns->pitch + yarns->path[next] - yarns->path[i];
         double room = 0.5 * width * (2 + yarns->wider[i] + yarns->wider[next]);
-        double nearer = yarns->pitch + pair - apart,
-               without = yarns->pitch + pair - room; /* by wander; gap without it */
+        double nearer = planned - apart, without = planned - room; /* by wander; gap without it */
         nearest = fmin(nearest, apart);
         overlaps += apart < room;
         deep += fmax(room - apart, 0);
@@ -175,8 +181,7 @@ static enum ww_status check_fit(struct ww_patch *patch, struct ww_error *error)
     for (int s = 0; s < WW_SYSTEMS; s++) {
         struct yarns *yarns = &patch->of[s];
         const struct ww_yarn *yarn = s == WW_WARP ? &patch->style.warp : &patch->style.fill;
-        double wander = patch->scatter.yarn[s].wander, bunching = s == WW_WARP ? patch->scatter.bunching : 0;
-        double nearest = judge_fit(yarns, yarn->width.value, wander, bunching);
+        double nearest = judge_fit(yarns, yarn->width.value, patch->scatter.yarn[s].wander);
         bool crossed = !(nearest > OF_PAIR_LEAST * yarns->pitch);
         if (!crossed && yarns->fit.deep <= DEEPEST)
             continue;
@@ -186,7 +191,7 @@ static enum ww_status check_fit(struct ww_patch *patch, struct ww_error *error)
             "their length%s; a wander of up to %.2g um fits beside each other, or give a larger 'together'%s",
             patch->style.name, s == WW_WARP ? "warp" : "fill", 1e6 * yarn->width.value, 1e6 * yarns->pitch,
             100 * yarns->fit.overlap, crossed ? " and change places" : "", 1e6 * yarns->fit.largest_wander,
-            bunching > 0 ? " or a smaller bunching" : "");
+            yarns->bunching > 0 ? " or a smaller bunching" : "");
     }
     return WW_OK;
 }
@@ -200,7 +205,9 @@ static bool is_share(double value, double most)
 
 static enum ww_status check_scatter(const struct ww_scatter *scatter, struct ww_error *error)
 {
-    bool good = is_share(scatter->bunching, 0.5) && is_share(scatter->bow, 0.2) && is_share(scatter->hook, 0.2) &&
+    bool good = is_share(scatter->bunching, 0.5) &&
+                (scatter->bunching_ends == 0 || scatter->bunching_ends == 2 || scatter->bunching_ends == 3) &&
+                is_share(scatter->bow, 0.2) && is_share(scatter->hook, 0.2) &&
                 ((scatter->bow == 0 && scatter->hook == 0) || (scatter->panel > 0 && isfinite(scatter->panel)));
     for (int s = 0; s < WW_SYSTEMS; s++) {
         const struct ww_yarn_scatter *y = &scatter->yarn[s];
@@ -211,19 +218,28 @@ static enum ww_status check_scatter(const struct ww_scatter *scatter, struct ww_
     return good ? WW_OK : ww_error_set(error, WW_INVALID, NULL, 0, "scatter of the yarns is out of range");
 }
 
+/* At least so many yarns, an even number, for even and odd ones differ; of threes a multiple of 6. */
+static double whole_groups(double yarns, bool thirds)
+{
+    double group = thirds ? 6 : 2;
+    return group * fmax(ceil(yarns / group - 1e-9), 1);
+}
+
 /* Sizes of both systems on a patch, and what it would need. */
 static enum ww_status choose_sizes(struct ww_patch *patch, double width, double length, struct ww_error *error)
 {
     const double pitch[WW_SYSTEMS] = {1 / patch->style.warp_count.value, 1 / patch->style.fill_count.value};
     const double across[WW_SYSTEMS] = {width, length};
+    bool thirds = patch->scatter.bunching > 0 && patch->scatter.bunching_ends == 3;
     double bytes = 0;
     for (int s = 0; s < WW_SYSTEMS; s++) {
         const struct ww_yarn_scatter *scatter = &patch->scatter.yarn[s];
         struct yarns *yarns = &patch->of[s];
         yarns->pitch = pitch[s];
-        double count = 2 * fmax(ceil(across[s] / (2 * pitch[s]) - 1e-9), 1);
-        double pairs = fmax(ceil(across[1 - s] / (2 * pitch[1 - s]) - 1e-9), 1);
-        yarns->side = 2 * pairs * pitch[1 - s];
+        double count = whole_groups(across[s] / pitch[s], s == WW_WARP && thirds);
+        yarns->side = whole_groups(across[1 - s] / pitch[1 - s], s == WW_FILL && thirds) * pitch[1 - s];
+        yarns->bunching = s == WW_WARP ? patch->scatter.bunching : 0;
+        yarns->group = yarns->bunching > 0 ? (thirds ? 3 : 2) : 1;
         bool moves = scatter->wander > 0 || scatter->width_variation > 0;
         double samples = moves ? fmax(ceil(SAMPLES_PER_LENGTH * yarns->side / scatter->wander_length), LEAST_SAMPLES)
                                : LEAST_SAMPLES;
@@ -259,9 +275,8 @@ enum ww_status ww_patch_create(struct ww_patch **out, const struct ww_style *sty
     if (!status)
         status = choose_sizes(patch, width, length, error);
     for (uint64_t s = 0; s < WW_SYSTEMS && !status; s++)
-        status = draw_yarns(&patch->of[s], &scatter->yarn[s], s == WW_WARP ? scatter->bunching : 0,
-                            ww_random_of(scatter->seed, 4 * draw + s), ww_random_of(scatter->seed, 4 * draw + 2 + s),
-                            error);
+        status = draw_yarns(&patch->of[s], &scatter->yarn[s], ww_random_of(scatter->seed, 4 * draw + s),
+                            ww_random_of(scatter->seed, 4 * draw + 2 + s), error);
     if (!status)
         status = check_fit(patch, error);
     if (status)

@@ -243,6 +243,29 @@ static void bunching_draws_pairs_together(void **state)
     ww_patch_destroy(patch);
 }
 
+/* Around the patch as well: its end is the end of a group. */
+static void bunching_draws_threes_together(void **state)
+{
+    (void)state;
+    struct ww_style style = cloth_closed(&open_cloth);
+    struct ww_scatter threes = {.bunching = 0.05, .bunching_ends = 3};
+    struct ww_patch *patch = drawn(&style, &threes, 5e-3, 5e-3, 0);
+    const struct ww_cloth cloth = {&style, patch};
+    double pitch = 1 / style.warp_count.value, lx, ly;
+    ww_cloth_period(&cloth, &lx, &ly);
+    long count = lround(lx / pitch);
+    assert_close((double)count * pitch, lx, 1e-12, 0);
+    assert_true(lx >= 5e-3 && count % 6 == 0);
+    for (long i = 0; i < count; i++) {
+        double apart = ww_patch_axis(patch, WW_WARP, i + 1, 1e-3) - ww_patch_axis(patch, WW_WARP, i, 1e-3);
+        assert_close(apart, pitch * (i % 3 == 2 ? 1.1 : 0.95), 1e-12, 0);
+    }
+    ww_patch_destroy(patch);
+    struct ww_error error = {0};
+    threes.bunching_ends = 4;
+    assert_int_equal(ww_patch_create(&patch, &style, &threes, 5e-3, 5e-3, 0, &error), WW_INVALID);
+}
+
 static void bow_and_hook_bend_the_fill_over_the_panel(void **state)
 {
     (void)state;
@@ -309,6 +332,7 @@ int main(void)
         cmocka_unit_test(it_is_periodic_and_smooth_between_samples),
         cmocka_unit_test(columns_follow_the_paths),
         cmocka_unit_test(bunching_draws_pairs_together),
+        cmocka_unit_test(bunching_draws_threes_together),
         cmocka_unit_test(bow_and_hook_bend_the_fill_over_the_panel),
         cmocka_unit_test(yarns_that_do_not_fit_are_refused_with_the_wander_that_does),
         cmocka_unit_test(a_patch_too_large_for_memory_is_refused_beforehand),
