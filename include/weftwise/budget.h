@@ -39,7 +39,7 @@ enum ww_observable {
     WW_OBSERVED_DELAY,     /* of the whole trace [s] */
     WW_OBSERVED_DK,        /* effective; of a pair that of the odd mode */
     WW_OBSERVED_IMPEDANCE, /* of a pair the differential one [ohm] */
-    WW_OBSERVED_LOSS, /* of the dielectric, and what the foil adds [dB/m]; 0 without a frequency, and of the weave, unknown */
+    WW_OBSERVED_LOSS, /* of the dielectric, and what the foil adds [dB/m]; 0 without a frequency */
     WW_OBSERVED_SKEW, /* of a pair: its size [s] */
     WW_OBSERVABLES
 };
@@ -67,7 +67,7 @@ struct ww_budget_level {
     double drawn;                  /* the same of circuits drawn at random [s] */
     double drawn_error;            /* standard deviation of that, by their number [s] */
     double deviation;              /* standard deviation [s] */
-    double differ[WW_OBSERVABLES]; /* 99 of 100, as of a cause; loss without that of the weave, no skew */
+    double differ[WW_OBSERVABLES]; /* 99 of 100, as of a cause; no skew */
     struct ww_distribution distribution;
 };
 

@@ -156,27 +156,35 @@ static enum ww_status solve_cause(struct ww_budget *budget, const struct ww_stud
     return status;
 }
 
-/* One circuit by the weave: by its largest and least delay. */
-static void set_weave(struct ww_budget *budget, const struct ww_weave_delay *weave)
+/* One circuit by the weave: by its least and its largest delay; its least and its largest loss, wherever they are. */
+static void set_weave(struct ww_budget *budget, const struct ww_weave *weave)
 {
-    const struct ww_distribution *one = &weave->one;
-    struct ww_cause *cause = &budget->cause[WW_CAUSE_WEAVE];
-    for (int i = 0; i < 3 && one->count; i += 2) {
-        double shift = one->first + (i ? (double)(one->count - 1) * one->step : 0.0);
-        for (int o = 0; o < WW_OBSERVABLES; o++)
-            cause->at[i][o] = ww_weave_scale(budget, (enum ww_observable)o) * shift;
+    for (int o = 0; o < WW_OBSERVABLES; o++) {
+        const struct ww_distribution *one = &ww_weave_effect_on(weave, (enum ww_observable)o)->one;
+        double scale = ww_weave_scale(budget, (enum ww_observable)o);
+        for (int i = 0; i < 3 && one->count; i += 2) {
+            double shift = one->first + (i ? (double)(one->count - 1) * one->step : 0.0);
+            budget->cause[WW_CAUSE_WEAVE].at[i][o] = scale * shift;
+        }
     }
 }
 
 /* --- by how much two circuits differ ----------------------------------------------------------------------------------------- */
 
-static void differ_by_weave(struct ww_budget *budget, const struct ww_weave_delay *weave)
+static const struct ww_distribution *between(const struct ww_budget *budget, const struct ww_weave_effect *effect)
+{
+    return budget->between == WW_BOARD ? &effect->same : &effect->two;
+}
+
+static void differ_by_weave(struct ww_budget *budget, const struct ww_weave *weave)
 {
     struct ww_cause *cause = &budget->cause[WW_CAUSE_WEAVE];
-    const struct ww_distribution *d = budget->between == WW_BOARD ? &weave->same : &weave->two;
-    double p99 = ww_distribution_quantile(d, 0.99);
-    for (int o = 0; o < WW_OBSERVABLES; o++)
-        cause->differ[o] = fabs(ww_weave_scale(budget, (enum ww_observable)o)) * p99;
+    const struct ww_distribution *d = between(budget, &weave->delay);
+    for (int o = 0; o < WW_OBSERVABLES; o++) {
+        const struct ww_weave_effect *effect = ww_weave_effect_on(weave, (enum ww_observable)o);
+        cause->differ[o] = fabs(ww_weave_scale(budget, (enum ww_observable)o)) *
+                           ww_distribution_quantile(between(budget, effect), 0.99);
+    }
     cause->differ[WW_OBSERVED_SKEW] = budget->nominal[WW_OBSERVED_SKEW];
     cause->most = d->count ? fmax(fabs(d->first), fabs(d->first + (double)(d->count - 1) * d->step)) : 0.0;
 }
@@ -203,9 +211,9 @@ static enum ww_status differ_by_cause(struct ww_cause *cause, struct ww_error *e
 }
 
 /* Of the variance of what is judged. */
-static void set_shares(struct ww_budget *budget, const struct ww_weave_delay *weave)
+static void set_shares(struct ww_budget *budget, const struct ww_weave *weave)
 {
-    double total = 0.0, own = ww_distribution_deviation(budget->between == WW_BOARD ? &weave->same : &weave->two);
+    double total = 0.0, own = ww_distribution_deviation(between(budget, &weave->delay));
     budget->cause[WW_CAUSE_WEAVE].share = own * own;
     for (int i = 0; i < WW_CAUSES; i++) {
         struct ww_cause *cause = &budget->cause[i];
@@ -283,20 +291,20 @@ static void set_skew_worst(struct ww_budget *budget, const struct ww_solution *s
 }
 
 /* Feeds share what their board has; their phases differ by the rest. Of two independent ones the variance is twice one's. */
-static enum ww_status set_array(struct ww_budget *budget, const struct ww_study *study,
-                                const struct ww_weave_delay *weave, struct ww_error *error)
+static enum ww_status set_array(struct ww_budget *budget, const struct ww_study *study, const struct ww_weave *weave,
+                                struct ww_error *error)
 {
     struct ww_budget_level two = {0};
     double peak = 0.0;
     if (study->elements < 2 || !(budget->frequency > 0.0))
         return WW_OK;
-    struct ww_weave_delay alone = *weave;
+    struct ww_weave alone = *weave;
     struct ww_distribution apart = {0};
     struct ww_terms terms = {.budget = budget, .weave = &alone};
     enum ww_status status = WW_OK;
-    if (weave->one.count) { /* at places of their own, also where two are set at a spacing */
-        status = ww_distribution_combine(&weave->one, &weave->one, -1, &apart, error);
-        alone.same = apart;
+    if (weave->delay.one.count) { /* at places of their own, also where two are set at a spacing */
+        status = ww_distribution_combine(&weave->delay.one, &weave->delay.one, -1, &apart, error);
+        alone.delay.same = apart;
     }
     if (!status)
         status = ww_level_solve(&two, &terms, WW_BOARD, WW_CAUSES, error);
@@ -350,8 +358,8 @@ static enum ww_status check_corners(struct ww_budget *budget, const struct ww_bu
 /* --- all of it --------------------------------------------------------------------------------------------------------------- */
 
 static enum ww_status solve_causes(struct ww_budget *budget, const struct ww_budget_request *request,
-                                   const struct ww_weave_delay *weave, struct ww_conductor *conductor,
-                                   double *nominal, struct ww_error *error)
+                                   const struct ww_weave *weave, struct ww_conductor *conductor, double *nominal,
+                                   struct ww_error *error)
 {
     struct ww_position position = ww_position_nominal();
     enum ww_status status = ww_moved_solve(nominal, request->study, &position, error);
@@ -381,14 +389,14 @@ enum ww_status ww_budget_solve(struct ww_budget *budget, const struct ww_budget_
 {
     const struct ww_study *study = request->study;
     const struct ww_skew *skew = &request->solution->skew;
-    struct ww_weave_delay weave = {0};
+    struct ww_weave weave = {0};
     struct ww_conductor conductor = {0}; /* the study's own; solved where the foil is a cause, which takes 2 s */
     double nominal[WW_OBSERVABLES];
     struct ww_terms terms = {.budget = budget, .weave = &weave};
     *budget = (struct ww_budget){.pair = skew->pair, .budget = study->budget, .between = study->tolerance.between};
     if (skew->pair && skew->plies > 0)
         terms.skew = &skew->tolerant;
-    enum ww_status status = ww_weave_delay_solve(&weave, study, request->solution, error);
+    enum ww_status status = ww_weave_solve(&weave, study, request->solution, error);
     if (!status)
         status = solve_causes(budget, request, &weave, &conductor, nominal, error);
     if (!status)
@@ -399,7 +407,7 @@ enum ww_status ww_budget_solve(struct ww_budget *budget, const struct ww_budget_
         status = set_array(budget, study, &weave, error);
     if (!status && request->corners > 0)
         status = check_corners(budget, request, &conductor, nominal, error);
-    ww_weave_delay_clear(&weave);
+    ww_weave_clear(&weave);
     if (status)
         ww_budget_clear(budget);
     return status;

@@ -103,7 +103,8 @@ static enum ww_status draw_level(const struct ww_terms *terms, enum ww_scope sco
     struct ww_random random = {.state = 1 + (uint64_t)scope};
     struct ww_budget_level *level = &terms->budget->level[scope];
     struct urn weave;
-    enum ww_status status = urn_fill(&weave, scope == WW_BOARD ? &terms->weave->same : &terms->weave->two, error);
+    enum ww_status status =
+        urn_fill(&weave, scope == WW_BOARD ? &terms->weave->delay.same : &terms->weave->delay.two, error);
     for (size_t i = 0; i < draws && !status; i++)
         draw[i] = fabs(urn_draw(&weave, &random) + draw_causes(terms->budget, scope, &random));
     if (!status)

@@ -397,6 +397,59 @@ static enum ww_status solve_stack(double *observed, const struct moving *moving,
     return status;
 }
 
+/* --- along the loss tangents ------------------------------------------------------------------------------------------------ */
+
+/* Dk times 1 + share df, at least that of air. */
+static double shifted_dk(double dk, double df, double share)
+{
+    return fmax(1.0, dk * (1.0 + share * df));
+}
+
+enum ww_status ww_shifted_line_create(struct ww_shifted_line *shifted, const struct ww_study *study, double share,
+                                      struct ww_error *error)
+{
+    struct ww_cell_options cell = {.fineness = study->fineness};
+    struct ww_line_options options = ww_study_line_options(study);
+    memset(shifted, 0, sizeof *shifted);
+    enum ww_status status = copy_layers(&shifted->stack, &study->stack, error);
+    for (size_t i = 0; i < shifted->stack.count && !status; i++) {
+        struct ww_layer *layer = &shifted->stack.layer[i];
+        struct ww_resin *resin = &layer->resin;
+        struct ww_glass *glass = &layer->style.glass;
+        layer->dk = shifted_dk(layer->dk, layer->df, share);
+        resin->dk = shifted_dk(resin->dk, resin->df, share);
+        glass->dk = shifted_dk(glass->dk, glass->df, share);
+    }
+    if (!status)
+        status = ww_stack_build(&shifted->stack, &cell, error);
+    if (!status)
+        status = ww_line_create(&shifted->line, &shifted->stack, &study->trace, &options, error);
+    if (status)
+        ww_shifted_line_clear(shifted);
+    return status;
+}
+
+void ww_shifted_line_clear(struct ww_shifted_line *shifted)
+{
+    ww_line_destroy(shifted->line);
+    ww_stack_clear(&shifted->stack);
+    free(shifted->stack.layer);
+    memset(shifted, 0, sizeof *shifted);
+}
+
+double ww_largest_df(const struct ww_stack *stack)
+{
+    double most = 0.0;
+    for (size_t i = 0; i < stack->count; i++) {
+        const struct ww_layer *layer = &stack->layer[i];
+        double of_ply = fmax(layer->resin.df, layer->style.glass.df);
+        most = fmax(most, layer->kind == WW_LAYER_PLY ? of_ply : layer->df);
+    }
+    return most;
+}
+
+/* --- which cause, at which end --------------------------------------------------------------------------------------------- */
+
 /* Which cause, at which end, in front of what is wrong there. */
 static enum ww_status blame(const struct ww_study *study, const struct ww_position *position, enum ww_status status,
                             const struct ww_error *inner, struct ww_error *error)

@@ -27,4 +27,17 @@ const char *ww_cause_key(enum ww_cause_kind kind);
 enum ww_status ww_moved_solve(double *observed, const struct ww_study *study, const struct ww_position *position,
                               struct ww_error *error);
 
+/* The study's line with the Dk of every material raised by `share` of its loss tangent: Dk (1 + share df). For the loss of what
+ * the line carries: with S(Dk) the slowness, that of Dk (1 - j df) is S - j dS/dshare, and its loss is omega dS/dshare [Np/m]; what
+ * is left out is third order in df. Zeroed is valid and empty. */
+struct ww_shifted_line {
+    struct ww_stack stack;
+    struct ww_line *line;
+};
+enum ww_status ww_shifted_line_create(struct ww_shifted_line *shifted, const struct ww_study *study, double share,
+                                      struct ww_error *error);
+void ww_shifted_line_clear(struct ww_shifted_line *shifted);
+/* The largest loss tangent of the stack. */
+double ww_largest_df(const struct ww_stack *stack);
+
 #endif

@@ -119,9 +119,9 @@ static enum ww_status convolve(struct ww_distribution *sum, struct ww_distributi
 
 /* --- a level --------------------------------------------------------------------------------------------------------------- */
 
-static const struct ww_distribution *weave_of(const struct ww_weave_delay *weave, enum ww_scope scope)
+const struct ww_weave_effect *ww_weave_effect_on(const struct ww_weave *weave, enum ww_observable observable)
 {
-    return scope == WW_BOARD ? &weave->same : &weave->two;
+    return observable == WW_OBSERVED_LOSS ? &weave->loss : &weave->delay;
 }
 
 static double most_of(const struct ww_distribution *d)
@@ -141,12 +141,12 @@ double ww_weave_scale(const struct ww_budget *budget, enum ww_observable observa
     double of_delay = nominal[WW_OBSERVED_DELAY] > 0.0 ? 1.0 / nominal[WW_OBSERVED_DELAY] : 0.0;
     switch (observable) {
     case WW_OBSERVED_DELAY:
+    case WW_OBSERVED_LOSS:
         return 1.0;
     case WW_OBSERVED_DK:
         return 2.0 * nominal[WW_OBSERVED_DK] * of_delay;
     case WW_OBSERVED_IMPEDANCE:
         return -nominal[WW_OBSERVED_IMPEDANCE] * of_delay;
-    case WW_OBSERVED_LOSS:
     case WW_OBSERVED_SKEW:
     case WW_OBSERVABLES:
         break;
@@ -160,8 +160,14 @@ struct sum {
     enum ww_scope scope;
     enum ww_observable observable;
     enum ww_cause_kind halved;
-    double weave; /* what the weave's delay is worth */
+    double weave; /* what the weave's difference is worth */
 };
+
+static const struct ww_distribution *weave_of(const struct sum *sum)
+{
+    const struct ww_weave_effect *effect = ww_weave_effect_on(sum->terms->weave, sum->observable);
+    return sum->scope == WW_BOARD ? &effect->same : &effect->two;
+}
 
 static struct sum sum_of(const struct ww_terms *terms, enum ww_scope scope, enum ww_observable observable,
                          enum ww_cause_kind halved)
@@ -177,7 +183,7 @@ static struct ww_part part_of(const struct sum *sum, const struct ww_cause *caus
 
 static double add_extremes(const struct sum *sum, double *root_squares)
 {
-    double worst = fabs(sum->weave) * most_of(weave_of(sum->terms->weave, sum->scope)), squares = worst * worst;
+    double worst = fabs(sum->weave) * most_of(weave_of(sum)), squares = worst * worst;
     for (int i = 0; i < WW_CAUSES; i++) {
         const struct ww_cause *cause = &sum->terms->budget->cause[i];
         if (!counts(cause, sum->scope))
@@ -195,7 +201,7 @@ static double add_extremes(const struct sum *sum, double *root_squares)
 static enum ww_status add_distributions(struct ww_distribution *d, const struct sum *sum, double worst,
                                         struct ww_error *error)
 {
-    const struct ww_distribution *weave = weave_of(sum->terms->weave, sum->scope);
+    const struct ww_distribution *weave = weave_of(sum);
     double step = 2.0 * worst / BINS;
     enum ww_status status = WW_OK;
     *d = (struct ww_distribution){0};

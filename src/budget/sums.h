@@ -24,7 +24,7 @@ struct ww_part ww_cause_part(const struct ww_cause *cause, enum ww_observable ob
 /* What is added up. */
 struct ww_terms {
     struct ww_budget *budget;
-    const struct ww_weave_delay *weave;
+    const struct ww_weave *weave;
     const struct ww_distribution *skew; /* of a pair over place, turn and count; NULL: a single trace */
 };
 /* Fills a level; `halved` is the cause taken at half its size, WW_CAUSES: none. */
@@ -33,9 +33,11 @@ enum ww_status ww_level_solve(struct ww_budget_level *level, const struct ww_ter
 /* Fills what two circuits of the level differ by in each observable but the skew. */
 enum ww_status ww_level_observe(struct ww_budget_level *level, const struct ww_terms *terms, enum ww_scope scope,
                                 struct ww_error *error);
-/* What the weave's delay does to an observable. What the delay of a line of one capacitance does, its Dk and its impedance do: Dk
- * as its square, impedance as its inverse. 0 of loss, where it is not known, and of the skew. */
+/* What the weave's delay does to an observable; of loss, what its own distribution does. What the delay of a line of one capacitance
+ * does, its Dk and its impedance do: Dk as its square, impedance as its inverse. 0 of the skew. */
 double ww_weave_scale(const struct ww_budget *budget, enum ww_observable observable);
+/* The distribution that the scale belongs to. */
+const struct ww_weave_effect *ww_weave_effect_on(const struct ww_weave *weave, enum ww_observable observable);
 /* 99 of 100 of a pair's skew. */
 enum ww_status ww_skew_moved(double *p99, double *over, const struct ww_terms *terms, enum ww_cause_kind halved,
                              struct ww_error *error);

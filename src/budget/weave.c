@@ -1,4 +1,4 @@
-/* weave.c - how the weave alone sets the delays of two circuits apart.
+/* weave.c - how the weave alone sets the delays and losses of two circuits apart.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
@@ -7,6 +7,11 @@
  * difference is taken before mixing; those of two boards each have their own, so it is taken after. Turns are ANGLES_PER_LOBE to a
  * lobe (yarn pitch over length), with the trapezoidal rule; stretches and their weights are those of the
  * angle tables.
+ *
+ * The loss of the dielectric is a sum of harmonics of the place as the delay is: those of the slowness S, as Dk goes along the
+ * loss tangents (moved.h),
+ *   alpha^(k) = omega dS^(k)/dh,   Dk (1 + h df) in every material,
+ * by central differences of two lines' angle tables. So all of the above serves it.
  */
 #include "budget/weave.h"
 
@@ -14,6 +19,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "budget/moved.h"
 #include "chance/distribution.h"
 #include "chance/envelope.h"
 #include "core/parallel.h"
@@ -23,6 +29,7 @@
 #define LEAST_ANGLES 8
 #define MOST_ANGLES 256
 #define SIGMAS 3.0 /* in the turn, where its law is normal: as in chance/tolerance.c */
+#define SHIFT 0.02 /* of the lossiest material's Dk, either way: the slowness' curve over it is below 1e-3 */
 
 /* All turns of one stretch, each solved into a place of its own. */
 struct turns {
@@ -141,7 +148,7 @@ static void turns_clear(struct turns *turns)
 }
 
 /* Adds all turns of one stretch with their weights; `total` is that of all stretches. */
-static enum ww_status add_stretch(struct ww_weave_delay *weave, const struct ww_angle_table *table,
+static enum ww_status add_stretch(struct ww_weave_effect *effect, const struct ww_angle_table *table,
                                   const struct ww_skew_request *request, double share, struct ww_error *error)
 {
     struct ww_progress_run silent = {0};
@@ -162,42 +169,99 @@ static enum ww_status add_stretch(struct ww_weave_delay *weave, const struct ww_
         total += weight_at(&turns, i);
     for (size_t i = 0; i < turns.count && !status; i++) {
         double weight = share * weight_at(&turns, i) / total;
-        status = ww_distribution_mix(&weave->one, &turns.one[i], weight, error);
+        status = ww_distribution_mix(&effect->one, &turns.one[i], weight, error);
         if (!status)
-            status = ww_distribution_mix(&weave->same, &turns.same[i], weight, error);
+            status = ww_distribution_mix(&effect->same, &turns.same[i], weight, error);
     }
     turns_clear(&turns);
     return status;
 }
 
-enum ww_status ww_weave_delay_solve(struct ww_weave_delay *weave, const struct ww_study *study,
-                                    const struct ww_solution *solution, struct ww_error *error)
+static void effect_clear(struct ww_weave_effect *effect)
 {
-    struct ww_skew_request request = ww_study_request(study);
-    struct ww_angle_tables tables = {0};
-    struct ww_progress_run silent = {0};
-    memset(weave, 0, sizeof *weave);
-    if (solution->skew.plies == 0)
-        return WW_OK;
-    request.correction = solution->skew.correction;
-    enum ww_status status = ww_angle_tables_create(&tables, solution->line, &request, request.angle - request.turn,
-                                                   request.angle + request.turn, request.length, &silent, error);
+    ww_distribution_clear(&effect->one);
+    ww_distribution_clear(&effect->same);
+    ww_distribution_clear(&effect->two);
+}
+
+static enum ww_status add_stretches(struct ww_weave_effect *effect, const struct ww_angle_tables *tables,
+                                    const struct ww_skew_request *request, struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
     double total = 0.0;
-    for (size_t s = 0; s < tables.count; s++)
-        total += tables.stretch[s].weight;
-    for (size_t s = 0; s < tables.count && !status; s++)
-        status = add_stretch(weave, tables.table[s], &request, tables.stretch[s].weight / total, error);
+    for (size_t s = 0; s < tables->count; s++)
+        total += tables->stretch[s].weight;
+    for (size_t s = 0; s < tables->count && !status; s++)
+        status = add_stretch(effect, tables->table[s], request, tables->stretch[s].weight / total, error);
+    return status ? status : ww_distribution_combine(&effect->one, &effect->one, -1, &effect->two, error);
+}
+
+/* Within the turn of the study. */
+static enum ww_status create_tables(struct ww_angle_tables *tables, const struct ww_line *line,
+                                    const struct ww_skew_request *request, struct ww_error *error)
+{
+    struct ww_progress_run silent = {0};
+    return ww_angle_tables_create(tables, line, request, request->angle - request->turn,
+                                  request->angle + request->turn, request->length, &silent, error);
+}
+
+static enum ww_status solve_delay(struct ww_weave_effect *delay, const struct ww_line *line,
+                                  const struct ww_skew_request *request, struct ww_error *error)
+{
+    struct ww_angle_tables tables = {0};
+    enum ww_status status = create_tables(&tables, line, request, error);
     if (!status)
-        status = ww_distribution_combine(&weave->one, &weave->one, -1, &weave->two, error);
+        status = add_stretches(delay, &tables, request, error);
     ww_angle_tables_destroy(&tables);
-    if (status)
-        ww_weave_delay_clear(weave);
     return status;
 }
 
-void ww_weave_delay_clear(struct ww_weave_delay *weave)
+/* Its tables have the loss of the whole trace in place of the delay; over the length, in dB. */
+static enum ww_status solve_loss(struct ww_weave_effect *loss, const struct ww_study *study,
+                                 const struct ww_skew_request *request, struct ww_error *error)
 {
-    ww_distribution_clear(&weave->one);
-    ww_distribution_clear(&weave->same);
-    ww_distribution_clear(&weave->two);
+    const double decibels = 20.0 / log(10.0);
+    double share = SHIFT / ww_largest_df(&study->stack), omega = 2.0 * WW_PI * ww_study_frequency(study);
+    struct ww_shifted_line higher = {0}, lower = {0};
+    struct ww_angle_tables tables = {0}, below = {0};
+    enum ww_status status = ww_shifted_line_create(&higher, study, share, error);
+    if (!status)
+        status = ww_shifted_line_create(&lower, study, -share, error);
+    if (!status)
+        status = create_tables(&tables, higher.line, request, error);
+    if (!status)
+        status = create_tables(&below, lower.line, request, error);
+    for (size_t s = 0; s < tables.count && !status; s++)
+        ww_angle_table_subtract(tables.table[s], below.table[s], decibels * omega / (2.0 * share * request->length));
+    if (!status)
+        status = add_stretches(loss, &tables, request, error);
+    ww_angle_tables_destroy(&below);
+    ww_angle_tables_destroy(&tables);
+    ww_shifted_line_clear(&lower);
+    ww_shifted_line_clear(&higher);
+    return status;
+}
+
+enum ww_status ww_weave_solve(struct ww_weave *weave, const struct ww_study *study,
+                              const struct ww_solution *solution, struct ww_error *error)
+{
+    struct ww_skew_request request = ww_study_request(study);
+    memset(weave, 0, sizeof *weave);
+    if (solution->skew.plies == 0)
+        return WW_OK;
+    request.frequency = request.rate = 0.0; /* no conversion */
+    request.correction = solution->skew.correction;
+    enum ww_status status = solve_delay(&weave->delay, solution->line, &request, error);
+    request.correction = NULL; /* of first order in the loss the kernel does */
+    if (!status && ww_study_frequency(study) > 0.0 && ww_largest_df(&study->stack) > 0.0)
+        status = solve_loss(&weave->loss, study, &request, error);
+    if (status)
+        ww_weave_clear(weave);
+    return status;
+}
+
+void ww_weave_clear(struct ww_weave *weave)
+{
+    effect_clear(&weave->delay);
+    effect_clear(&weave->loss);
 }

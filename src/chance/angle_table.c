@@ -269,6 +269,42 @@ struct ww_angle_table ww_angle_table_along(const struct ww_angle_table *table, c
     return view;
 }
 
+/* Orders ascend: by m, then by l. */
+static int compare_orders(struct ww_order a, struct ww_order b)
+{
+    return a.m != b.m ? a.m - b.m : a.l - b.l;
+}
+
+/* Of all angles; `at` is the harmonic's place in the other table, 0 where that has none. The first of both is the mean. */
+static void subtract_harmonic(struct ww_angle_table_ply *ply, const struct ww_angle_table_ply *other, size_t angles,
+                              size_t w, size_t at, double factor)
+{
+    for (size_t leg = 0; leg < 2; leg++)
+        for (size_t a = 0; a < angles; a++) {
+            double _Complex *c = &ply->slowness[leg][a * ply->harmonics + w];
+            *c = at || w == 0 ? factor * (*c - other->slowness[leg][a * other->harmonics + at]) : 0;
+        }
+}
+
+void ww_angle_table_subtract(struct ww_angle_table *table, const struct ww_angle_table *other, double factor)
+{
+    table->mean = factor * (table->mean - other->mean);
+    for (size_t leg = 0; leg < 2; leg++)
+        table->level[leg] = factor * (table->level[leg] - other->level[leg]);
+    for (size_t p = 0; p < table->plies; p++) {
+        const struct ww_angle_table_ply *of = &other->ply[p];
+        size_t at = 1;
+        subtract_harmonic(&table->ply[p], of, table->count, 0, 0, factor);
+        for (size_t w = 1; w < table->ply[p].harmonics; w++) {
+            struct ww_order order = table->ply[p].order[w];
+            while (at < of->harmonics && compare_orders(of->order[at], order) < 0)
+                at++;
+            bool found = at < of->harmonics && compare_orders(of->order[at], order) == 0;
+            subtract_harmonic(&table->ply[p], of, table->count, w, found ? at : 0, factor);
+        }
+    }
+}
+
 void ww_angle_table_destroy(struct ww_angle_table *table)
 {
     if (!table)

@@ -46,6 +46,10 @@ enum ww_status ww_angle_table_create(struct ww_angle_table **table, const struct
                                      struct ww_progress_run *progress, struct ww_error *error);
 void ww_angle_table_destroy(struct ww_angle_table *table);
 
+/* table := factor (table - other): what a small change of the line does, where `other` is the same request on the changed line. A
+ * harmonic that the other has too faint to keep counts as unchanged. Modes stay. */
+void ww_angle_table_subtract(struct ww_angle_table *table, const struct ww_angle_table *other, double factor);
+
 /* The same table along another route, all of whose directions it serves, from another start. The route must outlive it; it
  * is a view, never destroyed. */
 struct ww_angle_table ww_angle_table_along(const struct ww_angle_table *table, const struct ww_route_segment *route,

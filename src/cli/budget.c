@@ -131,7 +131,6 @@ static struct csv_row csv_of_cause(const struct ww_budget *b, const struct ww_ca
     struct csv_row row = csv_of(b, cause->differ);
     row.lower = cause->at[0][WW_OBSERVED_DELAY];
     row.upper = cause->at[2][WW_OBSERVED_DELAY];
-    row.loss = cause->kind == WW_CAUSE_WEAVE ? NAN : row.loss;
     row.skew = b->pair ? cause->differ[WW_OBSERVED_SKEW] : NAN;
     row.most = cause->most;
     row.share = cause->share;
@@ -278,16 +277,11 @@ static void show_heads(const struct ww_budget *b)
     printf(" %9s %9s %9s", "filter %", "Dk eff", "ohm");
 }
 
-/* By the weave the loss is not known: it is solved for its delay. */
-static void show_observables(const struct ww_budget *b, const double *differ, bool has_loss)
+static void show_observables(const struct ww_budget *b, const double *differ)
 {
     double delay = differ[WW_OBSERVED_DELAY], share = fabs(ww_budget_detuning(b, delay));
     if (b->frequency > 0.0)
-        printf(" %9.2f %9.1f", degrees(b, delay), share * b->frequency * 1e-6);
-    if (b->frequency > 0.0 && has_loss)
-        printf(" %9.4f", differ[WW_OBSERVED_LOSS] * inch);
-    else if (b->frequency > 0.0)
-        printf(" %9s", "-");
+        printf(" %9.2f %9.1f %9.4f", degrees(b, delay), share * b->frequency * 1e-6, differ[WW_OBSERVED_LOSS] * inch);
     printf(" %9.4f %9.4f %9.3f", 100.0 * share, differ[WW_OBSERVED_DK], differ[WW_OBSERVED_IMPEDANCE]);
 }
 
@@ -304,7 +298,7 @@ static void show_differences(const struct ww_budget *b)
             continue;
         printf("  %-26s %9.3f %9.3f", b->cause[i].name, differ[WW_OBSERVED_DELAY] / ps,
                differ[WW_OBSERVED_DELAY] / ps * inch / b->length);
-        show_observables(b, differ, i != WW_CAUSE_WEAVE);
+        show_observables(b, differ);
         if (b->pair)
             printf(" %9.3f", differ[WW_OBSERVED_SKEW] / ps);
         if (b->cause[i].tolerance.scope <= b->between)
@@ -334,7 +328,7 @@ static void show_whole_observed(const struct ww_budget *b)
         const double *differ = b->level[i].differ;
         printf("%c %-26s %9.3f %9.3f", i == (int)b->between ? '*' : ' ', level_name[i],
                differ[WW_OBSERVED_DELAY] / ps, differ[WW_OBSERVED_DELAY] / ps * inch / b->length);
-        show_observables(b, differ, true);
+        show_observables(b, differ);
         putchar('\n');
     }
 }
@@ -354,7 +348,8 @@ static void show_whole(const struct ww_budget *b)
     show_whole_observed(b);
     printf(
         "* is judged; drawn at random: its standard error behind it; %sMHz and filter: how far a filter or patch on "
-        "this\nlaminate moves, dDk/(2 Dk) and the length; loss is without the weave's, which is not known\n",
+        "this\nlaminate moves, dDk/(2 Dk) and the length; dB/in: of the dielectric, and what the roughness of the "
+        "foil adds\n",
         b->pair ? "of a pair the mean of its legs, odd mode, differential ohm; " : "");
 }
 

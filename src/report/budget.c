@@ -107,8 +107,7 @@ bool ww_report_has_budget(const struct ww_report *report)
 }
 
 /* Cells of what two circuits differ by: delay to loss. */
-static void write_observables(const struct ww_budget *budget, const double *differ, bool has_loss,
-                              struct ww_page *page)
+static void write_observables(const struct ww_budget *budget, const double *differ, struct ww_page *page)
 {
     struct ww_words a;
     double delay = differ[WW_OBSERVED_DELAY], filter = fabs(ww_budget_detuning(budget, delay));
@@ -119,10 +118,8 @@ static void write_observables(const struct ww_budget *budget, const double *diff
     ww_page_cell(page, "%.2g %%", 100.0 * filter);
     ww_page_cell(page, "%.4f", differ[WW_OBSERVED_DK]);
     ww_page_cell(page, "%.2f \xce\xa9", differ[WW_OBSERVED_IMPEDANCE]);
-    if (tuned && has_loss)
+    if (tuned)
         ww_page_cell(page, "%.3f", differ[WW_OBSERVED_LOSS] * 25.4e-3);
-    else if (tuned)
-        ww_page_cell(page, "%s", "not known");
 }
 
 static void write_cause(const struct ww_budget *budget, const struct ww_cause *cause, struct ww_page *page)
@@ -130,7 +127,7 @@ static void write_cause(const struct ww_budget *budget, const struct ww_cause *c
     struct ww_words a;
     ww_page_cell(page, "%s", cause->name);
     ww_page_cell(page, "%s", ww_scope_name(cause->tolerance.scope));
-    write_observables(budget, cause->differ, cause->kind != WW_CAUSE_WEAVE, page);
+    write_observables(budget, cause->differ, page);
     if (cause->tolerance.scope <= budget->between)
         ww_page_cell(page, "%s", ww_words_share(&a, cause->share));
     else
@@ -147,7 +144,7 @@ static void write_whole(const struct ww_budget *budget, enum ww_scope scope, str
         ww_page_mark_row(page);
     ww_page_cell(page, "%s", name[scope]);
     ww_page_cell(page, "%s", "");
-    write_observables(budget, budget->level[scope].differ, true, page);
+    write_observables(budget, budget->level[scope].differ, page);
     ww_page_cell(page, "%s", "");
     ww_page_cell(page, "%s", judged ? ww_words_time(&a, budget->judged) : "");
 }
@@ -166,8 +163,8 @@ static void write_causes(const struct ww_budget *budget, struct ww_page *page)
         page,
         "By how much two circuits that do not share a cause differ by it alone, 99 of 100; its share of "
         "the variance of the delay; and what is judged, with this cause alone halved. Filter: by how much a filter "
-        "or "
-        "patch on this laminate moves in frequency. The last rows are the whole; its loss is without the weave's.",
+        "or patch on this laminate moves in frequency. Loss is that of the dielectric, and what the foil's roughness "
+        "adds. The last rows are the whole.",
         column, columns, true);
     for (int i = 0; i < WW_CAUSES; i++)
         if (budget->cause[i].given)

@@ -11,10 +11,9 @@ static json_t *phase(const struct ww_budget *b, double delay)
     return known(b->frequency > 0.0, ww_budget_phase(b->frequency, delay), degree);
 }
 
-/* Of the weave it is not known: it is solved for its delay. */
-static json_t *loss(const struct ww_budget *b, const struct ww_cause *cause, double value)
+static json_t *loss(const struct ww_budget *b, double value)
 {
-    return known(b->frequency > 0.0 && cause->kind != WW_CAUSE_WEAVE, value, 1.0 / mm);
+    return known(b->frequency > 0.0, value, 1.0 / mm);
 }
 
 /* How far a filter or patch moves, in per cent and MHz; signed of one circuit. */
@@ -33,7 +32,7 @@ static json_t *ends(const struct ww_budget *b, const struct ww_cause *cause, int
                 put_filter(o, b, ww_budget_detuning(b, at[WW_OBSERVED_DELAY])) &&
                 put(o, "dk_eff", number(at[WW_OBSERVED_DK], 1.0)) &&
                 put(o, "impedance_ohm", number(at[WW_OBSERVED_IMPEDANCE], 1.0)) &&
-                put(o, "loss_db_per_mm", loss(b, cause, at[WW_OBSERVED_LOSS]));
+                put(o, "loss_db_per_mm", loss(b, at[WW_OBSERVED_LOSS]));
     return whole(o, good);
 }
 
@@ -51,7 +50,7 @@ static json_t *cause_object(const struct ww_budget *b, const struct ww_cause *ca
         put_filter(o, b, -ww_budget_detuning(b, differ[WW_OBSERVED_DELAY])) &&
         put(o, "dk_eff", number(differ[WW_OBSERVED_DK], 1.0)) &&
         put(o, "impedance_ohm", number(differ[WW_OBSERVED_IMPEDANCE], 1.0)) &&
-        put(o, "loss_db_per_mm", loss(b, cause, differ[WW_OBSERVED_LOSS])) &&
+        put(o, "loss_db_per_mm", loss(b, differ[WW_OBSERVED_LOSS])) &&
         put(o, "skew_ps", known(b->pair, differ[WW_OBSERVED_SKEW], ps)) &&
         put(o, "most_ps", number(cause->most, ps)) && put(o, "share", number(cause->share, 1.0)) &&
         put(o, "halved_ps", number(cause->halved, ps)) && put(o, "lower_end", ends(b, cause, 0)) &&
@@ -97,7 +96,7 @@ static json_t *level_object(const struct ww_budget *b, enum ww_scope scope)
         put(o, "p99_ps_per_in", number(level->p99 * inch / b->length, ps)) &&
         put(o, "p99_dk_eff", number(differ[WW_OBSERVED_DK], 1.0)) &&
         put(o, "p99_impedance_ohm", number(differ[WW_OBSERVED_IMPEDANCE], 1.0)) &&
-        put(o, "p99_loss_db_per_mm", known(b->frequency > 0.0, differ[WW_OBSERVED_LOSS], 1.0 / mm));
+        put(o, "p99_loss_db_per_mm", loss(b, differ[WW_OBSERVED_LOSS]));
     return whole(o, good);
 }
 

@@ -143,9 +143,26 @@ static void what_is_not_given_says_so(void **state)
     "100 "                                                                                                           \
     "um\nlayer = trace\nlayer = ply 1080 100 um\nlayer = plane\n[fabric]\nturn = 0.2 deg\n[resin low]\ndk = "        \
     "3.1\ndf = "                                                                                                     \
-    "0.003\n[signal]\nbudget = 1 ps\n[tolerance]\nthickness = 8 %\n[trace]\nwidth = 100 um\nthickness = 15 "         \
+    "0.003\n[signal]\nfrequency = 28 GHz\nbudget = 1 ps\n[tolerance]\nthickness = 8 %\n[trace]\nwidth = 100 "        \
+    "um\nthickness = 15 "                                                                                            \
     "um\nlength = "                                                                                                  \
     "20 mm\n"
+
+/* With one loss tangent everywhere, loss is omega df/2 times the delay: as Dk scales, the slowness goes as its root, exactly. */
+static void loss_of_one_tangent_spreads_as_delay(void **state)
+{
+    struct budgeted b;
+    (void)state;
+    open_budget(&b, ONE_PLY "[glass E]\ndk = 6.35\ndf = 0.003\ndensity = 2.58 g/cm3\n", 0);
+    const struct ww_cause *weave = &b.budget.cause[WW_CAUSE_WEAVE];
+    double per_delay = 20 / log(10) * 2 * WW_PI * 28e9 * 0.5 * 0.003 / b.budget.length;
+    for (int end = 0; end < 3; end += 2)
+        assert_close(weave->at[end][WW_OBSERVED_LOSS], per_delay * weave->at[end][WW_OBSERVED_DELAY], 2e-3, 0);
+    assert_close(weave->differ[WW_OBSERVED_LOSS], per_delay * weave->differ[WW_OBSERVED_DELAY], 2e-3, 0);
+    /* no other cause but the thickness, which keeps its loss in one material of one tangent */
+    assert_true(b.budget.level[WW_BOARD].differ[WW_OBSERVED_LOSS] > 0.9 * weave->differ[WW_OBSERVED_LOSS]);
+    close_budget(&b);
+}
 
 /* What a lever leaves is the budget of the study changed by hand; what was not tried says so. */
 static void a_lever_is_the_study_changed(void **state)
@@ -181,6 +198,7 @@ int main(void)
         cmocka_unit_test(sums_in_closed_form_are_those_of_draws),
         cmocka_unit_test(an_array_points_as_drawn_ones_do),
         cmocka_unit_test(what_is_not_given_says_so),
+        cmocka_unit_test(loss_of_one_tangent_spreads_as_delay),
         cmocka_unit_test(a_lever_is_the_study_changed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
