@@ -156,7 +156,7 @@ static enum ww_status move_laminate(struct ww_layer *layer, const struct ww_ply 
     return status;
 }
 
-/* Water of the resin per its dry weight, where the laminate takes up that much. */
+/* Water of the resin per its dry weight, where the laminate takes up that much: glass takes up none. */
 static double uptake_of_resin(const struct ww_stack *stack, double uptake)
 {
     double resin = 0.0, glass = 0.0;
@@ -171,7 +171,8 @@ static double uptake_of_resin(const struct ww_stack *stack, double uptake)
 
 static void wet_resin(struct ww_layer *layer, const struct ww_study *study, double uptake)
 {
-    double density = study->stack.layer[study->stack.ply[0].layer].resin.density;
+    const struct ww_layer *first = &study->stack.layer[study->stack.ply[0].layer];
+    double density = layer->kind == WW_LAYER_PLY ? layer->resin.density : first->resin.density;
     double share = ww_water_share(uptake_of_resin(&study->stack, uptake), density);
     double *dk = resin_dk(layer), *df = resin_df(layer);
     double _Complex wet =

@@ -7,7 +7,8 @@
  * Drops that do not touch (J. C. Maxwell Garnett, Phil. Trans. R. Soc. A 203, 385, 1904), eps_w in eps_r:
  *   eps = eps_r (1 + 3 f b/(1 - f b)),   b = (eps_w - eps_r)/(eps_w + 2 eps_r).
  * Bulk water relaxes by P. Debye: eps_w = e_inf + (e_s - e_inf)/(1 + j w tau). Water bound to resin relaxes at lower
- * frequencies, so at some GHz this is an upper estimate; measured changes (moisture.dk, moisture.df) come first.
+ * frequencies, so at some GHz this is an upper estimate; measured changes (moisture.dk, moisture.df) come first. Near 70 GHz
+ * the Dk hardly tells one mixing rule from another; the loss does, and is that of drops that do not touch (tests/budget).
  */
 #include "weftwise/budget.h"
 

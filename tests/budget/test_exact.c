@@ -139,8 +139,9 @@ static void water_in_resin_mixes(void **state)
     "low]\ndk = 2.9\ndf = 0.002\ndensity = 1.4 g/cm3\n[tolerance]\n"
 
 /* Common practice, no source: near 70 GHz on thin microstrip three days at 85 degC and 85 % humidity: 0.05 % by weight give 0.005
- * in Dk and 0.13 dB/in more loss, 0.3 % give 0.04 and 0.81 dB/in. Whose laminate it was is not said, and water bound to resin
- * relaxes otherwise than bulk water; so a factor of 1.7 either way is asked for. */
+ * in Dk and 0.13 dB/in more loss, 0.3 % give 0.04 and 0.81 dB/in. The Dk is that of the laminate, as people take it from the phase of
+ * a line; the effective Dk of a microstrip, partly in air, moves by three quarters of it. The two are of two laminates, which are not
+ * named: 6 times the water gives 8 times the Dk, and no rule that is linear in so little water gives both. So 25 % are allowed. */
 static void moisture_is_of_the_trades_size(void **state)
 {
     static const struct {
@@ -151,14 +152,41 @@ static void moisture_is_of_the_trades_size(void **state)
     for (size_t i = 0; i < 2; i++) {
         struct budgeted b;
         char text[1024];
-        snprintf(text, sizeof text, "%s%s\n", WET, row[i].uptake);
+        snprintf(text, sizeof text, "%slaminate.dk = 0.02\n%s\n", WET, row[i].uptake);
         open_budget(&b, text, 0);
         const struct ww_cause *wet = &b.budget.cause[WW_CAUSE_MOISTURE];
-        double dk = wet->at[2][WW_OBSERVED_DK], loss = wet->at[2][WW_OBSERVED_LOSS] * 25.4e-3;
-        assert_true(dk > row[i].dk / 1.7 && dk < row[i].dk * 1.7);
-        assert_true(loss > row[i].loss / 1.7 && loss < row[i].loss * 1.7);
+        double of_laminate = b.budget.cause[WW_CAUSE_LAMINATE_DK].at[2][WW_OBSERVED_DK] / 0.02;
+        double dk = wet->at[2][WW_OBSERVED_DK] / of_laminate, loss = wet->at[2][WW_OBSERVED_LOSS] * 25.4e-3;
+        assert_close(of_laminate, 0.75, 0.1, 0);
+        assert_close(dk, row[i].dk, 0.25, 0);
+        assert_close(loss, row[i].loss, 0.25, 0);
         assert_close(wet->at[0][WW_OBSERVED_DELAY], 0, 0, 1e-18); /* dry */
         close_budget(&b);
+    }
+}
+
+/* At 70 GHz other rules have much the same Dk, and the loss tells them apart: drops that touch (H. Looyenga, Physica 31, 401, 1965),
+ * needles and discs at random (A. Sihvola, Electromagnetic Mixing Formulas, 1999; all from memory) lose 2.5 to 6 times what
+ * isolated drops do, which the trade's 0.81 dB/in is within 5 % of. D. A. G. Bruggeman, Ann. Phys. 24, 636, 1935, is as isolated drops. */
+static void loss_tells_the_mixing_rules_apart(void **state)
+{
+    (void)state;
+    const double _Complex water = ww_water_permittivity(70e9), resin = 2.9 * (1 - 0.002 * I);
+    const double share = ww_water_share(0.0039, 1400); /* of the resin, where the laminate takes up 0.3 % */
+    double _Complex drops = ww_wet_permittivity(resin, water, share) - resin, contrast = water - resin;
+    double _Complex sum = (3 * share - 1) * water + (2 - 3 * share) * resin;
+    double _Complex bruggeman = 0.25 * (sum + csqrt(sum * sum + 8 * water * resin)) - resin;
+    double _Complex root = share * cpow(water, 1 / 3.0) + (1 - share) * cpow(resin, 1 / 3.0);
+    double _Complex looyenga = root * root * root - resin;
+    /* to first order in the share: the mean over the axes of share contrast resin/(resin + N contrast), N of the axis */
+    double _Complex along = share * contrast / 3, needle_across = along * resin / (resin + 0.5 * contrast);
+    double _Complex needles = along + 2 * needle_across, discs = 2 * along + along * resin / water;
+    assert_close(creal(bruggeman), creal(drops), 0.02, 0);
+    assert_close(cimag(bruggeman), cimag(drops), 0.03, 0);
+    const double _Complex other[] = {looyenga, needles, discs};
+    for (size_t i = 0; i < 3; i++) {
+        assert_close(creal(other[i]), creal(drops), 0.15, 0);
+        assert_true(cimag(other[i]) < 2.4 * cimag(drops) && cimag(other[i]) > 6 * cimag(drops));
     }
 }
 
@@ -189,6 +217,7 @@ int main(void)
         cmocka_unit_test(water_relaxes),
         cmocka_unit_test(water_in_resin_mixes),
         cmocka_unit_test(moisture_is_of_the_trades_size),
+        cmocka_unit_test(loss_tells_the_mixing_rules_apart),
         cmocka_unit_test(measured_moisture_comes_first),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
