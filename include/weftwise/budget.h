@@ -39,8 +39,8 @@ enum ww_observable {
     WW_OBSERVED_DELAY,     /* of the whole trace [s] */
     WW_OBSERVED_DK,        /* effective; of a pair that of the odd mode */
     WW_OBSERVED_IMPEDANCE, /* of a pair the differential one [ohm] */
-    WW_OBSERVED_LOSS, /* of the dielectric, and what the foil adds [dB/m]; 0 without a frequency */
-    WW_OBSERVED_SKEW, /* of a pair: its size [s] */
+    WW_OBSERVED_LOSS,      /* of the dielectric, and what the foil adds [dB/m]; 0 without a frequency */
+    WW_OBSERVED_SKEW,      /* of a pair: its size [s] */
     WW_OBSERVABLES
 };
 
@@ -83,7 +83,7 @@ struct ww_array {
 /* What a designer can do about the weave. */
 enum ww_lever_kind {
     WW_LEVER_ANGLE, /* route at another angle: the one that ww_angles_solve advises, else that of the least design worst */
-    WW_LEVER_GLASS, /* the best other glass of ww_compare_solve in all plies */
+    WW_LEVER_GLASS, /* the other glass of ww_compare_solve, in all plies, with the least 99 of 100 over place, turn and count */
     WW_LEVER_PITCH, /* the pitch of a pair that nulls the skew, or leaves least, by ww_pitch_solve */
     WW_LEVERS
 };
@@ -152,7 +152,8 @@ struct ww_levers_request {
  * three studies take. Statuses of ww_study_solve and ww_budget_solve. */
 WW_API enum ww_status ww_budget_pull(struct ww_budget *budget, const struct ww_levers_request *request,
                                      struct ww_error *error);
-/* The lever that leaves least; NULL where none was solved, or none leaves less than there is. */
+/* The lever that leaves least, of those within the budget one without a caution first; NULL where none was solved, or none leaves less
+ * than there is. */
 WW_API const struct ww_lever *ww_budget_best_lever(const struct ww_budget *budget);
 
 /* The cause that is worth attacking first: halved alone, it brings what is judged down most; NULL where there is none. */

@@ -27,7 +27,7 @@ struct change {
     const char *caution;
 };
 
-/* The change that leaves least. Once its levers are solved, the weave is not halved: nobody can do that. */
+/* The change that leaves least. The weave is not halved, for nobody can do that: its levers are angle, glass and pitch. */
 static struct change best_change(const struct ww_budget *budget)
 {
     struct change best = {.left = HUGE_VAL, .caution = ""};
@@ -40,7 +40,8 @@ static struct change best_change(const struct ww_budget *budget)
     for (int i = 0; i < WW_CAUSES; i++) {
         const struct ww_cause *cause = &budget->cause[i];
         bool weave = cause->kind == WW_CAUSE_WEAVE;
-        if (!cause->given || (weave && budget->levers > 0) || cause->halved >= fmin(best.left, budget->judged))
+        bool safer = best.caution[0] && best.left <= budget->budget && cause->halved <= budget->budget;
+        if (!cause->given || weave || (cause->halved >= fmin(best.left, budget->judged) && !safer))
             continue;
         best.left = cause->halved;
         best.caution = "";
@@ -52,7 +53,9 @@ static struct change best_change(const struct ww_budget *budget)
 static void add_remedy(const struct ww_budget *budget, char *out, size_t size)
 {
     struct change best = best_change(budget);
+    bool woven = budget->cause[WW_CAUSE_WEAVE].given;
     const char *tried = budget->levers > 0 ? "No single change, a cause halved or another angle, glass or pitch,"
+                        : woven            ? "Besides the weave, no single cause halved"
                                            : "No single cause halved";
     struct ww_words left;
     ww_words_time(&left, best.left);
@@ -65,6 +68,11 @@ static void add_remedy(const struct ww_budget *budget, char *out, size_t size)
         ww_words_add(out, size, "%s brings that within the budget", tried);
     if (best.caution[0])
         ww_words_add(out, size, ", %s", best.caution);
+    if (budget->levers == 0 && woven)
+        ww_words_add(
+            out, size,
+            ". Another angle, glass or pitch is not counted here; 'weftwise budget --halve' solves what each "
+            "would leave");
 }
 
 char *ww_words_budget(const struct ww_budget *budget, char *out, size_t size)
@@ -90,9 +98,8 @@ char *ww_words_budget(const struct ww_budget *budget, char *out, size_t size)
     if (budget->budget > 0.0 && budget->judged > budget->budget) {
         add_remedy(budget, out, size);
         ww_words_add(out, size, ".");
-    }
-    if (leading->kind == WW_CAUSE_WEAVE && budget->levers == 0)
-        ww_words_add(out, size, " 'weftwise budget --halve' solves what another angle, glass or pitch would leave.");
+    } else if (leading->kind == WW_CAUSE_WEAVE && budget->levers == 0)
+        ww_words_add(out, size, "'weftwise budget --halve' solves what another angle, glass or pitch would leave.");
     size_t length = strlen(out);
     if (length > 0 && out[length - 1] == ' ')
         out[length - 1] = '\0';

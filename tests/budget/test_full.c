@@ -66,6 +66,23 @@ static void corners_in_full_are_the_sum(void **state)
     close_budget(&b);
 }
 
+/* The check that --check makes: 200 random corners of a demonstration study, all of its causes at once. */
+static void two_hundred_corners_of_a_study(void **state)
+{
+    struct budgeted b = {0};
+    struct ww_error error = {0};
+    (void)state;
+    assert_ok(ww_study_load(&b.study, WEAVES "/studies/antenna-feed.ini", WEAVES, NULL, 0, &error), error);
+    assert_ok(ww_study_build(&b.study, &error), error);
+    assert_ok(ww_study_solve(&b.solution, &b.study, &error), error);
+    struct ww_budget_request request = {.study = &b.study, .solution = &b.solution, .corners = 200};
+    assert_ok(ww_budget_solve(&b.budget, &request, &error), error);
+    assert_int_equal(b.budget.check.corners, 200);
+    assert_true(b.budget.check.rms > 0 && b.budget.check.rms < 0.02 * b.budget.check.deviation);
+    assert_true(b.budget.check.largest < 0.06 * b.budget.check.deviation);
+    close_budget(&b);
+}
+
 static void elements_have_what_one_board_has(void **state)
 {
     struct budgeted b;
@@ -113,8 +130,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_pair_has_its_skew_from_the_weave), cmocka_unit_test(the_parabola_is_good_to_one_percent),
-        cmocka_unit_test(corners_in_full_are_the_sum),        cmocka_unit_test(elements_have_what_one_board_has),
-        cmocka_unit_test(an_end_that_cannot_be_is_named),
+        cmocka_unit_test(corners_in_full_are_the_sum),        cmocka_unit_test(two_hundred_corners_of_a_study),
+        cmocka_unit_test(elements_have_what_one_board_has),   cmocka_unit_test(an_end_that_cannot_be_is_named),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
