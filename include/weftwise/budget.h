@@ -71,7 +71,8 @@ struct ww_budget_level {
     struct ww_distribution distribution;
 };
 
-/* Equal feeds of an array, on one board. Phase errors of its elements are independent. */
+/* Equal feeds of an array, on one board, at places of their own; of a study with arms these, on one cloth. Pointing takes the
+ * phase errors of its elements as independent. */
 struct ww_array {
     size_t elements;  /* 0: none, or no frequency */
     double rms, peak; /* phase error: root mean square; the largest of all, on average [rad] */
@@ -108,6 +109,7 @@ struct ww_budget_check {
 
 struct ww_budget {
     bool pair;
+    size_t arms; /* of a set on one cloth: a circuit is any of them, two of one board any two; 0: there are none */
     double length, frequency;       /* frequency 0: no phase */
     double nominal[WW_OBSERVABLES]; /* of the study as it is; skew: 99 of 100, over place, turn and count */
     struct ww_cause cause[WW_CAUSES];

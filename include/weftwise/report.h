@@ -125,6 +125,8 @@ WW_API char *ww_words_arms(const struct ww_study *study, const struct ww_arms *a
 WW_API char *ww_words_angles(const struct ww_angles *angles, char *out, size_t size);
 /* What makes two circuits differ most, against the budget, and which single change brings it within. */
 WW_API char *ww_words_budget(const struct ww_budget *budget, char *out, size_t size);
+/* What a circuit, and two, are where the study has arms on one cloth; "" else. */
+WW_API char *ww_words_budget_arms(const struct ww_budget *budget, char *out, size_t size);
 /* Which limits of the model a frequency is above, each with what it means; "" where it is above none. */
 WW_API char *ww_words_limits(const struct ww_line_limits *limits, double frequency, char *out, size_t size);
 /* The error bar, and what it does not cover. */

@@ -290,7 +290,8 @@ static void set_skew_worst(struct ww_budget *budget, const struct ww_solution *s
     budget->skew_worst = solution->skew.worst_with_turn * (1.0 + larger);
 }
 
-/* Feeds share what their board has; their phases differ by the rest. Of two independent ones the variance is twice one's. */
+/* Feeds share what their board has; their phases differ by the rest. Of two independent ones the variance is twice one's; of the arms of
+ * a set half the mean of (V_i - V_j)^2 over all i < j is the variance of their sample. */
 static enum ww_status set_array(struct ww_budget *budget, const struct ww_study *study, const struct ww_weave *weave,
                                 struct ww_error *error)
 {
@@ -302,7 +303,8 @@ static enum ww_status set_array(struct ww_budget *budget, const struct ww_study 
     struct ww_distribution apart = {0};
     struct ww_terms terms = {.budget = budget, .weave = &alone};
     enum ww_status status = WW_OK;
-    if (weave->delay.one.count) { /* at places of their own, also where two are set at a spacing */
+    if (weave->delay.one.count &&
+        study->arms == 0) { /* at places of their own, also where two are set at a spacing */
         status = ww_distribution_combine(&weave->delay.one, &weave->delay.one, -1, &apart, error);
         alone.delay.same = apart;
     }
@@ -393,7 +395,10 @@ enum ww_status ww_budget_solve(struct ww_budget *budget, const struct ww_budget_
     struct ww_conductor conductor = {0}; /* the study's own; solved where the foil is a cause, which takes 2 s */
     double nominal[WW_OBSERVABLES];
     struct ww_terms terms = {.budget = budget, .weave = &weave};
-    *budget = (struct ww_budget){.pair = skew->pair, .budget = study->budget, .between = study->tolerance.between};
+    *budget = (struct ww_budget){.pair = skew->pair,
+                                 .budget = study->budget,
+                                 .between = study->tolerance.between,
+                                 .arms = study->arms ? study->arms + 1 : 0};
     if (skew->pair && skew->plies > 0)
         terms.skew = &skew->tolerant;
     enum ww_status status = ww_weave_solve(&weave, study, request->solution, error);

@@ -28,7 +28,9 @@ static enum ww_status solve(struct ww_lever *lever, const struct ww_study *study
     struct ww_solution solution = {0};
     struct ww_budget budget = {0};
     struct ww_budget_request request = {.study = study, .solution = &solution, .draws = DRAWS};
-    enum ww_status status = ww_study_solve(&solution, study, error);
+    struct ww_study alone = *study;
+    alone.arms = 0; /* the budget lays the arms itself */
+    enum ww_status status = ww_study_solve(&solution, &alone, error);
     if (!status)
         status = ww_budget_solve(&budget, &request, error);
     lever->given = !status;

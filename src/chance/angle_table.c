@@ -269,6 +269,19 @@ struct ww_angle_table ww_angle_table_along(const struct ww_angle_table *table, c
     return view;
 }
 
+size_t ww_directions_add(struct ww_route_segment *direction, size_t count, const struct ww_route_segment *route,
+                         size_t segments)
+{
+    for (size_t k = 0; k < segments; k++) {
+        size_t known = 0;
+        while (known < count && direction[known].angle != route[k].angle)
+            known++;
+        if (known == count)
+            direction[count++] = (struct ww_route_segment){route[k].length, route[k].angle};
+    }
+    return count;
+}
+
 /* Orders ascend: by m, then by l. */
 static int compare_orders(struct ww_order a, struct ww_order b)
 {

@@ -46,6 +46,11 @@ enum ww_status ww_angle_table_create(struct ww_angle_table **table, const struct
                                      struct ww_progress_run *progress, struct ww_error *error);
 void ww_angle_table_destroy(struct ww_angle_table *table);
 
+/* Adds the directions of a route's segments to a list of `count`, each once, with the length of its first; returns how many there are
+ * then. A table of them as its route serves all of the routes. direction[count + segments]. */
+size_t ww_directions_add(struct ww_route_segment *direction, size_t count, const struct ww_route_segment *route,
+                         size_t segments);
+
 /* table := factor (table - other): what a small change of the line does, where `other` is the same request on the changed line. A
  * harmonic that the other has too faint to keep counts as unchanged. Modes stay. */
 void ww_angle_table_subtract(struct ww_angle_table *table, const struct ww_angle_table *other, double factor);

@@ -163,14 +163,7 @@ static enum ww_status list_directions(struct set *set, struct ww_error *error)
     if (!set->direction)
         return no_memory(set, error);
     for (size_t i = 0; i < set->count; i++)
-        for (size_t k = 0; k < set->member[i].segments; k++) {
-            double angle = set->member[i].route[k].angle;
-            size_t known = 0;
-            while (known < count && set->direction[known].angle != angle)
-                known++;
-            if (known == count)
-                set->direction[count++] = (struct ww_route_segment){set->member[i].route[k].length, angle};
-        }
+        count = ww_directions_add(set->direction, count, set->member[i].route, set->member[i].segments);
     set->request.route = set->direction;
     set->request.segments = count;
     set->request.frequency = set->request.rate = 0; /* no conversion */

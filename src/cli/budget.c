@@ -35,6 +35,16 @@ enum ww_status budget_solve(const struct job *job, const struct ww_solution *sol
     return job_place(job, ww_budget_solve(budget, &request, error), error);
 }
 
+/* The study without its arms, which the budget lays itself. */
+static enum ww_status solve_alone(struct job *job, struct ww_solution *solution, struct ww_error *error)
+{
+    size_t arms = job->study.arms;
+    job->study.arms = 0;
+    enum ww_status status = skew_solve(job, solution, error);
+    job->study.arms = arms;
+    return status;
+}
+
 /* What the sweeps found best. Zeroed is valid and empty. */
 struct sweeps {
     struct ww_angles angles;
@@ -353,6 +363,14 @@ static void show_whole(const struct ww_budget *b)
         b->pair ? "of a pair the mean of its legs, odd mode, differential ohm; " : "");
 }
 
+/* What "two" means where there are several traces on one cloth. */
+static void show_arms(const struct ww_budget *b)
+{
+    char sentence[SENTENCE_SIZE];
+    if (b->arms > 0)
+        paragraph(printf("\narms") - 1, 10, ww_words_budget_arms(b, sentence, sizeof sentence));
+}
+
 static void show_array(const struct ww_array *array)
 {
     if (array->elements == 0)
@@ -408,6 +426,7 @@ static void show(const struct job *job, const void *result)
     show_left_out(&part->budget);
     show_differences(&part->budget);
     show_whole(&part->budget);
+    show_arms(&part->budget);
     show_array(&part->budget.array);
     if (job->options->halve)
         show_halved(&part->budget);
@@ -432,7 +451,7 @@ enum outcome budget_run(const struct options *options)
     if (options->halve)
         progress_part(0.0, 0.2);
     if (!status)
-        status = skew_solve(&job, &part.solution, &error);
+        status = solve_alone(&job, &part.solution, &error);
     if (!status)
         status = budget_solve(&job, &part.solution, options->check ? CORNERS : 0, &part.budget, &error);
     if (!status && options->halve)

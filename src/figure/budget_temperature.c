@@ -89,7 +89,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_budget *conten
     double reach = fmax(high, -low) + b->beside_temperature;
     struct ww_unit time = ww_unit_time(fmax(reach, FLATTEST));
     double worth = b->frequency > 0 ? 1 / (360 * b->frequency) : time.worth;
-    (void)snprintf(headline, sizeof headline, "Temperature moves a circuit by %s; at any one, two differ by %s",
+    (void)snprintf(headline, sizeof headline, "Temperature moves a circuit by %s; at each, two differ by %s",
                    ww_time_round_label(drift, sizeof drift, high - low),
                    ww_time_round_label(band, sizeof band, b->beside_temperature));
     (void)snprintf(subline, sizeof subline, "band: two circuits %s, by all causes but temperature",

@@ -106,6 +106,19 @@ char *ww_words_budget(const struct ww_budget *budget, char *out, size_t size)
     return out;
 }
 
+char *ww_words_budget_arms(const struct ww_budget *budget, char *out, size_t size)
+{
+    out[0] = '\0';
+    if (budget->arms > 0)
+        ww_words_add(
+            out, size,
+            "A circuit is any of the %zu arms, which lie on one cloth; two of one board are any two of them.",
+            budget->arms);
+    if (budget->arms > 0 && budget->pair)
+        ww_words_add(out, size, " The skew of the pair is that of the first arm.");
+    return out;
+}
+
 /* --- the section --------------------------------------------------------------------------------------------------------- */
 
 bool ww_report_has_budget(const struct ww_report *report)
@@ -196,6 +209,8 @@ enum ww_status ww_report_write_budget(const struct ww_report *report, struct ww_
     const struct ww_budget *budget = report->budget;
     char sentence[WW_CAPTION_SIZE];
     ww_page_text(page, WW_PAGE_PLAIN, "%s", ww_words_budget(budget, sentence, sizeof sentence));
+    if (budget->arms > 0)
+        ww_page_text(page, WW_PAGE_PLAIN, "%s", ww_words_budget_arms(budget, sentence, sizeof sentence));
     enum ww_status status = ww_report_figure(
         report, page, "budget", "Causes of difference as bars, and the whole against the budget.", error,
         "Each cause alone, and all of them: two circuits of one board, of two boards, and over life. What two "

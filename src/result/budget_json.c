@@ -188,6 +188,7 @@ enum ww_status ww_result_budget_json(FILE *stream, const struct ww_study *study,
            put(o, "causes", causes_array(b)) && put(o, "left_out", left_out_array(b)) &&
            put(o, "judged", judged_object(b)) && put(o, "total", level_object(b, b->between)) &&
            put(o, "levels", levels_object(b)) && put(o, "skew", skew_object(b)) &&
+           put(o, "arms", b->arms ? json_integer((json_int_t)b->arms) : json_null()) &&
            put(o, "elements", elements_object(&b->array)) && put(o, "levers", levers_array(b)) &&
            put(o, "check", check_object(&b->check));
     return ww_json_write(stream, whole(o, good), error);

@@ -148,6 +148,30 @@ static void what_is_not_given_says_so(void **state)
     "um\nlength = "                                                                                                  \
     "20 mm\n"
 
+#define ARMS                                                                                                         \
+    "[study]\npositions = 32\nfineness = 0.25\nsections = 0\n[stackup]\nresin = low\nlayer = air\nlayer = "          \
+    "trace\nlayer = ply 1080 100 um\nlayer = plane\n[fabric]\nturn = 0.5 deg\n[resin low]\ndk = 3.1\ndf = 0.003\n"   \
+    "[trace]\nwidth = 150 um\nthickness = 15 um\n[signal]\nfrequency = 28 GHz\nelements = 3\n[tolerance]\n"          \
+    "between = board\n[route]\nsegment = 6 mm 2 deg\n[route b]\nfrom = 0.15 mm, 0 mm\nsegment = 6 mm 2 deg\n"        \
+    "[route c]\nfrom = 1 mm, 0.3 mm\nsegment = 6 mm -2 deg\n"
+
+/* Half the mean of (V_i - V_j)^2 over all i < j is the variance of the arms' sample, n/(n - 1) times the square of their rms, which
+ * chance/arms.c has from placements of all arms at once. Here from the maps of their differences. */
+static void arms_of_a_set_lie_on_one_cloth(void **state)
+{
+    struct budgeted b;
+    (void)state;
+    open_budget(&b, ARMS, 0);
+    const struct ww_arms *arms = &b.solution.arms;
+    double variance = arms->rms * arms->rms * 3 / 2, deviation = b.budget.level[WW_BOARD].deviation;
+    assert_int_equal(b.budget.arms, 3);
+    assert_close(deviation, sqrt(2 * variance), 0.01, 0);
+    assert_close(b.budget.array.rms, ww_budget_phase(28e9, sqrt(variance)), 0.01, 0);
+    /* arms at places of their own differ otherwise, as those of two boards do */
+    assert_true(fabs(b.budget.level[WW_BOARDS].deviation / deviation - 1) > 0.05);
+    close_budget(&b);
+}
+
 /* With one loss tangent everywhere, loss is omega df/2 times the delay: as Dk scales, the slowness goes as its root, exactly. */
 static void loss_of_one_tangent_spreads_as_delay(void **state)
 {
@@ -199,6 +223,7 @@ int main(void)
         cmocka_unit_test(an_array_points_as_drawn_ones_do),
         cmocka_unit_test(what_is_not_given_says_so),
         cmocka_unit_test(loss_of_one_tangent_spreads_as_delay),
+        cmocka_unit_test(arms_of_a_set_lie_on_one_cloth),
         cmocka_unit_test(a_lever_is_the_study_changed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
