@@ -47,6 +47,7 @@ class Budget(BudgetCase):
         self.assertIn(result["sentence"].split(".")[0], " ".join(shown.split()))
         self.assertAlmostEqual(sum(c["share"] for c in result["causes"]), 1, places=9)
         self.assertIsNone(result["elements"])
+        self.assertIsNone(result["arms"])
         self.assertIsNone(result["check"])
 
     def test_csv_has_causes_and_wholes_with_all_observables(self):
