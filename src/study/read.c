@@ -12,6 +12,7 @@
 #include "study/route.h"
 #include "study/tolerance.h"
 
+#include <ctype.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -284,6 +285,10 @@ static enum ww_status take_state(const struct ww_study_key *key, double *out, co
                                  struct ww_error *error)
 {
     const char *share = strcmp(value, "dry") == 0 ? "0 %" : strcmp(value, "saturated") == 0 ? "100 %" : value;
+    if (isalpha((unsigned char)share[0]))
+        return ww_error_set(error, WW_MALFORMED, NULL, 0,
+                            "'%.60s' is no state; give dry, saturated, or a share of saturation such as 50 %%",
+                            value);
     return take_number(key, out, share, error);
 }
 

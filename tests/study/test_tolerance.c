@@ -98,7 +98,7 @@ static void slips_are_refused_with_the_remedy(void **state)
         {"temperature = 125 degC", "is no range", WW_MALFORMED},
         {"temperature = -300 degC to 20 degC", "is outside -273.15 degC", WW_INVALID},
         {"moisture = 0.1 %\nmoisture.state = 120 %", "120 % is outside 0 to 100 %", WW_INVALID},
-        {"moisture = 0.1 %\nmoisture.state = soaked", "is not a number", WW_MALFORMED},
+        {"moisture = 0.1 %\nmoisture.state = soaked", "'soaked' is no state; give dry, saturated", WW_MALFORMED},
         {"between = panels", "the scope 'panels' is not known; give board, boards or life", WW_MALFORMED},
         {"laminate.dk = 0.05\nresin.dk = 0.05", "laminate.dk beside resin.dk", WW_INVALID},
         {"resin_content = 2 %\nthickness = 8 %", "resin content and thickness are one variable", WW_INVALID},
