@@ -70,7 +70,7 @@ WW_API void ww_network_clear(struct ww_network *network);
  * all placements), at `count` frequencies, ascending and
  * > 0 [Hz]. C and G vary along the path as delay has them, L and R do not. Sections of constant line, short against the yarn
  * pitch and the wavelength: second order, error below 1e-3 dB (tests/frequency). At a route's bends the outer leg has
- * its excess length. WW_INVALID: frequencies outside the law of the materials (10 kHz to 1 THz), not ascending, more than
+ * its excess length, where bends count (scan.bends). WW_INVALID: frequencies outside the law of the materials (10 kHz to 1 THz), not ascending, more than
  * 1e6, a line that would take more than 1e6 sections. WW_NO_MEMORY. */
 WW_API enum ww_status ww_wideband_solve(const struct ww_wideband *wideband, const double (*start)[2],
                                         const double *frequency, size_t count, struct ww_network *network,

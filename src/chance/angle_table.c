@@ -614,16 +614,14 @@ static double mean_of(const struct ww_evaluator *evaluator, size_t segment, int 
     return mean;
 }
 
-/* What the legs of a pair differ by in length at the bends, as ww_scan_mismatch [s]. */
-static double mismatch_at_bends(const struct ww_evaluator *evaluator)
+/* What the legs of a pair differ by in length at the bend after a segment, as ww_scan_mismatch_at [s]. */
+static double mismatch_at_bend(const struct ww_evaluator *evaluator, size_t i)
 {
+    const struct segment_at *segment = &evaluator->segment[i];
     double sum = 0;
-    for (size_t i = 0; i < evaluator->table->segments; i++)
-        for (int leg = 0; leg < 2; leg++) {
-            const struct segment_at *segment = &evaluator->segment[i];
-            sum +=
-                share_of(evaluator, leg) * mean_of(evaluator, i, leg) * (segment->before[leg] + segment->past[leg]);
-        }
+    for (int leg = 0; leg < 2 && i + 1 < evaluator->table->segments; leg++)
+        sum += (leg ? -1 : 1) * (mean_of(evaluator, i, leg) * segment[0].past[leg] +
+                                 mean_of(evaluator, i + 1, leg) * segment[1].before[leg]);
     return sum;
 }
 
@@ -641,7 +639,8 @@ static void lay_harmonics(struct ww_evaluator *evaluator, size_t p, double lengt
     if (evaluator->signal == WW_APART)
         subtract_neighbour(evaluator, p);
     if (evaluator->signal == WW_SKEW && table->bends && p == 0)
-        evaluator->series->coef[0] += mismatch_at_bends(evaluator);
+        for (size_t i = 0; i + 1 < table->segments; i++)
+            evaluator->series->coef[0] += mismatch_at_bend(evaluator, i);
 }
 
 /* How much the top by a sample rises over it: of the paraboloid through its neighbours, all eight. On a ridge, where it
@@ -731,6 +730,7 @@ static void describe_segments(const struct ww_evaluator *evaluator, size_t p)
                                           .length = of->length,
                                           .leg = {{0 - of->before[0], of->length + of->before[0] + of->past[0]},
                                                   {0 - of->before[1], of->length + of->before[1] + of->past[1]}},
+                                          .excess = table->bends ? mismatch_at_bend(evaluator, i) : 0,
                                           .harmonics = ply->harmonics,
                                           .order = ply->order,
                                           .slowness = {of->slowness[0], of->slowness[1]},

@@ -10,6 +10,9 @@
  * derived here from the telegrapher's equations, tests/outside/conversion.py.) Both ends are matched to both modes; what
  * travels back is left out.
  *
+ * At a bend the outer leg is longer. A length l more of leg 1 and less of leg 2 is a section with Z_eo = Z_oo l and Y_eo = Y_oo l:
+ * it rotates the modes by (1/2) (Z_eo/sqrt(Ze Zo) + Y_eo sqrt(Ze Zo)), which is coupling times its skew times (1 + Zo/Ze)/2.
+ *
  * Weak coupling: a_e = -i coupling F, F = integral of dS exp(i b s) ds, from all starts at once (scan/beat.c), on a map of 64
  * by 64 starts for each ply. Plies add, each with its own registration. The largest |sum of F_p| is
  *   max over phi of sum over plies of max over starts of Re(exp(-i phi) F_p):
@@ -73,7 +76,8 @@ struct ww_modes ww_modes_of(const struct ww_line *line, const struct ww_skew_req
         return (struct ww_modes){0};
     double background = (sqrt(summary->dk_even) - sqrt(summary->dk_odd)) / WW_C0;
     return (struct ww_modes){.beat = omega * (background + slowness_apart(line, request, angle)),
-                             .coupling = 0.5 * omega * sqrt(summary->z_even / summary->z_odd)};
+                             .coupling = 0.5 * omega * sqrt(summary->z_even / summary->z_odd),
+                             .excess = 0.5 * (1 + summary->z_odd / summary->z_even)};
 }
 
 /* The cloth feeds the even mode with a current i = omega C_eo V_odd per length. A line matched on both sides carries i Ze/2 to its
@@ -223,8 +227,15 @@ static void clear_spectra(struct ww_converter *c)
     memset(c->cosine, 0, (size_t)2 * HALF * sizeof *c->cosine);
 }
 
-/* The whole path over every ply; *bound: the most that F reaches anywhere along it [s]. */
-static enum ww_status lay_whole(struct ww_converter *c, double beat, double *bound, struct ww_error *error)
+/* F of the bend after a segment. */
+static double _Complex at_bend(const struct ww_beat_segment *of, const struct ww_modes *modes)
+{
+    return modes->excess * of->excess * ww_phasor(modes->beat * (of->passed + of->length));
+}
+
+/* The whole path over every ply, bends with the first; *bound: the most that F reaches anywhere along it [s]. */
+static enum ww_status lay_whole(struct ww_converter *c, const struct ww_modes *modes, double *bound,
+                                struct ww_error *error)
 {
     enum ww_status status = WW_OK;
     *bound = 0;
@@ -236,7 +247,13 @@ static enum ww_status lay_whole(struct ww_converter *c, double beat, double *bou
             const struct ww_beat_segment *of = &c->segment[p * c->segments + i];
             size_t rows = ww_orders_rows(of->order, of->harmonics, POSITIONS);
             c->rows[p] = rows > c->rows[p] ? rows : c->rows[p];
-            *bound += ww_beat_add(of, beat, POSITIONS, c->cosine, c->sine);
+            *bound += ww_beat_add(of, modes->beat, POSITIONS, c->cosine, c->sine);
+            if (p == 0) {
+                double _Complex bend = at_bend(of, modes);
+                c->cosine[0] += creal(bend);
+                c->sine[0] += cimag(bend);
+                *bound += cabs(bend);
+            }
         }
         status = sum_up(c, g, h, error);
     }
@@ -506,9 +523,13 @@ static enum ww_status walk(struct ww_converter *c, const struct ww_modes *modes,
         c->odd[i] = 1;
         c->even[i] = 0;
     }
-    for (size_t s = 0; s < c->segments && !status; s++)
+    for (size_t s = 0; s < c->segments && !status; s++) {
         status =
             walk_segment(c, modes, s, (size_t)fmax(ceil(steps * c->segment[s].length / length), 1), starts, error);
+        double _Complex bend = modes->coupling * at_bend(&c->segment[s], modes);
+        for (size_t i = 0; i < starts && bend != 0; i++)
+            rotate(bend, &c->odd[i], &c->even[i]);
+    }
     for (size_t i = 0; i < starts; i++)
         c->amplitude[i] = fmin(hypot(creal(c->even[i]), cimag(c->even[i])), 1);
     return status;
@@ -578,7 +599,7 @@ enum ww_status ww_converter_solve(struct ww_converter *c, const struct ww_modes 
     *out = (struct ww_converted){0};
     if (!(modes->coupling > 0) || c->plies == 0)
         return WW_OK;
-    enum ww_status status = lay_whole(c, modes->beat, &bound, error);
+    enum ww_status status = lay_whole(c, modes, &bound, error);
     if (status)
         return status;
     out->first_order = modes->coupling * first_order(c, c->start);

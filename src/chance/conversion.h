@@ -12,6 +12,7 @@
 struct ww_modes {
     double beat;     /* beta_even - beta_odd [rad/m] */
     double coupling; /* kappa = coupling dS [rad/s]: (omega/2) sqrt(z_even/z_odd) */
+    double excess;   /* what delay by a leg's length converts over delay by its dielectric: (1 + z_odd/z_even)/2 */
 };
 /* Zero for a single trace, or without a frequency. Along the directions of the request's route, or its one, turned to
  * `angle` [rad]; the phase constants by sections where there is a correction, else those of the lateral mean. */

@@ -219,7 +219,7 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
     skew->fastest = skew->mean_delay + leg_low;
     skew->slowest = skew->mean_delay + leg_high;
     skew->spread = leg_high - leg_low;
-    skew->mismatch = ww_scan_mismatch(scan, length);
+    skew->mismatch = ww_scan_mismatch(scan);
     skew->worst = ww_design_value(signal, high, low);
     status = ww_distribution_of_plies(skew->pair ? &skew->distribution : &one, scan, skew->map, skew->high, skew->low,
                                       error);

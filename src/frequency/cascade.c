@@ -14,7 +14,7 @@
  * C_oo and C_eo are those of the legs driven odd, with the residual correction, as delay has them. C_ee is the kernel's of the legs
  * driven even, its mean slowness moved to where the sections have the beat of the modes.
  *
- * At a bend the outer leg is longer by pitch tan(bend/2) than the centre line, and the inner one shorter: a section of that
+ * At a bend, where bends count, the outer leg is longer by pitch tan(bend/2) than the centre line, and the inner one shorter: a section of that
  * length on one leg and of its negative on the other, by the odd mode of the mean line, which in modes is Z = z s, Y = y s with
  * s = [[0, 1], [1, 0]].
  *
@@ -81,8 +81,9 @@ static enum ww_status cut(struct path *path, const struct ww_wideband *w, bool u
                 "a line of %.4g m takes more than %g sections of %.3g um; give a shorter one, or a lower "
                 "frequency",
                 w->length, MOST_SECTIONS, h * 1e6);
-        path->stretch[i] = (struct stretch){passed, passed + own, (size_t)count,
-                                            w->pair ? w->odd->pitch * tan(0.5 * segment.bend_out) : 0};
+        path->stretch[i] =
+            (struct stretch){passed, passed + own, (size_t)count,
+                             w->pair && w->odd->bends ? w->odd->pitch * tan(0.5 * segment.bend_out) : 0};
         passed += own;
     }
     path->sections = (size_t)sections;

@@ -42,7 +42,7 @@ static enum ww_status measure_penalty(struct ww_spectrum *s, const struct ww_wid
                                       struct ww_error *error)
 {
     struct ww_network placed = {0}, mean = {0};
-    double skew = ww_scan_mismatch(w->odd, w->length);
+    double skew = 0;
     enum ww_status status = ww_wideband_solve(w, start, &s->at, 1, &placed, error);
     if (!status)
         status = ww_wideband_solve(w, NULL, &s->at, 1, &mean, error);

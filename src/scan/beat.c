@@ -9,8 +9,8 @@
  *   E(b) = exp(i b P) integral over the leg's span of exp(i (k.u + b) s) ds, P the length of the path before the segment,
  * their harmonics are
  *   G^(k) = dS^(k) exp(i k.p) (E(b) + E(-b))/2,   H^(k) = dS^(k) exp(i k.p) (E(b) - E(-b))/2i,
- * p the point where the segment starts. The legs of a pair run past the ends of a segment at a bend; their mean there is the
- * difference of their lengths, and left out.
+ * p the point where the segment starts. The legs of a pair run past the ends of a segment at a bend; what their mean adds there
+ * is the difference of their lengths: the segment's excess, which counts at the bend (chance/conversion.c).
  */
 #include "scan/beat.h"
 
@@ -35,6 +35,7 @@ void ww_beat_segments(struct ww_beat_segment *segment, const struct ww_scan *sca
             .passed = passed,
             .length = own,
             .leg = {ww_leg_span(scan, &of, own, 0), ww_leg_span(scan, &of, own, 1)},
+            .excess = scan->bends ? ww_scan_mismatch_at(scan, i) : 0,
             .harmonics = ply->harmonics,
             .order = ply->order,
             .slowness = {ply->coefficient[0][WW_MEAN], ply->coefficient[1][WW_MEAN]},

@@ -207,7 +207,7 @@ static enum ww_status init_legs(struct ww_path *path, const struct ww_scan *scan
     bool two = signal == WW_SKEW && scan->averaging == WW_QUASI_STATIC;
     *path = (struct ww_path){.scan = scan, .ply = &scan->ply[index], .signal = signal, .length = length};
     if (scan->bends && index == 0 && signal == WW_SKEW)
-        path->offset = ww_scan_mismatch(scan, length);
+        path->offset = ww_scan_mismatch(scan);
     status =
         scan->segments ? sum_route(path, index, estimate, two, error) : take_straight(path, estimate, two, error);
     if (status)

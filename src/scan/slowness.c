@@ -475,17 +475,23 @@ struct ww_leg_span ww_leg_span(const struct ww_scan *scan, const struct ww_scan_
     return (struct ww_leg_span){-in, length + in + out};
 }
 
-double ww_scan_mismatch(const struct ww_scan *scan, double length)
+double ww_scan_mismatch_at(const struct ww_scan *scan, size_t i)
 {
     double sum = 0;
-    for (size_t i = 0; i < scan->segments && scan->pair; i++) {
-        const struct ww_scan_segment *segment = &scan->segment[i];
-        double own = length * segment->share;
+    for (size_t side = i; side < i + 2 && i + 1 < scan->segments && scan->pair; side++)
         for (int leg = 0; leg < 2; leg++) {
-            double extra = ww_leg_span(scan, segment, own, leg).length - own;
-            sum += (leg ? -1 : 1) * straight_mean_delay(segment->scan, leg, 1) * extra;
+            struct ww_leg_span span = ww_leg_span(scan, &scan->segment[side], 0, leg);
+            double extra = side == i ? span.length + span.start : 0 - span.start;
+            sum += (leg ? -1 : 1) * straight_mean_delay(scan->segment[side].scan, leg, 1) * extra;
         }
-    }
+    return sum;
+}
+
+double ww_scan_mismatch(const struct ww_scan *scan)
+{
+    double sum = 0;
+    for (size_t i = 0; i + 1 < scan->segments; i++)
+        sum += ww_scan_mismatch_at(scan, i);
     return sum;
 }
 

@@ -74,8 +74,9 @@ struct ww_leg_span {
 struct ww_leg_span ww_leg_span(const struct ww_scan *scan, const struct ww_scan_segment *segment, double length,
                                int leg);
 
-/* Leg 1 less leg 2 by their lengths alone, every ply at its mean [s]. */
-double ww_scan_mismatch(const struct ww_scan *scan, double length);
+/* Leg 1 less leg 2 by their lengths alone, every ply at its mean [s]: at the bend after segment i, and of all bends. */
+double ww_scan_mismatch_at(const struct ww_scan *scan, size_t i);
+double ww_scan_mismatch(const struct ww_scan *scan);
 
 /* ww_scan_create, and with bounds false without the two bounds, whose coefficients are then all zero: a third of the
  * transforms is left. */

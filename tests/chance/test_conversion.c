@@ -35,6 +35,14 @@ static void solve_maps(struct maps *maps, const struct ww_scan *scan, double len
     assert_ok(ww_transform_inverse(sine, N, N, maps->h, &error), error);
 }
 
+static struct ww_skew solve(const struct board *board, struct ww_skew_request request)
+{
+    struct ww_skew skew;
+    struct ww_error error = {0};
+    assert_ok(ww_skew_solve(&skew, board->line, &request, &error), error);
+    return skew;
+}
+
 /* Without a beat, G is the skew, from every start, straight or along a route; H is nothing. */
 static void without_a_beat_it_is_the_skew(void **state)
 {
@@ -89,6 +97,80 @@ static void with_a_beat_it_is_the_integral(void **state)
         assert_true(hypot(g, h) > 0.01 * PS);
     }
     ww_scan_destroy(scan);
+    board_close(&board);
+}
+
+/* F of a route from one start by the midpoint rule in steps of 10 um, each leg through its own spans, and what each bend's excess
+ * adds where it lies. */
+static double _Complex integral_along(const struct ww_scan *scan, const struct ww_route_segment *route, double x,
+                                      double y, const struct ww_modes *modes)
+{
+    double _Complex sum = 0;
+    double passed = 0;
+    for (size_t k = 0; k < scan->segments; k++) {
+        struct ww_scan_segment segment = ww_scan_segment_at(scan, k);
+        const struct ww_ply_scan *ply = &segment.scan->ply[0];
+        double length = route[k].length;
+        for (int leg = 0; leg < 2; leg++) {
+            struct ww_leg_span span = ww_leg_span(scan, &segment, length, leg);
+            size_t steps = (size_t)(span.length / 10e-6);
+            double step = span.length / (double)steps, mean = creal(ply->coefficient[leg][WW_MEAN][0]);
+            for (size_t j = 0; j < steps; j++) {
+                double s = span.start + ((double)j + 0.5) * step;
+                double slowness = ww_scan_average_at(segment.scan, 0, leg ? WW_LEG2 : WW_LEG1, WW_MEAN, 0,
+                                                     x + s * ply->ux, y + s * ply->uy);
+                sum += (leg ? -1 : 1) * step * (slowness - mean) * ww_phasor(modes->beat * (passed + s));
+            }
+        }
+        x += length * ply->ux;
+        y += length * ply->uy;
+        passed += length;
+        if (k + 1 < scan->segments && scan->bends)
+            sum += 2 * scan->pitch * tan(0.5 * (route[k + 1].angle - route[k].angle)) *
+                   ww_scan_mean_delay(segment.scan, WW_LEG1, 1) * modes->excess * ww_phasor(modes->beat * passed);
+    }
+    return sum;
+}
+
+static void along_a_route_with_bends_it_is_the_integral(void **state)
+{
+    (void)state;
+    static const struct ww_route_segment route[] = {{6e-3, 0.1}, {5e-3, 0.5}, {4e-3, -0.2}};
+    static const double start[][2] = {{0, 0}, {110e-6, 70e-6}, {300e-6, 210e-6}};
+    struct board_options options = board_pair();
+    struct board board;
+    struct ww_error error = {0};
+    double worst[2];
+    board_open(&board, &options);
+    for (int counts = 0; counts < 2; counts++) {
+        struct ww_skew_request request = {.length = 15e-3,
+                                          .turn = 1e-7, /* so that the table of angles converts, too */
+                                          .route = route,
+                                          .segments = 3,
+                                          .frequency = 3e9, /* weak */
+                                          .scan = {.bends = counts}};
+        struct ww_scan_options scan_options = {.route = route, .segments = 3, .bends = counts};
+        struct ww_modes modes = ww_modes_of(board.line, &request, 0);
+        struct ww_scan *scan = NULL;
+        struct ww_converter *converter = NULL;
+        struct ww_skew skew = solve(&board, request);
+        assert_ok(ww_scan_create(&scan, board.line, 0, &scan_options, &error), error);
+        assert_ok(ww_converter_create(&converter, 1, 3, &error), error);
+        ww_beat_segments(ww_converter_segments(converter), scan, 0, 15e-3);
+        for (size_t i = 0; i < 3; i++) {
+            double amplitude,
+                want = modes.coupling * cabs(integral_along(scan, route, start[i][0], start[i][1], &modes));
+            assert_ok(ww_converter_at(converter, &modes, &start[i], 200, &amplitude, &error), error);
+            assert_close(amplitude, want, 0, 3e-3 * skew.conversion.worst);
+            assert_true(want > 0.1 * skew.conversion.worst && want < 1.003 * skew.conversion.worst);
+        }
+        assert_close(skew.conversion.worst_with_turn, skew.conversion.worst, 2e-3, 0);
+        worst[counts] = skew.conversion.worst;
+        ww_converter_destroy(converter);
+        ww_skew_clear(&skew);
+        ww_scan_destroy(scan);
+    }
+    assert_true(worst[1] > 1.5 * worst[0]);
     board_close(&board);
 }
 
@@ -193,14 +275,6 @@ static void plies_add_where_their_phases_meet(void **state)
     assert_close(less.worst, 1e-3 * got.worst, 1e-12, 0);
     assert_close(less.p99, 1e-3 * got.p99, 1e-12, 0);
     assert_close(less.median, 1e-3 * got.median, 1e-12, 0);
-}
-
-static struct ww_skew solve(const struct board *board, struct ww_skew_request request)
-{
-    struct ww_skew skew;
-    struct ww_error error = {0};
-    assert_ok(ww_skew_solve(&skew, board->line, &request, &error), error);
-    return skew;
 }
 
 /* At a low frequency the conversion is (omega/2) sqrt(Ze/Zo) times the skew, the worst and all others; and the skew that is
@@ -330,6 +404,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(without_a_beat_it_is_the_skew),
         cmocka_unit_test(with_a_beat_it_is_the_integral),
+        cmocka_unit_test(along_a_route_with_bends_it_is_the_integral),
         cmocka_unit_test(constant_coupling_is_the_closed_form),
         cmocka_unit_test(a_phase_matched_harmonic_is_the_closed_form),
         cmocka_unit_test(plies_add_where_their_phases_meet),
