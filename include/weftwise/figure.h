@@ -327,6 +327,7 @@ struct ww_figure_notch {
     const struct ww_angles *angles; /* its windows, for each budget that it has; NULL: none */
     const double *own;              /* angle of the study [rad]; NULL: not within the range */
     double at;                      /* the signal's frequency [Hz]; 0: none */
+    size_t plies;                   /* whose parts may fall in phase; 0: not told */
 };
 WW_API enum ww_status ww_figure_draw_notch(const char *path, const struct ww_figure_options *options,
                                            const struct ww_figure_notch *content, struct ww_error *error);

@@ -163,7 +163,7 @@ struct ww_spectrum_request {
     double from, to;   /* [Hz] */
     size_t points;     /* 0: 1001, or as many as the phase needs */
     double at;         /* where loss is split into its causes [Hz]: Nyquist or the signal's frequency; 0: nowhere */
-    size_t placements; /* drawn for the bands; 0: no bands */
+    size_t placements; /* drawn for the bands, which hold the one shown, too; 0: no bands */
     unsigned seed;
 };
 

@@ -321,7 +321,8 @@ static enum ww_status draw_map(struct job *job, const struct saved *saved, struc
                                             .map = &saved->part->map,
                                             .angles = saved->angles,
                                             .own = has_own ? &own : NULL,
-                                            .at = saved->part->spectrum.at};
+                                            .at = saved->part->spectrum.at,
+                                            .plies = job->study.stack.plies};
     ww_number_format(subject, sizeof subject, job->study.length, WW_LENGTH, 6);
     return job_kept(job, ww_figure_draw_notch(job_figure_path(job, "notch"), &job->figure, &content, error), error);
 }
@@ -388,7 +389,7 @@ static void show_loss(const struct ww_spectrum *s)
         s->at * 1e-9, per_inch(loss->dielectric + loss->conductor + loss->roughness), per_inch(loss->dielectric),
         per_inch(loss->conductor), per_inch(loss->roughness));
     if (s->placements)
-        printf("          dielectric %.3f to %.3f dB/in over %zu places of the cloth\n",
+        printf("          dielectric %.3f to %.3f dB/in over this and %zu more places of the cloth\n",
                per_inch(s->at_dielectric_least), per_inch(s->at_dielectric_most), s->placements);
     printf("          delay %.3f ps/mm, with what copper adds\n", loss->delay * 1e9);
     if (s->pair)

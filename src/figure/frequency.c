@@ -13,6 +13,7 @@
 #define RIGHT 330.0
 #define MARK_ROOM 44.0
 #define FLOOR 60.0 /* dB under the highest */
+#define BAND_INK 0.22
 #define SAMPLE 62.0
 #define ENTRY 76.0 /* from one of the key to the next */
 #define GHZ 1e9
@@ -70,7 +71,7 @@ static void draw_band(struct ww_canvas *canvas, const struct plot *plot, const s
     for (size_t i = s->bands; i-- > 0;)
         cairo_line_to(canvas->cairo, x_of(plot, s->band_frequency[i]), y_of(plot, line->least[i]));
     cairo_close_path(canvas->cairo);
-    ww_canvas_ink(canvas, line->ink, 0.22);
+    ww_canvas_ink(canvas, line->ink, BAND_INK);
     cairo_fill(canvas->cairo);
 }
 
@@ -124,6 +125,22 @@ static void draw_marks(struct ww_canvas *canvas, const struct plot *plot)
     ww_canvas_dash(canvas, NULL, 0);
 }
 
+/* Of two bands, as they overlap. */
+static void draw_sample_of_bands(struct ww_canvas *canvas, const struct plot *plot, double x, double y)
+{
+    size_t bands = 0;
+    for (size_t i = 0; i < plot->lines; i++)
+        bands += plot->line[i].least != NULL;
+    double width = bands > 1 ? SAMPLE * 2 / 3 : SAMPLE;
+    for (size_t i = plot->lines, band = bands; i-- > 0;) {
+        if (!plot->line[i].least)
+            continue;
+        ww_canvas_ink(canvas, plot->line[i].ink, BAND_INK);
+        cairo_rectangle(canvas->cairo, x + (double)--band * (SAMPLE - width), y - 14, width, 28);
+        cairo_fill(canvas->cairo);
+    }
+}
+
 static void draw_key(struct ww_canvas *canvas, const struct plot *plot)
 {
     double x = plot->panel.box.x + plot->panel.box.w + 28, y = plot->panel.box.y + 14;
@@ -137,10 +154,8 @@ static void draw_key(struct ww_canvas *canvas, const struct plot *plot)
         ww_text_paragraph(canvas, small_type, x + SAMPLE + 14, y, RIGHT - 28 - SAMPLE - 14, 2, line->name);
     }
     if (plot->spectrum->placements) {
-        (void)snprintf(text, sizeof text, "bands: %zu places of the cloth", plot->spectrum->placements);
-        ww_canvas_ink(canvas, WW_INK_BODY, 0.30);
-        cairo_rectangle(canvas->cairo, x, y - 14, SAMPLE, 28);
-        cairo_fill(canvas->cairo);
+        (void)snprintf(text, sizeof text, "bands: this and %zu more places", plot->spectrum->placements);
+        draw_sample_of_bands(canvas, plot, x, y);
         ww_text_paragraph(canvas, small_type, x + SAMPLE + 14, y, RIGHT - 28 - SAMPLE - 14, 2, text);
         y += ENTRY;
     }
@@ -221,14 +236,8 @@ static void draw_levels(struct ww_canvas *canvas, const struct ww_figure_frequen
                                                 3,
                                                 {10, 5},
                                                 2};
-    plot.line[plot.lines++] = (struct line){pair ? "is reflected, Sdd11" : "is reflected, S11",
-                                            s->reflection,
-                                            NULL,
-                                            NULL,
-                                            WW_INK_QUIET,
-                                            2,
-                                            {2.5, 4.5},
-                                            2};
+    plot.line[plot.lines++] = (struct line){
+        pair ? "is reflected, Sdd11" : "is reflected, S11", s->reflection, NULL, NULL, WW_INK_QUIET, 1.6, {0}, 0};
     double low = 0, high = 1e-12;
     for (size_t i = 0; i < s->network.count; i++) {
         high = fmax(high, s->loss[i]);

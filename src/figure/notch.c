@@ -166,8 +166,11 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_notch *content
     double high = fmin(10 * ceil(decibels(most) / 10 - 1e-9), 0), low = high - RANGE;
     struct ww_decades decades = {.low = pow(10, low / 20), .high = pow(10, high / 20)};
     write_headline(headline, content);
-    (void)snprintf(subject, sizeof subject, "%s%sroot mean square over places of the cloth, lossless line",
-                   content->subject ? content->subject : "", content->subject ? "; " : "");
+    int used = snprintf(subject, sizeof subject, "%s%sroot mean square over places of the cloth, lossless line",
+                        content->subject ? content->subject : "", content->subject ? "; " : "");
+    if (content->plies > 1 && used > 0 && (size_t)used < sizeof subject)
+        (void)snprintf(subject + used, sizeof subject - (size_t)used,
+                       "; up to %.1f dB more where plies fall in phase", 10 * log10((double)content->plies));
     struct ww_box page = ww_canvas_furniture(canvas, headline, subject);
     struct ww_panel panel = {.y0 = map->frequency[0] / GHZ, .y1 = map->frequency[map->points - 1] / GHZ};
     double height = page.h - 92 - above;

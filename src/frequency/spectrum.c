@@ -88,17 +88,20 @@ static enum ww_status add_placement(struct ww_spectrum *spectrum, const struct w
     return status;
 }
 
-static enum ww_status solve_bands(struct ww_spectrum *spectrum, const struct ww_wideband *w, unsigned seed,
-                                  const struct ww_progress *progress, struct ww_error *error)
+/* Of the placement that is shown, and of those drawn. */
+static enum ww_status solve_bands(struct ww_spectrum *spectrum, const struct ww_wideband *w, const double (*shown)[2],
+                                  unsigned seed, const struct ww_progress *progress, struct ww_error *error)
 {
     struct ww_network mean = {0};
     double(*start)[2] = calloc(w->odd->plies + 1, sizeof *start);
     enum ww_status status = start ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the starts");
     if (!status)
         status = ww_wideband_solve(w, NULL, spectrum->band_frequency, spectrum->bands, &mean, error);
+    if (!status)
+        status = add_placement(spectrum, w, &mean, shown, true, error);
     for (size_t i = 0; i < spectrum->placements && !status; i++) {
         ww_wideband_draw(w, seed, i, start);
-        status = add_placement(spectrum, w, &mean, (const double(*)[2])start, i == 0, error);
+        status = add_placement(spectrum, w, &mean, (const double(*)[2])start, false, error);
         if (progress && progress->report)
             progress->report(progress->context, (double)(i + 1) / (double)spectrum->placements);
     }
@@ -166,7 +169,7 @@ enum ww_status ww_spectrum_solve(struct ww_spectrum *s, const struct ww_wideband
             status = measure_penalty(s, w, start, error);
     }
     if (!status) {
-        status = s->placements ? solve_bands(s, w, request->seed, progress, error) : WW_OK;
+        status = s->placements ? solve_bands(s, w, start, request->seed, progress, error) : WW_OK;
     }
     ww_network_clear(&mean);
     free(frequency);

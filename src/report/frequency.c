@@ -85,11 +85,12 @@ enum ww_status ww_report_write_frequency(const struct ww_report *report, struct 
         ww_page_text(page, WW_PAGE_CAUTION, "%s", limits);
     if (s->at > 0.0)
         write_loss(report, page);
-    enum ww_status status = ww_report_figure(
-        report, page, "frequency", "Transmission, conversion and reflection over frequency, in dB.", error,
-        "With the cloth in its worst place; bands over %zu places. Ports of 50 \xce\xa9 a leg, so a line of another "
-        "impedance ripples.",
-        s->placements);
+    enum ww_status status = ww_report_figure(report, page, "frequency",
+                                             "Transmission, conversion and reflection over frequency, in dB.", error,
+                                             "With the cloth in its worst place; bands over it and %zu more. Ports "
+                                             "of 50 \xce\xa9 a leg, so a line of another "
+                                             "impedance ripples.",
+                                             s->placements);
     write_notches(report, page);
     if (!status && report->notches && report->notches->angles > 0)
         status = ww_report_figure(report, page, "notch",

@@ -564,7 +564,7 @@ static void the_notch_is_light_where_the_cloth_reflects(void **state)
     struct ww_window window = {30 * DEGREE, 60 * DEGREE};
     struct ww_angles angles = {.pair = true, .budget = 3e-12, .windows = 1, .window = &window};
     double own = 10 * DEGREE;
-    struct ww_figure_notch content = {"made-up data", true, &map, &angles, NULL, 28e9};
+    struct ww_figure_notch content = {"made-up data", true, &map, &angles, NULL, 28e9, 2};
     struct picture picture;
     size_t dark = 0, left, right;
     assert_ok(ww_figure_draw_notch(path, &options, &content, &error), error);
