@@ -19,7 +19,8 @@ struct ww_conductor {
 };
 
 /* Where the skin is thin against the copper. WW_INVALID: a trace without thickness, on whose edges the current has no finite
- * loss; statuses of ww_line_create. Accuracy 1 % (tests/line/test_conductor.c). */
+ * loss; statuses of ww_line_create. Accuracy 1 % for square corners (tests/line/test_conductor.c,
+ * test_wheeler.c, test_isolated.c). */
 enum ww_status ww_conductor_solve(struct ww_conductor *conductor, const struct ww_line *line, struct ww_error *error);
 /* Of a mode and leg in series per length [ohm/m], beside j omega L of the field outside: the trace's, which blends its resistance
  * at direct current dc [ohm/m] and that of a surface impedance [ohm], and the planes'. */

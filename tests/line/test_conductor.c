@@ -1,4 +1,4 @@
-/* Spread of the current on copper: closed forms, and Wheeler's rule by differences of the tool's own solution.
+/* Spread of the current on copper: Wheeler's rule on closed forms. By differences of the tool's own solution: test_wheeler.c.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
