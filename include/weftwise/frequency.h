@@ -193,6 +193,7 @@ struct ww_spectrum {
     struct ww_skew_penalty at_penalty;              /* of a pair */
     size_t notches;
     struct ww_notch notch[8];
+    bool lossless; /* neither dielectric nor copper has a loss: at_loss is its delay alone */
 };
 /* start: of the placement to show. Statuses of ww_frequency_steps and ww_wideband_solve. Some 0.4 s of CPU for 50 mm at 1001
  * frequencies, and for each placement of the bands a fifth of that. */

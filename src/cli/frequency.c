@@ -124,7 +124,7 @@ enum ww_status frequency_check(const struct job *job, struct ww_error *error)
     enum ww_status status = WW_OK;
     if (name && strcmp(name, "worst") != 0 && strcmp(name, "median") != 0 && strcmp(name, "fastest") != 0)
         status = parse_place(name, place, error);
-    if (!status)
+    if (!status && !job->options->lossless)
         status =
             job_place(job, ww_wideband_check(&job->study.stack, &job->study.trace, &job->study.copper, error), error);
     return status ? status : check_points(job, error);
@@ -162,8 +162,10 @@ enum ww_status frequency_solve(struct job *job, const struct ww_solution *soluti
 {
     struct ww_spectrum_request request = request_of(job);
     struct ww_progress progress = progress_of();
-    struct ww_wideband_request wideband = {
-        .line = solution->line, .skew = ww_study_request(&job->study), .copper = job->study.copper};
+    struct ww_wideband_request wideband = {.line = solution->line,
+                                           .skew = ww_study_request(&job->study),
+                                           .copper = job->study.copper,
+                                           .lossless = job->options->lossless};
     wideband.skew.correction = solution->skew.correction;
     part->summary = solution->summary;
     part->line = solution->line;
@@ -199,6 +201,8 @@ static void write_note(const struct job *job, const char *placement, const doubl
     for (size_t p = 0; p < job->study.stack.plies && used < size; p++)
         used += (size_t)snprintf(out + used, size - used, ", start on ply %zu at (%.3f, %.3f) um", p + 1,
                                  start[p][0] * 1e6, start[p][1] * 1e6);
+    if (used < size && job->options->lossless)
+        used += (size_t)snprintf(out + used, size - used, "\nlossless: no loss of dielectric or copper");
     if (used < size && job->study.trace.pitch > 0.0)
         snprintf(out + used, size - used, "\nleg 1 is left of travel; through from 1 to 3 and from 2 to 4");
 }
@@ -332,8 +336,9 @@ static enum ww_status draw_curves(struct job *job, const struct frequency_part *
     char subject[SUBJECT_SIZE], starts[SUBJECT_SIZE - NAME_SIZE - 16];
     const struct ww_figure_frequency content = {subject, &part->spectrum};
     job_starts(job, (const double(*)[2])part->start, starts, sizeof starts);
-    snprintf(subject, sizeof subject, "%s%s%s", strchr(part->placement, ',') ? "" : part->placement,
-             strchr(part->placement, ',') ? "" : " placement, ", starts);
+    snprintf(subject, sizeof subject, "%s%s%s%s", part->spectrum.lossless ? "lossless, " : "",
+             strchr(part->placement, ',') ? "" : part->placement, strchr(part->placement, ',') ? "" : " placement, ",
+             starts);
     enum ww_status status = job_kept(
         job, ww_figure_draw_frequency(job_figure_path(job, "frequency"), &job->figure, &content, error), error);
     if (!status)
@@ -384,14 +389,17 @@ static double per_inch(double attenuation)
 static void show_loss(const struct ww_spectrum *s)
 {
     const struct ww_line_loss *loss = &s->at_loss;
-    printf(
-        "\nloss      at %.4g GHz, mean line: %.3f dB/in, of which dielectric %.3f, copper %.3f, its roughness %.3f\n",
-        s->at * 1e-9, per_inch(loss->dielectric + loss->conductor + loss->roughness), per_inch(loss->dielectric),
-        per_inch(loss->conductor), per_inch(loss->roughness));
-    if (s->placements)
+    if (s->lossless)
+        printf("\nat %.4g GHz\n", s->at * 1e-9);
+    else
+        printf("\nloss      at %.4g GHz, mean line: %.3f dB/in, of which dielectric %.3f, copper %.3f, its roughness "
+               "%.3f\n",
+               s->at * 1e-9, per_inch(loss->dielectric + loss->conductor + loss->roughness),
+               per_inch(loss->dielectric), per_inch(loss->conductor), per_inch(loss->roughness));
+    if (s->placements && !s->lossless)
         printf("          dielectric %.3f to %.3f dB/in over this and %zu more places of the cloth\n",
                per_inch(s->at_dielectric_least), per_inch(s->at_dielectric_most), s->placements);
-    printf("          delay %.3f ps/mm, with what copper adds\n", loss->delay * 1e9);
+    printf("          delay %.3f ps/mm%s\n", loss->delay * 1e9, s->lossless ? "" : ", with what copper adds");
     if (s->pair)
         printf("          skew of this placement %.4g ps: Sdd21 is %.3f dB below that of the mean line, and would be "
                "%.3f if "
@@ -460,7 +468,10 @@ static void show(const struct job *job, const void *result)
     double from = s->network.frequency[0], to = s->network.frequency[s->network.count - 1];
     show_title(job);
     show_line(job, &part->summary);
-    printf("          copper %s\n", job->study.copper.name[0] ? job->study.copper.name : "smooth");
+    if (s->lossless)
+        printf("          lossless: no loss of dielectric or copper\n");
+    else
+        printf("          copper %s\n", job->study.copper.name[0] ? job->study.copper.name : "smooth");
     show_limits(part->line, to);
     if (s->at > 0.0)
         show_loss(s);

@@ -35,7 +35,7 @@ struct options {
     const char *placement;                  /* NULL: the default */
     double scale;                           /* side of a pixel [m]; 0: the picture's own */
     const char *warp, *light, *like, *name; /* of a picture; NULL: the default */
-    bool json, quiet, gate, no_volume, same_dk, halve, check, help, version;
+    bool json, quiet, gate, no_volume, same_dk, halve, check, lossless, help, version;
 };
 
 /* One bit for each command: which options it has a use for. */

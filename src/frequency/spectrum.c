@@ -146,7 +146,8 @@ enum ww_status ww_spectrum_solve(struct ww_spectrum *s, const struct ww_wideband
     struct ww_network mean = {0};
     double delay = w->length * sqrt(fmax(w->mean[0], w->mean[1])) / WW_C0, *frequency = NULL;
     size_t points = points_for(request, delay);
-    *s = (struct ww_spectrum){.pair = w->pair, .placements = request->placements, .at = request->at};
+    *s = (struct ww_spectrum){
+        .pair = w->pair, .placements = request->placements, .at = request->at, .lossless = w->lossless};
     frequency = calloc(points, sizeof *frequency);
     enum ww_status status =
         frequency ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu frequencies", points);

@@ -147,6 +147,7 @@ enum ww_status ww_result_frequency_json(FILE *stream, const struct ww_study *stu
     good = put(o, "line", ww_json_line(result->line, spectrum->pair)) && good;
     good = put(o, "limits_ghz", limits_object(&result->limits)) && good;
     good = put(o, "copper", text(study->copper.name[0] ? study->copper.name : "smooth")) && good;
+    good = put(o, "lossless", json_boolean(spectrum->lossless)) && good;
     good = put(o, "placement", text(result->placement)) && good;
     good = put(o, "start_um", starts) && good;
     good = put(o, "files", names) && good;

@@ -194,6 +194,23 @@ frequency = 77 GHz
         self.assertIn((out / "line-001.s4p").read_text(encoding="ascii"), texts)
         self.assertEqual(again["loss_db"], result["loss_db"])
 
+    def test_lossless_loses_nothing(self):
+        """Sums of power over all ports from the file, though copper and materials of the study have losses, or lack what these
+        need."""
+        for text in (PAIR.replace("df = 0.004\nfrequency = 10 GHz\n", "df = 0.004\n"), SINGLE):
+            result, out = self.solve(text, "--lossless", *FEW)
+            self.assertTrue(result["lossless"])
+            _, ports, points = touchstone(out / f"line.s{4 if text is not SINGLE else 2}p")
+            for _, s in points:
+                for column in range(len(ports)):
+                    self.assertLess(abs(sum(abs(row[column]) ** 2 for row in s) - 1), 1e-10)
+            self.assertEqual(result["loss_at"]["conductor_db_per_in"], 0)
+            self.assertEqual(result["loss_at"]["dielectric_most_db_per_in"], 0)
+        self.assertFalse(self.solve(SINGLE)[0]["lossless"])
+        shown = self.good("frequency", self.study(PAIR), "--lossless", *FEW)
+        self.assertIn("lossless: no loss of dielectric or copper", shown)
+        self.assertNotIn("copper smooth", shown)
+
     def test_a_place_by_its_start(self):
         result, _ = self.solve(SINGLE, "--placement", "100 um,50 um", *FEW)
         self.assertEqual(result["start_um"], [[100, 50], [100, 50]])
