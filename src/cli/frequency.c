@@ -27,6 +27,7 @@ enum {
 #define INCH 25.4e-3
 #define LEAST_BAND 10e6 /* [Hz] */
 #define ELSE_BAND 50e9  /* [Hz] of a study without a signal */
+#define FARTHEST 1.0    /* [m] of a start from the origin of the cell */
 
 /* --- where the cloth lies --------------------------------------------------------------------------------------------------- */
 
@@ -44,7 +45,13 @@ static enum ww_status parse_place(const char *text, double place[2], struct ww_e
     enum ww_status status = ww_number_parse(first, WW_LENGTH, &place[0], &inner);
     if (!status)
         status = ww_number_parse(comma + 1, WW_LENGTH, &place[1], &inner);
-    return status ? ww_error_set(error, status, NULL, 0, "--placement: %s", inner.text) : WW_OK;
+    if (status)
+        return ww_error_set(error, status, NULL, 0, "--placement: %s", inner.text);
+    return fabs(place[0]) <= FARTHEST && fabs(place[1]) <= FARTHEST
+               ? WW_OK
+               : ww_error_set(
+                     error, WW_INVALID, NULL, 0,
+                     "--placement: '%.60s' is outside -1 m to 1 m; give a start within the cell of the cloth", text);
 }
 
 static enum ww_status place_cloth(const struct job *job, const struct ww_solution *solution,
@@ -124,6 +131,9 @@ enum ww_status frequency_check(const struct job *job, struct ww_error *error)
     enum ww_status status = WW_OK;
     if (name && strcmp(name, "worst") != 0 && strcmp(name, "median") != 0 && strcmp(name, "fastest") != 0)
         status = parse_place(name, place, error);
+    if (!status && job->options->count > 0 && job->study.stack.plies == 0)
+        status = ww_error_set(error, WW_INVALID, NULL, 0,
+                              "--count draws placements of the cloth, and this study has no cloth; leave it out");
     if (!status && !job->options->lossless)
         status =
             job_place(job, ww_wideband_check(&job->study.stack, &job->study.trace, &job->study.copper, error), error);
@@ -333,7 +343,7 @@ static enum ww_status draw_map(struct job *job, const struct saved *saved, struc
 
 static enum ww_status draw_curves(struct job *job, const struct frequency_part *part, struct ww_error *error)
 {
-    char subject[SUBJECT_SIZE], starts[SUBJECT_SIZE - NAME_SIZE - 16];
+    char subject[SUBJECT_SIZE], starts[SUBJECT_SIZE - NAME_SIZE - 32];
     const struct ww_figure_frequency content = {subject, &part->spectrum};
     job_starts(job, (const double(*)[2])part->start, starts, sizeof starts);
     snprintf(subject, sizeof subject, "%s%s%s%s", part->spectrum.lossless ? "lossless, " : "",
