@@ -502,6 +502,68 @@ static void shorter_sections_change_nothing(void **state)
     board_close(&board);
 }
 
+/* The length of a section goes with the wavelength of the last frequency: halved and quartered, what changes at 40 GHz falls by 4. */
+static void the_cascade_is_second_order_in_the_length_of_its_sections(void **state)
+{
+    const double last[] = {250e9, 500e9, 1000e9};
+    struct board board;
+    struct board_options pair = board_pair();
+    double _Complex s[3][16];
+    (void)state;
+    board_open(&board, &pair);
+    struct ww_wideband_request request = request_of(&board, 10 * DEGREES, true);
+    struct ww_wideband *w = open(&request);
+    for (size_t i = 0; i < 3; i++) {
+        const double f[] = {40e9, last[i]};
+        struct ww_network network = solve(w, f, 2, true);
+        memcpy(s[i], network.s, sizeof s[i]);
+        ww_network_clear(&network);
+    }
+    double first = 0, second = 0;
+    for (size_t k = 0; k < 16; k++) {
+        first += pow(cabs(s[1][k] - s[0][k]), 2);
+        second += pow(cabs(s[2][k] - s[1][k]), 2);
+    }
+    assert_close(sqrt(first / second), 4, 0.1, 0);
+    ww_wideband_destroy(w);
+    board_close(&board);
+}
+
+/* Of legs far apart the phases of S31 and S42 part by the skew, as the frequency rises: 0.5 %. Of legs that couple, whose modes have
+ * velocities and impedances of their own, by sqrt(Ze/Zo) times it where both modes are matched. */
+static void the_phase_slopes_of_the_legs_part_by_the_skew(void **state)
+{
+    static const double start[1][2] = {{110 * UM, 70 * UM}};
+    const double f[] = {50e6, 100e6};
+    (void)state;
+    for (int tight = 0; tight < 2; tight++) {
+        struct board board;
+        struct board_options pair = board_pair();
+        struct ww_error error = {0};
+        struct ww_network network;
+        double between[2], skew = 0;
+        pair.pitch = tight ? 150 * UM : 950 * UM; /* far: not a whole number of yarns, of which there is 423 um */
+        board_open(&board, &pair);
+        struct ww_wideband_request request = request_of(&board, 0.4 * DEGREES, true);
+        struct ww_wideband *w = open(&request);
+        assert_ok(ww_wideband_solve_modes(w, start, f, 2, &network, &error), error);
+        for (size_t i = 0; i < 2; i++) {
+            const double _Complex *s = network.s + 16 * i + 8; /* far even, far odd */
+            double _Complex own = s[0] + s[5], across = s[1] + s[4];
+            between[i] = carg((own - across) / (own + across)); /* S42 over S31 */
+        }
+        assert_ok(ww_scan_value(w->odd, 0, WW_SKEW, WW_MEAN, LENGTH, start[0][0], start[0][1], &skew, &error), error);
+        const struct ww_line_summary *s = ww_line_summary(board.line);
+        double slope = (between[1] - between[0]) / (2 * WW_PI * (f[1] - f[0]));
+        assert_true(fabs(skew) > 0.3e-12);
+        assert_close(slope, skew * sqrt(s->z_even / s->z_odd), 5e-3, 0);
+        assert_true(tight ? s->z_even > 1.1 * s->z_odd : s->z_even < 1.002 * s->z_odd);
+        ww_network_clear(&network);
+        ww_wideband_destroy(w);
+        board_close(&board);
+    }
+}
+
 /* Where the cloth's period is half a wavelength: as high as coupled-mode theory has it, and where. */
 static void the_notch_is_where_the_period_is_half_a_wavelength(void **state)
 {
@@ -690,6 +752,8 @@ int main(void)
         cmocka_unit_test(conversion_is_that_of_the_skew),
         cmocka_unit_test(conversion_along_a_route_with_bends_is_that_of_the_cascade),
         cmocka_unit_test(shorter_sections_change_nothing),
+        cmocka_unit_test(the_cascade_is_second_order_in_the_length_of_its_sections),
+        cmocka_unit_test(the_phase_slopes_of_the_legs_part_by_the_skew),
         cmocka_unit_test(the_notch_is_where_the_period_is_half_a_wavelength),
         cmocka_unit_test(the_notch_is_as_deep_as_coupled_modes_have_it),
         cmocka_unit_test(a_sinusoidal_modulation_reflects_as_coupled_modes_have_it),
