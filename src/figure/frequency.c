@@ -19,6 +19,7 @@
 #define GHZ 1e9
 #define DEGREE (WW_PI / 180)
 #define LABEL_GAP 14.0
+#define BESIDE 12.0 /* from a mark to a name beside it */
 #define MARK_WIDTH 2.5
 
 static const struct ww_type small_type = {WW_TEXT_SMALL, false, WW_INK_TEXT};
@@ -88,20 +89,31 @@ static void draw_line(struct ww_canvas *canvas, const struct plot *plot, const s
     ww_canvas_dash(canvas, NULL, 0);
 }
 
-/* A mark, named above the panel where its name has room beside those named before: the signal comes first. */
+static bool has_room(double from, double to, const double *named, size_t names)
+{
+    for (size_t i = 0; i < names; i++)
+        if (from < named[2 * i + 1] + LABEL_GAP && to > named[2 * i] - LABEL_GAP)
+            return false;
+    return true;
+}
+
+/* A mark, named above the panel, over it or to a side, where its name has room beside those named before: the signal comes first. */
 static void draw_mark(struct ww_canvas *canvas, const struct plot *plot, double frequency, const char *label,
                       double *named, size_t *names)
 {
     const struct ww_box *box = &plot->panel.box;
     double x = x_of(plot, frequency), w = ww_text_width(canvas, small_type, label);
-    double from = fmin(fmax(x - 0.5 * w, box->x), box->x + box->w - w);
+    const double place[] = {x - 0.5 * w, x + BESIDE, x - BESIDE - w};
     ww_canvas_stroke(canvas, x, box->y + box->h, x, box->y - 6, MARK_WIDTH);
-    for (size_t i = 0; i < *names; i++)
-        if (from < named[2 * i + 1] + LABEL_GAP && from + w > named[2 * i] - LABEL_GAP)
-            return;
-    ww_text_draw(canvas, small_type, from, box->y - 24, 0, label);
-    named[2 * *names] = from;
-    named[2 * (*names)++ + 1] = from + w;
+    for (size_t i = 0; i < sizeof place / sizeof *place; i++) {
+        double from = fmin(fmax(place[i], box->x), box->x + box->w - w);
+        if (!has_room(from, from + w, named, *names))
+            continue;
+        ww_text_draw(canvas, small_type, from, box->y - 24, 0, label);
+        named[2 * *names] = from;
+        named[2 * (*names)++ + 1] = from + w;
+        return;
+    }
 }
 
 static void draw_marks(struct ww_canvas *canvas, const struct plot *plot)
