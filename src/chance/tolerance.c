@@ -410,6 +410,8 @@ static enum ww_status take_chances(struct ww_skew *skew, const struct nodes *nod
             skew->yield += weight * node->yield;
             skew->expected_worst += weight * node->expected;
         }
+    skew->tolerant_over_budget = fmin(skew->tolerant_over_budget, 1); /* weights add up to 1 but for rounding */
+    skew->yield = fmin(skew->yield, 1);
     return status;
 }
 

@@ -1,34 +1,69 @@
-/* mutate.c - a few thousand texts, each a small change of a good one, the same in every run.
+/* mutate.c - texts of the corpus, and a few thousand small changes of them, the same in every run.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- *     mutate number|settings|study|figure|picture CASES
+ *     mutate TARGET CASES TESTS/FUZZ [FIRST]
  *
- * The generator is splitmix64 (G. L. Steele, D. Lea, C. H. Flood, "Fast splittable pseudorandom number
+ * Every file of TESTS/FUZZ/corpus/TARGET is judged as it is: what once broke is kept there. Then each case changes one of
+ * them. The generator is splitmix64 (G. L. Steele, D. Lea, C. H. Flood, "Fast splittable pseudorandom number
  * generators", OOPSLA 2014), seeded by the number of the case: a case that breaks can be run again alone, as
- * `mutate TARGET CASES FIRST`. The target aborts the program; the case is printed before, under WW_FUZZ_VERBOSE.
+ * `mutate TARGET 1 TESTS/FUZZ NUMBER`. The target aborts the program; the case is printed before, under WW_FUZZ_VERBOSE.
  */
 #include "targets.h"
 
+#include <dirent.h>
 #include <stdbool.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "core/png.h"
 #include "weftwise/study.h"
 
-#ifdef WW_JPEG
-#include <jpeglib.h>
-#endif
-
-enum { LARGEST = 16384, CHANGES = 4 };
+enum { LARGEST = 16384, CHANGES = 4, SEEDS_MOST = 64, WORDS_MOST = 128, PATH_LENGTH = 1024 };
 
 struct text {
     char data[LARGEST];
     size_t size;
 };
+
+/* Segments that parsers are known to trip over: words.dict. */
+struct word {
+    char data[64];
+    size_t size;
+};
+static struct word word[WORDS_MOST];
+static size_t words;
+
+/* One line of the dictionary, "\x0a" and all; none where it is a comment. */
+static bool read_word(const char *line, struct word *out)
+{
+    if (line[0] != '"')
+        return false;
+    out->size = 0;
+    for (const char *c = line + 1; *c != '"' && *c != '\0' && out->size < sizeof out->data; out->size++)
+        if (c[0] == '\\' && c[1] == 'x') {
+            char hex[3] = {c[2], c[3], '\0'};
+            out->data[out->size] = (char)strtoul(hex, NULL, 16);
+            c += 4;
+        } else {
+            out->data[out->size] = *c++;
+        }
+    return true;
+}
+
+static bool load_words(const char *folder)
+{
+    char path[PATH_LENGTH], line[128];
+    snprintf(path, sizeof path, "%s/words.dict", folder);
+    FILE *stream = fopen(path, "r");
+    if (stream == NULL)
+        return false;
+    while (words < WORDS_MOST && fgets(line, sizeof line, stream) != NULL)
+        words += read_word(line, &word[words]);
+    fclose(stream);
+    return words > 0;
+}
 
 static uint64_t next(uint64_t *state)
 {
@@ -43,67 +78,6 @@ static size_t below(uint64_t *state, size_t limit)
 {
     return limit == 0 ? 0 : (size_t)(next(state) % limit);
 }
-
-/* Segments that parsers are known to trip over. */
-static const char *const segment[] = {
-    "nan",
-    "inf",
-    "0x1p-3",
-    "1e999",
-    "-1",
-    "1e-999",
-    "0",
-    "-0",
-    "99999999999999999999",
-    "um",
-    " um",
-    " mm",
-    " %",
-    " deg",
-    " /in",
-    " Gb/s",
-    "e",
-    "e5",
-    ".",
-    ",",
-    "=",
-    " = ",
-    "[",
-    "]",
-    "[trace]",
-    "\n",
-    "\r\n",
-    "\r",
-    "\n  ",
-    "\t",
-    " ;",
-    "#",
-    ";",
-    ":",
-    "\xC2\xB5",
-    "\xFF",
-    "\xC0\x80",
-    "\xED\xA0\x80",
-    "\xEF\xBB\xBF",
-    "%s%n",
-    "dk=",
-    "turn=",
-    "layer = plane\n",
-    "layer = air\n",
-    "layer = ply 1080 100 um\n",
-    "../../etc/passwd",
-    "/",
-    "[route]\n",
-    "segment = 5 mm 10 deg\n",
-    "segment = 1 mm 180 deg\n",
-    " normal",
-    "[style X]\n",
-    "[resin low-loss]\n",
-    "resin = ",
-    "1e308",
-    "2147483648",
-    "1080",
-};
 
 static void splice(struct text *text, size_t at, size_t drop, const char *add, size_t length)
 {
@@ -154,17 +128,17 @@ static void change(struct text *text, uint64_t *state)
 {
     size_t at = below(state, text->size + 1);
     size_t rest = text->size - at;
-    const char *add = segment[below(state, sizeof segment / sizeof segment[0])];
+    const struct word *add = &word[below(state, words)];
     char byte = (char)(unsigned char)next(state);
     switch (next(state) % 9) {
     case 0: /* one byte for another */
         splice(text, at, rest > 0, &byte, 1);
         break;
     case 1: /* a known trap put in */
-        splice(text, at, 0, add, strlen(add));
+        splice(text, at, 0, add->data, add->size);
         break;
     case 2: /* or in place of something */
-        splice(text, at, below(state, rest < 12 ? rest + 1 : 12), add, strlen(add));
+        splice(text, at, below(state, rest < 12 ? rest + 1 : 12), add->data, add->size);
         break;
     case 3: /* a segment taken out */
         splice(text, at, below(state, rest < 12 ? rest + 1 : 12), "", 0);
@@ -191,18 +165,8 @@ static void change(struct text *text, uint64_t *state)
     }
 }
 
-static const char *const number_seed[] = {"100 um",    "-2.5 deg",   "57 %",     "112 Gb/s", "60 /in",
-                                          "1.25e-3 m", "2.58 g/cm3", "11.2 tex", "0.02",     "28 GHz"};
-
-static void seed_number(struct text *text, uint64_t number)
-{
-    const char *seed = number_seed[number % (sizeof number_seed / sizeof number_seed[0])];
-    text->size = strlen(seed);
-    memcpy(text->data, seed, text->size);
-}
-
 /* The commented study that `weftwise new` writes. */
-static bool seed_study(struct text *text)
+static bool seed_start(struct text *text)
 {
     FILE *stream = tmpfile();
     if (stream == NULL)
@@ -214,95 +178,46 @@ static bool seed_study(struct text *text)
     return written && text->size > 0 && text->size < sizeof text->data;
 }
 
-/* A small PNG with texts, an SVG and a PDF, all with a study; in turn. */
-static bool seed_figure(struct text *text, uint64_t number)
+static bool load_file(const char *path, struct text *text)
 {
-    static const uint8_t rgb[3] = {1, 2, 3};
-    static const char study[] = "[study]\ntitle = a < b & c > \xC2\xB5\n[stackup]\nlayer = plane\n";
-    static const char *const drawing[] = {
-        "<?xml version=\"1.0\"?>\n<svg width=\"1\">\n<metadata>[study]\ntitle = a &lt; &amp; b\n</metadata></svg>\n",
-        "%PDF-1.5\n<< /Title (x) /Keywords <FEFF005B00730074007500640079005D000A00B5D83DDE00003D> >>\n%%EOF\n"};
-    static const struct ww_png_text texts[] = {{"Title", "t"}, {"Source", study}, {"Software", "s"}};
-    const struct ww_png_image image = {
-        .kind = WW_PNG_RGB8, .width = 1, .height = 1, .rgb = rgb, .text = texts, .texts = 3};
-    if (number % 4 > 1) {
-        text->size = strlen(drawing[number % 2]);
-        memcpy(text->data, drawing[number % 2], text->size);
-        return true;
-    }
-    FILE *stream = tmpfile();
+    FILE *stream = fopen(path, "rb");
     if (stream == NULL)
         return false;
-    bool written = ww_png_write(&image, stream, "seed", NULL) == WW_OK;
-    rewind(stream);
     text->size = fread(text->data, 1, sizeof text->data, stream);
+    bool whole = ferror(stream) == 0 && text->size < sizeof text->data;
     fclose(stream);
-    return written && text->size > 0;
+    return whole;
 }
 
-enum { PICTURE_SIDE = 64 };
-
-static uint8_t shade_at(size_t x, size_t y)
+static int by_name(const struct dirent **a, const struct dirent **b)
 {
-    return (uint8_t)(60U + (x % 8 < 6 ? 90U : 0U) + (y % 9 < 6 ? 60U : 0U) + (x / 8 + y / 9) % 2 * 30U);
+    return strcmp((*a)->d_name, (*b)->d_name); /* in no locale's order */
 }
 
-#ifdef WW_JPEG
-static void write_jpeg(FILE *stream)
+static int is_seed(const struct dirent *entry)
 {
-    struct jpeg_compress_struct jpeg;
-    struct jpeg_error_mgr manager;
-    JSAMPLE samples[PICTURE_SIDE];
-    JSAMPROW rows[1] = {samples};
-    jpeg.err = jpeg_std_error(&manager);
-    jpeg_create_compress(&jpeg);
-    jpeg_stdio_dest(&jpeg, stream);
-    jpeg.image_width = jpeg.image_height = PICTURE_SIDE;
-    jpeg.input_components = 1;
-    jpeg.in_color_space = JCS_GRAYSCALE;
-    jpeg_set_defaults(&jpeg);
-    jpeg_start_compress(&jpeg, TRUE);
-    while (jpeg.next_scanline < jpeg.image_height) {
-        for (size_t x = 0; x < PICTURE_SIDE; x++)
-            samples[x] = shade_at(x, jpeg.next_scanline);
-        (void)jpeg_write_scanlines(&jpeg, rows, 1);
+    return entry->d_name[0] != '.';
+}
+
+/* How many texts of the target there are; 0: none, or one that cannot be read. */
+static size_t load_corpus(const char *folder, const char *target, struct text *seed)
+{
+    char path[PATH_LENGTH];
+    struct dirent **entry = NULL;
+    size_t seeds = 0;
+    bool sound = true;
+    snprintf(path, sizeof path, "%s/corpus/%s", folder, target);
+    int count = scandir(path, &entry, is_seed, by_name);
+    for (int i = 0; i < count; i++) {
+        snprintf(path, sizeof path, "%s/corpus/%s/%s", folder, target, entry[i]->d_name);
+        sound = sound && seeds < SEEDS_MOST && load_file(path, &seed[seeds++]);
+        if (!sound)
+            fprintf(stderr, "%s: could not be read, is over %d bytes large, or over %d are there\n", path,
+                    LARGEST - 1, SEEDS_MOST);
+        free(entry[i]);
     }
-    jpeg_finish_compress(&jpeg);
-    jpeg_destroy_compress(&jpeg);
-}
-#endif
-
-/* A grey PNG with a scale, one of colour, and a JPEG, all of a small cloth; in turn. */
-static bool seed_picture(struct text *text, uint64_t number)
-{
-    static uint16_t grey[PICTURE_SIDE * PICTURE_SIDE];
-    static uint8_t rgb[PICTURE_SIDE * PICTURE_SIDE * 3];
-    for (size_t i = 0; i < sizeof grey / sizeof *grey; i++) {
-        uint8_t shade = shade_at(i % PICTURE_SIDE, i / PICTURE_SIDE);
-        grey[i] = (uint16_t)(shade * 257);
-        memset(&rgb[3 * i], shade, 3);
-    }
-    const struct ww_png_image image = {.kind = number % 3 == 0 ? WW_PNG_GREY16 : WW_PNG_RGB8,
-                                       .width = PICTURE_SIDE,
-                                       .height = PICTURE_SIDE,
-                                       .rgb = rgb,
-                                       .grey = grey,
-                                       .pixel_width = 1e-5,
-                                       .pixel_height = 1e-5};
-    FILE *stream = tmpfile();
-    if (stream == NULL)
-        return false;
-    bool written = true;
-#ifdef WW_JPEG
-    if (number % 3 == 2)
-        write_jpeg(stream);
-    else
-#endif
-        written = ww_png_write(&image, stream, "seed", NULL) == WW_OK;
-    rewind(stream);
-    text->size = fread(text->data, 1, sizeof text->data, stream);
-    fclose(stream);
-    return written && text->size > 0;
+    free(entry);
+    return sound ? seeds : 0;
 }
 
 typedef void target(const char *data, size_t size);
@@ -312,10 +227,9 @@ static target *find_target(const char *name)
     static const struct {
         const char *name;
         target *target;
-    } all[] = {{"number", target_number},
-               {"settings", target_settings},
-               {"study", target_study},
-               {"figure", target_figure},
+    } all[] = {{"number", target_number},  {"settings", target_settings}, {"study", target_study},
+               {"layer", target_layer},    {"route", target_route},       {"style", target_style},
+               {"set", target_set},        {"skew", target_skew},         {"figure", target_figure},
                {"picture", target_picture}};
     for (size_t i = 0; i < sizeof all / sizeof all[0]; i++)
         if (strcmp(all[i].name, name) == 0)
@@ -325,10 +239,10 @@ static target *find_target(const char *name)
 
 int main(int count, char **argument)
 {
-    static struct text seed;
+    static struct text seed[SEEDS_MOST + 1];
     static struct text text;
-    if (count < 3) {
-        fprintf(stderr, "usage: mutate number|settings|study|figure|picture CASES [FIRST]\n");
+    if (count < 4) {
+        fprintf(stderr, "usage: mutate TARGET CASES TESTS/FUZZ [FIRST]\n");
         return 2;
     }
     target *const judge = find_target(argument[1]);
@@ -337,23 +251,20 @@ int main(int count, char **argument)
         return 2;
     }
     uint64_t cases = strtoul(argument[2], NULL, 10);
-    uint64_t first = count > 3 ? strtoul(argument[3], NULL, 10) : 0;
+    uint64_t first = count > 4 ? strtoul(argument[4], NULL, 10) : 0;
     bool verbose = getenv("WW_FUZZ_VERBOSE") != NULL;
-    if (!seed_study(&seed)) {
-        fprintf(stderr, "no study to start from\n");
+    size_t seeds = load_corpus(argument[3], argument[1], seed);
+    if (seeds == 0 || !load_words(argument[3]) || !seed_start(&seed[seeds])) {
+        fprintf(stderr, "no texts to start from\n");
         return 1;
     }
     if (judge == target_settings || judge == target_study)
-        judge(seed.data, seed.size);
+        seeds++; /* the commented study, too */
+    for (size_t i = 0; i < seeds && first == 0; i++)
+        judge(seed[i].data, seed[i].size);
     for (uint64_t number = first; number < first + cases; number++) {
         uint64_t state = number;
-        text = seed;
-        if (judge == target_number)
-            seed_number(&text, number);
-        if (judge == target_figure && !seed_figure(&text, number))
-            return 1;
-        if (judge == target_picture && !seed_picture(&text, number))
-            return 1;
+        text = seed[number % seeds];
         size_t changes = 1 + below(&state, CHANGES);
         for (size_t i = 0; i < changes; i++)
             change(&text, &state);
@@ -361,6 +272,6 @@ int main(int count, char **argument)
             fprintf(stderr, "case %llu: %.*s\n", (unsigned long long)number, (int)text.size, text.data);
         judge(text.data, text.size);
     }
-    printf("%llu cases held\n", (unsigned long long)cases);
+    printf("%zu texts and %llu changes of them held\n", seeds, (unsigned long long)cases);
     return 0;
 }

@@ -109,35 +109,202 @@ void target_settings(const char *data, size_t size)
     ww_settings_clear(&settings);
 }
 
-void target_study(const char *data, size_t size)
+/* --- studies --- */
+
+static const char weaves[] = WW_SOURCE_ROOT "/weaves";
+
+static enum ww_status read_study(struct ww_study *study, const char *text, size_t size, const char *const *assignment,
+                                 size_t assignments, struct ww_error *error)
 {
-    static const char weaves[] = WW_SOURCE_ROOT "/weaves";
-    struct ww_study study = {0};
+    FILE *stream = stream_of(text, size);
+    enum ww_status status = ww_study_read(study, stream, "fuzz.ini", weaves, assignment, assignments, error);
+    fclose(stream);
+    return status;
+}
+
+/* Is it a study? Then what is written of it is the same study. */
+static bool judge_study(struct ww_study *study, const char *text, size_t size, const char *const *assignment,
+                        size_t assignments)
+{
     struct ww_study again = {0};
     struct ww_error error = {0};
-    FILE *stream = stream_of(data, size);
-    enum ww_status status = ww_study_read(&study, stream, "fuzz.ini", weaves, NULL, 0, &error);
-    fclose(stream);
+    enum ww_status status = read_study(study, text, size, assignment, assignments, &error);
     if (status != WW_OK) {
         hold(status == WW_MALFORMED || status == WW_INVALID || status == WW_UNPHYSICAL,
              "a study is refused for what it says");
         hold_reason(&error, status);
-        return;
+        return false;
     }
-    hold(isfinite(study.length) && study.length > 0, "a study's length is above zero");
-    char *text = ww_study_text(&study);
-    hold(text != NULL, "a study can be written");
-    stream = stream_of(text, strlen(text));
-    status = ww_study_read(&again, stream, "again.ini", weaves, NULL, 0, &error);
-    fclose(stream);
+    hold(isfinite(study->length) && study->length > 0, "a study's length is above zero");
+    char *written = ww_study_text(study);
+    hold(written != NULL, "a study can be written");
+    status = read_study(&again, written, strlen(written), NULL, 0, &error);
     if (status != WW_OK)
-        fprintf(stderr, "%d: %s\n%s\n", error.line, error.text, text);
+        fprintf(stderr, "%d: %s\n%s\n", error.line, error.text, written);
     hold(status == WW_OK, "a study that was written reads back");
-    hold(fabs(again.length - study.length) <= 4e-15 * study.length, "with the same length");
-    free(text);
+    hold(fabs(again.length - study->length) <= 4e-15 * study->length, "with the same length");
+    hold(again.stack.count == study->stack.count && again.segments == study->segments && again.arms == study->arms,
+         "with as many layers, segments and arms");
+    free(written);
     ww_study_clear(&again);
+    return true;
+}
+
+void target_study(const char *data, size_t size)
+{
+    struct ww_study study = {0};
+    (void)judge_study(&study, data, size, NULL, 0);
     ww_study_clear(&study);
 }
+
+/* The text as part of a study that is sound without it. */
+static bool judge_part(struct ww_study *study, const char *before, const char *data, size_t size)
+{
+    size_t length = strlen(before) + size + 1;
+    char *all = malloc(length);
+    hold(all != NULL, "there is memory");
+    memcpy(all, before, strlen(before));
+    memcpy(all + strlen(before), data, size);
+    all[length - 1] = '\n';
+    bool sound = judge_study(study, all, length, NULL, 0);
+    free(all);
+    return sound;
+}
+
+#define RESIN "[resin R]\ndk = 3.2\ndf = 0.004\ndensity = 1.4 g/cm3\n"
+#define TRACE "[trace]\nwidth = 100 um\nthickness = 15 um\npitch = 220 um\n"
+#define STACKUP                                                                                                      \
+    "[stackup]\nresin = R\nlayer = plane\nlayer = ply 1080 100 um\nlayer = trace\nlayer = ply 1080 100 um\nlayer = " \
+    "plane\n"
+
+void target_layer(const char *data, size_t size)
+{
+    struct ww_study study = {0};
+    (void)judge_part(&study, TRACE "length = 20 mm\n" RESIN "[stackup]\nresin = R\n", data, size);
+    ww_study_clear(&study);
+}
+
+void target_route(const char *data, size_t size)
+{
+    struct ww_study study = {0};
+    if (judge_part(&study, STACKUP RESIN TRACE "[route]\n", data, size))
+        for (size_t i = 0; i < study.segments; i++)
+            hold(study.route[i].length > 0 && isfinite(study.route[i].angle), "a segment has a length and an angle");
+    ww_study_clear(&study);
+}
+
+/* Its cell, coarse: fractions of bundle that are fractions. */
+static void judge_cloth(const struct ww_style *style)
+{
+    const struct ww_cell_options coarse = {.nx = 8, .ny = 8, .nz = 8, .supersample = 1};
+    struct ww_cell cell = {0};
+    struct ww_error error = {0};
+    enum ww_status status = ww_cell_build(&cell, style, &coarse, &error);
+    if (status != WW_OK) {
+        hold(status == WW_UNPHYSICAL, "cloth is refused for what it is");
+        hold_reason(&error, status);
+        hold(cell.warp == NULL && cell.fill == NULL, "a refusal leaves nothing behind");
+        return;
+    }
+    for (size_t i = 0; i < cell.nx * cell.ny * cell.nz; i++)
+        hold(cell.warp[i] >= 0 && cell.fill[i] >= 0 && cell.warp[i] + cell.fill[i] <= 1 + 1e-12,
+             "yarns fill what there is, not more");
+    ww_cell_clear(&cell);
+}
+
+void target_style(const char *data, size_t size)
+{
+    static const char before[] = "[stackup]\nresin = R\nlayer = plane\nlayer = ply X 200 um\nlayer = trace\n"
+                                 "layer = resin 100 um\nlayer = plane\n" RESIN TRACE "length = 20 mm\n[style X]\n";
+    struct ww_study study = {0};
+    if (judge_part(&study, before, data, size))
+        for (size_t i = 0; i < study.stack.count; i++)
+            if (study.stack.layer[i].kind == WW_LAYER_PLY)
+                judge_cloth(&study.stack.layer[i].style);
+    ww_study_clear(&study);
+}
+
+void target_set(const char *data, size_t size)
+{
+    enum { SETS_MOST = 8 };
+    static const char before[] = STACKUP RESIN TRACE "length = 20 mm\n";
+    const char *assignment[SETS_MOST];
+    size_t assignments = 0;
+    struct ww_study study = {0};
+    char *text = terminated(data, size), *line = text;
+    while (line != NULL && assignments < SETS_MOST) {
+        char *end = strchr(line, '\n');
+        if (end != NULL)
+            *end++ = '\0';
+        assignment[assignments++] = line;
+        line = end;
+    }
+    (void)judge_study(&study, before, sizeof before - 1, assignment, assignments);
+    ww_study_clear(&study);
+    free(text);
+}
+
+static void judge_solution(const struct ww_study *study)
+{
+    const double light = 299792458, rounding = 1e-9;
+    struct ww_solution solution = {0};
+    struct ww_error error = {0};
+    enum ww_status status = ww_study_solve(&solution, study, &error);
+    if (status != WW_OK) {
+        hold_reason(&error, status);
+        hold(solution.line == NULL && solution.skew.map == NULL, "a failure leaves nothing behind");
+        return;
+    }
+    const struct ww_skew *skew = &solution.skew;
+    hold(isfinite(skew->worst) && skew->worst >= 0, "the worst is a number");
+    hold(skew->median <= skew->worst * (1 + rounding) && skew->p95 <= skew->worst * (1 + rounding) &&
+             skew->p99 <= skew->worst * (1 + rounding),
+         "nothing exceeds the worst");
+    hold(skew->worst_with_turn >= skew->worst * (1 - rounding), "turned as it may be it is no less");
+    hold(skew->yield >= 0 && skew->yield <= 1 && skew->over_budget >= 0 && skew->over_budget <= 1 &&
+             skew->tolerant_over_budget >= 0 && skew->tolerant_over_budget <= 1,
+         "a chance is from 0 to 1");
+    hold(solution.summary.delay * light >= 1 && isfinite(solution.summary.delay), "light takes its time");
+    hold(solution.summary.z0 > 0 && isfinite(solution.summary.z0), "an impedance is above zero");
+    ww_solution_clear(&solution);
+}
+
+/* Before it is built. */
+static bool looks_small(const struct ww_study *study)
+{
+    enum { PLIES_MOST = 3, SEGMENTS_MOST = 4, LANES_MOST = 100 };
+    const double length_most = 0.2;
+    size_t plies = 0;
+    for (size_t i = 0; i < study->stack.count; i++)
+        plies += study->stack.layer[i].kind == WW_LAYER_PLY;
+    return plies <= PLIES_MOST && study->length <= length_most && study->segments <= SEGMENTS_MOST &&
+           study->arms <= SEGMENTS_MOST && study->lanes <= LANES_MOST;
+}
+
+static bool is_small(const struct ww_study *study)
+{
+    const size_t nodes_most = 60000;
+    size_t nodes = 0;
+    return ww_line_nodes(&nodes, &study->stack, &study->trace, study->fineness, NULL) != WW_OK || nodes <= nodes_most;
+}
+
+void target_skew(const char *data, size_t size)
+{
+    static const char *const coarse[] = {"study.fineness=0.25", "study.positions=16", "study.sections=2"};
+    struct ww_study study = {0};
+    struct ww_error error = {0};
+    if (read_study(&study, data, size, coarse, sizeof coarse / sizeof *coarse, &error) == WW_OK &&
+        looks_small(&study)) {
+        enum ww_status status = ww_study_build(&study, &error);
+        if (status != WW_OK)
+            hold_reason(&error, status);
+        else if (is_small(&study))
+            judge_solution(&study);
+    }
+    ww_study_clear(&study);
+}
+
+/* --- files of others --- */
 
 static unsigned long crc_of(const unsigned char *bytes, size_t count)
 {

@@ -14,6 +14,15 @@ void target_number(const char *data, size_t size);
 void target_settings(const char *data, size_t size);
 /* A whole study, with the repository's own weaves: either a study that writes and reads back, or a refusal. */
 void target_study(const char *data, size_t size);
+/* The same of layers, of a route and arms, of a style, put into a study that is sound without; and of assignments (--set), one
+ * a line. A style's cell is woven, coarse. */
+void target_layer(const char *data, size_t size);
+void target_route(const char *data, size_t size);
+void target_style(const char *data, size_t size);
+void target_set(const char *data, size_t size);
+/* A whole study through to its skew, at the coarsest resolution and where the work is small: an answer that is possible, or a
+ * reason. */
+void target_skew(const char *data, size_t size);
 /* A figure, as PNG, SVG or PDF: either the study it carries, fit to be shown, or a refusal. A PNG is tried again with its
  * checksums made right, so that the text behind them is reached. */
 void target_figure(const char *data, size_t size);
