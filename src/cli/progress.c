@@ -2,12 +2,13 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Much of the work does not report on its way, so a timer does: when the second is over it shows the step at hand, and
- * every later step shows itself. What does report tells the share done; the time left is the time taken so far, scaled.
- * The line and its length are in place before the signal may look at them.
+ * Much of the work does not report on its way, so a timer does: each second it shows the step at hand, with the seconds it has
+ * taken where nothing else was shown meanwhile. Every later step shows itself. What does report tells the share done; the time
+ * left is the time taken so far, scaled. The line and its length are in place before the signal may look at them.
  */
 #include "progress.h"
 
+#include <errno.h>
 #include <math.h>
 #include <signal.h>
 #include <stdio.h>
@@ -16,9 +17,10 @@
 #include <time.h>
 #include <unistd.h>
 
-static char line[200];
+static char line[256];
 static char step[128];
 static double begun, told;                 /* [s]: of the step, and when its share was last put into the line */
+static double step_begun, line_shown;      /* [s] */
 static double part_from, part_to, reached; /* of the whole, where it has parts; part_to 0: it has none */
 static volatile sig_atomic_t length, shown, running;
 
@@ -33,15 +35,40 @@ static double now(void)
 static void show(void)
 {
     shown = 1;
+    line_shown = now();
     if (write(STDERR_FILENO, line, (size_t)length) < 0)
+        length = 0;
+}
+
+/* The line again, and ", 12 s so far" behind it: digits without the library, for a handler may not ask it. */
+static void show_seconds(void)
+{
+    static const char end[] = " s so far", start[] = ", ";
+    char seconds[32];
+    size_t at = sizeof seconds - (sizeof end - 1);
+    unsigned long left = (unsigned long)fmin(fmax(0.0, now() - step_begun), 1e9);
+    memcpy(&seconds[at], end, sizeof end - 1);
+    do {
+        seconds[--at] = (char)('0' + left % 10);
+        left /= 10;
+    } while (left > 0);
+    at -= sizeof start - 1;
+    memcpy(&seconds[at], start, sizeof start - 1);
+    show();
+    if (write(STDERR_FILENO, &seconds[at], sizeof seconds - at) < 0)
         length = 0;
 }
 
 static void on_second(int number)
 {
+    const double lately = 0.9; /* [s] */
+    int code = errno;
     (void)number;
-    if (running)
+    if (running && !shown)
         show();
+    else if (running && length > 0 && now() - line_shown > lately)
+        show_seconds();
+    errno = code;
 }
 
 /* Put the step and what is known of its end into the line. */
@@ -57,7 +84,7 @@ static void compose(const char *rest)
 void progress_start(bool wanted)
 {
     struct sigaction action = {.sa_handler = on_second, .sa_flags = SA_RESTART};
-    struct itimerval second = {.it_value = {.tv_sec = 1}};
+    struct itimerval second = {.it_value = {.tv_sec = 1}, .it_interval = {.tv_sec = 1}};
     shown = 0;
     running = 0;
     part_from = part_to = reached = 0.0;
@@ -96,7 +123,7 @@ void progress_step(const char *what)
 {
     if (!running)
         return;
-    told = now();
+    told = step_begun = now();
     if (part_to <= 0.0)
         begun = told;
     snprintf(step, sizeof step, "%s", what);

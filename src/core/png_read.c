@@ -10,6 +10,7 @@
 #include <setjmp.h>
 #include <stdint.h>
 #include <stdlib.h>
+#include <string.h>
 
 enum { CHUNK_LARGEST = 8000000, CHUNKS = 1000, MAX_CHANNELS = 4 };
 static const double red = 0.299, green = 0.587, blue = 0.114; /* ITU-R BT.601 */
@@ -45,11 +46,23 @@ static void on_warning(png_structp png, png_const_charp message)
     (void)message;
 }
 
+/* libpng only warns of a chunk over its limit, and then makes room for what the chunk says it holds, up to 2 GB. Samples come in
+ * parts, so theirs may be as long as they like. */
+static bool is_too_long(png_structp png, png_const_bytep bytes, size_t count)
+{
+    static const size_t header = 8;
+    bool begins = (png_get_io_state(png) & PNG_IO_MASK_LOC) == PNG_IO_CHUNK_HDR && count == header;
+    return begins && memcmp(bytes + 4, "IDAT", 4) != 0 && png_get_uint_32(bytes) > CHUNK_LARGEST;
+}
+
 static void on_read(png_structp png, png_bytep bytes, size_t count)
 {
     struct trouble *trouble = png_get_io_ptr(png);
-    if (fread(bytes, 1, count, trouble->stream) == count)
+    if (fread(bytes, 1, count, trouble->stream) == count) {
+        if (is_too_long(png, bytes, count))
+            png_error(png, "a chunk beside its samples is over 8 MB long");
         return;
+    }
     (void)snprintf(trouble->text, sizeof trouble->text, "%s",
                    ferror(trouble->stream) ? "could not be read"
                                            : "ends in the middle of the picture; get the whole file");

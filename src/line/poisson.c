@@ -79,8 +79,9 @@ static void factorise_band(struct ww_layered *layered, const double *below, cons
     size_t nodes = layered->nodes, last = layered->levels - 1;
     for (size_t k = 0; k <= last; k++) {
         double *pivot = layered->pivot + k * nodes;
+        const double *under = k ? pivot - nodes : NULL;
         for (size_t m = 0; m < nodes; m++) {
-            double carried = k ? layered->up[k] * layered->up[k] * pivot[m - nodes] : below[m];
+            double carried = under ? layered->up[k] * layered->up[k] * under[m] : below[m];
             double taken = k == last ? above[m] : 0;
             pivot[m] =
                 1 / (layered->up[k] + layered->up[k + 1] + layered->across[k] * layered->mode[m] - carried - taken);

@@ -1,4 +1,5 @@
-"""A study of every section, as quick as may be with sections solved: for tests that run the program many times.
+"""Studies for tests that run the program many times: one of every section, as quick as may be with sections solved; and the
+smallest, of one ply and thin copper, for every single fault.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -32,6 +33,38 @@ budget = 2 ps
 resin.dk = 0.05 normal boards
 [via]
 diameter = 100 um
+[resin low-loss]
+dk = 3.2
+df = 0.004
+frequency = 10 GHz
+density = 1.4 g/cm3
+"""
+
+TINY = """[study]
+title = Test link
+positions = 16
+fineness = 0.25
+sections = 2
+[stackup]
+resin = low-loss
+layer = plane
+layer = resin 100 um
+layer = trace
+layer = ply 1080 100 um
+layer = plane
+[trace]
+width = 100 um
+thickness = 0 um
+pitch = 200 um
+length = 5 mm
+angle = 3 deg
+[fabric]
+turn = 0 deg
+[signal]
+rate = 56 Gb/s
+budget = 2 ps
+[tolerance]
+resin.dk = 0.05 normal boards
 [resin low-loss]
 dk = 3.2
 df = 0.004

@@ -5,8 +5,9 @@ Whatever fails, exit status 0 means that every byte is as without the fault. Oth
 and each file in the output folder is the old one or the new one, whole. A temporary file stays only where the program was
 killed, and the next run removes it.
 
-usage: test_faults.py PROGRAM SOURCE_ROOT SHIM [--each N] [--seed S] [unittest options]
-N faults of each kind and command, drawn with the seed; 0: all of them.
+usage: test_faults.py PROGRAM SOURCE_ROOT SHIM [--each N] [--seed S] [--tiny] [--only COMMAND...] [unittest options]
+N faults of each kind and command, drawn with the seed; 0: all of them. --tiny: of the smallest study, for which all of them
+take minutes for skew and hours for the slower commands.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -33,15 +34,16 @@ parser.add_argument("root", type=lambda name: pathlib.Path(name).resolve())
 parser.add_argument("shim", type=lambda name: pathlib.Path(name).resolve())
 parser.add_argument("--each", type=int, default=8)
 parser.add_argument("--seed", type=int, default=1)
+parser.add_argument("--tiny", action="store_true")
 parser.add_argument("--only", nargs="*", metavar="COMMAND")
 given, rest = parser.parse_known_args()
 sys.path.insert(0, str(given.root / "tests/cli"))
 
-from small_study import STUDY  # noqa: E402
+from small_study import STUDY, TINY  # noqa: E402
 
 DONE, FAILED = 0, 3
 STRACE = shutil.which("strace")
-OUT = ["-o", "out"]
+OUT = ["--width", "400", "-o", "out"]
 # Sanitizers bring an allocator of their own: these tests are not for them.
 COMMANDS = {
     "styles": ["styles"],
@@ -98,7 +100,7 @@ class Bench:
         self.folder = pathlib.Path(tempfile.mkdtemp(prefix="weftwise-fault-"))
         self.start = self.folder / "start"
         self.start.mkdir()
-        (self.start / "study.ini").write_text(STUDY)
+        (self.start / "study.ini").write_text(TINY if given.tiny else STUDY)
         (self.start / "cloth.png").write_bytes(picture())
         self.sound = {}
         self.run(["map", "study.ini", *OUT])

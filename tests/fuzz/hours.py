@@ -22,7 +22,7 @@ import sys
 import time
 
 HERE = pathlib.Path(__file__).resolve().parent
-LIMITS = ["-rss_limit_mb=3000", "-timeout=60", "-close_fd_mask=1", "-print_final_stats=1", "-verbosity=1", "-reload=0"]
+LIMITS = ["-rss_limit_mb=3000", "-timeout=600", "-close_fd_mask=1", "-print_final_stats=1", "-verbosity=1", "-reload=0"]
 LARGEST = {"number": 200, "layer": 2000, "route": 2000, "set": 1000}
 KEYS = ("when", "target", "cpu_seconds", "inputs", "edges", "status")
 

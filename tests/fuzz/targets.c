@@ -7,6 +7,7 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/resource.h>
 #include <unistd.h>
 
 #include "core/photo.h"
@@ -272,25 +273,25 @@ static void judge_solution(const struct ww_study *study)
 /* Before it is built. */
 static bool looks_small(const struct ww_study *study)
 {
-    enum { PLIES_MOST = 3, SEGMENTS_MOST = 4, LANES_MOST = 100 };
+    enum { PLIES_MOST = 3, SEGMENTS_MOST = 4, LANES_MOST = 100, SECTIONS_MOST = 2 };
     const double length_most = 0.2;
     size_t plies = 0;
     for (size_t i = 0; i < study->stack.count; i++)
         plies += study->stack.layer[i].kind == WW_LAYER_PLY;
     return plies <= PLIES_MOST && study->length <= length_most && study->segments <= SEGMENTS_MOST &&
-           study->arms <= SEGMENTS_MOST && study->lanes <= LANES_MOST;
+           study->arms <= SEGMENTS_MOST && study->lanes <= LANES_MOST && study->sections <= SECTIONS_MOST;
 }
 
 static bool is_small(const struct ww_study *study)
 {
-    const size_t nodes_most = 60000;
+    const size_t nodes_most = 120000;
     size_t nodes = 0;
     return ww_line_nodes(&nodes, &study->stack, &study->trace, study->fineness, NULL) != WW_OK || nodes <= nodes_most;
 }
 
 void target_skew(const char *data, size_t size)
 {
-    static const char *const coarse[] = {"study.fineness=0.25", "study.positions=16", "study.sections=2"};
+    static const char *const coarse[] = {"study.fineness=0.25", "study.positions=16"};
     struct ww_study study = {0};
     struct ww_error error = {0};
     if (read_study(&study, data, size, coarse, sizeof coarse / sizeof *coarse, &error) == WW_OK &&
@@ -405,11 +406,22 @@ static void look(const char *data, size_t size)
     ww_photo_clear(&photo);
 }
 
+/* The most memory so far [kB]. */
+static long peak(void)
+{
+    struct rusage usage;
+    hold(getrusage(RUSAGE_SELF, &usage) == 0, "the system tells what is used");
+    return usage.ru_maxrss;
+}
+
 void target_picture(const char *data, size_t size)
 {
+    const long most = 1000000; /* kB; a picture of 40 million pixels takes 0.4 GB */
+    long before = peak();
     look(data, size);
     char *copy = terminated(data, size);
     repair((unsigned char *)copy, size);
     look(copy, size);
     free(copy);
+    hold(peak() - before < most, "what a picture says of itself is not believed before it is there");
 }
