@@ -115,19 +115,24 @@ static void stop_on(int number)
 
 static volatile sig_atomic_t returned; /* from main, with a status of ours */
 
+/* Again only what a signal handler may do. */
+static void end_failed(const char *message, size_t size)
+{
+    ww_output_abandon();
+    progress_abandon();
+    ssize_t told = write(STDERR_FILENO, message, size);
+    (void)told;
+    _exit(FAILED);
+}
+
 /* Without memory or threads libgomp ends the program with status 1, FFTW aborts: neither may pass for an answer. */
 static void given_up(void)
 {
     static const char message[] =
         "weftwise: a library gave up, as for want of memory or threads; close other programs, or give "
         "--threads 1\n";
-    if (returned)
-        return;
-    ww_output_abandon();
-    progress_abandon();
-    ssize_t told = write(STDERR_FILENO, message, sizeof message - 1);
-    (void)told;
-    _exit(FAILED);
+    if (!returned)
+        end_failed(message, sizeof message - 1);
 }
 
 static void on_abort(int number)
@@ -136,12 +141,38 @@ static void on_abort(int number)
     given_up();
 }
 
+/* Fontconfig does not look whether it was given memory. A fault of this program's own looks the same, and is told as one. */
+static void on_fault(int number)
+{
+    static const char message[] =
+        "weftwise: ended by a fault in memory; where memory is short, close other programs; else please report the "
+        "study\n";
+    (void)number;
+    end_failed(message, sizeof message - 1);
+}
+
+/* On a stack of its own, for that of the program may be what is used up. A sanitizer's handler stays. */
+static void contain_faults(void)
+{
+    static char room[65536];
+    static const int faults[] = {SIGSEGV, SIGBUS};
+    const stack_t stack = {.ss_sp = room, .ss_size = sizeof room};
+    struct sigaction action = {.sa_handler = on_fault, .sa_flags = SA_ONSTACK}, before;
+    sigfillset(&action.sa_mask);
+    if (sigaltstack(&stack, NULL) != 0)
+        return;
+    for (size_t i = 0; i < sizeof faults / sizeof *faults; i++)
+        if (sigaction(faults[i], NULL, &before) == 0 && before.sa_handler == SIG_DFL)
+            sigaction(faults[i], &action, NULL);
+}
+
 int main(int argc, char **argv)
 {
     struct options options = {0};
     struct sigaction abort_action = {.sa_handler = on_abort};
     if (atexit(given_up) == 0)
         sigaction(SIGABRT, &abort_action, NULL);
+    contain_faults();
     signal(SIGXFSZ, SIG_IGN); /* a file over the limit is an error of writing, told and cleaned up like any other */
     stop_on(SIGINT);
     stop_on(SIGTERM);

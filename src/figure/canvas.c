@@ -90,9 +90,10 @@ bool ww_text_replace_missing(struct ww_canvas *canvas, struct ww_type type, char
         int count = 0;
         for (next = in + 1; ((unsigned char)text[next] & 0xC0) == 0x80;)
             next++;
-        bool failed = cairo_scaled_font_text_to_glyphs(font, 0, 0, text + in, (int)(next - in), &glyph, &count, NULL,
-                                                       NULL, NULL) != CAIRO_STATUS_SUCCESS;
-        bool missing = failed || count < 1 || glyph[0].index == 0;
+        cairo_status_t status = cairo_scaled_font_text_to_glyphs(font, 0, 0, text + in, (int)(next - in), &glyph,
+                                                                 &count, NULL, NULL, NULL);
+        bool missing = status != CAIRO_STATUS_SUCCESS || count < 1 || glyph[0].index == 0;
+        canvas->starved = canvas->starved || status == CAIRO_STATUS_NO_MEMORY;
         cairo_glyph_free(glyph);
         any = any || missing;
         if (missing)
@@ -102,6 +103,19 @@ bool ww_text_replace_missing(struct ww_canvas *canvas, struct ww_type type, char
     }
     text[out] = '\0';
     return any;
+}
+
+bool ww_text_can_be_drawn(struct ww_canvas *canvas)
+{
+    bool can = true;
+    for (int bold = 0; bold < 2; bold++) {
+        char signs[] = "\xe2\x88\x92\xc2\xb5\xc2\xb0"; /* minus, micro, degree: of numbers and units */
+        struct ww_type type = {WW_TEXT_BODY, bold != 0, WW_INK_TEXT};
+        can = can && !ww_text_replace_missing(canvas, type, signs);
+        cairo_scaled_font_t *font = cairo_get_scaled_font(canvas->cairo);
+        can = can && cairo_scaled_font_get_type(font) != CAIRO_FONT_TYPE_USER;
+    }
+    return can;
 }
 
 /* Length of text less its last character (UTF-8: continuation bytes go with their leader). */

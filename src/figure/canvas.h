@@ -67,6 +67,9 @@ void ww_text_patch(struct ww_canvas *canvas, struct ww_type type, double x, doub
 void ww_text_upright(struct ww_canvas *canvas, struct ww_type type, double x, double y, const char *text);
 /* Each character that the font has no glyph for becomes '?'. Returns true if there was one. */
 bool ww_text_replace_missing(struct ww_canvas *canvas, struct ww_type type, char *text);
+/* Is there a font, plain and bold, with the signs of numbers and units? Where no font can be opened cairo has strokes of its own in
+ * place of one, and these draw boxes for a minus sign. */
+bool ww_text_can_be_drawn(struct ww_canvas *canvas);
 /* Cut with an ellipsis to at most `room` units. */
 void ww_text_cut(struct ww_canvas *canvas, struct ww_type type, double room, char *text);
 /* Draw broken into lines of at most `room` units, `lines` of them at most (the last one cut), first line at y;

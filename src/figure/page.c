@@ -256,6 +256,19 @@ static enum ww_status drawing_status(struct ww_canvas *canvas, cairo_status_t st
     }
 }
 
+/* All work on fonts is done here once, before anything is written: where it fails it leaves nothing. */
+static enum ww_status check_font(struct ww_canvas *canvas, struct ww_error *error)
+{
+    bool can = ww_text_can_be_drawn(canvas);
+    cairo_status_t drawn = canvas->starved ? CAIRO_STATUS_NO_MEMORY : cairo_status(canvas->cairo);
+    enum ww_status status = drawing_status(canvas, drawn, error);
+    if (status != WW_OK || can)
+        return status;
+    return ww_error_set(error, WW_IO, canvas->path, 0,
+                        "no sans-serif font with a minus sign, micro and degree could be opened; install one, such "
+                        "as DejaVu Sans (fonts-dejavu-core)");
+}
+
 static void clear(struct ww_canvas *canvas)
 {
     if (canvas->cairo != NULL)
@@ -304,11 +317,10 @@ enum ww_status ww_canvas_open(struct ww_canvas *canvas, const char *path, const 
         return ww_error_set(error, WW_NO_MEMORY, path, 0, "no memory to draw the figure");
     strcpy(canvas->path, path);
 
-    status = ww_output_open(&canvas->output, path, error);
-    if (status == WW_OK) {
-        start_page(canvas);
-        status = drawing_status(canvas, cairo_status(canvas->cairo), error);
-    }
+    start_page(canvas);
+    status = check_font(canvas, error);
+    if (status == WW_OK)
+        status = ww_output_open(&canvas->output, path, error);
     if (status != WW_OK)
         clear(canvas);
     return status;

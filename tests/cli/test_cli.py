@@ -802,6 +802,19 @@ class Stopped(Case):
             self.assertEqual(process.returncode, 128 + number)
             self.assertEqual(self.listing(), [])
 
+    def test_a_crash_is_one_line_and_leaves_nothing_half_written(self):
+        """As fontconfig's where it has no memory. A sanitizer keeps such faults for itself."""
+        process = self.start("map", self.study(), "--width", "10000", "-o", "out")
+        while not self.listing() and process.poll() is None:
+            time.sleep(0)
+        process.send_signal(signal.SIGSEGV)
+        _, err = process.communicate(timeout=60)
+        if b"Sanitizer" in err:
+            self.skipTest("a sanitizer handles faults")
+        self.assertEqual(process.returncode, FAILED)
+        self.assertRegex(err.decode(), r"^weftwise: ended by a fault in memory; .*\n$")
+        self.assertEqual(self.listing(), [])
+
     def listing(self):
         try:
             return os.listdir(self.folder / "out")
@@ -1168,6 +1181,14 @@ class CannotReadOrWrite(Case):
             self.skipTest("weaves are installed on this machine")
         self.assertEqual(done.returncode, FAILED)
         self.assertRegex(done.stderr.decode(), r"^weftwise: no folder of weaves .*--weaves DIR.*\n$")
+
+    def test_without_a_font_no_figure_has_boxes_for_its_signs(self):
+        """Cairo's own strokes, taken where no font can be opened, know no minus, micro and degree."""
+        fonts = self.study("<?xml version='1.0'?><!DOCTYPE fontconfig SYSTEM 'fonts.dtd'><fontconfig></fontconfig>", "fonts.conf")
+        surroundings = {"FONTCONFIG_FILE": str(fonts)}
+        for ending in ("png", "svg", "pdf"):
+            self.bad(FAILED, "no sans-serif font", "map", self.study(), "--format", ending, "-o", "out", environment=surroundings)
+            self.assertEqual(self.files(), [])
 
     def test_what_stands_in_the_way_stays(self):
         (self.folder / "out/test/skew.json").mkdir(parents=True)
