@@ -33,6 +33,13 @@ static void tidy_beside(const char *path)
     free(folder);
 }
 
+static void say_written(const char *path)
+{
+    char shown[4096];
+    ww_text_printable(shown, sizeof shown, path);
+    printf("%s is written; 'weftwise skew %s' runs it as it is\n", shown, shown);
+}
+
 enum outcome new_run(const struct options *options)
 {
     const char *path = options->operand[1];
@@ -55,6 +62,6 @@ enum outcome new_run(const struct options *options)
     if (options->json)
         status = ww_result_new_json(stdout, path, &error);
     else if (!options->quiet)
-        printf("%s is written; 'weftwise skew %s' runs it as it is\n", path, path);
+        say_written(path);
     return status ? fail(&error) : finish_output();
 }

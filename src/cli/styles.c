@@ -127,12 +127,13 @@ static void print_yarn(const char *name, const struct ww_yarn *yarn, double pack
 
 static enum ww_status print_style(const struct ww_style *style, struct ww_error *error)
 {
-    char dk[TEXT_SIZE], df[TEXT_SIZE];
+    char dk[TEXT_SIZE], df[TEXT_SIZE], file[sizeof style->file];
     double warp_packing, fill_packing;
     enum ww_status status = ww_style_packing(style, &warp_packing, &fill_packing, error);
     if (status)
         return status;
-    printf("%s, %s weave (%s)\n", style->name, ww_weave_kind_name(style->kind), style->file);
+    printf("%s, %s weave (%s)\n", style->name, ww_weave_kind_name(style->kind),
+           ww_text_printable(file, sizeof file, style->file));
     print_datum("warp count", &style->warp_count, WW_COUNT);
     print_datum("fill count", &style->fill_count, WW_COUNT);
     print_figure("warp pitch", warp_pitch(style), WW_LENGTH, "from the count");

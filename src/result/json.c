@@ -129,7 +129,7 @@ json_t *ww_json_study(const char *command, const struct ww_study *study, bool *g
 {
     json_t *o = json_object();
     *good = put(o, "command", text(command)) && put(o, "study", text(study->title)) &&
-            put(o, "file", text(study->file)) && put(o, "version", text(ww_version())) &&
+            put(o, "file", file_name(study->file)) && put(o, "version", text(ww_version())) &&
             put(o, "caution", text(WW_CAUTION)) && put(o, "fineness", number(study->fineness, 1.0)) &&
             put(o, "fabric", fabric_array(study)) && put(o, "trace", trace_object(study));
     return o;
@@ -665,7 +665,7 @@ enum ww_status ww_result_styles_json(FILE *stream, const struct ww_style *style,
 enum ww_status ww_result_new_json(FILE *stream, const char *file, struct ww_error *error)
 {
     json_t *o = json_object();
-    bool good = put(o, "command", text("new")) && put(o, "version", text(ww_version())) && put(o, "file", text(file));
+    bool good = put(o, "command", text("new")) && put(o, "version", text(ww_version())) && put(o, "file", file_name(file));
     return ww_json_write(stream, whole(o, good), error);
 }
 
@@ -673,6 +673,6 @@ enum ww_status ww_result_recall_json(FILE *stream, const char *figure, const cha
 {
     json_t *o = json_object();
     bool good = put(o, "command", text("recall")) && put(o, "version", text(ww_version())) &&
-                put(o, "figure", text(figure)) && put(o, "study", text(study));
+                put(o, "figure", file_name(figure)) && put(o, "study", text(study));
     return ww_json_write(stream, whole(o, good), error);
 }

@@ -12,6 +12,7 @@
 #include <jansson.h>
 #include <math.h>
 
+#include "core/utf8.h"
 #include "weftwise/result.h"
 
 static const double um = 1e-6, mm = 1e-3, ps = 1e-12, degree = WW_PI / 180.0;
@@ -24,6 +25,13 @@ static inline bool put(json_t *object, const char *key, json_t *value)
 static inline json_t *text(const char *value)
 {
     return json_string(value);
+}
+
+/* The name of a file as it is, so that it can be opened; as it is shown where it is not UTF-8, which JSON cannot hold. */
+static inline json_t *file_name(const char *path)
+{
+    char shown[512];
+    return json_string(ww_utf8_valid(path) ? path : ww_text_printable(shown, sizeof shown, path));
 }
 
 /* A figure in its unit; null if there is none. */

@@ -33,7 +33,7 @@ enum ww_status ww_result_picture_json(FILE *stream, const struct ww_picture *pic
 {
     json_t *o = json_object();
     bool good = put(o, "command", text("measure")) && put(o, "version", text(ww_version())) &&
-                put(o, "picture", text(picture->file)) && put(o, "pixel_um", number(picture->pixel, um)) &&
+                put(o, "picture", file_name(picture->file)) && put(o, "pixel_um", number(picture->pixel, um)) &&
                 put(o, "scale_from", text(picture->from)) && put(o, "width_mm", number(cloth->lx, mm)) &&
                 put(o, "height_mm", number(cloth->ly, mm)) && put(o, "style", text(style)) &&
                 put(o, "like", like ? text(like) : json_null()) && put(o, "warp", yarns(&cloth->warp)) &&

@@ -406,17 +406,17 @@ static void take_scatter(const struct reading *reading)
                        (char *)&study->yarn_scatter + figure[i].offset, sizeof(double));
 }
 
-/* The name of the file, its folders and ending taken off, where no title is given. */
+/* The name of the file, its folders and ending taken off, where no title is given; fit to be shown, for a file may be called
+ * anything. */
 static void title_from_file(struct ww_study *study)
 {
+    char plain[sizeof study->file];
     const char *name = strrchr(study->file, '/');
     name = name ? name + 1 : study->file;
     const char *dot = strrchr(name, '.');
     size_t length = dot && dot > name ? (size_t)(dot - name) : strlen(name);
-    if (length >= sizeof study->title)
-        length = sizeof study->title - 1;
-    memcpy(study->title, name, length);
-    study->title[length] = '\0';
+    snprintf(plain, sizeof plain, "%.*s", (int)length, name);
+    ww_text_printable(study->title, sizeof study->title, plain);
 }
 
 /* What only makes sense together. */
