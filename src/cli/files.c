@@ -10,6 +10,7 @@
 
 #include <ctype.h>
 #include <dirent.h>
+#include <fcntl.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -92,13 +93,23 @@ bool files_owned(const char *by, const char *name)
 
 void files_remove(const char *by, const char *folder)
 {
+    const mode_t others = 077;
     DIR *listing = opendir(folder);
+    mode_t closed = 0;
+    struct stat there;
     if (!listing)
         return;
-    for (const struct dirent *entry = readdir(listing); entry; entry = readdir(listing))
-        if (files_owned(by, entry->d_name))
-            (void)unlinkat(dirfd(listing), entry->d_name, 0); /* a folder of that name stays */
+    for (const struct dirent *entry = readdir(listing); entry; entry = readdir(listing)) {
+        if (!files_owned(by, entry->d_name) ||
+            fstatat(dirfd(listing), entry->d_name, &there, AT_SYMLINK_NOFOLLOW) != 0 ||
+            !(S_ISREG(there.st_mode) || S_ISLNK(there.st_mode))) /* a folder or a pipe of that name stays */
+            continue;
+        if (S_ISREG(there.st_mode))
+            closed |= (mode_t)~there.st_mode & others;
+        (void)unlinkat(dirfd(listing), entry->d_name, 0);
+    }
     closedir(listing);
+    (void)umask(umask(others) | closed);
 }
 
 enum ww_status files_check(const char *folder, struct ww_error *error)

@@ -1121,8 +1121,61 @@ class BadInput(Case):
         self.assertIn("lower fineness", line)
         self.good("skew", study, "--quiet")
 
+    def check_advice(self, style):
+        """What a refused ply is told to be at least, typed in as printed, is taken, beside a plane and a thin trace."""
+        thin = COARSE.replace("ply 1080 100 um", f"ply {style} 1 um").replace("sections = 0", "sections = 2")
+        done = self.run_program("skew", self.study(thin), "-o", "out")
+        self.assertEqual(done.returncode, BAD_INPUT, done.stderr)
+        least = re.search(r"which is ([\d.]+ um) thick; give the ply at least that", done.stderr.decode())
+        self.assertIsNotNone(least, done.stderr)
+        again = self.run_program("skew", self.study(thin.replace("1 um", least[1])), "-o", "out", "-q")
+        self.assertEqual((again.returncode, again.stderr), (DONE, b""), (style, least[1]))
+
+    def test_a_ply_as_thin_as_its_cloth_beside_a_plane(self):
+        for style in ("1080", "7628", "1027"):
+            self.check_advice(style)
+
+    def test_expected_worst_of_many_lanes_is_below_the_worst(self):
+        skew = json.loads(self.good("skew", self.study(COARSE.replace("[signal]", "[signal]\nlanes = 100000")), "--json"))["skew"]
+        self.assertLessEqual(skew["lanes"]["expected_worst_ps"], skew["worst_ps_with_turn"])
+
     def test_a_material_set_wrongly_is_not_blamed_on_the_file(self):
         self.bad(BAD_INPUT, "--set: dk 0.5 is out of range", "skew", self.study(), "--set", "resin low-loss.dk=0.5")
+
+
+class Threads(Case):
+    """As many as the system grants, and the same answer."""
+
+    def threads(self, **options):
+        """The most that the program had at once."""
+        most = 0
+        with subprocess.Popen([str(PROGRAM), "skew", str(self.study(COARSE)), "-q", "-o", "out"], cwd=self.folder, stderr=subprocess.PIPE,
+                              **options) as process:
+            while process.poll() is None:
+                try:
+                    most = max(most, len(os.listdir(f"/proc/{process.pid}/task")))
+                except OSError:
+                    pass
+                time.sleep(0.005)
+            self.assertEqual((process.returncode, process.stderr.read()), (DONE, b""))
+        return most
+
+    @unittest.skipUnless(os.path.isdir("/proc/self/task"), "no threads are listed here")
+    def test_environment_and_affinity_count(self):
+        open_to_all = {k: v for k, v in os.environ.items() if k not in ("OMP_NUM_THREADS", "WEFTWISE_WEAVES")}
+        self.assertEqual(self.threads(env={**open_to_all, "OMP_NUM_THREADS": "1"}), 1)
+        one = {min(os.sched_getaffinity(0))}
+        self.assertEqual(self.threads(env=open_to_all, preexec_fn=lambda: os.sched_setaffinity(0, one)), 1)
+
+    def test_where_threads_cannot_be_made_fewer_do_the_work(self):
+        """Exit 1 would mean over budget. For root there is no limit on processes."""
+        nobody = CannotReadOrWrite.as_nobody(self)
+
+        def limit():
+            resource.setrlimit(resource.RLIMIT_NPROC, (1, 1))
+        study = self.study(COARSE)
+        for threads in ("4", "64"):
+            self.good("skew", study, "-q", "--threads", threads, "-o", "out", preexec_fn=limit, **nobody)
 
 
 class CannotReadOrWrite(Case):

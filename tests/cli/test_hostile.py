@@ -111,6 +111,32 @@ class Hostile(Case):
             name = length * "\u00b5" + ".ini"
             self.run_program("map", self.study(re.sub("title = .*\n", "", TINY), name), "-q", "-o", "out")
 
+    def test_a_long_title_is_whole_or_refused(self):
+        for length in (78, 79):
+            self.run_program("map", self.study(TINY.replace("Test link", length * "\u00b5")), "-q", "-o", "out", "--format", "svg")
+            self.check_files("out")
+        for length in (80, 300):
+            done = subprocess.run([PROGRAM, "map", self.study(TINY.replace("Test link", length * "\u00b5"))], cwd=self.folder,
+                                  capture_output=True, timeout=60, check=False)
+            self.assertEqual(done.returncode, 2)
+            self.assertRegex(done.stderr.decode(), r"\Aweftwise: study.ini:2: [^\n]+\n\Z")
+
+    def test_a_pipe_in_the_way_is_not_waited_for(self):
+        (self.folder / "out").mkdir()
+        os.mkfifo(self.folder / "out/dk-ply1.png")
+        done = subprocess.run([PROGRAM, "map", self.study(TINY), "-o", "out"], cwd=self.folder, capture_output=True, timeout=60, check=False)
+        self.assertEqual(done.returncode, 3)
+        self.assertIn(b"is a pipe that nobody reads", done.stderr)
+
+    def test_private_files_stay_private(self):
+        """A run removes what the last one left: the new files are as closed as the strictest of these."""
+        study = self.study(TINY)
+        self.run_program("map", study, "-q", "-o", "out")
+        (self.folder / "out/dk-ply1.npy").chmod(0o600)
+        self.run_program("map", study, "-q", "-o", "out")
+        for path in (self.folder / "out").iterdir():
+            self.assertEqual(path.stat().st_mode & 0o077, 0, path.name)
+
     def test_output_folder_that_is_a_link(self):
         """To a folder: followed, as a folder is meant. A file in it that is a link: replaced, what it points to stays."""
         (self.folder / "real").mkdir()
