@@ -665,7 +665,8 @@ enum ww_status ww_result_styles_json(FILE *stream, const struct ww_style *style,
 enum ww_status ww_result_new_json(FILE *stream, const char *file, struct ww_error *error)
 {
     json_t *o = json_object();
-    bool good = put(o, "command", text("new")) && put(o, "version", text(ww_version())) && put(o, "file", file_name(file));
+    bool good =
+        put(o, "command", text("new")) && put(o, "version", text(ww_version())) && put(o, "file", file_name(file));
     return ww_json_write(stream, whole(o, good), error);
 }
 

@@ -233,7 +233,7 @@ void target_set(const char *data, size_t size)
     size_t assignments = 0;
     struct ww_study study = {0};
     char *text = terminated(data, size), *line = text;
-    while (line != NULL && assignments < SETS_MOST) {
+    while (line != NULL && assignments < SETS_MOST && (line == text || line[0] != '\0')) {
         char *end = strchr(line, '\n');
         if (end != NULL)
             *end++ = '\0';
