@@ -84,7 +84,7 @@ class Waiting(unittest.TestCase):
         for command in COMMANDS:
             slowest, stopped = 0.0, 0
             for _ in range(GIVEN.moments):
-                after = draw.uniform(0.1, 2.5)
+                after = draw.uniform(0.1, 1.5)
                 with self.subTest(command=command[0], after=after), subprocess.Popen(
                         [GIVEN.program, *command, "-o", "out"], cwd=self.folder, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
                         preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL)) as process:
