@@ -47,7 +47,7 @@ static void forget(fftw_plan plan)
 /* Transforms of one size come again thousands of times, and a plan costs as much as running it does: plans are kept, the first
  * few sizes that come. They serve any thread, and arrays of any alignment or those that are aligned as malloc aligns: FFTW is
  * twice as fast at these. */
-enum kind { MAP_FORWARD, MAP_INVERSE, ROWS_PLUS, ROWS_MINUS, ROW_FORWARD, ROW_INVERSE };
+enum kind { MAP_FORWARD, MAP_INVERSE, ROWS_PLUS, ROWS_MINUS, ROW_FORWARD, ROW_INVERSE, TWO_ROWS };
 static struct kept {
     enum kind kind;
     bool aligned;
@@ -70,6 +70,8 @@ static fftw_plan plan_of(enum kind kind, bool aligned, size_t nx, size_t ny, voi
         return fftw_plan_dft_r2c_1d(length, from, to, flags);
     case ROW_INVERSE:
         return fftw_plan_dft_c2r_1d(length, from, to, flags);
+    case TWO_ROWS: /* one real, the other imaginary */
+        return fftw_plan_dft_1d(length, from, to, FFTW_FORWARD, flags);
     case ROWS_PLUS:
     case ROWS_MINUS:
         break;
@@ -195,96 +197,118 @@ enum ww_status ww_transform_rows(const double _Complex *in, size_t rows, size_t 
     return WW_OK;
 }
 
-/* Plan the same real transform of every row, in place, for arrays of any alignment. */
-static fftw_plan plan_real_rows(double *a, size_t rows, size_t n, fftw_r2r_kind kind)
+/* Plan a real transform of one row, in place, for arrays of any alignment. */
+static fftw_plan plan_real_row(double *a, size_t n, fftw_r2r_kind kind)
 {
-    int length = (int)n;
     pthread_mutex_lock(&planner_lock);
-    fftw_plan plan = fftw_plan_many_r2r(1, &length, (int)rows, a, NULL, 1, length, a, NULL, 1, length, &kind,
-                                        FFTW_ESTIMATE | FFTW_UNALIGNED);
+    fftw_plan plan = fftw_plan_r2r_1d((int)n, a, a, kind, FFTW_ESTIMATE | FFTW_UNALIGNED);
     pthread_mutex_unlock(&planner_lock);
     return plan;
 }
 
-/* FFTW's sine transform works without the processor's vectors. A short row of an even number N = n + 1 of steps goes by way of
- * its real transform, which has them, three times as fast: of
+/* FFTW's sine transform works without the processor's vectors. Short rows of an even number N = n + 1 of steps go two at a time
+ * through one complex transform, which has them, four times as fast: of
  *   y[j] = sin(pi j/N) (a[j] + a[N-j]) + (a[j] - a[N-j])/2,   a[0] = a[N] = 0,   Y[k] = sum_j y[j] exp(-2 pi i j k/N),
  * the transform at 2k is -2 Im Y[k], at 1 it is Re Y[0], and from 2k-1 to 2k+1 it grows by 2 Re Y[k] (W. H. Press et al.,
- * "Numerical Recipes in C", 2nd ed., 1992, section 12.3). Rounding of that sum stays within 1e-15 (tests/core/test_transform.c). */
+ * "Numerical Recipes in C", 2nd ed., 1992, section 12.3). Of two rows Z = Y + i Y' holds both: Y[k] is the even part of Z under
+ * Z[k] -> conj Z[N-k], i Y'[k] the odd one. Rounding stays within 1e-15 of the larger row (tests/core/test_transform.c). */
 enum { SHORT = 4096 };
 
 struct ww_sine {
-    size_t rows, n;
-    double *sine;   /* [N/2+1] sin(pi j/N); NULL: by FFTW's own */
-    fftw_plan plan; /* of one row of N real values, or of all rows */
+    size_t n;
+    double *sine;   /* [N/2] sin(pi j/N); NULL: by FFTW's own */
+    fftw_plan plan; /* of two rows, or of one by FFTW's own */
     bool own;       /* the plan is not kept for others */
 };
 
-enum ww_status ww_sine_create(struct ww_sine **sine, size_t rows, size_t n, struct ww_error *error)
+enum ww_status ww_sine_create(struct ww_sine **sine, size_t n, struct ww_error *error)
 {
     *sine = NULL;
-    if (!sizes_fit(rows, n))
-        return refuse_sizes(rows, n, error);
+    if (!sizes_fit(1, n))
+        return refuse_sizes(1, n, error);
     size_t steps = n + 1;
     bool is_short = steps % 2 == 0 && steps <= SHORT;
     struct ww_sine *made = calloc(1, sizeof *made);
     /* FFTW wants arrays to plan on; it does not touch them */
-    double *sample = fftw_alloc_real(is_short ? steps : rows * n);
-    fftw_complex *coef = fftw_alloc_complex(is_short ? steps / 2 + 1 : 1);
-    if (made == NULL || sample == NULL || coef == NULL)
+    fftw_complex *from = fftw_alloc_complex(is_short ? steps : n);
+    fftw_complex *to = fftw_alloc_complex(is_short ? steps : 1);
+    if (made == NULL || from == NULL || to == NULL)
         goto done;
-    made->rows = rows;
     made->n = n;
     if (!is_short) {
         made->own = true;
-        made->plan = plan_real_rows(sample, rows, n, FFTW_RODFT00);
-    } else if ((made->sine = malloc((steps / 2 + 1) * sizeof *made->sine)) != NULL) {
-        for (size_t j = 0; j <= steps / 2; j++)
+        made->plan = plan_real_row((double *)from, n, FFTW_RODFT00);
+    } else if ((made->sine = malloc(steps / 2 * sizeof *made->sine)) != NULL) {
+        for (size_t j = 0; j < steps / 2; j++)
             made->sine[j] = sin(WW_PI * (double)j / (double)steps);
-        made->plan = find_plan(ROW_FORWARD, steps, 1, sample, coef, &made->own);
+        made->plan = find_plan(TWO_ROWS, steps, 1, from, to, &made->own);
     }
 done:
-    fftw_free(coef);
-    fftw_free(sample);
+    fftw_free(to);
+    fftw_free(from);
     if (made == NULL || made->plan == NULL) {
         ww_sine_destroy(made);
-        return refuse_memory(rows, n, error);
+        return refuse_memory(1, n, error);
     }
     *sine = made;
     return WW_OK;
 }
 
-static void transform_short_row(const struct ww_sine *sine, double *a)
+/* y: [N][2], of which one part is written. */
+static void fold_short_row(const struct ww_sine *sine, const double *a, double *y)
 {
-    _Alignas(64) double y[SHORT];
-    _Alignas(64) double _Complex of_y[SHORT / 2 + 1];
     size_t steps = sine->n + 1, half = steps / 2;
     y[0] = 0;
     for (size_t j = 1; j < half; j++) {
         double one = a[j - 1], other = a[steps - j - 1];
         double even = sine->sine[j] * (one + other), odd = 0.5 * (one - other);
-        y[j] = even + odd;
-        y[steps - j] = even - odd;
+        y[2 * j] = even + odd;
+        y[2 * (steps - j)] = even - odd;
     }
-    y[half] = 2 * a[half - 1];
-    fftw_execute_dft_r2c(sine->plan, y, of_y);
-    double sum = creal(of_y[0]);
-    a[0] = sum;
-    for (size_t k = 1; k < half; k++) {
-        a[2 * k - 1] = -2 * cimag(of_y[k]);
-        sum += 2 * creal(of_y[k]);
-        a[2 * k] = sum;
+    y[2 * half] = 2 * a[half - 1];
+}
+
+static void transform_two_rows(const struct ww_sine *sine, double *one, double *other)
+{
+    _Alignas(64) double y[2 * SHORT], z[2 * SHORT];
+    size_t steps = sine->n + 1;
+    fold_short_row(sine, one, y);
+    fold_short_row(sine, other, y + 1);
+    fftw_execute_dft(sine->plan, (fftw_complex *)y, (fftw_complex *)z);
+    double sum = z[0], other_sum = z[1];
+    one[0] = sum;
+    other[0] = other_sum;
+    for (size_t k = 1; k < steps / 2; k++) {
+        const double *here = z + 2 * k, *there = z + 2 * (steps - k);
+        sum += here[0] + there[0];
+        other_sum += here[1] + there[1];
+        one[2 * k - 1] = there[1] - here[1];
+        one[2 * k] = sum;
+        other[2 * k - 1] = here[0] - there[0];
+        other[2 * k] = other_sum;
     }
 }
 
-void ww_sine_apply(const struct ww_sine *sine, double *a)
+static void transform_short_rows(const struct ww_sine *sine, double *a, size_t rows)
 {
-    if (sine->sine == NULL) {
-        fftw_execute_r2r(sine->plan, a, a);
-        return;
+    size_t n = sine->n;
+    for (size_t row = 0; row + 1 < rows; row += 2)
+        transform_two_rows(sine, a + row * n, a + (row + 1) * n);
+    if (rows % 2) {
+        double none[SHORT];
+        memset(none, 0, n * sizeof *none);
+        transform_two_rows(sine, a + (rows - 1) * n, none);
     }
-    for (size_t row = 0; row < sine->rows; row++)
-        transform_short_row(sine, a + row * sine->n);
+}
+
+void ww_sine_apply(const struct ww_sine *sine, double *a, size_t rows)
+{
+    size_t n = sine->n;
+    if (sine->sine == NULL)
+        for (size_t row = 0; row < rows; row++)
+            fftw_execute_r2r(sine->plan, a + row * n, a + row * n);
+    else
+        transform_short_rows(sine, a, rows);
 }
 
 void ww_sine_destroy(struct ww_sine *sine)
@@ -298,6 +322,7 @@ void ww_sine_destroy(struct ww_sine *sine)
 }
 
 struct ww_sine_fourier {
+    size_t m, n;
     struct ww_sine *across;
     fftw_plan forward, backward; /* along; NULL where there is one sample */
 };
@@ -320,7 +345,11 @@ enum ww_status ww_sine_fourier_create(struct ww_sine_fourier **transform, size_t
     struct ww_sine_fourier *made = calloc(1, sizeof *made);
     double *sample = m > 1 ? fftw_alloc_real(m * n) : NULL;
     enum ww_status status = made == NULL || (m > 1 && sample == NULL) ? refuse_memory(m, n, error)
-                                                                      : ww_sine_create(&made->across, m, n, error);
+                                                                      : ww_sine_create(&made->across, n, error);
+    if (status == WW_OK) {
+        made->m = m;
+        made->n = n;
+    }
     if (status == WW_OK && m > 1) {
         made->forward = plan_along(sample, m, n, FFTW_R2HC);
         made->backward = plan_along(sample, m, n, FFTW_HC2R);
@@ -335,18 +364,19 @@ enum ww_status ww_sine_fourier_create(struct ww_sine_fourier **transform, size_t
     return status;
 }
 
-void ww_sine_fourier_forward(const struct ww_sine_fourier *transform, double *a)
+void ww_sine_fourier_forward(const struct ww_sine_fourier *transform, double *a, size_t planes)
 {
-    ww_sine_apply(transform->across, a);
-    if (transform->forward != NULL)
+    ww_sine_apply(transform->across, a, planes * transform->m);
+    for (size_t p = 0; p < planes && transform->forward != NULL; p++, a += transform->m * transform->n)
         fftw_execute_r2r(transform->forward, a, a);
 }
 
-void ww_sine_fourier_backward(const struct ww_sine_fourier *transform, double *a)
+void ww_sine_fourier_backward(const struct ww_sine_fourier *transform, double *a, size_t planes)
 {
-    if (transform->backward != NULL)
-        fftw_execute_r2r(transform->backward, a, a);
-    ww_sine_apply(transform->across, a);
+    double *plane = a;
+    for (size_t p = 0; p < planes && transform->backward != NULL; p++, plane += transform->m * transform->n)
+        fftw_execute_r2r(transform->backward, plane, plane);
+    ww_sine_apply(transform->across, a, planes * transform->m);
 }
 
 void ww_sine_fourier_destroy(struct ww_sine_fourier *transform)
@@ -372,7 +402,7 @@ enum ww_status ww_cosine_create(struct ww_cosine **cosine, size_t n, struct ww_e
     struct ww_cosine *made = calloc(1, sizeof *made);
     double *sample = fftw_alloc_real(n);
     if (made != NULL && sample != NULL)
-        *made = (struct ww_cosine){n, plan_real_rows(sample, 1, n, FFTW_REDFT00)};
+        *made = (struct ww_cosine){n, plan_real_row(sample, n, FFTW_REDFT00)};
     fftw_free(sample);
     if (made == NULL || made->plan == NULL) {
         ww_cosine_destroy(made);

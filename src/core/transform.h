@@ -49,18 +49,19 @@ enum ww_status ww_transform_rows(const double _Complex *in, size_t rows, size_t 
  * twice multiplies by 2(n+1). One struct may be applied to different arrays by several threads at once; an
  * array needs no alignment beyond double's. destroy(NULL) does nothing. */
 struct ww_sine;
-enum ww_status ww_sine_create(struct ww_sine **sine, size_t rows, size_t n, struct ww_error *error);
-void ww_sine_apply(const struct ww_sine *sine, double *a);
+enum ww_status ww_sine_create(struct ww_sine **sine, size_t n, struct ww_error *error);
+void ww_sine_apply(const struct ww_sine *sine, double *a, size_t rows);
 void ww_sine_destroy(struct ww_sine *sine);
 
-/* Sines across n and a Fourier series along a period of m samples, of one plane a[m][n] in place: rows of the
+/* Sines across n and a Fourier series along a period of m samples, of each of a[planes][m][n] in place: rows of the
  * result are in half-complex order, row j and row m - j holding the cosine and the sine part of harmonic
  * j = 0 .. m/2. Forward and then backward multiplies by 2 (n+1) m. m = 1 is the sine transform of one row.
+ * Rows are faster in twos.
  * Threads and alignment as above. */
 struct ww_sine_fourier;
 enum ww_status ww_sine_fourier_create(struct ww_sine_fourier **transform, size_t m, size_t n, struct ww_error *error);
-void ww_sine_fourier_forward(const struct ww_sine_fourier *transform, double *a);
-void ww_sine_fourier_backward(const struct ww_sine_fourier *transform, double *a);
+void ww_sine_fourier_forward(const struct ww_sine_fourier *transform, double *a, size_t planes);
+void ww_sine_fourier_backward(const struct ww_sine_fourier *transform, double *a, size_t planes);
 void ww_sine_fourier_destroy(struct ww_sine_fourier *transform);
 
 /* Cosine sums (DCT-I) of a[rows][n], n >= 2, in place:

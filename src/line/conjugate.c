@@ -130,12 +130,12 @@ static void precondition(const struct solver *s, const double *r, double *z, dou
     ww_layered_solve_modes(layered, field);
 
     memcpy(s->on_copper, field + bottom, s->sheet * sizeof *field);
-    ww_sine_apply(s->inverse->sine, s->on_copper);
+    ww_sine_apply(s->inverse->sine, s->on_copper, s->sheet / layered->nodes);
     for (size_t i = 0; i < s->sheet; i++)
         s->on_copper[i] *= scale;
     for (size_t j = 0; j < layered->along; j++)
         answer_row(s, j);
-    ww_sine_apply(s->inverse->sine, s->on_copper);
+    ww_sine_apply(s->inverse->sine, s->on_copper, s->sheet / layered->nodes);
 
     memset(scratch, 0, all * sizeof *scratch);
     memcpy(scratch + bottom, s->on_copper, s->sheet * sizeof *scratch);
@@ -221,10 +221,9 @@ static enum ww_status iterate(struct solver *s, double tolerance, int most, stru
 static enum ww_status finish_inverse(struct ww_inverse *inverse, const struct ww_mesh *mesh, struct ww_error *error)
 {
     const struct ww_layered *layered = &inverse->layered;
-    size_t levels = mesh->top - mesh->bottom + 1;
     enum ww_status status = ww_copper_create(&inverse->copper, mesh, layered, error);
     if (!status)
-        status = ww_sine_create(&inverse->sine, levels * layered->along, layered->nodes, error);
+        status = ww_sine_create(&inverse->sine, layered->nodes, error);
     if (!status && layered->along == 1)
         status = ww_background_solve_on(&inverse->background, layered, &inverse->copper, true, error);
     return status;
