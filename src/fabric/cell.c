@@ -176,6 +176,31 @@ static void divide_overlap(const struct slices *warp_slices, const struct slices
     add_interval(here < 0.0 ? warp_slices : fill_slices, from, high);
 }
 
+/* The same where one yarn's axis lies below the overlap and the other's above, as nearly always: from low to high the
+ * difference of the radii only grows, and one step of OVERLAP_STEPS holds its zero. What is below belongs to the lower yarn. */
+static double border_between(const struct crossing *lower, const struct crossing *upper, double low, double high,
+                             double p)
+{
+    double step = (high - low) / OVERLAP_STEPS;
+    double here = radius(lower, low, p) - radius(upper, low, p);
+    double there = radius(lower, high, p) - radius(upper, high, p);
+    int from = 0, to = OVERLAP_STEPS;
+    if (here >= 0.0 || there < 0.0)
+        return here >= 0.0 ? low : high;
+    while (to - from > 1) {
+        int middle = (from + to) / 2;
+        double z = low + middle * step, at_middle = radius(lower, z, p) - radius(upper, z, p);
+        if (at_middle < 0.0) {
+            from = middle;
+            here = at_middle;
+        } else {
+            to = middle;
+            there = at_middle;
+        }
+    }
+    return low + step * (from + here / (here - there));
+}
+
 /* One column's two yarns, shared out between the slices. */
 static void add_crossing(const struct slices *warp_slices, const struct slices *fill_slices,
                          const struct crossing *warp, const struct crossing *fill, double p)
@@ -183,16 +208,18 @@ static void add_crossing(const struct slices *warp_slices, const struct slices *
     double warp_low = warp->centre - warp->half, warp_high = warp->centre + warp->half;
     double fill_low = fill->centre - fill->half, fill_high = fill->centre + fill->half;
     double low = greater(warp_low, fill_low), high = lesser(warp_high, fill_high);
-    if (high > low) {
+    if (high > low && warp->centre <= low && fill->centre >= high)
+        warp_high = fill_low = border_between(warp, fill, low, high, p);
+    else if (high > low && fill->centre <= low && warp->centre >= high)
+        fill_high = warp_low = border_between(fill, warp, low, high, p);
+    else if (high > low) {
         divide_overlap(warp_slices, fill_slices, warp, fill, low, high, p);
-        add_interval(warp_slices, warp_low, low);
         add_interval(warp_slices, high, warp_high);
-        add_interval(fill_slices, fill_low, low);
         add_interval(fill_slices, high, fill_high);
-    } else {
-        add_interval(warp_slices, warp_low, warp_high);
-        add_interval(fill_slices, fill_low, fill_high);
+        warp_high = fill_high = low;
     }
+    add_interval(warp_slices, warp_low, warp_high);
+    add_interval(fill_slices, fill_low, fill_high);
 }
 
 static void add_column(const struct loom *loom, const struct slices *warp_slices, const struct slices *fill_slices,
