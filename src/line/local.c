@@ -346,33 +346,44 @@ void ww_mesh_at_angle(const struct ww_line *line, double angle, struct ww_mesh *
     }
 }
 
-/* Sums over the columns of cloth at the nodes from..to-1 of one ply, node by node: up[node][row] of the permittivity of the
+/* Means over the columns of cloth at the nodes laid.from..to-1 of one ply, node by node: up[node][row] of the permittivity of the
  * row in series, series[edge][row] of one over the permittivity across. One column of cloth at a time. */
 struct columns {
     const struct ww_mesh *mesh;
     struct ww_cloth cloth;
-    size_t from, to, samples, rows;
+    struct ww_laid laid;
+    size_t rows;
     double *edge; /* [rows + 1] above the lower face of the cloth [m] */
     double *up, *series, *warp, *fill;
 };
+
+/* sum += share/(resin + w warp + f fill), row by row. */
+static void add_inverses(double *restrict sum, const double *restrict w, const double *restrict f, size_t rows,
+                         double share, double resin, double warp, double fill)
+{
+    for (size_t r = 0; r < rows; r++)
+        sum[r] += share / (resin + w[r] * warp + f[r] * fill);
+}
 
 static void add_columns(const struct columns *c, const struct substances *eps, double x, double y, double theta)
 {
     double in_resin = 1 / eps->resin, to_warp = 1 / eps->warp_z - in_resin, to_fill = 1 / eps->fill_z - in_resin;
     double resin = eps->resin, warp_n = eps->warp_n - resin, fill_n = eps->fill_n - resin;
     double ux = sin(theta), uy = cos(theta), half = 0.5 * (double)c->mesh->columns;
-    for (size_t i = c->from * c->samples; i < (c->to + 1) * c->samples; i++) {
-        double n = (((double)i + 0.5) / (double)c->samples - half) * c->mesh->step;
-        ww_cloth_column(&c->cloth, x - n * uy, y + n * ux, c->rows, c->edge, c->warp, c->fill);
-        double *series = c->series + (i / c->samples - c->from) * c->rows;
-        for (size_t r = 0; r < c->rows; r++)
-            series[r] += 1 / (resin + c->warp[r] * warp_n + c->fill[r] * fill_n);
-        size_t beside = i - c->from * c->samples;
-        if (beside < c->samples / 2 || beside >= (c->to - c->from) * c->samples + c->samples / 2)
-            continue;
-        double *up = c->up + (beside - c->samples / 2) / c->samples * c->rows;
-        for (size_t r = 0; r < c->rows; r++)
-            up[r] += 1 / (in_resin + c->warp[r] * to_warp + c->fill[r] * to_fill);
+    const struct ww_laid *laid = &c->laid;
+    for (size_t step = laid->from; step <= laid->to; step++) {
+        bool near = step >= laid->near_from && step < laid->near_to;
+        size_t columns = near ? WW_COLUMNS_PER_STEP : WW_COLUMNS_FAR, edge = step - laid->from;
+        double share = 1 / (double)columns;
+        for (size_t i = 0; i < columns; i++) {
+            double n = ((double)step + ((double)i + 0.5) * share - half) * c->mesh->step;
+            ww_cloth_column(&c->cloth, x - n * uy, y + n * ux, c->rows, c->edge, c->warp, c->fill);
+            add_inverses(c->series + edge * c->rows, c->warp, c->fill, c->rows, share, resin, warp_n, fill_n);
+            bool right = i >= columns / 2; /* of it is node `step`, to the left the one before */
+            if (right ? step < laid->to : edge > 0)
+                add_inverses(c->up + (right ? edge : edge - 1) * c->rows, c->warp, c->fill, c->rows, share, in_resin,
+                             to_warp, to_fill);
+        }
     }
 }
 
@@ -380,7 +391,7 @@ static enum ww_status lay_ply(struct ww_difference *d, const struct ww_line *lin
                               double angle, const double place[2], struct ww_error *error)
 {
     const struct ww_ply *p = &line->stack->ply[ply];
-    size_t first, nodes = c->to - c->from;
+    size_t first, from = c->laid.from, nodes = c->laid.to - from;
     ww_rows_of_ply(c->mesh, ply, &first, &c->rows);
     c->cloth = ww_stack_cloth(line->stack, ply);
     double *sums = calloc((2 * nodes + 3) * c->rows, sizeof *sums), h = c->mesh->step;
@@ -399,13 +410,13 @@ static enum ww_status lay_ply(struct ww_difference *d, const struct ww_line *lin
     add_columns(c, &eps, place[0] - p->shift_x, place[1] - p->shift_y, theta);
     for (size_t r = 0; r < c->rows; r++) {
         const struct ww_row *row = &c->mesh->row[first + r];
-        double to_up = h / row->dz, to_across = row->dz / (2 * h), samples = (double)c->samples;
-        double *up = d->up + (first - d->first + r) * d->nodes + c->from;
-        double *across = d->across + (first - d->first + r) * (d->nodes + 1) + c->from;
+        double to_up = h / row->dz, to_across = row->dz / (2 * h);
+        double *up = d->up + (first - d->first + r) * d->nodes + from;
+        double *across = d->across + (first - d->first + r) * (d->nodes + 1) + from;
         for (size_t i = 0; i < nodes; i++)
-            up[i] = to_up * (c->up[i * c->rows + r] / samples - creal(row->eps_z));
+            up[i] = to_up * (c->up[i * c->rows + r] - creal(row->eps_z));
         for (size_t i = 0; i <= nodes; i++) {
-            double half = to_across * (samples / c->series[i * c->rows + r] - creal(row->eps_n));
+            double half = to_across * (1 / c->series[i * c->rows + r] - creal(row->eps_n));
             across[i] += half;
             across[i + d->nodes + 1] += half;
         }
@@ -417,7 +428,7 @@ static enum ww_status lay_ply(struct ww_difference *d, const struct ww_line *lin
 
 enum ww_status ww_difference_build(struct ww_difference *d, const struct ww_line *line, const struct ww_mesh *mesh,
                                    const struct ww_layered *layered, double angle, const double (*place)[2],
-                                   size_t only, size_t from, size_t to, size_t samples, struct ww_error *error)
+                                   size_t only, struct ww_laid laid, struct ww_error *error)
 {
     size_t end = 0;
     *d = (struct ww_difference){.nodes = layered->nodes};
@@ -440,7 +451,7 @@ enum ww_status ww_difference_build(struct ww_difference *d, const struct ww_line
     if (!d->up || !d->across)
         status =
             ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the cloth on %zu nodes", d->rows * d->nodes);
-    struct columns c = {.mesh = mesh, .from = from, .to = to, .samples = samples};
+    struct columns c = {.mesh = mesh, .laid = laid};
     for (size_t p = 0; p < line->stack->plies && !status; p++)
         if (!only || only == p + 1)
             status = lay_ply(d, line, &c, p, angle, place[p], error);

@@ -33,14 +33,19 @@ struct ww_difference {
     double *across; /* [rows+1][nodes+1] on the levels first..first+rows, as in ww_local */
 };
 
-/* Columns of cloth that are sampled over each step of the grid, even. */
-enum { WW_COLUMNS_PER_STEP = 8 };
+/* Columns of cloth that are sampled over each step of the grid, even; of a cross-section far from its copper fewer. */
+enum { WW_COLUMNS_PER_STEP = 8, WW_COLUMNS_FAR = 2 };
 
-/* mesh: the line's, its eps_n of every row for this angle (ww_mesh_at_angle). only, place: as above. The cloth is laid at the
- * nodes from..to-1 alone (from 0); beyond them the grid stays uniform. samples: over each step, even. */
+/* Where cloth is laid: at the nodes from..to-1 (from 0); beyond them the grid stays uniform. Step i is that to the left of node
+ * i; near_from..near_to-1 are sampled at WW_COLUMNS_PER_STEP columns, the others at WW_COLUMNS_FAR. */
+struct ww_laid {
+    size_t from, to, near_from, near_to;
+};
+
+/* mesh: the line's, its eps_n of every row for this angle (ww_mesh_at_angle). only, place: as above. */
 enum ww_status ww_difference_build(struct ww_difference *difference, const struct ww_line *line,
                                    const struct ww_mesh *mesh, const struct ww_layered *layered, double angle,
-                                   const double (*place)[2], size_t only, size_t from, size_t to, size_t samples,
+                                   const double (*place)[2], size_t only, struct ww_laid laid,
                                    struct ww_error *error);
 void ww_difference_clear(struct ww_difference *difference);
 /* charge := D potential. */

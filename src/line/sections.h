@@ -11,10 +11,9 @@
  * only once created: any number of threads may solve sections of it at once. The line must outlive it. */
 struct ww_sections {
     const struct ww_line *line;
-    double angle;    /* [rad] of the trace from the warp of the panel */
-    size_t only;     /* the ply (from 1) whose cloth is in place, the others at their lateral mean; 0: all */
-    size_t from, to; /* the cloth is laid at these nodes, from..to-1, where there is field */
-    size_t samples;  /* columns of cloth over each step of the grid */
+    double angle;        /* [rad] of the trace from the warp of the panel */
+    size_t only;         /* the ply (from 1) whose cloth is in place, the others at their lateral mean; 0: all */
+    struct ww_laid laid; /* the cloth, where there is field */
     struct ww_mesh mesh;
     struct ww_inverse inverse;
 };

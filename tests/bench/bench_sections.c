@@ -85,9 +85,8 @@ static enum ww_status measure(const struct board *board, struct times *times, st
         place[0][0] = cell->lx * fmod(0.37 * i, 1);
         place[0][1] = cell->ly * fmod(0.71 * i, 1);
         start = seconds();
-        status =
-            ww_difference_build(&difference, board->line, &sections.mesh, &sections.inverse.layered, 30 * DEGREES,
-                                (const double(*)[2])place, 1, sections.from, sections.to, sections.samples, error);
+        status = ww_difference_build(&difference, board->line, &sections.mesh, &sections.inverse.layered,
+                                     30 * DEGREES, (const double(*)[2])place, 1, sections.laid, error);
         times->cloth += (seconds() - start) / SECTIONS;
         if (!status)
             status = ww_conjugate_difference(&sections.mesh, &sections.inverse, &difference, false, RESIDUAL,

@@ -165,8 +165,9 @@ static void difference_gives_the_same_charges(void **state)
                                      &error),
                   error);
         assert_ok(ww_inverse_create_band(&inverse, &mesh, 1, mesh.rows - 1, &error), error);
-        assert_ok(ww_difference_build(&difference, board.line, &mesh, &inverse.layered, ANGLE, place, 0, 0,
-                                      inverse.layered.nodes, WW_COLUMNS_PER_STEP, &error),
+        assert_ok(ww_difference_build(&difference, board.line, &mesh, &inverse.layered, ANGLE, place, 0,
+                                      (struct ww_laid){0, inverse.layered.nodes, 0, inverse.layered.nodes + 1},
+                                      &error),
                   error);
         assert_ok(
             ww_conjugate_difference(&mesh, &inverse, &difference, false, 1e-9, 60, by_difference, &report, &error),

@@ -197,8 +197,8 @@ static void difference_is_local_less_layered(void **state)
     memcpy(mesh.row, board.line->mesh.row, mesh.rows * sizeof *mesh.row);
     ww_mesh_at_angle(board.line, angle, &mesh);
     assert_ok(ww_layered_create(&layered, &mesh, WW_CROSS_SECTION, false, &error), error);
-    assert_ok(ww_difference_build(&difference, board.line, &mesh, &layered, angle, place, 0, 0, layered.nodes,
-                                  WW_COLUMNS_PER_STEP, &error),
+    assert_ok(ww_difference_build(&difference, board.line, &mesh, &layered, angle, place, 0,
+                                  (struct ww_laid){0, layered.nodes, 0, layered.nodes + 1}, &error),
               error);
     size_t size = layered.nodes * layered.levels;
     double *v = calloc(3 * size, sizeof *v), *whole = v + size, *change = whole + size, most = 0;

@@ -45,6 +45,13 @@ static void full_legs(const struct ww_line *line, const double (*place)[2], size
     delay[1] = full.delay[1];
 }
 
+/* All of the window sampled alike. */
+static struct ww_laid everywhere(const struct ww_sections *sections)
+{
+    size_t nodes = sections->inverse.layered.nodes;
+    return (struct ww_laid){0, nodes, 0, nodes + 1};
+}
+
 static void test_legs_are_those_of_the_full_section(void **state)
 {
     (void)state;
@@ -58,8 +65,7 @@ static void test_legs_are_those_of_the_full_section(void **state)
                 double place[2][2], got[2], want[2];
                 assert_ok(structure_open(&s, &options, &error), error);
                 assert_ok(ww_sections_create(&sections, s.line, ANGLE, only, &error), error);
-                sections.from = 0;
-                sections.to = sections.inverse.layered.nodes;
+                sections.laid = everywhere(&sections);
                 place_at(place, 3);
                 legs_of(&sections, (const double(*)[2])place, 1e-12, got);
                 full_legs(s.line, (const double(*)[2])place, only, want);
@@ -84,10 +90,10 @@ static void test_cloth_where_there_is_field_is_enough(void **state)
         assert_ok(structure_open(&s, &options, &error), error);
         assert_ok(ww_sections_create(&near, s.line, ANGLE, 1, &error), error);
         assert_ok(ww_sections_create(&all, s.line, ANGLE, 1, &error), error);
-        assert_true(near.from > 0 && near.to < near.inverse.layered.nodes);
-        assert_int_equal(near.from, near.inverse.layered.nodes - near.to);
-        all.from = 0;
-        all.to = all.inverse.layered.nodes;
+        assert_true(near.laid.from > 0 && near.laid.to < near.inverse.layered.nodes);
+        assert_int_equal(near.laid.from, near.inverse.layered.nodes - near.laid.to);
+        assert_true(near.laid.near_from > near.laid.from && near.laid.near_to <= near.laid.to);
+        all.laid = everywhere(&all);
         for (int i = 0; i < PLACES; i++) {
             double place[2][2], fast[2], slow[2];
             place_at(place, i);
