@@ -289,6 +289,38 @@ static void fill_row(struct ww_cell *cell, const struct loom *loom, size_t iy)
     }
 }
 
+/* Rows that others repeat: plain weave is its own mirror image about the axis of a yarn, and half a cell on along both axes it
+ * is the same. */
+static void repeat_rows(const struct ww_cell *cell, double *fraction)
+{
+    size_t nx = cell->nx, ny = cell->ny, half = nx / 2;
+    for (size_t iz = 0; iz < cell->nz; iz++) {
+        double *slice = fraction + iz * nx * ny;
+        for (size_t iy = ny / 4; iy < ny / 2; iy++)
+            memcpy(slice + iy * nx, slice + (ny / 2 - 1 - iy) * nx, nx * sizeof *slice);
+        for (size_t iy = ny / 2; iy < ny; iy++) {
+            const double *same = slice + (iy - ny / 2) * nx;
+            memcpy(slice + iy * nx, same + half, half * sizeof *slice);
+            memcpy(slice + iy * nx + half, same, half * sizeof *slice);
+        }
+    }
+}
+
+static void fill_rows(struct ww_cell *cell, const struct loom *loom)
+{
+    bool repeats = cell->nx % 2 == 0 && cell->ny % 4 == 0;
+    size_t rows = repeats ? cell->ny / 4 : cell->ny;
+#ifdef _OPENMP
+#pragma omp parallel for schedule(static) num_threads(ww_threads())
+#endif
+    for (size_t iy = 0; iy < rows; iy++)
+        fill_row(cell, loom, iy);
+    if (repeats) {
+        repeat_rows(cell, cell->warp);
+        repeat_rows(cell, cell->fill);
+    }
+}
+
 static enum ww_status choose_size(size_t *size, size_t asked, double otherwise, size_t most, const char *what,
                                   struct ww_error *error)
 {
@@ -365,11 +397,7 @@ enum ww_status ww_cell_build(struct ww_cell *cell, const struct ww_style *style,
     lay_stations(loom.warp, cell->nx * loom.supersample, px, &style->warp, loom.p);
     lay_stations(loom.fill, cell->ny * loom.supersample, py, &style->fill, loom.p);
 
-#ifdef _OPENMP
-#pragma omp parallel for schedule(static) num_threads(ww_threads())
-#endif
-    for (size_t iy = 0; iy < cell->ny; iy++)
-        fill_row(cell, &loom, iy);
+    fill_rows(cell, &loom);
 
     ww_cell_volume(cell, &warp_room, &fill_room, &glass);
     status = squeeze(&cell->warp_packing, warp_room, &style->warp, px, style, "warp", error);
