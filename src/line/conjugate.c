@@ -120,14 +120,15 @@ static void answer_row(const struct solver *s, size_t j)
 static void precondition(const struct solver *s, const double *r, double *z, double *scratch)
 {
     const struct ww_layered *layered = &s->inverse->layered;
-    size_t bottom = (s->mesh->bottom - layered->low) * s->plane, offset = (s->low - layered->low) * s->plane;
+    size_t copper = s->mesh->bottom - layered->low, low = s->low - layered->low;
+    size_t bottom = copper * s->plane, offset = low * s->plane;
     size_t levels = s->size / s->plane, all = layered->levels * s->plane;
     double scale = 1 / (2.0 * (double)(layered->nodes + 1)), *field = s->field ? s->field : z;
     if (s->field)
         memset(field, 0, all * sizeof *field);
     memcpy(field + offset, r, s->size * sizeof *field);
     ww_layered_to_modes(layered, field + offset, levels);
-    ww_layered_solve_modes(layered, field);
+    ww_layered_solve_modes(layered, field, low, copper < low ? copper : low);
 
     memcpy(s->on_copper, field + bottom, s->sheet * sizeof *field);
     ww_sine_apply(s->inverse->sine, s->on_copper, s->sheet / layered->nodes);
@@ -139,7 +140,7 @@ static void precondition(const struct solver *s, const double *r, double *z, dou
 
     memset(scratch, 0, all * sizeof *scratch);
     memcpy(scratch + bottom, s->on_copper, s->sheet * sizeof *scratch);
-    ww_layered_solve_modes(layered, scratch);
+    ww_layered_solve_modes(layered, scratch, copper, low);
     combine(z, field + offset, 1, scratch + offset, s->size);
     ww_layered_from_modes(layered, z, levels);
     zero_on_copper(s, z);

@@ -197,19 +197,20 @@ void ww_layered_from_modes(const struct ww_layered *layered, double *a, size_t l
     }
 }
 
-/* Forward and back substitution for a run of modes of one row along. */
-static void solve_run(const struct ww_layered *layered, double *a, size_t j, size_t from, size_t to)
+/* Forward substitution from level `first` and back to level `last` for a run of modes of one row along. */
+static void solve_run(const struct ww_layered *layered, double *a, size_t first, size_t last, size_t j, size_t from,
+                      size_t to)
 {
     size_t nodes = layered->nodes, along = layered->along, harmonics = along / 2 + 1, plane = along * nodes;
     size_t harmonic = j < harmonics ? j : along - j;
-    for (size_t k = 0; k < layered->levels; k++) {
+    for (size_t k = first; k < layered->levels; k++) {
         double *here = a + k * plane + j * nodes;
         const double *pivot = layered->pivot + (k * harmonics + harmonic) * nodes, *below = here - (k ? plane : 0);
         double up = k ? layered->up[k] : 0;
         for (size_t m = from; m < to; m++)
             here[m] = (here[m] + up * below[m]) * pivot[m];
     }
-    for (size_t k = layered->levels - 1; k-- > 0;) {
+    for (size_t k = layered->levels - 1; k-- > last;) {
         double *here = a + k * plane + j * nodes;
         const double *pivot = layered->pivot + (k * harmonics + harmonic) * nodes, *above = here + plane;
         double up = layered->up[k + 1];
@@ -218,7 +219,7 @@ static void solve_run(const struct ww_layered *layered, double *a, size_t j, siz
     }
 }
 
-void ww_layered_solve_modes(const struct ww_layered *layered, double *a)
+void ww_layered_solve_modes(const struct ww_layered *layered, double *a, size_t first, size_t last)
 {
     size_t run = 256, runs = (layered->nodes + run - 1) / run; /* short runs stay in cache over all levels */
 #ifdef _OPENMP
@@ -227,14 +228,14 @@ void ww_layered_solve_modes(const struct ww_layered *layered, double *a)
 #endif
     for (size_t item = 0; item < runs * layered->along; item++) {
         size_t from = item % runs * run, to = from + run < layered->nodes ? from + run : layered->nodes;
-        solve_run(layered, a, item / runs, from, to);
+        solve_run(layered, a, first, last, item / runs, from, to);
     }
 }
 
 void ww_layered_solve(const struct ww_layered *layered, double *a)
 {
     ww_layered_to_modes(layered, a, layered->levels);
-    ww_layered_solve_modes(layered, a);
+    ww_layered_solve_modes(layered, a, 0, 0);
     ww_layered_from_modes(layered, a, layered->levels);
 }
 

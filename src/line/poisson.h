@@ -41,8 +41,8 @@ void ww_layered_destroy(struct ww_layered *layered);
 /* To modes and back, so many levels; back includes the normalisation. */
 void ww_layered_to_modes(const struct ww_layered *layered, double *a, size_t levels);
 void ww_layered_from_modes(const struct ww_layered *layered, double *a, size_t levels);
-/* a := A^-1 a in modes. */
-void ww_layered_solve_modes(const struct ww_layered *layered, double *a);
+/* a := A^-1 a in modes, of an a that is 0 on the levels below `first` (from 0), on levels `last` and above alone. */
+void ww_layered_solve_modes(const struct ww_layered *layered, double *a, size_t first, size_t last);
 /* a := A^-1 a on nodes. */
 void ww_layered_solve(const struct ww_layered *layered, double *a);
 
