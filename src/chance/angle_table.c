@@ -24,6 +24,7 @@
 #include "core/parallel.h"
 #include "core/transform.h"
 #include "scan/extremes.h"
+#include "core/wide.h"
 
 #define POSITIONS WW_EVALUATED
 #define MOST_ORDER (POSITIONS / 2 - 1)
@@ -662,7 +663,7 @@ static double rise(const double *v, size_t ix, size_t iy, double sign)
 }
 
 /* The highest top of sign times the samples of the first rows, where `most` and `least` are their greatest and least. */
-static double highest_top(const double *v, size_t rows, double sign, double most, double least)
+WW_WIDE static double highest_top(const double *v, size_t rows, double sign, double most, double least)
 {
     double from = most - 0.1 * (most - least), top = most;
     size_t n = POSITIONS;

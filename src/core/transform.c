@@ -16,6 +16,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/wide.h"
+
 static pthread_mutex_t planner_lock = PTHREAD_MUTEX_INITIALIZER;
 
 static bool sizes_fit(size_t rows, size_t n)
@@ -255,7 +257,7 @@ done:
 }
 
 /* y: [N][2], of which one part is written. */
-static void fold_short_row(const struct ww_sine *sine, const double *a, double *y)
+WW_WIDE static void fold_short_row(const struct ww_sine *sine, const double *a, double *y)
 {
     size_t steps = sine->n + 1, half = steps / 2;
     y[0] = 0;
@@ -268,7 +270,7 @@ static void fold_short_row(const struct ww_sine *sine, const double *a, double *
     y[2 * half] = 2 * a[half - 1];
 }
 
-static void transform_two_rows(const struct ww_sine *sine, double *one, double *other)
+WW_WIDE static void transform_two_rows(const struct ww_sine *sine, double *one, double *other)
 {
     _Alignas(64) double y[2 * SHORT], z[2 * SHORT];
     size_t steps = sine->n + 1;

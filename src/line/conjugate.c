@@ -20,6 +20,7 @@
 
 #include "core/parallel.h"
 #include "core/transform.h"
+#include "core/wide.h"
 
 #define ROUNDING 1e-11 /* of the field: what a uniform dielectric leaves to solve */
 
@@ -35,6 +36,19 @@ struct solver {
     double *legs;      /* [2][copper.count] */
 };
 
+WW_WIDE static double dot_of_block(const double *a, const double *b, size_t from, size_t end)
+{
+    double s = 0;
+    double lane[4] = {0, 0, 0, 0}; /* that the processor adds abreast */
+    size_t i = from;
+    for (; i + 4 <= end; i += 4)
+        for (size_t k = 0; k < 4; k++)
+            lane[k] += a[i + k] * b[i + k];
+    for (; i < end; i++)
+        s += a[i] * b[i];
+    return s + ((lane[0] + lane[1]) + (lane[2] + lane[3]));
+}
+
 /* Sums in fixed blocks, so that the digits do not depend on the number of threads. */
 static double dot(const double *a, const double *b, size_t size)
 {
@@ -49,15 +63,7 @@ static double dot(const double *a, const double *b, size_t size)
 #endif
     for (size_t n = 0; n < blocks; n++) {
         size_t end = (n + 1) * block < size ? (n + 1) * block : size;
-        double s = 0;
-        double lane[4] = {0, 0, 0, 0}; /* that the processor adds abreast */
-        size_t i = n * block;
-        for (; i + 4 <= end; i += 4)
-            for (size_t k = 0; k < 4; k++)
-                lane[k] += a[i + k] * b[i + k];
-        for (; i < end; i++)
-            s += a[i] * b[i];
-        part[n] = s + ((lane[0] + lane[1]) + (lane[2] + lane[3]));
+        part[n] = dot_of_block(a, b, n * block, end);
     }
     for (size_t n = 0; n < blocks; n++)
         sum += part[n];

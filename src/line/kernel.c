@@ -17,6 +17,7 @@
 #include <string.h>
 
 #include "core/transform.h"
+#include "core/wide.h"
 
 #define OVERSAMPLING 4
 #define POINTS 8
@@ -192,7 +193,7 @@ static void lagrange(double t, double factor[POINTS])
 }
 
 /* Eight rows of a table, one behind the other, each by its factor. */
-static void mix_rows(const double *row, size_t stride, const double factor[POINTS], double *sum, size_t count)
+WW_WIDE static void mix_rows(const double *row, size_t stride, const double factor[POINTS], double *sum, size_t count)
 {
     const double *a = row, *b = a + stride, *c = b + stride, *d = c + stride, *e = d + stride, *f = e + stride,
                  *g = f + stride, *h = g + stride;

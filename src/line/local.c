@@ -21,6 +21,7 @@
 #include <string.h>
 
 #include "core/parallel.h"
+#include "core/wide.h"
 
 #define COLUMNS_ALONG 2 /* per sample along a period, even */
 
@@ -297,7 +298,8 @@ void ww_local_clear(struct ww_local *local)
 }
 
 /* One row of nodes: the charges that the potentials of its neighbours leave there. */
-static void apply_row(const struct ww_local *local, const double *potential, double *charge, size_t level, size_t j)
+WW_WIDE static void apply_row(const struct ww_local *local, const double *potential, double *charge, size_t level,
+                              size_t j)
 {
     size_t nodes = local->nodes, along = local->along, plane = nodes * along;
     const double *here = potential + (level - 1) * plane + j * nodes;
@@ -358,8 +360,8 @@ struct columns {
 };
 
 /* sum += share/(resin + w warp + f fill), row by row. */
-static void add_inverses(double *restrict sum, const double *restrict w, const double *restrict f, size_t rows,
-                         double share, double resin, double warp, double fill)
+WW_WIDE static void add_inverses(double *restrict sum, const double *restrict w, const double *restrict f,
+                                 size_t rows, double share, double resin, double warp, double fill)
 {
     for (size_t r = 0; r < rows; r++)
         sum[r] += share / (resin + w[r] * warp + f[r] * fill);
@@ -467,7 +469,7 @@ void ww_difference_clear(struct ww_difference *difference)
     memset(difference, 0, sizeof *difference);
 }
 
-void ww_difference_apply(const struct ww_difference *d, const double *potential, double *charge)
+WW_WIDE void ww_difference_apply(const struct ww_difference *d, const double *potential, double *charge)
 {
     size_t nodes = d->nodes;
     memset(charge, 0, d->levels * nodes * sizeof *charge);

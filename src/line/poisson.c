@@ -24,6 +24,7 @@
 
 #include "core/parallel.h"
 #include "core/transform.h"
+#include "core/wide.h"
 
 static void set_conductances(struct ww_layered *layered, const struct ww_mesh *mesh, struct ww_period period,
                              bool vacuum)
@@ -198,8 +199,8 @@ void ww_layered_from_modes(const struct ww_layered *layered, double *a, size_t l
 }
 
 /* Forward substitution from level `first` and back to level `last` for a run of modes of one row along. */
-static void solve_run(const struct ww_layered *layered, double *a, size_t first, size_t last, size_t j, size_t from,
-                      size_t to)
+WW_WIDE static void solve_run(const struct ww_layered *layered, double *a, size_t first, size_t last, size_t j,
+                              size_t from, size_t to)
 {
     size_t nodes = layered->nodes, along = layered->along, harmonics = along / 2 + 1, plane = along * nodes;
     size_t harmonic = j < harmonics ? j : along - j;

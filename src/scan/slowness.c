@@ -20,6 +20,7 @@
 #include <string.h>
 
 #include "core/transform.h"
+#include "core/wide.h"
 
 #define POSITIONS 256
 #define MOST_POSITIONS 4096
@@ -55,8 +56,8 @@ static inline double lower_leg(struct matrix c0, double own, double mutual, doub
 }
 
 /* Slowness [s/m] or permittivity of a leg at the samples of a grid, from change[WW_CHANGES][samples]. */
-static void leg_samples(const struct ww_scan *scan, const struct ww_line *line, const double *change, size_t samples,
-                        int leg, enum ww_estimate estimate, double *value)
+WW_WIDE static void leg_samples(const struct ww_scan *scan, const struct ww_line *line, const double *change,
+                                size_t samples, int leg, enum ww_estimate estimate, double *value)
 {
     double drive = scan->even ? -1 : 1;
     struct matrix c0 = background_capacitance(line, drive);
