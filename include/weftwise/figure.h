@@ -298,6 +298,35 @@ struct ww_figure_patch {
 WW_API enum ww_status ww_figure_draw_patch(const char *path, const struct ww_figure_options *options,
                                            const struct ww_figure_patch *content, struct ww_error *error);
 
+/* The trace slid over one board of real cloth: its skew over where it starts, along and, stretched, across; the worst ringed. */
+struct ww_figure_place {
+    const char *headline, *subject;
+    bool pair; /* chooses the words */
+    const struct ww_real_place *place;
+};
+WW_API enum ww_status ww_figure_draw_place(const char *path, const struct ww_figure_options *options,
+                                           const struct ww_figure_place *content, struct ww_error *error);
+
+/* Correlation of equal traces side by side on real cloth over their spacing, with its 95 % band; the lane pitch marked. */
+struct ww_figure_alike {
+    const char *headline, *subject;
+    bool pair;
+    const struct ww_real_alike *alike;
+    double lane_pitch; /* [m]; 0 if none */
+};
+WW_API enum ww_status ww_figure_draw_alike(const char *path, const struct ww_figure_options *options,
+                                           const struct ww_figure_alike *content, struct ww_error *error);
+
+/* The worst of many nets of one panel: how it is distributed over panels, beside one net. */
+struct ww_figure_panel {
+    const char *headline, *subject;
+    bool pair;
+    const struct ww_real_panel *panel;
+    double budget; /* [s]; 0 if none */
+};
+WW_API enum ww_status ww_figure_draw_panel(const char *path, const struct ww_figure_options *options,
+                                           const struct ww_figure_panel *content, struct ww_error *error);
+
 /* Over frequency, in dB: what passes, what a pair converts to its even mode, what is reflected, of one placement; bands over all
  * placements drawn; the signal's frequency and the notches of the cloth marked. */
 struct ww_figure_frequency {

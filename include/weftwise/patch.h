@@ -78,9 +78,11 @@ struct ww_real_request {
     size_t traces;  /* on each board; 0: 24 */
     size_t lanes;   /* side by side on one cloth, at lane_pitch [m] to the left of the first; 0 or 1: none */
     double lane_pitch, budget;
+    size_t nets;                            /* that lie anywhere on one panel; 0 or 1: none */
     size_t sections;                        /* as in ww_skew_request */
     const struct ww_correction *correction; /* as there */
     bool angles;                            /* also other angles: what they still buy */
+    bool neighbours;                        /* also how alike traces side by side are, and the map over places */
     struct ww_progress progress;
 };
 
@@ -106,6 +108,39 @@ struct ww_at_turn {
     double median, p99; /* over real cloth, laid square to within the turn [s] */
 };
 
+/* Nets of one panel: of the cloth of panels drawn at random, [fabric] panel wide and long, each at a turn of its own, nets start
+ * anywhere. Their values are not independent: they share the turn, and neighbours their yarns. Of pairs and of traces with a spacing
+ * the largest |value| of the panel; of single traces the largest less the least delay. */
+enum { WW_QUANTILES = 201 };
+struct ww_real_panel {
+    size_t nets, panels; /* nets 0: not asked */
+    double *worst;       /* [panels] ascending [s] */
+    struct ww_bracketed median, p95;
+    double mean;
+    double one
+        [WW_QUANTILES]; /* quantiles 0, 1/200, .. 1 of |value| of one net, over all panels; of single traces zero */
+    /* chance that all are within the budget, with what holds it to 95 %, and were the nets independent (of single traces 0);
+     * zero without a budget */
+    struct ww_bracketed yield;
+    double yield_independent;
+};
+
+/* Correlation of the values (of single traces, delays) of two equal traces so far apart on one cloth, turn included. */
+struct ww_real_alike {
+    size_t count; /* 0: not asked */
+    double *spacing;
+    struct ww_bracketed *correlation;
+};
+
+/* The value of the trace slid over one board, laid square; of single traces its delay less the mean. */
+struct ww_real_place {
+    struct ww_map map;       /* along the trace and to its left; value NULL: not asked */
+    double worst;            /* the largest |value| [s] */
+    double worst_x, worst_y; /* where in the map [m] */
+    double (*start)[2];      /* [plies] on each ply's patch, as in ww_walk_along */
+    double width, length;    /* of the patch: ww_patch_create(.., width, length, ply, ..) draws it again */
+};
+
 /* Zeroed is valid and empty. */
 struct ww_real {
     bool pair;
@@ -125,6 +160,9 @@ struct ww_real {
     size_t lanes;
     double yield_independent, yield, expected_worst;
     double *correlation;
+    struct ww_real_panel panel;
+    struct ww_real_alike alike;
+    struct ww_real_place place;
     struct ww_patch_fit fit[WW_SYSTEMS]; /* the worst of all patches */
 };
 /* Draw the boards, walk the traces. The same request gives the same digits. WW_UNPHYSICAL: as ww_patch_create; WW_INVALID: a

@@ -11,7 +11,17 @@
 
 #include <math.h>
 
-enum { SENTENCE_SIZE = 1024, SUBJECT_SIZE = 256, NUMBER_SIZE = 48, MOST_LANES = 64, DK_ALONG = 900, DK_ACROSS = 260 };
+enum {
+    SENTENCE_SIZE = 1024,
+    SUBJECT_SIZE = 256,
+    NUMBER_SIZE = 48,
+    MOST_LANES = 64,
+    MOST_NETS = 1000,
+    DK_ALONG = 900,
+    DK_ACROSS = 260,
+    ALIKE_EVERY = 4,
+    MOST_ALIKE = 12
+};
 static const double ps = 1e-12, um = 1e-6, degree = WW_PI / 180.0;
 
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
@@ -44,6 +54,15 @@ static size_t lanes_of(const struct ww_study *study)
     return one_cloth ? study->lanes : 0;
 }
 
+/* Nets that lie anywhere on one panel: the study's lanes, where nothing ties them to each other. */
+static size_t nets_of(const struct job *job)
+{
+    const struct ww_study *study = &job->study;
+    if (job->options->nets > 0)
+        return (size_t)job->options->nets;
+    return study->lane_pitch > 0.0 || study->lanes > MOST_NETS ? 0 : study->lanes;
+}
+
 static enum ww_status solve(struct job *job, struct ww_real *real, struct ww_error *error)
 {
     const struct ww_study *study = &job->study;
@@ -59,6 +78,8 @@ static enum ww_status solve(struct job *job, struct ww_real *real, struct ww_err
                                             .lanes = lanes_of(study),
                                             .lane_pitch = study->lane_pitch,
                                             .budget = study->budget,
+                                            .nets = nets_of(job),
+                                            .neighbours = true,
                                             .sections = study->sections,
                                             .angles = true,
                                             .progress = progress_of()};
@@ -128,23 +149,25 @@ static double room_of(const struct ww_study *study, const struct ww_cell *cell)
     return fmax(cells * fmin(cell->lx, cell->ly), pairs * (study->trace.pitch + study->trace.width));
 }
 
-/* A patch of a ply, from near its corner on. */
-static enum ww_status draw_ply(struct job *job, size_t ply, struct ww_error *error)
+/* The patch of a ply under the trace where it is worst of all places that it was slid over. */
+static enum ww_status draw_ply(struct job *job, const struct ww_real *real, size_t ply, struct ww_error *error)
 {
     const struct ww_study *study = &job->study;
+    const struct ww_real_place *place = &real->place;
     const struct ww_ply *p = &study->stack.ply[ply];
     const struct ww_style *style = ww_stack_cloth(&study->stack, ply).style;
-    double room = room_of(study, &p->cell), start[2] = {room, room};
+    double theta = study->angle - p->turn;
+    const double start[2] = {place->start[ply][0] + place->worst_x * sin(theta) - place->worst_y * cos(theta),
+                             place->start[ply][1] + place->worst_x * cos(theta) + place->worst_y * sin(theta)};
     char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE], name[NUMBER_SIZE], length[NUMBER_SIZE];
     struct ww_patch *patch = NULL;
     struct ww_map dk = {0};
-    enum ww_status status = ww_patch_create(&patch, style, &study->scatter, study->length + 2.0 * room,
-                                            study->length + 2.0 * room, ply, error);
+    enum ww_status status = ww_patch_create(&patch, style, &study->scatter, place->width, place->length, ply, error);
     if (!status)
-        status = ww_patch_dk_map(&study->stack, ply, patch, start, study->angle - p->turn, study->length, room,
+        status = ww_patch_dk_map(&study->stack, ply, patch, start, theta, study->length, room_of(study, &p->cell),
                                  DK_ALONG, DK_ACROSS, &dk, error);
-    snprintf(headline, sizeof headline, "%s of real cloth under the trace",
-             ww_number_format(length, sizeof length, study->length, WW_LENGTH, 4));
+    snprintf(headline, sizeof headline, "%s of real cloth under the trace where it is worst: %.3g ps",
+             ww_number_format(length, sizeof length, study->length, WW_LENGTH, 4), place->worst / ps);
     snprintf(subject, sizeof subject, "ply %zu, %s, stretched across; lines: edges of %s", ply + 1, style->name,
              study->trace.pitch > 0.0 ? "leg 1 (upper) and leg 2" : "the trace");
     snprintf(name, sizeof name, "cloth-ply%zu", ply + 1);
@@ -161,6 +184,62 @@ static enum ww_status draw_ply(struct job *job, size_t ply, struct ww_error *err
     return status;
 }
 
+static enum ww_status draw_place(struct job *job, const struct ww_real *real, struct ww_error *error)
+{
+    const struct ww_real_place *place = &real->place;
+    char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE], length[NUMBER_SIZE];
+    snprintf(headline, sizeof headline, "Slid over real cloth, the trace has up to %.3g ps", place->worst / ps);
+    snprintf(subject, sizeof subject,
+             "one board laid square, %s long trace by where it starts; stretched across; ring: the worst",
+             ww_number_format(length, sizeof length, real->at[real->own].length, WW_LENGTH, 4));
+    struct ww_figure_place content = {.headline = headline, .subject = subject, .pair = real->pair, .place = place};
+    return job_kept(job, ww_figure_draw_place(job_figure_path(job, "cloth-place"), &job->figure, &content, error),
+                    error);
+}
+
+/* The largest correlation, of either sign, from `from` on. */
+static double most_alike(const struct ww_real_alike *alike, double from)
+{
+    double most = 0.0;
+    for (size_t i = 0; i < alike->count; i++)
+        if (alike->spacing[i] >= from && fabs(alike->correlation[i].value) > fabs(most))
+            most = alike->correlation[i].value;
+    return most;
+}
+
+static enum ww_status draw_lanes(struct job *job, const struct ww_real *real, struct ww_error *error)
+{
+    char headline[SUBJECT_SIZE], pitch[NUMBER_SIZE];
+    if (real->lanes > 1)
+        snprintf(headline, sizeof headline, "Lanes %s apart: their skew correlates by %.2f",
+                 ww_number_format(pitch, sizeof pitch, job->study.lane_pitch, WW_LENGTH, 4), real->correlation[1]);
+    else
+        snprintf(headline, sizeof headline, "Traces a millimetre and more apart: %s correlates by up to %.2f",
+                 real->pair ? "skew" : "delay", most_alike(&real->alike, 1e-3));
+    struct ww_figure_alike content = {.headline = headline,
+                                      .subject = "1 where two have the same, 0 where they are independent; "
+                                                 "turn included; band: 95 % interval",
+                                      .pair = real->pair,
+                                      .alike = &real->alike,
+                                      .lane_pitch = real->lanes > 1 ? job->study.lane_pitch : 0.0};
+    return job_kept(job, ww_figure_draw_alike(job_figure_path(job, "cloth-lanes"), &job->figure, &content, error),
+                    error);
+}
+
+static enum ww_status draw_panel(struct job *job, const struct ww_real *real, struct ww_error *error)
+{
+    const struct ww_real_panel *panel = &real->panel;
+    char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE];
+    snprintf(headline, sizeof headline, "Worst of %zu nets on one panel: half of panels have up to %.3g ps",
+             panel->nets, panel->median.value / ps);
+    snprintf(subject, sizeof subject, "%zu panels drawn, each at a turn of its own; 95 of 100 have up to %.3g ps",
+             panel->panels, panel->p95.value / ps);
+    struct ww_figure_panel content = {
+        .headline = headline, .subject = subject, .pair = real->pair, .panel = panel, .budget = job->study.budget};
+    return job_kept(job, ww_figure_draw_panel(job_figure_path(job, "cloth-panel"), &job->figure, &content, error),
+                    error);
+}
+
 static enum ww_status save(struct job *job, const struct ww_real *real, struct ww_error *error)
 {
     enum ww_status status = job_save(job, "cloth", "json", write_json, real, error);
@@ -168,8 +247,14 @@ static enum ww_status save(struct job *job, const struct ww_real *real, struct w
         status = save_table(job, real, error);
     if (!status)
         status = draw(job, real, error);
+    if (!status && real->panel.nets > 0)
+        status = draw_panel(job, real, error);
+    if (!status)
+        status = draw_lanes(job, real, error);
+    if (!status)
+        status = draw_place(job, real, error);
     for (size_t p = 0; p < job->study.stack.plies && !status; p++)
-        status = draw_ply(job, p, error);
+        status = draw_ply(job, real, p, error);
     return status;
 }
 
@@ -235,6 +320,40 @@ static void show_lanes(const struct job *job, const struct ww_real *real)
     putchar('\n');
 }
 
+/* At a few distances: the curve goes up and down with the yarns. */
+static void show_alike(const struct ww_real *real)
+{
+    const struct ww_real_alike *alike = &real->alike;
+    printf("\ncorrelation of two equal traces side by side on one cloth, of their %s, turn included\n",
+           real->pair ? "skew" : "delay");
+    printf("%12s", "apart, mm");
+    for (size_t i = ALIKE_EVERY; i < alike->count && i <= MOST_ALIKE * ALIKE_EVERY; i += ALIKE_EVERY)
+        printf(" %6.2f", 1e3 * alike->spacing[i]);
+    printf("\n%12s", "");
+    for (size_t i = ALIKE_EVERY; i < alike->count && i <= MOST_ALIKE * ALIKE_EVERY; i += ALIKE_EVERY)
+        printf(" %6.2f", alike->correlation[i].value);
+    putchar('\n');
+}
+
+static void show_panel(const struct job *job, const struct ww_real *real)
+{
+    const struct ww_real_panel *panel = &real->panel;
+    if (panel->nets == 0)
+        return;
+    printf("\nworst of %zu nets that lie anywhere on one panel, ps; %zu panels, intervals of 95 %%\n", panel->nets,
+           panel->panels);
+    printf("  half of the panels have up to %.3f (%.3f-%.3f), 95 of 100 up to %.3f (%.3f-%.3f), %.3f on average\n",
+           panel->median.value / ps, panel->median.low / ps, panel->median.high / ps, panel->p95.value / ps,
+           panel->p95.low / ps, panel->p95.high / ps, panel->mean / ps);
+    if (!(job->study.budget > 0.0))
+        return;
+    printf("  all within the budget on %.1f %% of panels (%.1f-%.1f)", 100.0 * panel->yield.value,
+           100.0 * panel->yield.low, 100.0 * panel->yield.high);
+    if (real->pair || job->study.spacing > 0.0)
+        printf("; were the nets independent, on %.1f %%", 100.0 * panel->yield_independent);
+    putchar('\n');
+}
+
 static void show(const struct job *job, const void *result)
 {
     const struct ww_real *real = result;
@@ -244,6 +363,8 @@ static void show(const struct job *job, const void *result)
     show_lengths(job, real);
     show_angles(job, real);
     show_lanes(job, real);
+    show_alike(real);
+    show_panel(job, real);
     putchar('\n');
     paragraph(printf("in short") - 1, 10, ww_real_sentence(real, job->study.turn, sentence, sizeof sentence));
     show_files(job);

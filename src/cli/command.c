@@ -74,8 +74,11 @@ const struct command command[] = {
      1, 1, true, budget_run},
     {"cloth", CLOTH, "STUDY", "what will a long trace see of cloth whose yarns wander?",
      "cloth.json, the result; cloth.png, skew over length, the bound of perfect cloth and what real boards have, and "
-     "cloth.csv, the same as a table; cloth-plyN.png, the Dk of a patch as it was drawn, along the trace. The "
-     "study's [fabric] says how the yarns wander; the trace is straight. --gate "
+     "cloth.csv, the same as a table; cloth-place.png, skew over where the trace starts on one board, and "
+     "cloth-plyN.png, "
+     "the Dk under it where it is worst; cloth-lanes.png, how alike traces side by side are; with lanes or --nets "
+     "cloth-panel.png, the worst of all nets of a panel. The study's [fabric] says how the yarns wander; the trace "
+     "is straight. --gate "
      "exits with 1 where 99 of 100, turn included, are over "
      "the budget.",
      1, 1, true, cloth_run},

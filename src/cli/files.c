@@ -31,7 +31,7 @@ static const struct {
     {"map", "via-ply#.* via-ply#.npy via-ply#-data.png"},
     {"budget", "budget.json budget.* budget.csv budget-distribution.* budget-temperature.*"},
     {"measure", "measure.json style.ini yarns.* spectrum.*"},
-    {"cloth", "cloth.json cloth.* cloth.csv cloth-ply#.*"},
+    {"cloth", "cloth.json cloth.* cloth.csv cloth-ply#.* cloth-panel.* cloth-lanes.* cloth-place.*"},
     {"frequency",
      "frequency.json frequency.* frequency.csv phase.* line.s2p line.s4p line-#.s2p line-#.s4p notch.* notch.npy "
      "notch-angle.csv notch-frequency.csv"},

@@ -58,6 +58,10 @@ static const struct row {
      "study's",
      NUMBER, AT(to_length), WW_LENGTH, 10.0 * UM, 10.0, ANGLES | CLOTH, false},
     {"boards", 0, "N", "boards drawn at random; 48 by default", WHOLE, AT(boards), WW_PURE, 4, 10000, CLOTH, false},
+    {"nets", 0, "N",
+     "nets that lie anywhere on one panel, for the worst of them; the study's lanes by default, where they have no "
+     "lane_pitch",
+     WHOLE, AT(nets), WW_PURE, 2, 1000, CLOTH, false},
     {"ply", 0, "N",
      "change the glass of this ply only, and of those pressed with it, counted from the top; all by default", WHOLE,
      AT(ply), WW_PURE, 1, 256, COMPARE, false},

@@ -31,7 +31,7 @@ struct options {
     double to_length;                       /* [m]; 0: the default */
     struct range pitch, trace_width;        /* [m]; zeroed: the default */
     struct range band;                      /* [Hz]; zeroed: the default */
-    int points, count, boards;              /* 0: the default, none, the default */
+    int points, count, boards, nets;        /* 0: the default, none, the default, the study's lanes */
     const char *placement;                  /* NULL: the default */
     double scale;                           /* side of a pixel [m]; 0: the picture's own */
     const char *warp, *light, *like, *name; /* of a picture; NULL: the default */

@@ -5,7 +5,7 @@
  * A board is one patch for each ply, each drawn on its own. Traces start anywhere on it, with all cloth square, or
  * each with all cloth turned off square as some board has it; lanes on one cloth share the turn. A walk tells the value over every length up to the longest, so one set of walks is the whole curve. Quantiles are those
  * of all traces of all boards. Traces of one board are not independent of each other, boards are: the interval of a figure comes
- * of boards drawn again from those drawn, RESAMPLED times, each figure's 2.5 and 97.5 % (bootstrap; B. Efron 1979).
+ * of boards drawn again from those drawn, WW_RESAMPLED times, each figure's 2.5 and 97.5 % (bootstrap; B. Efron 1979).
  *
  * While a trace keeps step with the cloth its value grows with length L; where the cloth has lost step, as the root of L. Between
  * them the growth d ln(p99)/d ln(L) passes 3/4. A wander sigma that is small against the pitch never loses step: of a harmonic k of
@@ -18,47 +18,24 @@
 #include <string.h>
 
 #include "core/parallel.h"
-#include "core/random.h"
 #include "correct/correction.h"
-#include "weftwise/patch.h"
+#include "patch/real.h"
 
-enum {
-    BOARDS = 48,
-    TRACES = 24,
-    LENGTHS = 22,
-    RESAMPLED = 100,
-    MOST_LANES = 64,
-    ANGLES = 6,
-    TRACES_AT_ANGLE = 8,
-    BESIDE_IT = 2
-};
-#define LONGEST 0.25     /* [m], told where nothing is asked */
-#define SHORTEST 1e-3    /* [m] */
-#define MOST_LENGTH 10   /* [m] */
-#define LEAST_SKEW 1e-21 /* [s], that has a logarithm */
-#define LOST_STEP 0.75   /* growth between L and its root */
-#define BESIDE 20e-3     /* room for traces across a patch [m] */
+enum { BOARDS = 48, TRACES = 24, LENGTHS = 22, MOST_LANES = 64, ANGLES = 6, TRACES_AT_ANGLE = 8, BESIDE_IT = 2 };
+#define LONGEST 0.25      /* [m], told where nothing is asked */
+#define SHORTEST 1e-3     /* [m] */
+#define MOST_LENGTH 10    /* [m] */
+#define LEAST_SKEW 1e-21  /* [s], that has a logarithm */
+#define LOST_STEP 0.75    /* growth between L and its root */
+#define BESIDE 20e-3      /* room for traces across a patch [m] */
+#define SHARE_LENGTHS 0.5 /* of the progress, where all is asked */
+#define SHARE_NETS 0.1
+#define SHARE_ALIKE 0.1
 #define LENGTHS_BESIDE 3 /* of the longest wander_length, that a patch is longer than the trace */
 
 static const double turn_by[ANGLES] = {0, 0.5, 1, 2, 4, 8}; /* [deg] */
 
-/* What all boards share. */
-struct boards {
-    const struct ww_line *line;
-    const struct ww_real_request *request;
-    const struct ww_walk *walk;
-    size_t plies, boards, traces, steps;
-    bool pair;
-    double angle, width, length; /* of a patch, across the warp and along it [m] */
-    const size_t *at;            /* [lengths] in steps */
-    size_t lengths;
-    double *value;            /* [turned][board][trace][length] */
-    struct ww_patch_fit *fit; /* [board][system] */
-    struct ww_progress progress;
-    double from, to; /* of the progress */
-};
-
-static double *values_of(const struct boards *b, int turned, size_t board, size_t trace)
+static double *values_of(const struct ww_boards *b, int turned, size_t board, size_t trace)
 {
     return b->value + (((size_t)turned * b->boards + board) * b->traces + trace) * b->lengths;
 }
@@ -66,7 +43,7 @@ static double *values_of(const struct boards *b, int turned, size_t board, size_
 /* --- one board ------------------------------------------------------------------------------------------------- */
 
 /* Evenly likely ones are drawn one from each of as many equal parts as there are in all. */
-static double draw_turn(const struct ww_real_request *request, size_t which, size_t of, struct ww_random *random)
+double ww_boards_turn(const struct ww_real_request *request, size_t which, size_t of, struct ww_random *random)
 {
     if (request->turn_law == WW_UNIFORM)
         return request->turn * (2 * ((double)which + ww_random_share(random)) / (double)of - 1);
@@ -77,7 +54,7 @@ static double draw_turn(const struct ww_real_request *request, size_t which, siz
 }
 
 /* Where the first of some lanes starts on each ply's patch. */
-static void draw_start(const struct boards *b, struct ww_random *random, double (*start)[2])
+void ww_boards_start(const struct ww_boards *b, struct ww_random *random, double (*start)[2])
 {
     const struct ww_scatter *scatter = b->request->scatter;
     double width = scatter->bow != 0 || scatter->hook != 0 ? scatter->panel : b->width;
@@ -88,8 +65,8 @@ static void draw_start(const struct boards *b, struct ww_random *random, double 
 }
 
 /* The start of a trace that lies so far to the left of the first. */
-static void put_beside(const struct boards *b, const double (*first)[2], double turn, double apart,
-                       double (*start)[2])
+void ww_boards_beside(const struct ww_boards *b, const double (*first)[2], double turn, double apart,
+                      double (*start)[2])
 {
     for (size_t p = 0; p < b->plies; p++) {
         double theta = b->angle - b->line->stack->ply[p].turn + turn;
@@ -98,13 +75,7 @@ static void put_beside(const struct boards *b, const double (*first)[2], double 
     }
 }
 
-struct board_work {
-    struct ww_patch **patch; /* [plies] */
-    double (*first)[2], (*start)[2];
-    double *running, *beside; /* [steps] */
-};
-
-static void board_clear(struct board_work *work, size_t plies)
+void ww_board_clear(struct ww_board_work *work, size_t plies)
 {
     for (size_t p = 0; work->patch && p < plies; p++)
         ww_patch_destroy(work->patch[p]);
@@ -115,21 +86,21 @@ static void board_clear(struct board_work *work, size_t plies)
     free(work->beside);
 }
 
-static enum ww_status board_init(struct board_work *work, const struct boards *b, size_t board,
-                                 struct ww_error *error)
+enum ww_status ww_board_init(struct ww_board_work *work, const struct ww_boards *b, size_t board,
+                             struct ww_error *error)
 {
-    *work = (struct board_work){.patch = calloc(b->plies, sizeof(struct ww_patch *)),
-                                .first = calloc(b->plies, sizeof *work->first),
-                                .start = calloc(b->plies, sizeof *work->start),
-                                .running = calloc(b->steps, sizeof *work->running),
-                                .beside = calloc(b->steps, sizeof *work->beside)};
+    *work = (struct ww_board_work){.patch = calloc(b->plies, sizeof(struct ww_patch *)),
+                                   .first = calloc(b->plies, sizeof *work->first),
+                                   .start = calloc(b->plies, sizeof *work->start),
+                                   .running = calloc(b->steps, sizeof *work->running),
+                                   .beside = calloc(b->steps, sizeof *work->beside)};
     if (!work->patch || !work->first || !work->start || !work->running || !work->beside)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for walks of %zu steps", b->steps);
     enum ww_status status = WW_OK;
     for (size_t p = 0; p < b->plies && !status; p++) {
         status = ww_patch_create(&work->patch[p], ww_stack_cloth(b->line->stack, p).style, b->request->scatter,
                                  b->width, b->length, board * b->plies + p, error);
-        for (int s = 0; s < WW_SYSTEMS && !status; s++) {
+        for (int s = 0; b->fit && s < WW_SYSTEMS && !status; s++) {
             struct ww_patch_fit fit = ww_patch_fit(work->patch[p], (enum ww_system)s),
                                 *worst = &b->fit[board * WW_SYSTEMS + (size_t)s];
             *worst = p == 0 || fit.overlap > worst->overlap ? fit : *worst;
@@ -138,28 +109,34 @@ static enum ww_status board_init(struct board_work *work, const struct boards *b
     return status;
 }
 
+void ww_boards_walk(const struct ww_boards *b, struct ww_board_work *work, double apart, double turn, size_t steps)
+{
+    const struct ww_patch *const *patch = (const struct ww_patch *const *)work->patch;
+    const double(*first)[2] = (const double(*)[2])work->first, (*start)[2] = (const double(*)[2])work->start;
+    ww_boards_beside(b, first, turn, apart, work->start);
+    ww_walk_along(b->walk, patch, start, turn, steps, work->running);
+    if (b->pair || !(b->request->spacing > 0))
+        return;
+    ww_boards_beside(b, first, turn, apart + b->request->spacing, work->start);
+    ww_walk_along(b->walk, patch, start, turn, steps, work->beside);
+    for (size_t i = 0; i < steps; i++)
+        work->running[i] -= work->beside[i];
+}
+
 /* All traces of one board, each or each group of lanes at a turn of its own. */
-static void walk_board(const struct boards *b, struct board_work *work, size_t board, bool turned,
+static void walk_board(const struct ww_boards *b, struct ww_board_work *work, size_t board, bool turned,
                        struct ww_random random)
 {
     const struct ww_real_request *request = b->request;
-    const struct ww_patch *const *patch = (const struct ww_patch *const *)work->patch;
     size_t lanes = request->lanes > 1 ? request->lanes : 1;
     size_t groups = b->traces / lanes;
     double turn = 0;
     for (size_t t = 0; t < b->traces; t++) {
         if (t % lanes == 0) {
-            turn = turned ? draw_turn(request, t / lanes * b->boards + board, groups * b->boards, &random) : 0;
-            draw_start(b, &random, work->first);
+            turn = turned ? ww_boards_turn(request, t / lanes * b->boards + board, groups * b->boards, &random) : 0;
+            ww_boards_start(b, &random, work->first);
         }
-        put_beside(b, (const double(*)[2])work->first, turn, (double)(t % lanes) * request->lane_pitch, work->start);
-        ww_walk_along(b->walk, patch, (const double(*)[2])work->start, turn, b->steps, work->running);
-        if (!b->pair && request->spacing > 0) {
-            put_beside(b, (const double(*)[2])work->first, turn, request->spacing, work->start);
-            ww_walk_along(b->walk, patch, (const double(*)[2])work->start, turn, b->steps, work->beside);
-            for (size_t i = 0; i < b->steps; i++)
-                work->running[i] -= work->beside[i];
-        }
+        ww_boards_walk(b, work, (double)(t % lanes) * request->lane_pitch, turn, b->steps);
         double *value = values_of(b, turned, board, t);
         for (size_t i = 0; i < b->lengths; i++)
             value[i] = work->running[b->at[i] - 1];
@@ -173,8 +150,7 @@ static void walk_board(const struct boards *b, struct board_work *work, size_t b
     }
 }
 
-/* turned: 0 and 1, or at_angle: 1 alone. */
-static enum ww_status walk_boards(const struct boards *b, bool turned_alone, struct ww_error *error)
+enum ww_status ww_boards_each(const struct ww_boards *b, ww_each_board *each, void *context, struct ww_error *error)
 {
     struct ww_failure failure = {.error = error};
     size_t done = 0;
@@ -183,12 +159,7 @@ static enum ww_status walk_boards(const struct boards *b, bool turned_alone, str
 #endif
     for (size_t board = 0; board < b->boards; board++) {
         struct ww_error own = {0};
-        struct board_work work = {0};
-        struct ww_random random = ww_random_of(b->request->scatter->seed, (UINT64_C(1) << 32) + board);
-        enum ww_status status = board_init(&work, b, board, &own);
-        for (int turned = turned_alone; turned <= 1 && !status; turned++)
-            walk_board(b, &work, board, turned, random);
-        board_clear(&work, b->plies);
+        enum ww_status status = each(b, board, context, &own);
         ww_failure_keep(&failure, board, status, &own);
 #ifdef _OPENMP
 #pragma omp critical(ww_real_progress)
@@ -203,59 +174,89 @@ static enum ww_status walk_boards(const struct boards *b, bool turned_alone, str
     return failure.status;
 }
 
+/* context: whether turned alone is walked, or laid square too. */
+static enum ww_status walk_both(const struct ww_boards *b, size_t board, void *context, struct ww_error *error)
+{
+    const bool *turned_alone = context;
+    struct ww_board_work work = {0};
+    struct ww_random random = ww_random_of(b->request->scatter->seed, (UINT64_C(1) << 32) + board);
+    enum ww_status status = ww_board_init(&work, b, board, error);
+    for (int turned = *turned_alone; turned <= 1 && !status; turned++)
+        walk_board(b, &work, board, turned, random);
+    ww_board_clear(&work, b->plies);
+    return status;
+}
+
+/* turned: 0 and 1, or at_angle: 1 alone. */
+static enum ww_status walk_boards(const struct ww_boards *b, bool turned_alone, struct ww_error *error)
+{
+    return ww_boards_each(b, walk_both, &turned_alone, error);
+}
+
 /* --- figures of many values ------------------------------------------------------------------------------------- */
 
-static int ascending(const void *a, const void *b)
+int ww_ascending(const void *a, const void *b)
 {
     double x = *(const double *)a, y = *(const double *)b;
     return (x > y) - (x < y);
 }
 
 /* Of ascending values: the least that `share` of them do not exceed. */
-static double quantile(const double *value, size_t count, double share)
+double ww_quantile(const double *value, size_t count, double share)
 {
     double place = ceil(share * (double)count);
     return value[place < 1 ? 0 : (size_t)place - 1];
 }
 
+struct ww_bracketed ww_bracket(double value, double *drawn)
+{
+    qsort(drawn, WW_RESAMPLED, sizeof *drawn, ww_ascending);
+    return (struct ww_bracketed){value, ww_quantile(drawn, WW_RESAMPLED, 0.025),
+                                 ww_quantile(drawn, WW_RESAMPLED, 0.975)};
+}
+
+struct ww_bracketed ww_share(size_t good, size_t count)
+{
+    const double z = 1.959964; /* of the normal law, 95 % */
+    double n = (double)count, share = (double)good / n, scale = 1 + z * z / n, middle = share + 0.5 * z * z / n;
+    double half = z * sqrt(share * (1 - share) / n + 0.25 * z * z / (n * n));
+    return (struct ww_bracketed){share, fmax((middle - half) / scale, 0), fmin((middle + half) / scale, 1)};
+}
+
 /* The sizes of the values at one length, of the boards that are listed, ascending. */
-static void gather(const struct boards *b, int turned, size_t length, const size_t *board, double *out)
+static void gather(const struct ww_boards *b, int turned, size_t length, const size_t *board, double *out)
 {
     for (size_t i = 0; i < b->boards; i++)
         for (size_t t = 0; t < b->traces; t++)
             out[i * b->traces + t] = fabs(values_of(b, turned, board[i], t)[length]);
-    qsort(out, b->boards * b->traces, sizeof *out, ascending);
+    qsort(out, b->boards * b->traces, sizeof *out, ww_ascending);
 }
 
-static enum ww_status find_spread(const struct boards *b, int turned, size_t length, struct ww_real_spread *spread,
+static enum ww_status find_spread(const struct ww_boards *b, int turned, size_t length, struct ww_real_spread *spread,
                                   struct ww_error *error)
 {
     size_t count = b->boards * b->traces, *board = calloc(b->boards, sizeof *board);
-    double *value = calloc(count + 2 * RESAMPLED, sizeof *value);
+    double *value = calloc(count + 2 * WW_RESAMPLED, sizeof *value);
     struct ww_random random = ww_random_of(1, length);
     if (!board || !value) {
         free(board);
         free(value);
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu traces", count);
     }
-    double *median = value + count, *p99 = median + RESAMPLED;
-    for (size_t r = 0; r < RESAMPLED; r++) {
+    double *median = value + count, *p99 = median + WW_RESAMPLED;
+    for (size_t r = 0; r < WW_RESAMPLED; r++) {
         for (size_t i = 0; i < b->boards; i++)
             board[i] = (size_t)(ww_random_share(&random) * (double)b->boards);
         gather(b, turned, length, board, value);
-        median[r] = quantile(value, count, 0.5);
-        p99[r] = quantile(value, count, 0.99);
+        median[r] = ww_quantile(value, count, 0.5);
+        p99[r] = ww_quantile(value, count, 0.99);
     }
-    qsort(median, RESAMPLED, sizeof *median, ascending);
-    qsort(p99, RESAMPLED, sizeof *p99, ascending);
     for (size_t i = 0; i < b->boards; i++)
         board[i] = i;
     gather(b, turned, length, board, value);
-    spread->median = (struct ww_bracketed){quantile(value, count, 0.5), quantile(median, RESAMPLED, 0.025),
-                                           quantile(median, RESAMPLED, 0.975)};
-    spread->p99 = (struct ww_bracketed){quantile(value, count, 0.99), quantile(p99, RESAMPLED, 0.025),
-                                        quantile(p99, RESAMPLED, 0.975)};
-    spread->p95 = quantile(value, count, 0.95);
+    spread->median = ww_bracket(ww_quantile(value, count, 0.5), median);
+    spread->p99 = ww_bracket(ww_quantile(value, count, 0.99), p99);
+    spread->p95 = ww_quantile(value, count, 0.95);
     spread->worst = value[count - 1];
     free(board);
     free(value);
@@ -304,8 +305,8 @@ static enum ww_status find_bound(const struct ww_scan *scan, double length, doub
     return status;
 }
 
-static enum ww_status scan_at(struct ww_scan **scan, const struct boards *b, const struct ww_correction *correction,
-                              double angle, struct ww_error *error)
+static enum ww_status scan_at(struct ww_scan **scan, const struct ww_boards *b,
+                              const struct ww_correction *correction, double angle, struct ww_error *error)
 {
     const struct ww_scan_options options = {.positions = 128, .spacing = b->pair ? 0 : b->request->spacing};
     return ww_corrected_scan_create_with(scan, b->line, correction, angle, false, &options, error);
@@ -333,7 +334,7 @@ static double find_kept(const struct ww_scan *scan, const struct ww_scatter *sca
 
 /* --- lanes ------------------------------------------------------------------------------------------------------- */
 
-static enum ww_status judge_lanes(struct ww_real *real, const struct boards *b, struct ww_error *error)
+static enum ww_status judge_lanes(struct ww_real *real, const struct ww_boards *b, struct ww_error *error)
 {
     const struct ww_real_request *request = b->request;
     size_t lanes = request->lanes, groups = b->traces / lanes, own = real->own, within = 0, good = 0;
@@ -417,7 +418,7 @@ static void choose_lengths(struct ww_real *real, double length, double longest, 
     }
 }
 
-static void choose_patch(struct boards *b, double longest)
+static void choose_patch(struct ww_boards *b, double longest)
 {
     const struct ww_scatter *scatter = b->request->scatter;
     double room = LENGTHS_BESIDE * fmax(scatter->yarn[WW_WARP].wander_length, scatter->yarn[WW_FILL].wander_length);
@@ -431,7 +432,7 @@ static void choose_patch(struct boards *b, double longest)
     b->width = across + (across > room ? room : 0);
 }
 
-static enum ww_status solve_lengths(struct ww_real *real, struct boards *b, const struct ww_correction *correction,
+static enum ww_status solve_lengths(struct ww_real *real, struct ww_boards *b, const struct ww_correction *correction,
                                     struct ww_error *error)
 {
     struct ww_scan *scan = NULL;
@@ -463,14 +464,36 @@ static enum ww_status solve_lengths(struct ww_real *real, struct boards *b, cons
     return status;
 }
 
+/* What else the boards tell at the request's length. */
+static enum ww_status solve_board(struct ww_real *real, const struct ww_boards *all, struct ww_error *error)
+{
+    const struct ww_real_request *request = all->request;
+    size_t steps = all->at[real->own];
+    struct ww_boards b = *all;
+    double share[] = {request->nets > 1 ? SHARE_NETS : 0, request->neighbours ? SHARE_ALIKE : 0};
+    enum ww_status status = WW_OK;
+    b.from = all->to;
+    b.to = b.from + share[0];
+    if (request->nets > 1)
+        status = ww_panel_solve(&real->panel, &b, steps, error);
+    b.from = b.to;
+    b.to += share[1];
+    if (!status && request->neighbours)
+        status = ww_alike_solve(&real->alike, &b, steps, error);
+    if (!status && request->neighbours)
+        status = ww_place_solve(&real->place, &b, steps, real->step, error);
+    return status;
+}
+
 /* The same boards at other angles, at the request's length alone, with fewer traces. */
-static enum ww_status solve_angles(struct ww_real *real, const struct boards *all,
+static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards *all,
                                    const struct ww_correction *correction, struct ww_error *error)
 {
     struct ww_real_request request = *all->request;
-    struct boards b = *all;
+    struct ww_boards b = *all;
     request.lanes = 0;
     size_t at = all->at[real->own];
+    const double start = SHARE_LENGTHS + SHARE_NETS + SHARE_ALIKE;
     b.request = &request;
     b.traces = TRACES_AT_ANGLE;
     b.steps = at;
@@ -486,8 +509,8 @@ static enum ww_status solve_angles(struct ww_real *real, const struct boards *al
         struct ww_walk *walk = NULL;
         struct ww_real_spread spread;
         turn->angle = b.angle = all->angle + turn_by[i] * WW_PI / 180;
-        b.from = 0.6 + 0.4 * (double)i / ANGLES;
-        b.to = b.from + 0.4 / ANGLES;
+        b.from = start + (1 - start) * (double)i / ANGLES;
+        b.to = b.from + (1 - start) / ANGLES;
         choose_patch(&b, (double)at * real->step);
         status = ww_walk_create(&walk, b.line, correction, b.angle, real->step, error);
         b.walk = walk;
@@ -524,16 +547,16 @@ enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, c
     size_t at[LENGTHS + 1];
     struct ww_correction *correction = NULL;
     struct ww_walk *walk = NULL;
-    struct boards b = {.line = line,
-                       .request = request,
-                       .plies = line->stack->plies,
-                       .boards = request->boards ? request->boards : BOARDS,
-                       .traces = request->traces ? request->traces : TRACES,
-                       .pair = line->mesh.pair,
-                       .angle = request->angle,
-                       .at = at,
-                       .progress = request->progress,
-                       .to = request->angles ? 0.6 : 1};
+    struct ww_boards b = {.line = line,
+                          .request = request,
+                          .plies = line->stack->plies,
+                          .boards = request->boards ? request->boards : BOARDS,
+                          .traces = request->traces ? request->traces : TRACES,
+                          .pair = line->mesh.pair,
+                          .angle = request->angle,
+                          .at = at,
+                          .progress = request->progress,
+                          .to = request->angles || request->neighbours || request->nets > 1 ? SHARE_LENGTHS : 1};
     enum ww_status status = check(line, request, error);
     if (status)
         return status;
@@ -559,6 +582,8 @@ enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, c
     b.walk = walk;
     if (!status)
         status = solve_lengths(real, &b, correction, error);
+    if (!status)
+        status = solve_board(real, &b, error);
     if (!status && request->angles)
         status = solve_angles(real, &b, correction, error);
     ww_walk_destroy(walk);
@@ -575,6 +600,11 @@ void ww_real_clear(struct ww_real *real)
     free(real->at);
     free(real->at_turn);
     free(real->correlation);
+    free(real->panel.worst);
+    free(real->alike.spacing);
+    free(real->alike.correlation);
+    ww_map_clear(&real->place.map);
+    free(real->place.start);
     memset(real, 0, sizeof *real);
 }
 

@@ -66,6 +66,50 @@ static json_t *lanes(const struct ww_study *study, const struct ww_real *real)
     return whole(o, good);
 }
 
+static json_t *panel(const struct ww_study *study, const struct ww_real *real)
+{
+    const struct ww_real_panel *p = &real->panel;
+    if (p->nets == 0)
+        return json_null();
+    json_t *o = json_object(), *yield = json_null();
+    bool good = true, judged = study->budget > 0.0, independent = judged && (real->pair || study->spacing > 0.0);
+    if (judged) {
+        yield = json_object();
+        good = put(yield, "value", number(p->yield.value, 1.0)) && put(yield, "low", number(p->yield.low, 1.0)) &&
+               put(yield, "high", number(p->yield.high, 1.0));
+    }
+    good = put(o, "yield", whole(yield, good)) && good && put(o, "nets", json_integer((json_int_t)p->nets)) &&
+           put(o, "panels", json_integer((json_int_t)p->panels)) && put(o, "median_ps", bracketed(&p->median)) &&
+           put(o, "p95_ps", bracketed(&p->p95)) && put(o, "mean_ps", number(p->mean, ps)) &&
+           put(o, "worst_ps", ww_json_numbers(p->worst, p->panels, ps)) &&
+           put(o, "yield_if_independent", known(independent, p->yield_independent, 1.0));
+    return whole(o, good);
+}
+
+static json_t *alike(const struct ww_real_alike *a)
+{
+    json_t *array = json_array();
+    bool good = array != NULL;
+    for (size_t i = 0; i < a->count && good; i++) {
+        json_t *o = json_object();
+        good = put(o, "spacing_mm", number(a->spacing[i], mm)) &&
+               put(o, "correlation", number(a->correlation[i].value, 1.0)) &&
+               put(o, "low", number(a->correlation[i].low, 1.0)) &&
+               put(o, "high", number(a->correlation[i].high, 1.0));
+        good = json_array_append_new(array, whole(o, good)) == 0;
+    }
+    return whole(array, good);
+}
+
+static json_t *place(const struct ww_real_place *p)
+{
+    json_t *o = json_object();
+    bool good = put(o, "along_mm", number(p->map.lx, mm)) && put(o, "across_mm", number(p->map.ly, mm)) &&
+                put(o, "worst_ps", number(p->worst, ps)) && put(o, "worst_at_along_mm", number(p->worst_x, mm)) &&
+                put(o, "worst_at_across_mm", number(p->worst_y, mm));
+    return whole(o, good);
+}
+
 static json_t *fit(const struct ww_patch_fit *f)
 {
     json_t *o = json_object();
@@ -109,6 +153,7 @@ enum ww_status ww_result_cloth_json(FILE *stream, const struct ww_study *study, 
            put(o, "lengths", lengths(real)) && put(o, "parts_at_mm", known(real->parts > 0.0, real->parts, mm)) &&
            put(o, "parts_at_mm_with_turn", known(real->parts_turned > 0.0, real->parts_turned, mm)) &&
            put(o, "amplitude_kept", known(real->kept > 0.0, real->kept, 1.0)) && put(o, "angles", angles(real)) &&
-           put(o, "lanes", lanes(study, real));
+           put(o, "lanes", lanes(study, real)) && put(o, "panel", panel(study, real)) &&
+           put(o, "side_by_side", alike(&real->alike)) && put(o, "place", place(&real->place));
     return ww_json_write(stream, whole(o, good), error);
 }

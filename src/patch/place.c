@@ -1,0 +1,189 @@
+/* place.c - traces side by side on real cloth, and one slid over it.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Of lanes on one cloth the values are not independent. With v_i the value of trace i of many, d apart, on a board,
+ *   rho(n d) = <v_i v_(i+n)> / sqrt(<v_i^2> <v_(i+n)^2>),
+ * means over the traces of all boards, turn included; its interval by boards drawn again (bootstrap).
+ */
+#include <math.h>
+#include <stdlib.h>
+
+#include "line/line.h"
+#include "patch/real.h"
+
+enum { SAMPLES_A_PITCH = 8, FEWEST_TRACES = 49, MOST_TRACES = 121, ROWS_A_PITCH = 16, PITCHES = 6 };
+#define LANE_PITCHES 2.0   /* that the curve goes to, as far as it has traces */
+#define WANDER_LENGTHS 2.0 /* that the trace is slid along */
+#define LEAST_ALONG 5e-3   /* [m] */
+#define MOST_ALONG 60e-3   /* [m] */
+
+static double shortest_pitch(const struct ww_boards *b)
+{
+    double pitch = HUGE_VAL;
+    for (size_t p = 0; p < b->plies; p++)
+        pitch = fmin(pitch, 0.5 * fmin(b->line->stack->ply[p].cell.lx, b->line->stack->ply[p].cell.ly));
+    return pitch;
+}
+
+/* --- how alike ------------------------------------------------------------------------------------------------- */
+
+/* Sums over the traces of one board at one distance. */
+struct sums {
+    double product, left, right;
+};
+
+struct comb {
+    size_t traces;
+    double apart;
+    struct sums *sums; /* [board][trace] */
+};
+
+static enum ww_status walk_comb(const struct ww_boards *b, size_t board, void *context, struct ww_error *error)
+{
+    const struct comb *comb = context;
+    struct ww_board_work work = {0};
+    struct ww_random random = ww_random_of(b->request->scatter->seed, (UINT64_C(3) << 32) + board);
+    double turn = ww_boards_turn(b->request, board, b->boards, &random), *value = calloc(comb->traces, sizeof *value);
+    enum ww_status status = value ? ww_board_init(&work, b, board, error)
+                                  : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for traces");
+    if (!status)
+        ww_boards_start(b, &random, work.first);
+    for (size_t i = 0; i < comb->traces && !status; i++) {
+        ww_boards_walk(b, &work, (double)i * comb->apart, turn, b->steps);
+        value[i] = work.running[b->steps - 1];
+    }
+    for (size_t n = 0; n < comb->traces && !status; n++)
+        for (size_t i = 0; i + n < comb->traces; i++) {
+            struct sums *sums = &comb->sums[board * comb->traces + n];
+            sums->product += value[i] * value[i + n];
+            sums->left += value[i] * value[i];
+            sums->right += value[i + n] * value[i + n];
+        }
+    ww_board_clear(&work, b->plies);
+    free(value);
+    return status;
+}
+
+/* Of the boards that are listed; all of them where board is NULL. */
+static double correlation_of(const struct comb *comb, size_t boards, const size_t *board, size_t n)
+{
+    struct sums all = {0};
+    for (size_t i = 0; i < boards; i++) {
+        const struct sums *one = &comb->sums[(board ? board[i] : i) * comb->traces + n];
+        all.product += one->product;
+        all.left += one->left;
+        all.right += one->right;
+    }
+    double scale = sqrt(all.left * all.right);
+    return scale > 0 ? all.product / scale : 0;
+}
+
+static enum ww_status bracket_all(struct ww_real_alike *alike, const struct comb *comb, size_t boards,
+                                  struct ww_error *error)
+{
+    double *drawn = calloc(alike->count * WW_RESAMPLED, sizeof *drawn);
+    size_t *board = calloc(boards, sizeof *board);
+    struct ww_random random = ww_random_of(3, boards);
+    enum ww_status status = WW_OK;
+    if (!drawn || !board)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu boards", boards);
+    for (size_t r = 0; r < WW_RESAMPLED && !status; r++) {
+        for (size_t i = 0; i < boards; i++)
+            board[i] = (size_t)(ww_random_share(&random) * (double)boards);
+        for (size_t n = 0; n < alike->count; n++)
+            drawn[n * WW_RESAMPLED + r] = correlation_of(comb, boards, board, n);
+    }
+    for (size_t n = 0; n < alike->count && !status; n++) {
+        alike->spacing[n] = (double)n * comb->apart;
+        alike->correlation[n] = ww_bracket(correlation_of(comb, boards, NULL, n), drawn + n * WW_RESAMPLED);
+    }
+    free(drawn);
+    free(board);
+    return status;
+}
+
+enum ww_status ww_alike_solve(struct ww_real_alike *alike, const struct ww_boards *all, size_t steps,
+                              struct ww_error *error)
+{
+    struct ww_real_request request = *all->request;
+    struct ww_boards b = *all;
+    if (!b.pair)
+        request.spacing = 0; /* delays are compared, not differences */
+    b.request = &request;
+    b.steps = steps;
+    b.fit = NULL;
+    struct comb comb = {.apart = shortest_pitch(&b) / SAMPLES_A_PITCH};
+    double wanted = 1 + ceil(LANE_PITCHES * request.lane_pitch / comb.apart);
+    comb.traces = (size_t)fmin(fmax(wanted, FEWEST_TRACES), MOST_TRACES);
+    comb.sums = calloc(b.boards * comb.traces, sizeof *comb.sums);
+    alike->spacing = calloc(comb.traces, sizeof *alike->spacing);
+    alike->correlation = calloc(comb.traces, sizeof *alike->correlation);
+    enum ww_status status = WW_OK;
+    if (!comb.sums || !alike->spacing || !alike->correlation)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu traces", comb.traces);
+    if (!status)
+        status = ww_boards_each(&b, walk_comb, &comb, error);
+    alike->count = comb.traces;
+    if (!status)
+        status = bracket_all(alike, &comb, b.boards, error);
+    free(comb.sums);
+    return status;
+}
+
+/* --- slid over one board --------------------------------------------------------------------------------------- */
+
+/* Values over `steps` steps from each place of a row. */
+static void slide(const struct ww_board_work *work, size_t steps, size_t count, double *row)
+{
+    for (size_t i = 0; i < count; i++)
+        row[i] = work->running[i + steps - 1] - (i > 0 ? work->running[i - 1] : 0);
+}
+
+static void find_worst(struct ww_real_place *place)
+{
+    const struct ww_map *map = &place->map;
+    for (size_t i = 0; i < map->nx * map->ny; i++) {
+        if (fabs(map->value[i]) <= place->worst)
+            continue;
+        place->worst = fabs(map->value[i]);
+        place->worst_x = ((double)(i % map->nx) + 0.5) * map->lx / (double)map->nx;
+        place->worst_y = ((double)(i / map->nx) + 0.5) * map->ly / (double)map->ny;
+    }
+}
+
+enum ww_status ww_place_solve(struct ww_real_place *place, const struct ww_boards *all, size_t steps, double step,
+                              struct ww_error *error)
+{
+    const struct ww_scatter *scatter = all->request->scatter;
+    double pitch = shortest_pitch(all);
+    double reach = WANDER_LENGTHS * fmax(scatter->yarn[WW_WARP].wander_length, scatter->yarn[WW_FILL].wander_length);
+    struct ww_boards b = *all;
+    struct ww_board_work work = {0};
+    struct ww_random random = ww_random_of(scatter->seed, UINT64_C(4) << 32);
+    size_t nx = (size_t)ceil(fmin(fmax(reach, LEAST_ALONG), MOST_ALONG) / step), ny = ROWS_A_PITCH * PITCHES;
+    b.steps = steps + nx;
+    b.fit = NULL;
+    enum ww_status status = ww_map_init(&place->map, nx, ny, (double)nx * step, PITCHES * pitch, error);
+    place->start = calloc(b.plies, sizeof *place->start);
+    if (!status && !place->start)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", b.plies);
+    if (!status)
+        status = ww_board_init(&work, &b, 0, error);
+    if (!status)
+        ww_boards_start(&b, &random, work.first);
+    for (size_t iy = 0; iy < ny && !status; iy++) {
+        ww_boards_walk(&b, &work, ((double)iy + 0.5) * pitch / ROWS_A_PITCH, 0, b.steps);
+        slide(&work, steps, nx, place->map.value + iy * nx);
+    }
+    for (size_t p = 0; p < b.plies && !status; p++) {
+        place->start[p][0] = work.first[p][0];
+        place->start[p][1] = work.first[p][1];
+    }
+    place->width = b.width;
+    place->length = b.length;
+    if (!status)
+        find_worst(place);
+    ww_board_clear(&work, b.plies);
+    return status;
+}

@@ -1,0 +1,74 @@
+/* patch/real.h - boards drawn at random, shared by what is told of them.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#ifndef PATCH_REAL_H
+#define PATCH_REAL_H
+
+#include "core/random.h"
+#include "weftwise/patch.h"
+
+enum { WW_RESAMPLED = 100 };
+
+/* What all boards share. */
+struct ww_boards {
+    const struct ww_line *line;
+    const struct ww_real_request *request;
+    const struct ww_walk *walk;
+    size_t plies, boards, traces, steps;
+    bool pair;
+    double angle, width, length; /* of a patch, across the warp and along it [m] */
+    const size_t *at;            /* [lengths] in steps */
+    size_t lengths;
+    double *value;            /* [turned][board][trace][length] */
+    struct ww_patch_fit *fit; /* [board][system]; NULL: not asked */
+    struct ww_progress progress;
+    double from, to; /* of the progress */
+};
+
+/* One board: a patch for each ply, and room to walk. Zeroed is valid and empty. */
+struct ww_board_work {
+    struct ww_patch **patch; /* [plies] */
+    double (*first)[2], (*start)[2];
+    double *running, *beside; /* [steps] */
+};
+/* draw: which of the patches of the seed. */
+enum ww_status ww_board_init(struct ww_board_work *work, const struct ww_boards *b, size_t board,
+                             struct ww_error *error);
+void ww_board_clear(struct ww_board_work *work, size_t plies);
+
+/* A turn of the cloth. Evenly likely ones are drawn one from each of as many equal parts as there are in all. */
+double ww_boards_turn(const struct ww_real_request *request, size_t which, size_t of, struct ww_random *random);
+/* Where the first of some traces starts on each ply's patch. */
+void ww_boards_start(const struct ww_boards *b, struct ww_random *random, double (*start)[2]);
+/* The start of a trace that lies so far to the left of the first. */
+void ww_boards_beside(const struct ww_boards *b, const double (*first)[2], double turn, double apart,
+                      double (*start)[2]);
+
+/* All of them, by whichever thread, each into its own place; the progress moves on from `from` to `to`. */
+typedef enum ww_status ww_each_board(const struct ww_boards *b, size_t board, void *context, struct ww_error *error);
+enum ww_status ww_boards_each(const struct ww_boards *b, ww_each_board *each, void *context, struct ww_error *error);
+/* Over the first `steps` of a trace from work->first, `apart` to its left: into work->running. Of a pair its skew, of single traces
+ * with a spacing the difference of two, else the delay. */
+void ww_boards_walk(const struct ww_boards *b, struct ww_board_work *work, double apart, double turn, size_t steps);
+
+/* The figure and, of copies of it from boards drawn again, the 2.5 and 97.5 %. drawn[WW_RESAMPLED] is put in order. */
+struct ww_bracketed ww_bracket(double value, double *drawn);
+
+int ww_ascending(const void *a, const void *b);
+/* Of ascending values: the least that `share` of them do not exceed. */
+double ww_quantile(const double *value, size_t count, double share);
+/* A share that was seen `good` times of `count`, and what holds it with 95 % (E. B. Wilson, J. Am. Stat. Assoc. 22 (1927) 209). */
+struct ww_bracketed ww_share(size_t good, size_t count);
+
+/* The worst of request->nets on one panel. */
+enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_boards *all, size_t steps,
+                              struct ww_error *error);
+/* How alike traces side by side are. */
+enum ww_status ww_alike_solve(struct ww_real_alike *alike, const struct ww_boards *all, size_t steps,
+                              struct ww_error *error);
+/* The trace slid over the first board, laid square. */
+enum ww_status ww_place_solve(struct ww_real_place *place, const struct ww_boards *all, size_t steps, double step,
+                              struct ww_error *error);
+
+#endif
