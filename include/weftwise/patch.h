@@ -108,7 +108,7 @@ struct ww_at_turn {
     double median, p99; /* over real cloth, laid square to within the turn [s] */
 };
 
-/* Nets of one panel: of the cloth of panels drawn at random, [fabric] panel wide and long, each at a turn of its own, nets start
+/* Nets of one panel: of the cloth of panels drawn at random, [fabric] panel wide, each at a turn of its own, nets start
  * anywhere. Their values are not independent: they share the turn, and neighbours their yarns. Of pairs and of traces with a spacing
  * the largest |value| of the panel; of single traces the largest less the least delay. */
 enum { WW_QUANTILES = 201 };

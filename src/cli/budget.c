@@ -433,6 +433,7 @@ static void show(const struct job *job, const void *result)
     show_check(&part->budget.check);
     putchar('\n');
     paragraph(printf("in short") - 1, 10, ww_words_budget(&part->budget, sentence, sizeof sentence));
+    show_bound(job);
     show_files(job);
 }
 

@@ -521,6 +521,7 @@ static void show(const struct job *job, const void *result)
     const struct ww_comparison *comparison = result;
     show_title(job);
     show_table(job, comparison);
+    show_bound(job);
     show_files(job);
 }
 

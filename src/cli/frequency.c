@@ -500,6 +500,7 @@ static void show(const struct job *job, const void *result)
         printf("\ncloth     no period of it reflects within the band\n");
     if (part->map.angles)
         show_map(job, saved);
+    show_bound(job);
     show_files(job);
 }
 

@@ -251,6 +251,7 @@ static void show(const struct job *job, const void *result)
            pitch->own.worst * 1e12, pitch->own.design * 1e12, is_pair(job) ? "diff" : "0", pitch->own.impedance);
     show_nulls(job, pitch);
     show_loss(job, pitch);
+    show_bound(job);
     show_files(job);
 }
 

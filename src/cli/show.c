@@ -244,6 +244,10 @@ static void show_tolerant(const struct job *job, const struct ww_skew *skew)
         printf("  %-14s %10s is the largest %s of %zu, on average, %s\n", study->budget > 0.0 ? "" : "lanes",
                show_time(&worst, skew->expected_worst), skew->pair ? "skew" : "difference", study->lanes,
                ww_words_lanes(study, where, sizeof where));
+    if (study->lanes > 1 && !(study->lane_pitch > 0.0))
+        printf(
+            "  %-14s %10s lanes side by side are not independent: 'lane_pitch' in [signal] puts them on one cloth\n",
+            "", "");
 }
 
 static void show_bends(const struct job *job, const struct ww_skew *skew)

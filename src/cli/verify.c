@@ -347,6 +347,7 @@ static void show(const struct job *job, const void *result)
         paragraph(printf("no volume:"), 11, v->no_volume);
     }
     show_error_bar(job, v);
+    show_bound(job);
     show_files(job);
 }
 

@@ -2,8 +2,8 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Each panel is drawn whole: a yarn is known by its path, so that half a metre of cloth is some megabytes. Its nets start anywhere
- * on it, and bow and hook turn the fill by where they start.
+ * A panel is drawn over its whole width, and along the warp as far as a trace and some wander_lengths go. Its nets start anywhere on
+ * it, and bow and hook turn the fill by where they start.
  */
 #include <math.h>
 #include <stdlib.h>
@@ -92,7 +92,7 @@ static enum ww_status judge(struct ww_real_panel *panel, const struct ww_boards 
     return bracket_worst(panel, error);
 }
 
-enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_boards *all, size_t steps,
+enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_boards *all, size_t steps, double step,
                               struct ww_error *error)
 {
     const struct ww_scatter *scatter = all->request->scatter;
@@ -103,8 +103,8 @@ enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_board
                             b.request->nets, MOST_NETS);
     b.boards = PANELS_A_BOARD * all->boards;
     b.steps = steps;
+    ww_boards_size(&b, (double)steps * step);
     b.width = fmax(b.width, side);
-    b.length = fmax(b.length, side);
     b.fit = NULL;
     panel->nets = b.request->nets;
     panel->panels = b.boards;

@@ -418,7 +418,7 @@ static void choose_lengths(struct ww_real *real, double length, double longest, 
     }
 }
 
-static void choose_patch(struct ww_boards *b, double longest)
+void ww_boards_size(struct ww_boards *b, double longest)
 {
     const struct ww_scatter *scatter = b->request->scatter;
     double room = LENGTHS_BESIDE * fmax(scatter->yarn[WW_WARP].wander_length, scatter->yarn[WW_FILL].wander_length);
@@ -475,7 +475,7 @@ static enum ww_status solve_board(struct ww_real *real, const struct ww_boards *
     b.from = all->to;
     b.to = b.from + share[0];
     if (request->nets > 1)
-        status = ww_panel_solve(&real->panel, &b, steps, error);
+        status = ww_panel_solve(&real->panel, &b, steps, real->step, error);
     b.from = b.to;
     b.to += share[1];
     if (!status && request->neighbours)
@@ -511,7 +511,7 @@ static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards 
         turn->angle = b.angle = all->angle + turn_by[i] * WW_PI / 180;
         b.from = start + (1 - start) * (double)i / ANGLES;
         b.to = b.from + (1 - start) / ANGLES;
-        choose_patch(&b, (double)at * real->step);
+        ww_boards_size(&b, (double)at * real->step);
         status = ww_walk_create(&walk, b.line, correction, b.angle, real->step, error);
         b.walk = walk;
         if (!status)
@@ -567,7 +567,7 @@ enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, c
     choose_lengths(real, request->length, longest, at);
     b.lengths = real->count;
     b.steps = at[real->count - 1];
-    choose_patch(&b, (double)b.steps * real->step);
+    ww_boards_size(&b, (double)b.steps * real->step);
     real->pair = b.pair;
     real->boards = b.boards;
     real->traces = b.traces;

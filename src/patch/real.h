@@ -41,6 +41,8 @@ void ww_board_clear(struct ww_board_work *work, size_t plies);
 double ww_boards_turn(const struct ww_real_request *request, size_t which, size_t of, struct ww_random *random);
 /* Where the first of some traces starts on each ply's patch. */
 void ww_boards_start(const struct ww_boards *b, struct ww_random *random, double (*start)[2]);
+/* The sides of patches for traces so long. */
+void ww_boards_size(struct ww_boards *b, double longest);
 /* The start of a trace that lies so far to the left of the first. */
 void ww_boards_beside(const struct ww_boards *b, const double (*first)[2], double turn, double apart,
                       double (*start)[2]);
@@ -62,7 +64,7 @@ double ww_quantile(const double *value, size_t count, double share);
 struct ww_bracketed ww_share(size_t good, size_t count);
 
 /* The worst of request->nets on one panel. */
-enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_boards *all, size_t steps,
+enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_boards *all, size_t steps, double step,
                               struct ww_error *error);
 /* How alike traces side by side are. */
 enum ww_status ww_alike_solve(struct ww_real_alike *alike, const struct ww_boards *all, size_t steps,

@@ -297,6 +297,9 @@ static void write_chances(const struct ww_report *report, struct ww_page *page)
                      study->lanes, lanes, ww_words_share(&a, skew->yield),
                      skew->pair ? "worst of them" : "largest difference of any two",
                      ww_words_time(&b, skew->expected_worst));
+    if (study->lanes > 1 && !(study->lane_pitch > 0.0))
+        ww_page_text(page, WW_PAGE_PLAIN,
+                     "Lanes side by side are not independent: with lane_pitch in [signal] they lie on one cloth.");
     if (!ww_scatter_is_none(&study->scatter))
         ww_page_text(page, WW_PAGE_PLAIN, "%s", WW_REAL_BOUND);
 }

@@ -25,7 +25,8 @@ class Cloth(Case):
     def test_files_json_and_table_tell_the_same(self):
         lanes = ("--set", "signal.lanes=4", "--set", "signal.lane_pitch=1 mm")
         shown = self.good("cloth", self.study(fast(GOOD)), *WANDER, *lanes, "-o", "out")
-        self.assertEqual(self.files(), ["out/cloth-ply1.png", "out/cloth.csv", "out/cloth.json", "out/cloth.png"])
+        self.assertEqual(self.files(), ["out/cloth-lanes.png", "out/cloth-place.png", "out/cloth-ply1.png", "out/cloth.csv",
+                                        "out/cloth.json", "out/cloth.png"])
         result = json.loads((self.folder / "out/cloth.json").read_text())
         self.assertEqual(result["value"], "skew")
         self.assertEqual(result["boards"], 4)
@@ -45,6 +46,22 @@ class Cloth(Case):
         other = json.loads(self.good("cloth", self.study(fast(GOOD)), *WANDER, "--set", "fabric.seed=2", "--json"))
         self.assertNotEqual(other["lengths"], result["lengths"])
 
+    def test_the_worst_of_a_panel_s_nets(self):
+        study, lanes = self.study(fast(GOOD)), ("--set", "signal.lanes=4")
+        shown = self.good("cloth", study, *WANDER, "--nets", "3", "-o", "out")
+        self.assertIn("out/cloth-panel.png", self.files())
+        panel = json.loads((self.folder / "out/cloth.json").read_text())["panel"]
+        self.assertEqual((panel["nets"], panel["panels"], len(panel["worst_ps"])), (3, 8, 8))
+        self.assertEqual(panel["worst_ps"], sorted(panel["worst_ps"]))
+        self.assertIn(f"half of the panels have up to {panel['median_ps']['value']:.3f} ({panel['median_ps']['low']:.3f}-", shown)
+        self.assertIn(f"within the budget on {100 * panel['yield']['value']:.1f} % of panels", shown)
+        self.assertLessEqual(panel["yield"]["low"], panel["yield"]["value"])
+        for set, nets in ((lanes, 4), ((*lanes, "--set", "signal.lane_pitch=1 mm"), None)):
+            result = json.loads(self.good("cloth", study, *WANDER, *set, "--json"))
+            self.assertEqual(result["panel"] and result["panel"]["nets"], nets)
+        self.assertAlmostEqual(result["side_by_side"][0]["correlation"], 1)
+        self.bad(BAD_INPUT, "--nets", "cloth", study, *WANDER, "--nets", "1")
+
     def test_a_single_trace_has_its_difference(self):
         result = json.loads(self.good("cloth", self.study(fast(SINGLE)), *WANDER, "--json"))
         self.assertEqual(result["value"], "delay difference")
@@ -61,10 +78,16 @@ class Cloth(Case):
         self.bad(BAD_INPUT, "shorter than the trace", "cloth", self.study(fast(GOOD)), *WANDER[:4], "--to-length", "1 mm")
 
     def test_skew_and_angles_say_that_they_are_the_bound(self):
-        for command in ("skew", "angles"):
+        for command in ("skew", "angles", "pitch"):
             with_wander = self.good(command, self.study(fast(GOOD)), "--set", "fabric.wander=20 um")
             self.assertIn("weftwise cloth", " ".join(with_wander.split()))
             self.assertNotIn("weftwise cloth", self.good(command, self.study(fast(GOOD))))
+
+
+    def test_skew_points_to_lanes_on_one_cloth(self):
+        lanes = ("--set", "signal.lanes=4")
+        self.assertIn("lanes side by side are not independent: 'lane_pitch'", self.good("skew", self.study(fast(GOOD)), *lanes))
+        self.assertNotIn("not independent", self.good("skew", self.study(fast(GOOD)), *lanes, "--set", "signal.lane_pitch=1 mm"))
 
 
 class FullSize(Case):

@@ -1,0 +1,225 @@
+/* Nets of one panel, traces side by side, a trace slid over a board, and what a bow does.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "../line/board.h"
+#include "weftwise/patch.h"
+
+static struct board_options coarse(bool pair)
+{
+    struct board_options options = pair ? board_pair() : board_plain();
+    options.cell = (struct ww_cell_options){.nx = 24, .ny = 24, .nz = 6};
+    options.fineness = 0.5;
+    return options;
+}
+
+static const struct ww_scatter none = {0};
+/* Half a pitch: far more than keeps step. All yarns together, so that they fit. */
+static const struct ww_scatter wild = {.yarn = {{250 * UM, 3e-3, 1, 0}, {0}}, .seed = 2};
+
+static struct ww_real solved(const struct board *board, const struct ww_real_request *request)
+{
+    struct ww_real real;
+    struct ww_error error = {0};
+    assert_ok(ww_real_solve(&real, board->line, request, &error), error);
+    return real;
+}
+
+static double skew_from(const struct board *board, const struct ww_walk *walk, const struct ww_scatter *scatter,
+                        const struct ww_real_place *place, size_t steps, double along, double across)
+{
+    struct ww_patch *patch[8];
+    double start[8][2], running[2000];
+    struct ww_error error = {0};
+    assert_true(board->stack.plies <= 8 && steps <= 2000);
+    for (size_t p = 0; p < board->stack.plies; p++) {
+        assert_ok(ww_patch_create(&patch[p], ww_stack_cloth(&board->stack, p).style, scatter, place->width,
+                                  place->length, p, &error),
+                  error);
+        double theta = -board->stack.ply[p].turn;
+        start[p][0] = place->start[p][0] + along * sin(theta) - across * cos(theta);
+        start[p][1] = place->start[p][1] + along * cos(theta) + across * sin(theta);
+    }
+    ww_walk_along(walk, (const struct ww_patch *const *)patch, (const double(*)[2])start, 0, steps, running);
+    for (size_t p = 0; p < board->stack.plies; p++)
+        ww_patch_destroy(patch[p]);
+    return running[steps - 1];
+}
+
+/* Each place of the map is a walk of its own over the patches that are told; the worst is in it. */
+static void the_map_over_places_is_what_walks_from_there_tell(void **state)
+{
+    (void)state;
+    struct board_options options = coarse(true);
+    struct board board;
+    struct ww_walk *walk;
+    struct ww_error error = {0};
+    board_open(&board, &options);
+    struct ww_real_request request = {
+        .scatter = &wild, .length = 5e-3, .longest = 10e-3, .boards = 4, .neighbours = true};
+    struct ww_real real = solved(&board, &request);
+    const struct ww_map *map = &real.place.map;
+    size_t steps = (size_t)lround(5e-3 / real.step);
+    assert_ok(ww_walk_create(&walk, board.line, NULL, 0, real.step, &error), error);
+    double dx = map->lx / (double)map->nx, dy = map->ly / (double)map->ny, most = 0;
+    for (size_t i = 0; i < map->nx * map->ny; i++)
+        most = fmax(most, fabs(map->value[i]));
+    assert_close(most, real.place.worst, 1e-12, 0);
+    for (size_t ix = 0; ix < map->nx; ix += map->nx / 2)
+        for (size_t iy = 3; iy < map->ny; iy += map->ny / 3)
+            assert_close(map->value[iy * map->nx + ix],
+                         skew_from(&board, walk, &wild, &real.place, steps, (double)ix * dx, ((double)iy + 0.5) * dy),
+                         0, 1e-9 * most);
+    ww_walk_destroy(walk);
+    ww_real_clear(&real);
+    board_close(&board);
+}
+
+/* On perfect cloth laid square skew is a sum of cosines of the place across, so that traces a cell apart are alike, and
+ * rho(d) = sum |a_k|^2 cos(k d)/sum |a_k|^2. One ply, where it is told by the scan from many places. */
+static void lanes_on_perfect_cloth_are_alike_as_its_harmonics_say(void **state)
+{
+    (void)state;
+    enum { PLACES = 128 };
+    struct board_options options = coarse(true);
+    struct board board;
+    struct ww_error error = {0};
+    struct ww_scan *scan;
+    board_open(&board, &options);
+    struct ww_real_request request = {
+        .scatter = &none, .length = 8e-3, .longest = 8e-3, .boards = 24, .neighbours = true};
+    struct ww_real real = solved(&board, &request);
+    const struct ww_scan_options scanning = {0};
+    assert_ok(ww_scan_create(&scan, board.line, 0, &scanning, &error), error);
+    double cell = board.stack.ply[0].cell.lx;
+    for (size_t n = 0; n < real.alike.count; n += 3) {
+        double product = 0, square = 0;
+        for (size_t p = 0; p < board.stack.plies;
+             p++) /* each lies at random: products of two plies are none on average */
+            for (int i = 0; i < PLACES; i++) {
+                double x = cell * i / PLACES, here, beside;
+                assert_ok(ww_scan_value(scan, p, WW_SKEW, WW_MEAN, 8e-3, x, 0, &here, &error), error);
+                assert_ok(
+                    ww_scan_value(scan, p, WW_SKEW, WW_MEAN, 8e-3, x - real.alike.spacing[n], 0, &beside, &error),
+                    error);
+                product += here * beside;
+                square += here * here;
+            }
+        /* six pitches of traces from 40 places at random: within 0.05 of all places */
+        assert_close(real.alike.correlation[n].value, product / square, 0, 0.05);
+    }
+    assert_close(real.alike.correlation[0].value, 1, 1e-12, 0);
+    assert_close(real.alike.correlation[16].value, 1, 1e-6, 0); /* a cell */
+    ww_scan_destroy(scan);
+    ww_real_clear(&real);
+    board_close(&board);
+}
+
+/* Square and without scatter nets are independent, so that the panels' yield is the product; with a turn they share it, and all are
+ * well or all are bad: more panels are good than that. */
+static void nets_of_a_panel_share_its_turn(void **state)
+{
+    (void)state;
+    struct board_options options = coarse(true);
+    struct board board;
+    board_open(&board, &options);
+    struct ww_real_request request = {
+        .scatter = &none, .length = 8e-3, .longest = 8e-3, .boards = 50, .traces = 4, .nets = 4};
+    struct ww_real real = solved(&board, &request);
+    request.budget = 0.8 * real.at[real.own].bound;
+    ww_real_clear(&real);
+    real = solved(&board, &request);
+    const struct ww_real_panel *panel = &real.panel;
+    assert_int_equal(panel->nets, 4);
+    assert_int_equal(panel->panels, 100);
+    assert_true(panel->yield.low < panel->yield_independent && panel->yield_independent < panel->yield.high);
+    assert_true(panel->yield.low > 0 && panel->yield.high < 1);
+    assert_true(panel->median.low <= panel->median.value && panel->median.value <= panel->median.high);
+    assert_true(panel->median.value < panel->p95.value && panel->p95.value <= real.at[real.own].bound * (1 + 1e-6));
+    assert_true(panel->one[0] < panel->one[100] && panel->one[100] < panel->median.value);
+    ww_real_clear(&real);
+    request.turn = 0.3;
+    request.budget = 0.3 * request.budget;
+    real = solved(&board, &request);
+    assert_true(real.panel.yield.low > real.panel.yield_independent);
+    ww_real_clear(&real);
+    request.nets = 1001;
+    struct ww_error error = {0};
+    assert_int_equal(ww_real_solve(&real, board.line, &request, &error), WW_INVALID);
+    assert_contains(error.text, "more than 1000");
+    board_close(&board);
+}
+
+/* Single traces: the spread of all on the panel, no more than the bound of two. */
+static void single_traces_of_a_panel_have_their_spread(void **state)
+{
+    (void)state;
+    struct board_options options = coarse(false);
+    struct board board;
+    board_open(&board, &options);
+    struct ww_real_request request = {
+        .scatter = &none, .length = 8e-3, .longest = 8e-3, .boards = 15, .traces = 4, .nets = 40};
+    struct ww_real real = solved(&board, &request);
+    assert_true(real.panel.worst[0] > 0.5 * real.at[real.own].bound);
+    assert_true(real.panel.worst[29] <= real.at[real.own].bound * (1 + 1e-6));
+    ww_real_clear(&real);
+    board_close(&board);
+}
+
+/* A bow turns the fill by 4 bow (1 - 2 x/panel), most at the panel's edges. Along the fill, on cloth without scatter, skew over
+ * a long trace is gone where the cloth is turned, and stays in the middle of the panel. */
+static void a_bow_turns_the_fill_along_the_panel_as_its_formula_says(void **state)
+{
+    (void)state;
+    const struct ww_scatter bow = {.bow = 0.01, .panel = 0.4};
+    struct board_options options = coarse(true);
+    struct board board;
+    struct ww_walk *walk;
+    struct ww_error error = {0};
+    board_open(&board, &options);
+    struct ww_patch *patch[8], *square[8];
+    for (size_t p = 0; p < board.stack.plies; p++) {
+        const struct ww_style *style = ww_stack_cloth(&board.stack, p).style;
+        assert_ok(ww_patch_create(&patch[p], style, &bow, 0.4, 5e-3, p, &error), error);
+        assert_ok(ww_patch_create(&square[p], style, &none, 0.4, 5e-3, p, &error), error);
+    }
+    enum { STEPS = 100, PLACES = 24 };
+    double running[STEPS], step = 0.2e-3, middle_at[] = {0.05, 0.12, 0.2};
+    assert_ok(ww_walk_create(&walk, board.line, NULL, 0.5 * WW_PI, step, &error), error);
+    for (size_t m = 0; m < 3; m++) {
+        double turn = atan(4 * bow.bow * (1 - 2 * middle_at[m] / bow.panel)), bowed = 0, turned = 0;
+        for (int i = 0; i < PLACES; i++) {
+            double start[8][2];
+            for (size_t p = 0; p < board.stack.plies; p++) {
+                start[p][0] = middle_at[m] - 0.5 * STEPS * step;
+                start[p][1] = 0.11e-3 * i;
+            }
+            ww_walk_along(walk, (const struct ww_patch *const *)patch, (const double(*)[2])start, 0, STEPS, running);
+            bowed = fmax(bowed, fabs(running[STEPS - 1]));
+            ww_walk_along(walk, (const struct ww_patch *const *)square, (const double(*)[2])start, turn, STEPS,
+                          running);
+            turned = fmax(turned, fabs(running[STEPS - 1]));
+        }
+        /* the turn itself changes by 0.06 deg over the trace; of 2 ps where it is square */
+        assert_close(bowed, turned, 0, 0.1e-12);
+        assert_true(m == 0 ? turn > 0.029 && bowed < 0.3e-12 : bowed > 1e-12);
+    }
+    ww_walk_destroy(walk);
+    for (size_t p = 0; p < board.stack.plies; p++) {
+        ww_patch_destroy(patch[p]);
+        ww_patch_destroy(square[p]);
+    }
+    board_close(&board);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_map_over_places_is_what_walks_from_there_tell),
+        cmocka_unit_test(lanes_on_perfect_cloth_are_alike_as_its_harmonics_say),
+        cmocka_unit_test(nets_of_a_panel_share_its_turn),
+        cmocka_unit_test(single_traces_of_a_panel_have_their_spread),
+        cmocka_unit_test(a_bow_turns_the_fill_along_the_panel_as_its_formula_says),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
