@@ -51,7 +51,9 @@ static enum ww_status solve(struct measuring *m, const struct ww_picture *pictur
     }
     for (int i = 0; i < 2 && !status; i++)
         status = check_even(&m->trend[i], picture, error);
-    return status ? status : ww_width_measure(m->width, &m->level, m->follow, m->trend, error);
+    if (!status)
+        status = ww_width_measure(m->width, &m->level, m->follow, m->trend, error);
+    return status ? status : ww_weave_check(&m->level, m->follow, m->trend, m->width, error);
 }
 
 /* Power near a frequency in the half spectrum, the largest of the samples that a sample of the figure covers. */

@@ -74,4 +74,9 @@ enum ww_status ww_width_measure(struct ww_width width[2], const struct ww_level 
                                 const struct ww_follow follow[2], const struct ww_trend trend[2],
                                 struct ww_error *error);
 
+/* WW_UNPHYSICAL: two families of lines that are no yarns, for they are not there all along themselves. Where the picture is too
+ * faint to say so, it tells no widths. */
+enum ww_status ww_weave_check(const struct ww_level *level, const struct ww_follow follow[2],
+                              const struct ww_trend trend[2], struct ww_width width[2], struct ww_error *error);
+
 #endif

@@ -8,9 +8,13 @@
  * the yarn on top has edges, the one along it has none, so the set with the steeper profiles, of both families, is taken; where
  * neither is steeper all of it is averaged.
  *
- * A yarn's profile over one pitch is taken as an even level on either side and, between two edges, a parabola (a round yarn is lighter
- * in its middle), all blurred by a Gaussian: edges and blur by the simplex of Nelder and Mead (Computer Journal 7 (1965) 308), levels by least
- * squares at each trial. Blur does not move such an edge while it is short against gap and yarn.
+ * A yarn's profile over one pitch is taken as a matt ellipse between two edges over an even level beside it, all blurred by a Gaussian:
+ * edges and blur by the simplex of Nelder and Mead (Computer Journal 7 (1965) 308), levels by least squares at each trial. The ellipse
+ * darkens towards its rim, where it faces away; blurred, a dark rim is what a narrower yarn looks like, and taken as a parabola widths
+ * came out low by 1.5 %. How dark its flanks are tells how dark the rim is, much the same for any flat ellipse.
+ *
+ * What was followed is the phase of the yarns' line, and under light from aside that lies off their middle, in wide yarns by up to half
+ * a pitch. So the middle is free, and the profile, over a pitch, repeats.
  */
 #include "picture/picture.h"
 
@@ -18,7 +22,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { BINS = 64, LEVELS = 5, EVEN = 3 };
+enum { BINS = 64, LEVELS = 5, EVEN = 3, STRIPS = 24 };
+/* Shapes of a profile: the yarn's level, its slope, the darkness of its flanks, and the levels beside it. */
+enum { WITHIN, ASLANT, FLANKS, LEFT, RIGHT };
 /* Where along a yarn: crossings of even and of odd index, gaps of the other family. */
 enum { EVENS, ODDS, GAPS, SETS, BOTH };
 static const double MIDDLE = 0.25;    /* of the other pitch, either side of a crossing's middle */
@@ -27,8 +33,10 @@ static const double STEEPER = 0.05;   /* share by which one set of crossings has
 static const double EDGES_TELL = 0.3; /* of the variance that a parabola without edges leaves */
 static const double FROM_FAMILY =
     0.3;                            /* a yarn's width may differ by this share from the mean, else it is not known */
-static const double RESOLVED = 4.0; /* blurs to a gap: renderings' widths are within 2 % beyond, 7 % low below */
+static const double HEIGHT = 0.13;  /* of a yarn to its width */
+static const double RESOLVED = 4.0; /* blurs to a gap: renderings' widths are within 4 % beyond, mostly 5 % below, to one blur */
 static const double COVERED = 0.1;  /* of the width: renderings' are 4 to 15 % low where only tops are seen */
+static const double ALIKE = 0.3;    /* bins' worth: both levels beside a yarn are near each other */
 static const double CLOSE = 1e-6;   /* of the pitch: edges have settled */
 static const double OF_BLUR = 0.25; /* of its blur: how well an edge's place is known; a choice, no source */
 
@@ -39,7 +47,9 @@ struct profile {
 /* left and right edge, and blur, as shares of the pitch from the yarn's path */
 struct edges {
     double left, right, blur, rest; /* rest: sum of squares that is left */
-    double low, high; /* levels beside the yarn, the lighter one, and within its edges, the darker one */
+    double low, high;               /* levels beside the yarn, the lighter one, and within it, its mean */
+    bool ground_known;              /* then `ground` is the level beside it, and none is fitted */
+    double ground;
 };
 
 /* Of one family; bins over one pitch about the yarn. */
@@ -163,16 +173,55 @@ static double step_at(double u, double blur)
     return 0.5 * erfc(-u / (blur * sqrt(2.0)));
 }
 
-/* Beside, left and right; within: level, slope, bend. The neighbours' rims, a pitch away, are blurred into the gap, too. */
-static void shapes_at(const struct edges *e, double u, double shape[LEVELS])
+/* A matt ellipse of that height to its width under light from above and aside, q = sin(phi) across it from -1 to 1, in strips even
+ * in phi: how much darker it is for facing away from above, 1 - n_z, and its slope n_x to the side. */
+struct round {
+    double at[STRIPS + 1], dark[STRIPS], aside[STRIPS], mean_dark;
+};
+
+static struct round round_yarn(void)
 {
-    double own = step_at(u - e->left, e->blur) - step_at(u - e->right, e->blur);
-    double before = 1.0 - step_at(u + 1.0 - e->right, e->blur), behind = step_at(u - 1.0 - e->left, e->blur);
-    double q = fmax(-1.0, fmin(1.0, (2.0 * u - e->left - e->right) / (e->right - e->left)));
-    double beside = 1.0 - own - before - behind;
-    const double value[LEVELS] = {q < 0.0 ? beside : 0.0, q < 0.0 ? 0.0 : beside, own + before + behind,
-                                  own * q + before - behind, own * q * q + before + behind};
-    memcpy(shape, value, sizeof value);
+    struct round round = {.at = {-1.0}};
+    for (int k = 0; k < STRIPS; k++) {
+        double phi = WW_PI * (((double)k + 0.5) / STRIPS - 0.5), q = HEIGHT * sin(phi), up = cos(phi);
+        round.at[k + 1] = sin(WW_PI * ((double)(k + 1) / STRIPS - 0.5));
+        round.dark[k] = 1.0 - up / hypot(up, q);
+        round.aside[k] = q / hypot(up, q);
+        round.mean_dark += 0.5 * round.dark[k] * (round.at[k + 1] - round.at[k]);
+    }
+    return round;
+}
+
+/* What a yarn with its middle at 0 gives at u, blurred: level, slope, darkness of its flanks. */
+static void add_blurred(const struct round *round, double half, double blur, double u, double shape[3])
+{
+    const double reach = 5.0;
+    if (fabs(u) > half + reach * blur)
+        return;
+    double before = step_at(u + half, blur);
+    for (int k = 0; k < STRIPS; k++) {
+        double behind = step_at(u - half * round->at[k + 1], blur), strip = before - behind;
+        shape[0] += strip;
+        shape[1] += strip * round->aside[k];
+        shape[2] += strip * round->dark[k];
+        before = behind;
+    }
+}
+
+/* Beside, left and right; within: level, slope, darkness of the flanks. The neighbours' rims, a pitch away, are blurred into the gap,
+ * too. */
+static void shapes_at(const struct edges *e, const struct round *round, double u, double shape[LEVELS])
+{
+    double within[3] = {0.0}, half = 0.5 * (e->right - e->left),
+           from = remainder(u - 0.5 * (e->left + e->right), 1.0);
+    for (int yarn = -1; yarn <= 1; yarn++)
+        add_blurred(round, half, e->blur, from - yarn, within);
+    double beside = 1.0 - within[0];
+    shape[WITHIN] = within[0];
+    shape[ASLANT] = within[1];
+    shape[FLANKS] = within[2];
+    shape[LEFT] = from < 0.0 ? beside : 0.0;
+    shape[RIGHT] = from < 0.0 ? 0.0 : beside;
 }
 
 /* Sum of squares that the best levels of `count` shapes leave. shapes: [BINS][LEVELS]. */
@@ -191,6 +240,12 @@ static double least_rest(const struct profile *p, double (*shape)[LEVELS], size_
                 a[i * count + j] += shape[k][i] * shape[k][j];
         }
     }
+    if (count > RIGHT) {
+        a[LEFT * count + LEFT] += ALIKE;
+        a[RIGHT * count + RIGHT] += ALIKE;
+        a[LEFT * count + RIGHT] -= ALIKE;
+        a[RIGHT * count + LEFT] -= ALIKE;
+    }
     memcpy(right, b, sizeof right);
     if (!ww_normal_solve(count, a, b, NULL))
         return HUGE_VAL;
@@ -201,16 +256,17 @@ static double least_rest(const struct profile *p, double (*shape)[LEVELS], size_
 
 static double rest_of(const struct profile *p, struct edges *e)
 {
-    const double outermost = 0.5 - 1.0 / BINS, narrowest = 0.05, sharpest = 0.25 / BINS, widest = 0.2;
+    const double aside = 0.75, widest_yarn = 1.0 - 2.0 / BINS, narrowest = 0.05, sharpest = 0.25 / BINS, widest = 0.2;
     double shape[BINS][LEVELS], level[LEVELS];
-    if (!(e->left > -outermost && e->right < outermost && e->right - e->left > narrowest && e->blur > sharpest &&
-          e->blur < widest))
+    if (!(fabs(e->left + e->right) < 2.0 * aside && e->right - e->left < widest_yarn &&
+          e->right - e->left > narrowest && e->blur > sharpest && e->blur < widest))
         return HUGE_VAL;
+    const struct round round = round_yarn();
     for (size_t k = 0; k < BINS; k++)
-        shapes_at(e, ((double)k + 0.5) / BINS - 0.5, shape[k]);
+        shapes_at(e, &round, ((double)k + 0.5) / BINS - 0.5, shape[k]);
     double rest = least_rest(p, shape, LEVELS, level);
-    e->low = fmax(level[0], level[1]);
-    e->high = level[2] + level[4] - fabs(level[3]);
+    e->low = fmax(level[LEFT], level[RIGHT]);
+    e->high = level[WITHIN] + level[FLANKS] * round.mean_dark;
     return rest;
 }
 
@@ -228,12 +284,10 @@ static double rest_without_edges(const struct profile *p)
 
 static struct edges between(const struct profile *p, const struct edges *from, const struct edges *to, double share)
 {
-    struct edges e = {from->left + share * (to->left - from->left),
-                      from->right + share * (to->right - from->right),
-                      from->blur + share * (to->blur - from->blur),
-                      0.0,
-                      0.0,
-                      0.0};
+    struct edges e = *from;
+    e.left += share * (to->left - from->left);
+    e.right += share * (to->right - from->right);
+    e.blur += share * (to->blur - from->blur);
     e.rest = rest_of(p, &e);
     return e;
 }
@@ -274,7 +328,7 @@ static struct edges fit_edges(const struct profile *p, struct edges start, size_
         order(corner, n);
         if (size_of(corner, n) < CLOSE)
             break;
-        struct edges *worst = &corner[n], middle = {0};
+        struct edges *worst = &corner[n], middle = {.rest = 0.0};
         for (size_t i = 0; i < n; i++) {
             middle.left += corner[i].left / (double)n;
             middle.right += corner[i].right / (double)n;
@@ -305,19 +359,28 @@ static bool is_full(const struct profile *p)
     return true;
 }
 
-/* The edges of the family's mean profile; rest HUGE_VAL: none are seen. */
+/* The edges of the family's mean profile; rest HUGE_VAL: none are seen. From the best of a grid of starts, a few fits. */
 static struct edges find_edges(const struct profile *p)
 {
-    static const double half[] = {0.15, 0.25, 0.33, 0.40, 0.45}, blur[] = {0.02, 0.06};
-    struct edges best = {.rest = HUGE_VAL};
+    enum { HALVES = 5, MIDDLES = 3, BLURS = 2, STARTS = HALVES * MIDDLES * BLURS, FITS = 6 };
+    static const double half[HALVES] = {0.15, 0.25, 0.33, 0.40, 0.45}, middle[MIDDLES] = {-0.33, 0.0, 0.33},
+                        blur[BLURS] = {0.02, 0.06};
+    struct edges start[STARTS], best = {.rest = HUGE_VAL};
     if (!is_full(p))
         return best;
-    for (size_t i = 0; i < sizeof half / sizeof *half; i++)
-        for (size_t k = 0; k < sizeof blur / sizeof *blur; k++) {
-            struct edges found = fit_edges(p, (struct edges){-half[i], half[i], blur[k], 0.0, 0.0, 0.0}, 3);
-            best = found.rest < best.rest ? found : best;
-        }
-    if (!(best.rest < EDGES_TELL * rest_without_edges(p)) || !(best.high > best.low))
+    for (size_t i = 0; i < STARTS; i++) {
+        double at = middle[i % MIDDLES], wide = half[i / MIDDLES % HALVES];
+        start[i] = (struct edges){.left = at - wide, .right = at + wide, .blur = blur[i / (MIDDLES * HALVES)]};
+        start[i].rest = rest_of(p, &start[i]);
+        if (!(start[i].high > start[i].low))
+            start[i].rest = HUGE_VAL;
+    }
+    order(start, STARTS - 1);
+    for (size_t i = 0; i < FITS; i++) {
+        struct edges found = fit_edges(p, start[i], 3);
+        best = found.high > found.low && found.rest < best.rest ? found : best;
+    }
+    if (!(best.rest < EDGES_TELL * rest_without_edges(p)))
         best.rest = HUGE_VAL;
     return best;
 }
@@ -411,6 +474,11 @@ static void find_family(struct family *f, int top)
     f->edges = find_edges(&f->profile);
 }
 
+static double gap_of(const struct family *f)
+{
+    return (1.0 - f->edges.right + f->edges.left) * f->own_trend->c[1];
+}
+
 /* Both families are blurred alike, and the one with the wider gaps tells by how much: narrow gaps are as well darker as wider. */
 static void share_blur(struct family f[2])
 {
@@ -419,7 +487,7 @@ static void share_blur(struct family f[2])
         if (!(f[i].edges.rest < HUGE_VAL))
             return;
         blur[i] = f[i].edges.blur * f[i].own_trend->c[1];
-        gap[i] = (1.0 - f[i].edges.right + f[i].edges.left) * f[i].own_trend->c[1];
+        gap[i] = gap_of(&f[i]);
     }
     int narrow = gap[0] < gap[1] ? 0 : 1;
     struct edges start = f[narrow].edges;
@@ -430,15 +498,16 @@ static void share_blur(struct family f[2])
 }
 
 /* Yarns differ, edges are blurred, narrow gaps may as well be darker and narrower, and on top of a crossing the other yarn rises over the rim. */
-static double error_of(const struct ww_width *width, const struct family *f, size_t known)
+static double error_of(const struct ww_width *width, const struct family *f, double narrowest, size_t known)
 {
     double of_yarns = width->scatter / sqrt((double)known), of_edges = sqrt(2.0) * OF_BLUR * width->blur;
-    double of_gap = width->gap < RESOLVED * width->blur ? width->gap / sqrt(12.0) : 0.0;
+    double of_gap = narrowest < RESOLVED * width->blur ? width->gap / sqrt(12.0) : 0.0;
     double of_rim = f->set == GAPS ? 0.0 : COVERED * width->width;
     return sqrt(of_yarns * of_yarns + of_edges * of_edges + of_gap * of_gap + of_rim * of_rim);
 }
 
-static void measure_family(struct ww_width *width, const struct family *f)
+/* narrowest: gap of both families. */
+static void measure_family(struct ww_width *width, const struct family *f, double narrowest)
 {
     double pitch = f->own_trend->c[1];
     size_t rows = f->own->rows, known;
@@ -461,7 +530,7 @@ static void measure_family(struct ww_width *width, const struct family *f)
     width->blur = mean.blur * pitch;
     width->centre = 0.5 * (mean.left + mean.right) * pitch;
     measure_gaps(width, f);
-    width->error = error_of(width, f, known);
+    width->error = error_of(width, f, narrowest, known);
 }
 
 enum ww_status ww_width_measure(struct ww_width width[2], const struct ww_level *level,
@@ -489,7 +558,7 @@ enum ww_status ww_width_measure(struct ww_width width[2], const struct ww_level 
     if (!status)
         share_blur(f);
     for (int i = 0; i < 2 && !status; i++)
-        measure_family(&width[i], &f[i]);
+        measure_family(&width[i], &f[i], fmin(gap_of(&f[0]), gap_of(&f[1])));
     for (int i = 0; i < 2 && f; i++)
         free(f[i].row);
     free(f);

@@ -44,6 +44,23 @@ static void a_poor_photograph_does(void **state)
     ww_cloth_picture_clear(&cloth);
 }
 
+/* Gaps of a tenth of the pitch, hardly wider than blur; the light comes aslant, so that what is followed lies off the yarns' middle. */
+static void narrow_blurred_gaps(void **state)
+{
+    (void)state;
+    for (int narrow = 0; narrow < 2; narrow++) {
+        struct rendering r = rendering_of_cloth();
+        r.width[narrow] = 0.9 * r.pitch[narrow];
+        r.width[1 - narrow] = 0.7 * r.pitch[1 - narrow];
+        r.nx = r.ny = 520;
+        r.blur = narrow == 0 ? 1.6 : 1.2;
+        r.noise = 0.02;
+        r.gradient = 0.3;
+        struct ww_cloth_picture cloth = expect_measured(&r);
+        ww_cloth_picture_clear(&cloth);
+    }
+}
+
 /* Counts far apart: the reading of the lines hangs on geometry, not on phases. */
 static void uneven_counts_and_a_large_turn(void **state)
 {
@@ -164,6 +181,69 @@ static void add_lines(struct ww_picture *picture, double direction, double perio
                 0.1 * cos(2.0 * WW_PI * ((double)x * cos(direction) + (double)y * sin(direction)) / period);
 }
 
+/* A pattern of its own: f(x, y) of the pixel, from 0 to 1, under a little noise. */
+static struct ww_picture pattern(double (*f)(double x, double y))
+{
+    struct ww_picture picture = blank_picture(300, 280, 1e-5);
+    struct random random = random_of(11);
+    for (size_t y = 0; y < picture.ny; y++)
+        for (size_t x = 0; x < picture.nx; x++)
+            picture.value[y * picture.nx + x] =
+                0.2 + 0.6 * f((double)x, (double)y) + random_between(&random, -0.02, 0.02);
+    return picture;
+}
+
+static double wrapped(double x, double period)
+{
+    return x - period * floor(x / period);
+}
+
+static double stripes(double x, double y)
+{
+    double in = 6.0 - fabs(remainder(x + 0.1 * y, 19.0)); /* edges three pixels wide, as a lens leaves them */
+    return fmax(0.0, fmin(1.0, 0.5 + in / 3.0));
+}
+
+static double chessboard(double x, double y)
+{
+    return (wrapped(x, 40.0) < 20.0) == (wrapped(y, 40.0) < 20.0) ? 1.0 : 0.0;
+}
+
+/* Round dots, each with six neighbours 22 pixels away. */
+static double hexagons(double x, double y)
+{
+    const double a = 22.0, row = a * sqrt(0.75);
+    double least = 1e9;
+    for (int odd = 0; odd < 2; odd++) {
+        double dx = remainder(x - 0.5 * odd * a, a), dy = remainder(y - odd * row, 2.0 * row);
+        least = fmin(least, hypot(dx, dy));
+    }
+    return least < 7.0 ? 1.0 : 0.0;
+}
+
+/* Bricks of 40 by 20 pixels in running bond, joints of 4. */
+static double bricks(double x, double y)
+{
+    double course = floor(y / 20.0), along = wrapped(x + (wrapped(course, 2.0) < 1.0 ? 0.0 : 20.0), 40.0);
+    return wrapped(y, 20.0) < 4.0 || along < 4.0 ? 0.0 : 1.0;
+}
+
+static void other_patterns_are_refused_with_the_reason(void **state)
+{
+    (void)state;
+    static const struct {
+        double (*of)(double x, double y);
+        const char *why;
+    } other[] = {{stripes, "one family of lines"},
+                 {hexagons, "every other crossing is dark"},
+                 {bricks, "between their crossings they are gone"},
+                 {chessboard, "between their crossings they are gone"}};
+    for (size_t i = 0; i < sizeof other / sizeof *other; i++) {
+        struct ww_picture picture = pattern(other[i].of);
+        expect_refused(&picture, WW_UNPHYSICAL, other[i].why);
+    }
+}
+
 static void what_is_no_cloth_is_refused(void **state)
 {
     (void)state;
@@ -226,12 +306,14 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(clean_cloth_comes_back),
         cmocka_unit_test(a_poor_photograph_does),
+        cmocka_unit_test(narrow_blurred_gaps),
         cmocka_unit_test(uneven_counts_and_a_large_turn),
         cmocka_unit_test(open_cloth),
         cmocka_unit_test(a_quarter_turn_exchanges_the_families),
         cmocka_unit_test(the_scale_scales_lengths_and_nothing_else),
         cmocka_unit_test(light_from_behind),
         cmocka_unit_test(what_is_no_cloth_is_refused),
+        cmocka_unit_test(other_patterns_are_refused_with_the_reason),
         cmocka_unit_test(under_four_yarns_are_refused),
         cmocka_unit_test(a_picture_half_of_cloth_is_refused),
     };
