@@ -74,11 +74,24 @@ static const struct key *find_key(const struct reading *reading, const char *wor
     return NULL;
 }
 
+bool ww_is_other_weave(const char *key, const char *value)
+{
+    static const char *const other[] = {"twill", "satin", "basket", "leno"};
+    if (strcmp(key, "weave") == 0)
+        return true;
+    for (size_t i = 0; i < sizeof other / sizeof *other; i++)
+        if (strstr(value, other[i]))
+            return true;
+    return false;
+}
+
 static enum ww_status refuse_unknown(const struct reading *reading, const struct ww_setting *item)
 {
     const char *candidate[PARTS * MOST_KEYS];
     char name[PARTS * MOST_KEYS][LONGEST_KEY], all[400] = "";
     size_t candidates = 0;
+    if (ww_is_other_weave(item->key, item->value))
+        return refuse(reading, item, WW_INVALID, WW_OTHER_WEAVE);
     for (size_t n = 0; n < reading->count && n < MOST_KEYS; n++) {
         const struct key *key = &reading->table[n];
         size_t used = strlen(all);
@@ -158,6 +171,8 @@ static enum ww_status take_weave(const struct reading *reading, const struct ww_
             *(enum ww_weave_kind *)(void *)field = kind;
             return WW_OK;
         }
+    if (ww_is_other_weave(item->key, item->value))
+        return refuse(reading, item, WW_INVALID, WW_OTHER_WEAVE);
     return refuse(reading, item, WW_MALFORMED, "give plain, spread or open");
 }
 

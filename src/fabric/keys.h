@@ -32,6 +32,11 @@ struct section {
     const char *name; /* "style T1" */
 };
 
+/* Does a key or value ask for another weave than plain: "weave", "twill", "8-harness satin"? Such are refused with these words. */
+bool ww_is_other_weave(const char *key, const char *value);
+#define WW_OTHER_WEAVE                                                                                               \
+    "only plain weave is modelled, one over and one under; glass cloth for circuit boards is woven plain"
+
 /* Has the section every key that is needed? */
 bool ww_keys_complete(const struct section *section, const struct key *table, size_t count);
 

@@ -7,6 +7,7 @@
  * study defines itself, used or not; at last the layers, which need the materials.
  */
 #include "core/utf8.h"
+#include "fabric/keys.h"
 #include "study/keys.h"
 #include "study/layer.h"
 #include "study/route.h"
@@ -153,6 +154,8 @@ static enum ww_status refuse_key(const struct reading *reading, const struct ww_
                             "key '%.60s' stands before any section; put it under its [section]", item->key);
     if (ww_is_line_not_modelled(item->key) || ww_is_line_not_modelled(item->value))
         return refuse_line(ww_is_line_not_modelled(item->key) ? item->key : item->value, file, item->line, error);
+    if (ww_is_other_weave(item->key, item->value))
+        return ww_error_set(error, WW_INVALID, file, item->line, "%s: %s", item->key, WW_OTHER_WEAVE);
     const char *nearest = ww_nearest_word(item->key, known, count);
     return ww_error_set(error, WW_MALFORMED, file, item->line, "key '%.60s' is not known in [%s]; %s '%s'%s",
                         item->key, item->section, nearest ? "did you mean" : "the first key there is",

@@ -178,6 +178,8 @@ static void a_shape_that_is_not_given_is_an_ellipse(void **state)
 static void slips_are_refused_with_line_and_remedy(void **state)
 {
     (void)state;
+    refused("thickness = 53 um\nweave = twill\n", WW_INVALID, 8, "only plain weave is modelled");
+    refused("thickness = 53 um\nkind = 8-harness satin\n", WW_INVALID, 8, "only plain weave is modelled");
     refused("thickness = 53 um\nwarp_widht = 300 um\n", WW_MALFORMED, 8, "did you mean \"warp_width\"");
     refused("thickness = 53 um\nthickness.sorce = x\n", WW_MALFORMED, 8, "did you mean \"thickness.source\"");
     refused("colour = green\n", WW_MALFORMED, 7, "its keys are kind, warp_count");

@@ -565,6 +565,7 @@ static void routes_and_tolerances_that_are_refused(void **state)
         {"", WW_INVALID, 0, "'length' is missing in [trace]"},
         {"[route]\n", WW_INVALID, 12, "has no segment; add 'segment = 20 mm 0 deg'"},
         {"length = 5 mm\n[route]\nsegment = 5 mm 0 deg\n", WW_INVALID, 12, "beside a [route]"},
+        {"[fabric]\nweave = twill\n", WW_INVALID, 13, "only plain weave is modelled"},
         {"[route]\nsegmnet = 5 mm 0 deg\n", WW_MALFORMED, 13, "did you mean 'segment'"},
         {"[rout]\nsegment = 5 mm 0 deg\n", WW_MALFORMED, 12, "did you mean [route]"},
         {"[route]\nsegment = 5 mm\n", WW_MALFORMED, 13, "lacks its angle"},
