@@ -197,13 +197,13 @@ static enum ww_status draw_place(struct job *job, const struct ww_real *real, st
                     error);
 }
 
-/* The largest correlation, of either sign, from `from` on. */
+/* The largest correlation from `from` on. */
 static double most_alike(const struct ww_real_alike *alike, double from)
 {
     double most = 0.0;
     for (size_t i = 0; i < alike->count; i++)
-        if (alike->spacing[i] >= from && fabs(alike->correlation[i].value) > fabs(most))
-            most = alike->correlation[i].value;
+        if (alike->spacing[i] >= from)
+            most = fmax(most, alike->correlation[i].value);
     return most;
 }
 
@@ -273,6 +273,13 @@ static void show_scatter(const struct job *job, const struct ww_real *real)
             printf("  %-8s neighbours overlap on %.2g %% of their length; up to a wander of %.2g um none would\n", "",
                    100.0 * real->fit[s].overlap, real->fit[s].largest_wander / um);
     }
+}
+
+static void show_counts(const struct job *job)
+{
+    const struct ww_study *study = &job->study;
+    if (study->warp_tolerance > 0.0 || study->fill_tolerance > 0.0)
+        puts("  counts are as woven here; how much count_tolerance does, 'weftwise skew' tells");
 }
 
 static void show_lengths(const struct job *job, const struct ww_real *real)
@@ -360,6 +367,7 @@ static void show(const struct job *job, const void *result)
     char sentence[SENTENCE_SIZE];
     show_title(job);
     show_scatter(job, real);
+    show_counts(job);
     show_lengths(job, real);
     show_angles(job, real);
     show_lanes(job, real);

@@ -11,7 +11,8 @@
 #include "patch/real.h"
 
 enum { PANELS_A_BOARD = 2, MOST_NETS = 1000 };
-#define PANEL 0.5 /* [m], where the scatter tells none */
+#define PANEL 0.5  /* [m], where the scatter tells none */
+#define WIDEST 100 /* wander_lengths, beyond which a panel that is straight tells no more */
 
 /* What is found of all panels. */
 struct found {
@@ -97,7 +98,10 @@ enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_board
 {
     const struct ww_scatter *scatter = all->request->scatter;
     double side = scatter->panel > 0 ? scatter->panel : PANEL;
+    double longest = fmax(scatter->yarn[WW_WARP].wander_length, scatter->yarn[WW_FILL].wander_length);
     struct ww_boards b = *all;
+    if (!(scatter->bow > 0 || scatter->hook > 0) && longest > 0)
+        side = fmin(side, WIDEST * longest);
     if (b.request->nets > MOST_NETS)
         return ww_error_set(error, WW_INVALID, NULL, 0, "%zu nets on one panel are more than %d; give fewer",
                             b.request->nets, MOST_NETS);

@@ -134,8 +134,10 @@ static json_t *scatter(const struct ww_study *study, const struct ww_real *real)
     json_t *o = json_object();
     bool good = put(o, "warp", yarns(&s->yarn[WW_WARP], &real->fit[WW_WARP])) &&
                 put(o, "fill", yarns(&s->yarn[WW_FILL], &real->fit[WW_FILL])) &&
-                put(o, "bunching", number(s->bunching, 1.0)) && put(o, "bow", number(s->bow, 1.0)) &&
-                put(o, "hook", number(s->hook, 1.0)) && put(o, "seed", json_integer((json_int_t)s->seed));
+                put(o, "bunching", number(s->bunching, 1.0)) &&
+                put(o, "bunching_ends", json_integer((json_int_t)s->bunching_ends)) &&
+                put(o, "bow", number(s->bow, 1.0)) && put(o, "hook", number(s->hook, 1.0)) &&
+                put(o, "seed", json_integer((json_int_t)s->seed));
     return whole(o, good);
 }
 

@@ -140,8 +140,12 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
       "that of the fill, where it differs"},
      AT(scatter.yarn[WW_FILL].width_variation)},
     {{"fabric", "bunching", WW_STUDY_NUMBER, WW_PURE, 0.0, 0.5, false, "", "0.05",
-      "warp ends drawn in pairs: two are nearer by this share of the pitch, and the next pair as much farther"},
+      "warp ends drawn together, in pairs: two are nearer by this share of the pitch, and the next pair as much "
+      "farther"},
      AT(scatter.bunching)},
+    {{"fabric", "bunching_ends", WW_STUDY_WHOLE, WW_PURE, 2.0, 3.0, false, "2", "3",
+      "ends that are drawn together: pairs, or triples, of which the next one is twice as much farther"},
+     AT(scatter.bunching_ends)},
     {{"fabric", "bow", WW_STUDY_NUMBER, WW_FRACTION, 0.0, 0.2, false, "", "1 %",
       "depth of the arc in which the fill crosses the panel, a share of the panel's width"},
      AT(scatter.bow)},

@@ -67,6 +67,10 @@ class Cloth(Case):
         self.assertEqual(result["value"], "delay difference")
         self.assertIsNone(result["lanes"])
 
+    def test_counts_are_as_woven_and_say_so(self):
+        count = ("--set", "fabric.count_tolerance=1 %")
+        self.assertIn("counts are as woven here", self.good("cloth", self.study(fast(GOOD)), *WANDER, *count))
+
     def test_gate(self):
         for budget, status in (("0.001 ps", OVER_BUDGET), ("100 ps", DONE)):
             self.good("cloth", self.study(fast(GOOD)), *WANDER, "--gate", "--set", f"signal.budget={budget}", status=status)

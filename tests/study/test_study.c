@@ -430,7 +430,7 @@ static void scatter_of_real_cloth_is_read_for_both_yarn_systems_or_each(void **s
     (void)state;
     assert_ok(read_routed(&study,
                           "length = 5 mm\n[fabric]\nwander = 20 um\nwander.fill = 30 um\ntogether.warp = "
-                          "0.95\nwidth_variation = 2 %\nbunching = 0.05\nseed = 12\n",
+                          "0.95\nwidth_variation = 2 %\nbunching = 0.05\nbunching_ends = 3\nseed = 12\n",
                           &error),
               error);
     const struct ww_yarn_scatter *warp = &study.scatter.yarn[WW_WARP], *fill = &study.scatter.yarn[WW_FILL];
@@ -441,11 +441,12 @@ static void scatter_of_real_cloth_is_read_for_both_yarn_systems_or_each(void **s
     assert_close(fill->together, 0.9, two_ulp, 0);
     assert_close(fill->width_variation, 0.02, two_ulp, 0);
     assert_close(study.scatter.bunching, 0.05, two_ulp, 0);
+    assert_int_equal(study.scatter.bunching_ends, 3);
     assert_int_equal(study.scatter.seed, 12);
     char *text = ww_study_text(&study);
     assert_non_null(text);
     assert_contains(text, "wander = 20 um\nwander.fill = 30 um\nwander_length = 30 mm\ntogether = 0.9\n");
-    assert_contains(text, "together.warp = 0.95\nwidth_variation = 2 %\nbunching = 0.05\n");
+    assert_contains(text, "together.warp = 0.95\nwidth_variation = 2 %\nbunching = 0.05\nbunching_ends = 3\n");
     free(text);
     there_and_back(&study);
     assert_ok(read_routed(&study, "length = 5 mm\n", &error), error);
