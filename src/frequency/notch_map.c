@@ -36,6 +36,7 @@ struct work {
     double mean;                      /* slowness at the study's angle [s/m] */
     double even_coupling, even_share; /* of a pair */
     double turn, step;                /* half a cell of the map: angle [rad], beta [rad/m] */
+    double *column;                   /* [angles][points] |S11|^2/(1 - |S11|^2) */
 };
 
 static double square(double x)
@@ -43,15 +44,23 @@ static double square(double x)
     return x * x;
 }
 
-/* Of one harmonic: its envelope of |S11|^2/(1 - |S11|^2). */
-static double reflects(double kappa, double d, double length)
+/* Of one harmonic: its envelope of |S11|^2/(1 - |S11|^2) within its first lobe, kappa^2 and q^2 = d^2 - kappa^2. */
+static double within_lobe(double kappa2, double q2, double length)
 {
-    double q2 = square(d) - square(kappa), q = sqrt(fabs(q2)), phase = q * length;
+    double q = sqrt(fabs(q2)), phase = q * length;
     if (phase < 1e-6)
-        return square(kappa * length);
-    if (q2 < 0)
-        return square(kappa * sinh(fmin(phase, 300)) / q);
-    return square(kappa / q) * (phase < 0.5 * WW_PI ? square(sin(phase)) : 1);
+        return kappa2 * square(length);
+    return kappa2 / fabs(q2) * square(q2 < 0 ? sinh(fmin(phase, 300)) : sin(phase));
+}
+
+/* Of one harmonic, by waves d apart and `sum` apart. Nearly everywhere both are beyond their first lobes, and one division does. */
+static inline double reflects(double kappa2, double d, double sum, double length)
+{
+    double q2 = square(d) - kappa2, far2 = square(sum) - kappa2, edge = square(0.5 * WW_PI / length);
+    if (q2 > edge && far2 > edge)
+        return kappa2 * (q2 + far2) / (q2 * far2);
+    return (q2 > edge ? kappa2 / q2 : within_lobe(kappa2, q2, length)) +
+           (far2 > edge ? kappa2 / far2 : within_lobe(kappa2, far2, length));
 }
 
 /* Adds one harmonic at all frequencies to a column of the map. */
@@ -60,16 +69,16 @@ static void add_harmonic(const struct work *work, double *column, const struct w
 {
     double half = WW_PI * fabs(of->along), turning = WW_PI * of->across * work->turn + work->step;
     double alike = cabs(of->slowness) / mean, apart = work->even_coupling * cabs(of->difference) / mean;
+    double longer = mean / work->mean;
     for (size_t i = 0; i < work->map->points; i++) {
-        double beta = work->tone[i].beta * mean / work->mean, size = (beta + work->step) * work->tone[i].share;
-        double *at = column + i * work->map->angles;
-        *at += reflects(size * alike, fmax(fabs(beta - half) - turning, 0), length) +
-               reflects(size * alike, beta + half, length);
+        double beta = work->tone[i].beta * longer, size = (beta + work->step) * work->tone[i].share;
+        double d = fabs(beta - half) - turning;
+        column[i] += reflects(square(size * alike), d > 0 ? d : 0, beta + half, length);
         if (!(apart > 0))
             continue;
         beta *= work->even_share;
-        *at += reflects(size * apart, fmax(fabs(beta - half) - turning, 0), length) +
-               reflects(size * apart, beta + half, length);
+        d = fabs(beta - half) - turning;
+        column[i] += reflects(square(size * apart), d > 0 ? d : 0, beta + half, length);
     }
 }
 
@@ -79,7 +88,7 @@ static void visit(void *host, struct ww_evaluator *evaluator, size_t i)
     const struct work *work = host;
     const struct ww_notch_map *map = work->map;
     const struct ww_angle_table *table = work->table;
-    double *column = map->reflection + i;
+    double *column = work->column + i * map->points;
     ww_evaluator_turn(evaluator, map->angle[i]);
     for (size_t p = 0; p < table->plies; p++)
         for (size_t s = 0; s < table->segments; s++) {
@@ -90,7 +99,7 @@ static void visit(void *host, struct ww_evaluator *evaluator, size_t i)
             }
         }
     for (size_t k = 0; k < map->points; k++)
-        column[k * map->angles] = sqrt(column[k * map->angles] / (1 + column[k * map->angles]));
+        map->reflection[k * map->angles + i] = sqrt(column[k] / (1 + column[k]));
 }
 
 static enum ww_status check(const struct ww_wideband *w, const struct ww_notch_map_request *request,
@@ -140,6 +149,7 @@ enum ww_status ww_notch_map_solve(struct ww_notch_map *map, const struct ww_wide
 {
     struct ww_angle_table *table = NULL;
     struct tone *tone = NULL;
+    double *column = NULL;
     struct ww_skew_request skew = request->skew;
     struct ww_progress_run progress = {.host = request->progress};
     skew.scan.averaging = WW_FLIGHT;
@@ -153,6 +163,11 @@ enum ww_status ww_notch_map_solve(struct ww_notch_map *map, const struct ww_wide
             ww_angle_table_create(&table, w->line, &skew, request->from, request->to, skew.length, &progress, error);
     if (!status)
         status = find_tones(&tone, map, w, error);
+    if (!status)
+        column = calloc(map->angles * map->points, sizeof *column);
+    if (!status && !column)
+        status =
+            ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a map of %zu by %zu", map->angles, map->points);
     if (!status) {
         struct work work = {.table = table,
                             .map = map,
@@ -161,10 +176,12 @@ enum ww_status ww_notch_map_solve(struct ww_notch_map *map, const struct ww_wide
                             .even_coupling = ww_wideband_even_coupling(w),
                             .even_share = ww_wideband_even_share(w),
                             .turn = 0.5 * (map->angle[1] - map->angle[0]),
-                            .step = 0.5 * fabs(tone[1].beta - tone[0].beta)};
+                            .step = 0.5 * fabs(tone[1].beta - tone[0].beta),
+                            .column = column};
         ww_progress_part(&progress, 1, map->angles);
         status = ww_evaluate_all(table, map->angles, visit, &work, &progress, error);
     }
+    free(column);
     free(tone);
     ww_angle_table_destroy(table);
     if (status)
