@@ -130,6 +130,7 @@ static enum ww_status solve_choice(struct ww_null *null, const struct ww_pitch_r
 /* The worst over pitch at one width, or over width at one pitch. */
 struct cut {
     const struct ww_pitch_nodes *nodes;
+    struct ww_pitch_row *row; /* of the one width */
     bool in_width;
     double other; /* the one that stays [m] */
     size_t count;
@@ -140,9 +141,11 @@ static enum ww_status cut_at(const struct cut *cut, double at, double *worst, st
 {
     struct ww_pitch_row *row = NULL;
     double impedance;
-    enum ww_status status = ww_pitch_row_create(&row, cut->nodes, cut->in_width ? at : cut->other, error);
+    if (!cut->in_width)
+        return ww_pitch_row_at(cut->row, at, worst, &impedance, error);
+    enum ww_status status = ww_pitch_row_create(&row, cut->nodes, at, cut->other, cut->other, error);
     if (!status)
-        status = ww_pitch_row_at(row, cut->in_width ? cut->other : at, worst, &impedance, error);
+        status = ww_pitch_row_at(row, cut->other, worst, &impedance, error);
     ww_pitch_row_destroy(row);
     return status;
 }
@@ -157,8 +160,14 @@ static enum ww_status cut_through(struct cut *cut, const struct ww_pitch_nodes *
     double to = in_width ? request->width_to : request->pitch_to;
     if (in_width && is_pair(request))
         to = fmin(to, own_pitch(request) - gap);
-    *cut = (struct cut){nodes, in_width, in_width ? own_pitch(request) : own_width(request), from < to ? CUT : 0,
-                        {0},   {0}};
+    *cut = (struct cut){.nodes = nodes,
+                        .in_width = in_width,
+                        .other = in_width ? own_pitch(request) : own_width(request),
+                        .count = from < to ? CUT : 0};
+    if (!in_width && cut->count > 0)
+        failure.status = ww_pitch_row_create(&cut->row, nodes, cut->other, from, to, error);
+    if (failure.status)
+        return failure.status;
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
 #endif
@@ -273,10 +282,9 @@ static enum ww_status choose_least(struct ww_null *least, const struct ww_pitch_
 static enum ww_status find_nulls(struct ww_pitch *pitch, struct ww_null *best, const struct ww_pitch_nodes *nodes,
                                  const struct ww_pitch_request *request, struct ww_error *error)
 {
-    struct cut *cut = malloc(2 * sizeof *cut);
+    struct cut *cut = calloc(2, sizeof *cut);
     if (!cut)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a cut");
-    cut[0].count = 0;
     enum ww_status status = is_pair(request) ? cut_through(&cut[0], nodes, request, false, error) : WW_OK;
     if (!status)
         status = cut_through(&cut[1], nodes, request, true, error);
@@ -287,6 +295,7 @@ static enum ww_status find_nulls(struct ww_pitch *pitch, struct ww_null *best, c
         *best = *null;
     else if (!status)
         status = choose_least(best, request, &cut[is_pair(request) ? 0 : 1], error);
+    ww_pitch_row_destroy(cut[0].row);
     free(cut);
     return status;
 }
@@ -354,7 +363,8 @@ static enum ww_status solve_row(struct ww_pitch *pitch, const struct ww_pitch_no
                                 struct ww_error *error)
 {
     struct ww_pitch_row *row = NULL;
-    enum ww_status status = ww_pitch_row_create(&row, nodes, pitch->width[index], error);
+    enum ww_status status = ww_pitch_row_create(&row, nodes, pitch->width[index], pitch->pitch[0],
+                                                pitch->pitch[pitch->pitches - 1], error);
     for (size_t i = 0; i < pitch->pitches && !status; i++) {
         size_t at = index * pitch->pitches + i;
         status = ww_pitch_row_at(row, pitch->pitch[i], &pitch->worst[at], &pitch->impedance[at], error);

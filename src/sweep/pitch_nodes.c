@@ -60,7 +60,7 @@ struct ww_pitch_nodes {
 struct ww_pitch_row {
     const struct ww_pitch_nodes *nodes;
     double width;
-    struct node *node; /* [gaps]; those needed */
+    struct node *node; /* [gaps]; those needed for its pitches */
 };
 
 /* --- between nodes -------------------------------------------------------------------------------------------------------- */
@@ -317,11 +317,22 @@ void ww_pitch_nodes_destroy(struct ww_pitch_nodes *nodes)
 
 /* --- a row of one width ----------------------------------------------------------------------------------------------------- */
 
+/* The nodes of gap that pitches from `from` to `to` lie between, those below the least gap aside: [*first, *end). */
+static void gaps_between(const struct ww_pitch_nodes *nodes, double width, double from, double to, size_t *first,
+                         size_t *end)
+{
+    double weight[CUBIC], least = ww_pitch_nodes_gap(nodes);
+    size_t last;
+    (void)neighbours(&nodes->gap, nodes->pair ? log(fmax(from - width, least)) : 0, first, weight);
+    *end = neighbours(&nodes->gap, nodes->pair ? log(fmax(to - width, least)) : 0, &last, weight);
+    *end += last;
+}
+
 enum ww_status ww_pitch_row_create(struct ww_pitch_row **out, const struct ww_pitch_nodes *nodes, double width,
-                                   struct ww_error *error)
+                                   double from, double to, struct ww_error *error)
 {
     struct ww_pitch_row *row = calloc(1, sizeof *row);
-    size_t gaps = nodes->gap.count, first;
+    size_t gaps = nodes->gap.count, first, first_gap, end_gap;
     double weight[CUBIC];
     enum ww_status status = WW_OK;
     *out = NULL;
@@ -334,7 +345,8 @@ enum ww_status ww_pitch_row_create(struct ww_pitch_row **out, const struct ww_pi
     row->nodes = nodes;
     row->width = width;
     size_t widths = neighbours(&nodes->width, width, &first, weight);
-    for (size_t g = 0; g < gaps && !status; g++) {
+    gaps_between(nodes, width, from, to, &first_gap, &end_gap);
+    for (size_t g = first_gap; g < end_gap && !status; g++) {
         const struct node *of[CUBIC];
         bool solved = true;
         for (size_t i = 0; i < widths; i++) {
