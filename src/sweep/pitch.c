@@ -30,12 +30,14 @@
 #define GOLDEN 0.6180339887498949
 #define LEAST_ANGLE 3.0    /* [deg] off the study's, to show how fast a null is lost; or twice the turn */
 #define LEAST_STRETCH 0.03 /* of the cloth, likewise; or twice the tolerance of its count */
+#define SMOOTH 3e-4 /* of the worst: by so much at most a parabola in width differs from the cubic that is taken */
 #define SHARE_OF_NODES 0.5 /* of the time, to tell progress by */
 #define SHARE_OF_NULLS 0.6
 #define SHARE_OF_MAP 0.9
 
 enum {
     CUT = 401,         /* places of a cut */
+    STRIDE = 4,        /* rows of the map from one that is solved whole to the next */
     MOST_NULLS = 32,   /* in pitch, and in width */
     LOSS_SAMPLES = 61, /* of angle and of stretch; the middle one is the study's own */
     MOST_TOLD = 2 * MOST_NULLS + 1
@@ -359,32 +361,102 @@ static enum ww_status choose_axes(struct ww_pitch *pitch, const struct ww_pitch_
                : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu choices", points);
 }
 
-static enum ww_status solve_row(struct ww_pitch *pitch, const struct ww_pitch_nodes *nodes, size_t index,
+/* Whether row i is solved at every place; the last is. */
+static bool is_solved_row(const struct ww_pitch *pitch, size_t i)
+{
+    return i % STRIDE == 0 || i + 1 == pitch->widths;
+}
+
+/* Widths between the solved rows: four of these about row i, and their weights. */
+struct between {
+    size_t row[4];
+    double cubic[4], below[3], above[3]; /* through all; through the first three; through the last three */
+};
+
+static void weigh(const double *width, const size_t *row, size_t count, double at, double *weight)
+{
+    for (size_t i = 0; i < count; i++) {
+        weight[i] = 1;
+        for (size_t k = 0; k < count; k++)
+            weight[i] *= k == i ? 1 : (at - width[row[k]]) / (width[row[i]] - width[row[k]]);
+    }
+}
+
+static struct between between_rows(const struct ww_pitch *pitch, size_t i)
+{
+    struct between b;
+    size_t last = (pitch->widths - 2) / STRIDE + 1, k = i / STRIDE, first = k > 0 ? k - 1 : 0;
+    first = first + 3 > last ? last - 3 : first;
+    for (size_t j = 0; j < 4; j++)
+        b.row[j] = first + j == last ? pitch->widths - 1 : (first + j) * STRIDE;
+    weigh(pitch->width, b.row, 4, pitch->width[i], b.cubic);
+    weigh(pitch->width, b.row, 3, pitch->width[i], b.below);
+    weigh(pitch->width, b.row + 1, 3, pitch->width[i], b.above);
+    return b;
+}
+
+/* The worst between the rows, a cubic in width; false: it is not smooth there, or no pair can be built at some of them. */
+static bool interpolate(struct ww_pitch *pitch, const struct between *b, size_t i, size_t k)
+{
+    double worst = 0, below = 0, above = 0, impedance = 0;
+    for (size_t j = 0; j < 4; j++) {
+        size_t at = b->row[j] * pitch->pitches + k;
+        if (pitch->worst[at] < 0)
+            return false;
+        worst += b->cubic[j] * pitch->worst[at];
+        impedance += b->cubic[j] * pitch->impedance[at];
+        below += j < 3 ? b->below[j] * pitch->worst[at] : 0;
+        above += j > 0 ? b->above[j - 1] * pitch->worst[at] : 0;
+    }
+    if (!(fmax(fabs(below - worst), fabs(above - worst)) < SMOOTH * worst))
+        return false;
+    pitch->worst[i * pitch->pitches + k] = worst;
+    pitch->impedance[i * pitch->pitches + k] = impedance;
+    return true;
+}
+
+/* One row, whole or where the solved rows about it do not tell. */
+static enum ww_status solve_row(struct ww_pitch *pitch, const struct ww_pitch_nodes *nodes, size_t i, bool whole,
                                 struct ww_error *error)
 {
     struct ww_pitch_row *row = NULL;
-    enum ww_status status = ww_pitch_row_create(&row, nodes, pitch->width[index], pitch->pitch[0],
-                                                pitch->pitch[pitch->pitches - 1], error);
-    for (size_t i = 0; i < pitch->pitches && !status; i++) {
-        size_t at = index * pitch->pitches + i;
-        status = ww_pitch_row_at(row, pitch->pitch[i], &pitch->worst[at], &pitch->impedance[at], error);
+    struct between between = {0};
+    enum ww_status status = WW_OK;
+    if (!whole)
+        between = between_rows(pitch, i);
+    for (size_t k = 0; k < pitch->pitches && !status; k++) {
+        size_t at = i * pitch->pitches + k;
+        if (!whole && interpolate(pitch, &between, i, k))
+            continue;
+        if (!row)
+            status = ww_pitch_row_create(&row, nodes, pitch->width[i], pitch->pitch[0],
+                                         pitch->pitch[pitch->pitches - 1], error);
+        if (!status)
+            status = ww_pitch_row_at(row, pitch->pitch[k], &pitch->worst[at], &pitch->impedance[at], error);
     }
     ww_pitch_row_destroy(row);
     return status;
 }
 
+/* The harmonics change slowly with width, and so does the worst but for kinks where it is least: every so many rows are solved,
+ * and those between where a cubic does not hold. */
 static enum ww_status solve_map(struct ww_pitch *pitch, const struct ww_pitch_nodes *nodes,
                                 struct ww_progress_run *progress, struct ww_error *error)
 {
     struct ww_failure failure = {.error = error};
     ww_progress_part(progress, SHARE_OF_MAP, pitch->widths);
+    for (int between = 0; between < 2 && !failure.status; between++) {
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
 #endif
-    for (size_t i = 0; i < pitch->widths; i++) {
-        struct ww_error mine = {0};
-        ww_failure_keep(&failure, i, solve_row(pitch, nodes, i, &mine), &mine);
-        ww_progress_step(progress);
+        for (size_t i = 0; i < pitch->widths; i++) {
+            struct ww_error mine = {0};
+            bool whole = pitch->widths <= 3 * STRIDE + 1 || is_solved_row(pitch, i);
+            if (whole == (between > 0))
+                continue;
+            ww_failure_keep(&failure, i, solve_row(pitch, nodes, i, whole, &mine), &mine);
+            ww_progress_step(progress);
+        }
     }
     return failure.status;
 }
