@@ -4,12 +4,16 @@
  *
  * The telegrapher's equations of voltages and currents of both modes,
  *   dV/ds = -Z I,   dI/ds = -Y(s) V,   Z diagonal, Y = j omega [[C_ee, C_eo], [C_eo, C_oo]],
- * over a path cut into sections with the C of their middles. Where the legs differ, C_eo = (C_11 - C_22)/2 couples the modes. One
- * section of length h, M = Z Y:
- *   V(h) = cosh(sqrt(M) h) V(0) - [sinh(sqrt(M) h)/sqrt(M)] Z I(0),
- *   I(h) = -Y [sinh(sqrt(M) h)/sqrt(M)] V(0) + cosh(sqrt(M) h)^T I(0),
- * for Y Z is the transpose of M. Both functions are power series of M h^2, whose norm is below 0.05: five terms have all
- * digits. The chain is second order in h (tests/frequency), reciprocal, and lossless where Z and Y are, at any h.
+ * over a path cut into sections with the C of their middles. Where the legs differ, C_eo = (C_11 - C_22)/2 couples the modes.
+ *
+ * Z is the same all along, so that V over the root of Z h and I times it serve along a stretch of sections of one length h. Of a
+ * section is left N = sqrt(Z h) Y h sqrt(Z h), symmetric. It is the T circuit of
+ *   its parts in series  F = tanh(sqrt(N)/2)/sqrt(N) = 1/2 - N/24 + N^2/240 - 17 N^3/40320 + ..,
+ *   its part across      S = sqrt(N) sinh(sqrt(N))   = N + N^2/6 + N^3/120 + N^4/5040 + ..,
+ *   V <- V - F I,  I <- I - S V,  V <- V - F I,
+ * exact for constant Y. The norm of N is below 0.025: five terms have all digits. The powers follow from N^(k+1) = t N^k - d N^(k-1)
+ * (Cayley and Hamilton), t trace, d determinant. The chain is second order in h (tests/frequency), reciprocal, and lossless where
+ * Z and Y are, at any h.
  *
  * C_oo and C_eo are those of the legs driven odd, with the residual correction, as delay has them. C_ee is the kernel's of the legs
  * driven even, its mean slowness moved to where the sections have the beat of the modes.
@@ -98,17 +102,27 @@ static double largest_of(const double _Complex *coefficient, size_t harmonics)
     return most;
 }
 
-/* Adds 2 Re or Re of c exp(i k.r) along a stretch, k.r = phase at the first middle, advancing by `turn`. */
+/* Adds 2 Re or Re of c exp(i k.r) along a stretch, k.r = phase at the first middle, advancing by `turn`; in lanes that do not wait
+ * for one another. */
 static void add_harmonic(double *slowness, size_t count, double _Complex c, double phase, double turn)
 {
-    double re = creal(c) * cos(phase) - cimag(c) * sin(phase), im = creal(c) * sin(phase) + cimag(c) * cos(phase);
-    double cosine = cos(turn), sine = sin(turn);
-    for (size_t i = 0; i < count; i++) {
-        slowness[i] += re;
-        double next = re * cosine - im * sine;
-        im = re * sine + im * cosine;
-        re = next;
+    enum { LANES = 8 };
+    double re[LANES], im[LANES], cosine = cos(LANES * turn), sine = sin(LANES * turn);
+    for (int lane = 0; lane < LANES; lane++) {
+        double co = cos(phase + lane * turn), si = sin(phase + lane * turn);
+        re[lane] = creal(c) * co - cimag(c) * si;
+        im[lane] = creal(c) * si + cimag(c) * co;
     }
+    size_t i = 0;
+    for (; i + LANES <= count; i += LANES)
+        for (int lane = 0; lane < LANES; lane++) {
+            slowness[i + (size_t)lane] += re[lane];
+            double next = re[lane] * cosine - im[lane] * sine;
+            im[lane] = re[lane] * sine + im[lane] * cosine;
+            re[lane] = next;
+        }
+    for (int lane = 0; i < count; i++, lane++)
+        slowness[i] += re[lane];
 }
 
 /* The slowness of a leg over one ply, less its level, along a stretch that starts at r0 of the ply's frame. */
@@ -272,12 +286,6 @@ static inline struct two turned(struct two x)
     return (struct two){x.a, x.c, x.b, x.d};
 }
 
-/* 1 + factor x */
-static inline struct two one_plus(double factor, struct two x)
-{
-    return (struct two){1 + factor * x.a, factor * x.b, factor * x.c, 1 + factor * x.d};
-}
-
 static inline struct two inverse(struct two x)
 {
     double _Complex determinant = x.a * x.d - x.b * x.c;
@@ -295,18 +303,6 @@ static inline struct chain after(struct chain x, struct chain y)
                           plus(times(x.c, y.a), 1, times(x.d, y.c)), plus(times(x.c, y.b), 1, times(x.d, y.d))};
 }
 
-/* One section: z diagonal, y symmetric, both times h. */
-static inline struct chain section(const double _Complex z[2], struct two y)
-{
-    struct two m = {mul(z[0], y.a), mul(z[0], y.b), mul(z[1], y.c), mul(z[1], y.d)};
-    struct two cosh = one_plus(
-        1 / 2.0, times(m, one_plus(1 / 12.0, times(m, one_plus(1 / 30.0, times(m, one_plus(1 / 56.0, m)))))));
-    struct two sinh = one_plus(
-        1 / 6.0, times(m, one_plus(1 / 20.0, times(m, one_plus(1 / 42.0, times(m, one_plus(1 / 72.0, m)))))));
-    struct two sz = {-mul(sinh.a, z[0]), -mul(sinh.b, z[1]), -mul(sinh.c, z[0]), -mul(sinh.d, z[1])};
-    return (struct chain){cosh, sz, scaled(-1, times(y, sinh)), turned(cosh)};
-}
-
 /* The excess of the legs at a bend: z, y of the odd mode times its length. */
 static struct chain bend(double _Complex z, double _Complex y)
 {
@@ -316,38 +312,144 @@ static struct chain bend(double _Complex z, double _Complex y)
 
 /* --- one frequency --------------------------------------------------------------------------------------------------------- */
 
-/* C of a section, relative to the air's, with the changes of the materials. */
-static inline double _Complex term_at(const struct path *path, const struct ww_at *at, const double _Complex *change,
-                                      size_t groups, int term, size_t i)
+/* A symmetric matrix [[a, b], [b, d]]. */
+struct symmetric {
+    double _Complex a, b, d;
+};
+
+/* N of the sections, linear in what stands along the path: constant + dk slope + sum of weight[g] moved[g]. */
+struct entry {
+    double _Complex constant, slope, *moved; /* moved: [groups] */
+};
+
+/* C of one term relative to the air's, with the changes of the materials, times `scale`. */
+static void lay_entry(struct entry *entry, const struct path *path, const struct ww_at *at,
+                      const double _Complex *change, size_t groups, int term, double _Complex scale)
+{
+    int mode = term == WW_EVEN_MODE ? WW_EVEN_MODE : WW_ODD_MODE;
+    double mean = term == WW_CROSS ? 0 : path->mean[mode],
+           factor = term == WW_CROSS ? at->change[mode] : at->mean[mode];
+    entry->constant = scale * ((at->mean[mode] - at->change[mode]) * mean);
+    entry->slope = scale * at->change[mode];
+    for (size_t g = 0; g < groups; g++)
+        entry->moved[g] = mul(scale * factor, change[g]);
+}
+
+static inline double _Complex entry_at(const struct entry *entry, const struct path *path, size_t groups, int term,
+                                       size_t i)
 {
     size_t n = path->sections, place = (size_t)term * n + i;
-    int mode = term == WW_EVEN_MODE ? WW_EVEN_MODE : WW_ODD_MODE;
-    double mean = term == WW_CROSS ? 0 : path->mean[mode];
-    double _Complex moved = 0;
+    double _Complex sum = entry->constant + path->dk[place] * entry->slope; /* real by complex */
     for (size_t g = 0; g < groups; g++)
-        moved += path->weight[g * WW_TERMS * n + place] * change[g]; /* real by complex */
-    double factor = term == WW_CROSS ? at->change[mode] : at->mean[mode];
-    return at->mean[mode] * mean + at->change[mode] * (path->dk[place] - mean) + factor * moved;
+        sum += path->weight[g * WW_TERMS * n + place] * entry->moved[g];
+    return sum;
+}
+
+/* F and S of one section. */
+static inline void t_circuit(struct symmetric n, struct symmetric *series, struct symmetric *across)
+{
+    static const double f[6] = {1 / 2.0, -1 / 24.0, 1 / 240.0, -17 / 40320.0, 31 / 725760.0, -691 / 159667200.0};
+    static const double s[6] = {0, 1, 1 / 6.0, 1 / 120.0, 1 / 5040.0, 1 / 362880.0};
+    double _Complex t = n.a + n.d, d = mul(n.a, n.d) - mul(n.b, n.b);
+    double _Complex power = 1, before = 0; /* N^k = power N - d before */
+    double _Complex of_f = f[1], of_s = s[1], below_f = 0, below_s = 0;
+    for (int k = 2; k < 6; k++) {
+        double _Complex next = mul(t, power) - mul(d, before);
+        before = power;
+        power = next;
+        of_f += f[k] * power;
+        of_s += s[k] * power;
+        below_f += f[k] * before;
+        below_s += s[k] * before;
+    }
+    below_f = f[0] - mul(d, below_f);
+    below_s = s[0] - mul(d, below_s);
+    *series = (struct symmetric){mul(of_f, n.a) + below_f, mul(of_f, n.b), mul(of_f, n.d) + below_f};
+    *across = (struct symmetric){mul(of_s, n.a) + below_s, mul(of_s, n.b), mul(of_s, n.d) + below_s};
+}
+
+/* V or I of both modes at one place, for V and I of both at the beginning: real and imaginary parts apart. */
+struct rows {
+    double re[2][4], im[2][4];
+};
+
+/* to <- to - m of */
+static inline void subtract(struct rows *to, struct symmetric m, const struct rows *of)
+{
+    const double are = creal(m.a), aim = cimag(m.a), bre = creal(m.b), bim = cimag(m.b), dre = creal(m.d),
+                 dim = cimag(m.d);
+    for (int j = 0; j < 4; j++) {
+        double x = of->re[0][j], xi = of->im[0][j], y = of->re[1][j], yi = of->im[1][j];
+        to->re[0][j] -= are * x - aim * xi + bre * y - bim * yi;
+        to->im[0][j] -= are * xi + aim * x + bre * yi + bim * y;
+        to->re[1][j] -= bre * x - bim * xi + dre * y - dim * yi;
+        to->im[1][j] -= bre * xi + bim * x + dre * yi + dim * y;
+    }
+}
+
+static struct rows rows_of(struct two left, struct two right, const double _Complex scale[2])
+{
+    const double _Complex row[2][4] = {{left.a, left.b, right.a, right.b}, {left.c, left.d, right.c, right.d}};
+    struct rows rows;
+    for (int mode = 0; mode < 2; mode++)
+        for (int j = 0; j < 4; j++) {
+            double _Complex value = row[mode][j] * scale[mode];
+            rows.re[mode][j] = creal(value);
+            rows.im[mode][j] = cimag(value);
+        }
+    return rows;
+}
+
+static void rows_to(const struct rows *rows, const double _Complex scale[2], struct two *left, struct two *right)
+{
+    double _Complex row[2][4];
+    for (int mode = 0; mode < 2; mode++)
+        for (int j = 0; j < 4; j++)
+            row[mode][j] = (rows->re[mode][j] + I * rows->im[mode][j]) / scale[mode];
+    *left = (struct two){row[0][0], row[0][1], row[1][0], row[1][1]};
+    *right = (struct two){row[0][2], row[0][3], row[1][2], row[1][3]};
+}
+
+/* The chain through the sections of one stretch, from section `first` on. */
+static struct chain through(struct chain all, const struct ww_wideband *w, const struct path *path,
+                            const struct stretch *of, size_t first, const struct ww_at *at,
+                            const double _Complex *change, double _Complex *work)
+{
+    double h = (of->to - of->from) / (double)of->sections;
+    double _Complex root[2] = {csqrt(h * at->series[0]), csqrt(h * at->series[1])};
+    double _Complex back[2] = {1 / root[0], 1 / root[1]};
+    double _Complex even = I * at->omega * w->air[WW_EVEN_MODE] * h, odd = I * at->omega * w->air[WW_ODD_MODE] * h;
+    struct entry entry[WW_TERMS] = {{.moved = work}, {.moved = work + w->groups}, {.moved = work + 2 * w->groups}};
+    lay_entry(&entry[WW_EVEN_MODE], path, at, change, w->groups, WW_EVEN_MODE, root[0] * root[0] * even);
+    lay_entry(&entry[WW_ODD_MODE], path, at, change, w->groups, WW_ODD_MODE, root[1] * root[1] * odd);
+    lay_entry(&entry[WW_CROSS], path, at, change, w->groups, WW_CROSS, root[0] * root[1] * odd);
+    struct rows v = rows_of(all.a, all.b, back), i = rows_of(all.c, all.d, root);
+    struct symmetric pending = {0}; /* F of the section before */
+    for (size_t k = first; k < first + of->sections; k++) {
+        struct symmetric n = {.a = entry_at(&entry[WW_EVEN_MODE], path, w->groups, WW_EVEN_MODE, k)}, series, across;
+        n.b = w->pair ? entry_at(&entry[WW_CROSS], path, w->groups, WW_CROSS, k) : 0;
+        n.d = w->pair ? entry_at(&entry[WW_ODD_MODE], path, w->groups, WW_ODD_MODE, k) : n.a;
+        t_circuit(n, &series, &across);
+        subtract(&v, (struct symmetric){pending.a + series.a, pending.b + series.b, pending.d + series.d}, &i);
+        subtract(&i, across, &v);
+        pending = series;
+    }
+    subtract(&v, pending, &i);
+    rows_to(&v, back, &all.a, &all.b);
+    rows_to(&i, root, &all.c, &all.d);
+    return all;
 }
 
 static struct chain chain_at(const struct ww_wideband *w, const struct path *path, const struct ww_at *at,
-                             const double _Complex *change)
+                             const double _Complex *change, double _Complex *work)
 {
     static const struct chain none = {{1, 0, 0, 1}, {0, 0, 0, 0}, {0, 0, 0, 0}, {1, 0, 0, 1}};
     struct chain all = none;
-    size_t i = 0;
+    size_t first = 0;
     for (size_t s = 0; s < path->stretches; s++) {
         const struct stretch *of = &path->stretch[s];
-        double h = (of->to - of->from) / (double)of->sections;
-        double _Complex z[2] = {h * at->series[0], h * at->series[1]};
-        double _Complex even = I * at->omega * w->air[WW_EVEN_MODE] * h,
-                        odd = I * at->omega * w->air[WW_ODD_MODE] * h;
-        for (size_t k = 0; k < of->sections; k++, i++) {
-            double _Complex ee = mul(even, term_at(path, at, change, w->groups, WW_EVEN_MODE, i));
-            double _Complex oo = w->pair ? mul(odd, term_at(path, at, change, w->groups, WW_ODD_MODE, i)) : ee;
-            double _Complex eo = w->pair ? mul(odd, term_at(path, at, change, w->groups, WW_CROSS, i)) : 0;
-            all = after(section(z, (struct two){ee, eo, eo, oo}), all);
-        }
+        all = through(all, w, path, of, first, at, change, work);
+        first += of->sections;
         if (of->bend != 0 && s + 1 < path->stretches) {
             double _Complex dk = w->mean[WW_ODD_MODE];
             for (size_t g = 0; g < w->groups; g++)
@@ -415,15 +517,16 @@ static enum ww_status check_frequencies(const double *frequency, size_t count, s
     return WW_OK;
 }
 
-static void solve_one(const struct ww_wideband *w, const struct path *path, double f, double _Complex *change,
+/* work: [1 + WW_TERMS][groups] */
+static void solve_one(const struct ww_wideband *w, const struct path *path, double f, double _Complex *work,
                       const double *z0, double _Complex *s)
 {
     static const double legs[2] = {50, 50};
     struct two block[4];
     struct ww_at at = ww_wideband_at(w, f, false, true);
     for (size_t g = 0; g < w->groups; g++)
-        change[g] = ww_group_change(w, g, f);
-    scatter(chain_at(w, path, &at, change), z0 ? z0 : legs, block);
+        work[g] = ww_group_change(w, g, f);
+    scatter(chain_at(w, path, &at, work, work + w->groups), z0 ? z0 : legs, block);
     for (size_t i = 0; i < 4 && w->pair && !z0; i++)
         block[i] = to_legs(block[i]);
     store(s, block, w->pair);
@@ -439,20 +542,21 @@ static enum ww_status solve(const struct ww_wideband *w, const double (*start)[2
     enum ww_status status = check_frequencies(frequency, count, error);
     if (!status)
         status = lay_path(&path, w, start, frequency[count - 1], error);
-    double _Complex *change = status ? NULL : malloc(count * (w->groups + 1) * sizeof *change);
+    size_t room = (1 + WW_TERMS) * w->groups + 1;
+    double _Complex *work = status ? NULL : malloc(count * room * sizeof *work);
     network->frequency = status ? NULL : malloc(count * sizeof *frequency);
     network->s = status ? NULL : malloc(count * each * sizeof *network->s);
-    if (!status && (!change || !network->frequency || !network->s))
+    if (!status && (!work || !network->frequency || !network->s))
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu frequencies", count);
     if (!status) {
         memcpy(network->frequency, frequency, count * sizeof *frequency);
 #ifdef _OPENMP
-#pragma omp parallel for num_threads(ww_threads_for(400 * count * path.sections)) schedule(static)
+#pragma omp parallel for num_threads(ww_threads_for(200 * count * path.sections)) schedule(static)
 #endif
         for (size_t i = 0; i < count; i++)
-            solve_one(w, &path, frequency[i], change + i * (w->groups + 1), z0, network->s + i * each);
+            solve_one(w, &path, frequency[i], work + i * room, z0, network->s + i * each);
     }
-    free(change);
+    free(work);
     path_clear(&path);
     if (status)
         ww_network_clear(network);
