@@ -533,33 +533,59 @@ static void solve_one(const struct ww_wideband *w, const struct path *path, doub
 }
 
 /* z0: of the ports of both modes; NULL: 50 ohm of every leg. */
-static enum ww_status solve(const struct ww_wideband *w, const double (*start)[2], const double *frequency,
-                            size_t count, const double *z0, struct ww_network *network, struct ww_error *error)
+static enum ww_status solve_path(const struct ww_wideband *w, const struct path *path, const double *frequency,
+                                 size_t count, const double *z0, struct ww_network *network, struct ww_error *error)
 {
-    struct path path = {0};
     size_t ports = w->pair ? 4 : 2, each = ports * ports;
     *network = (struct ww_network){.ports = ports, .count = count, .z0 = 50};
-    enum ww_status status = check_frequencies(frequency, count, error);
-    if (!status)
-        status = lay_path(&path, w, start, frequency[count - 1], error);
+    enum ww_status status = WW_OK;
     size_t room = (1 + WW_TERMS) * w->groups + 1;
-    double _Complex *work = status ? NULL : malloc(count * room * sizeof *work);
-    network->frequency = status ? NULL : malloc(count * sizeof *frequency);
-    network->s = status ? NULL : malloc(count * each * sizeof *network->s);
-    if (!status && (!work || !network->frequency || !network->s))
+    double _Complex *work = malloc(count * room * sizeof *work);
+    network->frequency = malloc(count * sizeof *frequency);
+    network->s = malloc(count * each * sizeof *network->s);
+    if (!work || !network->frequency || !network->s)
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu frequencies", count);
     if (!status) {
         memcpy(network->frequency, frequency, count * sizeof *frequency);
 #ifdef _OPENMP
-#pragma omp parallel for num_threads(ww_threads_for(200 * count * path.sections)) schedule(static)
+#pragma omp parallel for num_threads(ww_threads_for(200 * count * path->sections)) schedule(static)
 #endif
         for (size_t i = 0; i < count; i++)
-            solve_one(w, &path, frequency[i], work + i * room, z0, network->s + i * each);
+            solve_one(w, path, frequency[i], work + i * room, z0, network->s + i * each);
     }
     free(work);
-    path_clear(&path);
     if (status)
         ww_network_clear(network);
+    return status;
+}
+
+/* Attenuation of the odd mode by the dielectric, from the mean of C along the path. */
+static double dielectric_of(const struct ww_wideband *w, const struct path *path, double frequency)
+{
+    struct ww_at at = ww_wideband_at(w, frequency, true, false);
+    double _Complex dk = path->mean[WW_ODD_MODE];
+    for (size_t g = 0; g < w->groups; g++) {
+        const double *weight = path->weight + (g * WW_TERMS + WW_ODD_MODE) * path->sections;
+        double sum = 0;
+        for (size_t i = 0; i < path->sections; i++)
+            sum += weight[i];
+        dk += sum / (double)path->sections * ww_group_change(w, g, frequency);
+    }
+    double _Complex y = I * at.omega * w->air[WW_ODD_MODE] * at.mean[WW_ODD_MODE] * dk;
+    return creal(csqrt(at.series[WW_ODD_MODE] * y));
+}
+
+static enum ww_status solve(const struct ww_wideband *w, const double (*start)[2], const double *frequency,
+                            size_t count, const double *z0, struct ww_network *network, struct ww_error *error)
+{
+    struct path path = {0};
+    *network = (struct ww_network){0};
+    enum ww_status status = check_frequencies(frequency, count, error);
+    if (!status)
+        status = lay_path(&path, w, start, frequency[count - 1], error);
+    if (!status)
+        status = solve_path(w, &path, frequency, count, z0, network, error);
+    path_clear(&path);
     return status;
 }
 
@@ -578,6 +604,26 @@ enum ww_status ww_wideband_solve_modes(const struct ww_wideband *w, const double
     return solve(w, start, frequency, count, z0, network, error);
 }
 
+enum ww_status ww_wideband_solve_with_loss(const struct ww_wideband *w, const double (*start)[2],
+                                           const double *frequency, size_t count, struct ww_network *network,
+                                           double at, double *attenuation, struct ww_error *error)
+{
+    struct path path = {0};
+    *network = (struct ww_network){0};
+    *attenuation = 0;
+    enum ww_status status = check_frequencies(frequency, count, error);
+    if (!status && at > 0)
+        status = check_frequencies(&at, 1, error);
+    if (!status)
+        status = lay_path(&path, w, start, fmax(frequency[count - 1], at), error);
+    if (!status)
+        status = solve_path(w, &path, frequency, count, NULL, network, error);
+    if (!status && at > 0)
+        *attenuation = dielectric_of(w, &path, at);
+    path_clear(&path);
+    return status;
+}
+
 enum ww_status ww_wideband_dielectric(const struct ww_wideband *w, const double (*start)[2], double frequency,
                                       double *attenuation, struct ww_error *error)
 {
@@ -586,19 +632,8 @@ enum ww_status ww_wideband_dielectric(const struct ww_wideband *w, const double 
     enum ww_status status = check_frequencies(&frequency, 1, error);
     if (!status)
         status = lay_path(&path, w, start, frequency, error);
-    if (!status) {
-        struct ww_at at = ww_wideband_at(w, frequency, true, false);
-        double _Complex dk = path.mean[WW_ODD_MODE];
-        for (size_t g = 0; g < w->groups; g++) {
-            const double *weight = path.weight + (g * WW_TERMS + WW_ODD_MODE) * path.sections;
-            double sum = 0;
-            for (size_t i = 0; i < path.sections; i++)
-                sum += weight[i];
-            dk += sum / (double)path.sections * ww_group_change(w, g, frequency);
-        }
-        double _Complex y = I * at.omega * w->air[WW_ODD_MODE] * at.mean[WW_ODD_MODE] * dk;
-        *attenuation = creal(csqrt(at.series[WW_ODD_MODE] * y));
-    }
+    if (!status)
+        *attenuation = dielectric_of(w, &path, frequency);
     path_clear(&path);
     return status;
 }

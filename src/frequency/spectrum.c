@@ -8,6 +8,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "core/parallel.h"
+#include "core/progress.h"
+
 enum { POINTS = 1001, BANDS = 201, DRAWN = 255, SEED = 1, CURVES = 4, BAND_CURVES = 7 };
 
 void ww_spectrum_clear(struct ww_spectrum *spectrum)
@@ -66,47 +69,89 @@ static void widen(double *least, double *most, double value, bool first)
     *most = first ? value : fmax(*most, value);
 }
 
-static enum ww_status add_placement(struct ww_spectrum *spectrum, const struct ww_wideband *w,
-                                    const struct ww_network *mean, const double (*start)[2], bool first,
-                                    struct ww_error *error)
+/* What a placement does: three curves over the bands' frequencies, and the attenuation. */
+struct placed {
+    double *loss, *conversion, *phase, attenuation;
+};
+
+static enum ww_status solve_placed(struct placed *placed, const struct ww_spectrum *spectrum,
+                                   const struct ww_wideband *w, const struct ww_network *mean,
+                                   const double (*start)[2], struct ww_error *error)
 {
     struct ww_network network = {0};
-    double before = 0, attenuation = 0;
-    enum ww_status status = ww_wideband_solve(w, start, spectrum->band_frequency, spectrum->bands, &network, error);
+    double before = 0;
+    enum ww_status status = ww_wideband_solve_with_loss(w, start, spectrum->band_frequency, spectrum->bands, &network,
+                                                        spectrum->at, &placed->attenuation, error);
     for (size_t i = 0; i < spectrum->bands && !status; i++) {
         struct ww_mixed at = ww_network_mixed(&network, i), of = ww_network_mixed(mean, i);
-        before = ahead(before, at.dd21, of.dd21);
-        widen(&spectrum->loss_least[i], &spectrum->loss_most[i], cabs(at.dd21), first);
-        widen(&spectrum->conversion_least[i], &spectrum->conversion_most[i], cabs(at.cd21), first);
-        widen(&spectrum->phase_least[i], &spectrum->phase_most[i], before, first);
-    }
-    if (!status && spectrum->at > 0) {
-        status = ww_wideband_dielectric(w, start, spectrum->at, &attenuation, error);
-        widen(&spectrum->at_dielectric_least, &spectrum->at_dielectric_most, attenuation, first);
+        placed->loss[i] = cabs(at.dd21);
+        placed->conversion[i] = cabs(at.cd21);
+        placed->phase[i] = before = ahead(before, at.dd21, of.dd21);
     }
     ww_network_clear(&network);
     return status;
 }
 
-/* Of the placement that is shown, and of those drawn. */
+static void add_placed(struct ww_spectrum *spectrum, const struct placed *placed, bool first)
+{
+    for (size_t i = 0; i < spectrum->bands; i++) {
+        widen(&spectrum->loss_least[i], &spectrum->loss_most[i], placed->loss[i], first);
+        widen(&spectrum->conversion_least[i], &spectrum->conversion_most[i], placed->conversion[i], first);
+        widen(&spectrum->phase_least[i], &spectrum->phase_most[i], placed->phase[i], first);
+    }
+    if (spectrum->at > 0)
+        widen(&spectrum->at_dielectric_least, &spectrum->at_dielectric_most, placed->attenuation, first);
+}
+
+/* Placement 0 is the one that is shown, the others are drawn. */
+static enum ww_status solve_all(struct placed *placed, const struct ww_spectrum *spectrum,
+                                const struct ww_wideband *w, const struct ww_network *mean, const double (*shown)[2],
+                                unsigned seed, const struct ww_progress *host, struct ww_error *error)
+{
+    struct ww_failure failure = {.error = error};
+    struct ww_progress_run progress = {.host = host ? *host : (struct ww_progress){0}};
+    ww_progress_part(&progress, 1, spectrum->placements + 1);
+#ifdef _OPENMP
+#pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
+#endif
+    for (size_t i = 0; i < spectrum->placements + 1; i++) {
+        struct ww_error mine = {0};
+        double(*drawn)[2] = calloc(w->odd->plies + 1, sizeof *drawn);
+        enum ww_status status =
+            drawn ? WW_OK : ww_error_set(&mine, WW_NO_MEMORY, NULL, 0, "no memory for the starts");
+        if (!status && i > 0)
+            ww_wideband_draw(w, seed, i - 1, drawn);
+        if (!status)
+            status = solve_placed(&placed[i], spectrum, w, mean, i > 0 ? (const double(*)[2])drawn : shown, &mine);
+        free(drawn);
+        ww_failure_keep(&failure, i, status, &mine);
+        ww_progress_step(&progress);
+    }
+    return failure.status;
+}
+
 static enum ww_status solve_bands(struct ww_spectrum *spectrum, const struct ww_wideband *w, const double (*shown)[2],
                                   unsigned seed, const struct ww_progress *progress, struct ww_error *error)
 {
     struct ww_network mean = {0};
-    double(*start)[2] = calloc(w->odd->plies + 1, sizeof *start);
-    enum ww_status status = start ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the starts");
-    if (!status)
-        status = ww_wideband_solve(w, NULL, spectrum->band_frequency, spectrum->bands, &mean, error);
-    if (!status)
-        status = add_placement(spectrum, w, &mean, shown, true, error);
-    for (size_t i = 0; i < spectrum->placements && !status; i++) {
-        ww_wideband_draw(w, seed, i, start);
-        status = add_placement(spectrum, w, &mean, (const double(*)[2])start, false, error);
-        if (progress && progress->report)
-            progress->report(progress->context, (double)(i + 1) / (double)spectrum->placements);
+    size_t n = spectrum->bands, count = spectrum->placements + 1;
+    struct placed *placed = calloc(count, sizeof *placed);
+    double *curves = calloc(count, 3 * n * sizeof *curves);
+    enum ww_status status =
+        placed && curves ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu placements", count);
+    for (size_t i = 0; i < count && !status; i++) {
+        double *own = curves + 3 * n * i;
+        placed[i] = (struct placed){own, own + n, own + 2 * n, 0};
     }
+    if (!status)
+        status = ww_wideband_solve(w, NULL, spectrum->band_frequency, n, &mean, error);
+    if (!status)
+        status = solve_all(placed, spectrum, w, &mean, shown, seed, progress, error);
+    for (size_t i = 0; i < count && !status; i++)
+        add_placed(spectrum, &placed[i], i == 0);
     ww_network_clear(&mean);
-    free(start);
+    free(curves);
+    free(placed);
     return status;
 }
 

@@ -65,6 +65,10 @@ double _Complex ww_group_change(const struct ww_wideband *w, size_t group, doubl
  * a single trace); and the mean phase constant of both modes over that of the odd one. */
 double ww_wideband_even_coupling(const struct ww_wideband *w);
 double ww_wideband_even_share(const struct ww_wideband *w);
+/* ww_wideband_solve, and of the same sections ww_wideband_dielectric at a frequency [Hz]; at 0 the attenuation is 0. */
+enum ww_status ww_wideband_solve_with_loss(const struct ww_wideband *w, const double (*start)[2],
+                                           const double *frequency, size_t count, struct ww_network *network,
+                                           double at, double *attenuation, struct ww_error *error);
 /* Effective Dk of a mode of the mean line. */
 double _Complex ww_wideband_dk(const struct ww_wideband *w, const struct ww_at *at, int mode, double frequency,
                                bool lossless);
