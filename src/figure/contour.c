@@ -24,10 +24,16 @@ struct walk {
     unsigned char *seen;  /* edges of each square whose line is drawn, as bits */
 };
 
+/* Divisions only where an index leaves the map. */
+static size_t wrapped(long i, size_t count)
+{
+    long n = (long)count;
+    return (size_t)(i >= 0 && i < n ? i : (i % n + n) % n);
+}
+
 static double value_at(const struct ww_map *map, long ix, long iy)
 {
-    long nx = (long)map->nx, ny = (long)map->ny;
-    return map->value[(size_t)((iy % ny + ny) % ny) * map->nx + (size_t)((ix % nx + nx) % nx)];
+    return map->value[wrapped(iy, map->ny) * map->nx + wrapped(ix, map->nx)];
 }
 
 static bool inside(const struct walk *walk, long ix, long iy)
