@@ -259,8 +259,13 @@ static enum ww_status solve(struct ww_pitch_nodes *nodes, struct ww_progress_run
     size_t points = nodes->width.count * nodes->gap.count;
     struct ww_failure failure = {.error = error};
     ww_progress_part(progress, share, corrections + points);
-    for (size_t i = 0; i < corrections && !failure.status; i++) { /* its own loops have the threads */
-        failure.status = correct(nodes, i / nodes->corrected_gap.count, i % nodes->corrected_gap.count, error);
+#ifdef _OPENMP
+#pragma omp parallel for num_threads(ww_threads()) schedule(dynamic)
+#endif
+    for (size_t i = 0; i < corrections; i++) {
+        struct ww_error mine = {0};
+        size_t w = i / nodes->corrected_gap.count, g = i % nodes->corrected_gap.count;
+        ww_failure_keep(&failure, i, correct(nodes, w, g, &mine), &mine);
         ww_progress_step(progress);
     }
     if (failure.status)
