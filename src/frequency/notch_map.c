@@ -63,9 +63,9 @@ static inline double reflects(double kappa2, double d, double sum, double length
            (far2 > edge ? kappa2 / far2 : within_lobe(kappa2, far2, length));
 }
 
-/* Adds one harmonic at all frequencies to a column of the map. */
+/* Adds one harmonic of so many equal segments at all frequencies to a column of the map. */
 static void add_harmonic(const struct work *work, double *column, const struct ww_harmonic_along *of, double mean,
-                         double length)
+                         double length, double times)
 {
     double half = WW_PI * fabs(of->along), turning = WW_PI * of->across * work->turn + work->step;
     double alike = cabs(of->slowness) / mean, apart = work->even_coupling * cabs(of->difference) / mean;
@@ -73,13 +73,27 @@ static void add_harmonic(const struct work *work, double *column, const struct w
     for (size_t i = 0; i < work->map->points; i++) {
         double beta = work->tone[i].beta * longer, size = (beta + work->step) * work->tone[i].share;
         double d = fabs(beta - half) - turning;
-        column[i] += reflects(square(size * alike), d > 0 ? d : 0, beta + half, length);
+        column[i] += times * reflects(square(size * alike), d > 0 ? d : 0, beta + half, length);
         if (!(apart > 0))
             continue;
         beta *= work->even_share;
         d = fabs(beta - half) - turning;
-        column[i] += reflects(square(size * apart), d > 0 ? d : 0, beta + half, length);
+        column[i] += times * reflects(square(size * apart), d > 0 ? d : 0, beta + half, length);
     }
+}
+
+/* How many segments of the route are like segment s, itself among them; 0 if one before it is. */
+static size_t equal_segments(const struct ww_angle_table *table, size_t s)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < table->segments; i++) {
+        bool like =
+            table->route[i].angle == table->route[s].angle && table->route[i].length == table->route[s].length;
+        if (like && i < s)
+            return 0;
+        count += like;
+    }
+    return count;
 }
 
 /* One angle: a column of the map. */
@@ -92,10 +106,11 @@ static void visit(void *host, struct ww_evaluator *evaluator, size_t i)
     ww_evaluator_turn(evaluator, map->angle[i]);
     for (size_t p = 0; p < table->plies; p++)
         for (size_t s = 0; s < table->segments; s++) {
+            size_t times = equal_segments(table, s);
             double mean = creal(ww_evaluator_along(evaluator, p, s, 0).slowness);
-            for (size_t w = 1; w < table->ply[p].harmonics; w++) {
+            for (size_t w = 1; w < table->ply[p].harmonics && times > 0; w++) {
                 struct ww_harmonic_along of = ww_evaluator_along(evaluator, p, s, w);
-                add_harmonic(work, column, &of, mean, table->route[s].length);
+                add_harmonic(work, column, &of, mean, table->route[s].length, (double)times);
             }
         }
     for (size_t k = 0; k < map->points; k++)

@@ -145,6 +145,39 @@ static void a_coarse_map_misses_no_notch(void **state)
     board_close(&board);
 }
 
+/* Segments of a zig-zag that are equal are added up once, times their number: as if none were quite equal. */
+static void equal_segments_count_each(void **state)
+{
+    enum { SEGMENTS = 4 };
+    struct board board;
+    struct board_options plain = board_plain();
+    struct ww_notch_map map[2];
+    struct ww_error error = {0};
+    (void)state;
+    board_open(&board, &plain);
+    for (int k = 0; k < 2; k++) {
+        struct ww_route_segment route[SEGMENTS];
+        struct ww_wideband *w = NULL;
+        struct ww_wideband_request request = {.line = board.line, .skew = skew_at(0), .lossless = true};
+        for (int i = 0; i < SEGMENTS; i++)
+            route[i] = (struct ww_route_segment){.length = LENGTH / SEGMENTS * (1 + k * i * 1e-10),
+                                                 .angle = (i % 2 ? -9 : 9) * DEGREES};
+        request.skew.route = route;
+        request.skew.segments = SEGMENTS;
+        assert_ok(ww_wideband_create(&w, &request, &error), error);
+        const struct ww_notch_map_request wanted = {
+            .skew = request.skew, .to = 20 * DEGREES, .angles = 11, .lowest = 5e9, .highest = 60e9, .points = 41};
+        assert_ok(ww_notch_map_solve(&map[k], w, &wanted, &error), error);
+        ww_wideband_destroy(w);
+    }
+    for (size_t i = 0; i < map[0].points * map[0].angles; i++)
+        assert_close(map[0].reflection[i], map[1].reflection[i], 1e-6, 1e-9);
+    assert_true(ww_notch_map_most(&map[0], 0, 20 * DEGREES, 60e9).reflection > 0.1);
+    ww_notch_map_clear(&map[0]);
+    ww_notch_map_clear(&map[1]);
+    board_close(&board);
+}
+
 static void slips_are_refused(void **state)
 {
     struct board board;
@@ -185,6 +218,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_map_is_the_solved_line),
         cmocka_unit_test(a_coarse_map_misses_no_notch),
+        cmocka_unit_test(equal_segments_count_each),
         cmocka_unit_test(slips_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
