@@ -195,7 +195,7 @@ struct ww_spectrum {
     struct ww_notch notch[8];
     bool lossless; /* neither dielectric nor copper has a loss: at_loss is its delay alone */
 };
-/* start: of the placement to show. Statuses of ww_frequency_steps and ww_wideband_solve. Some 0.4 s of CPU for 50 mm at 1001
+/* start: of the placement to show. Statuses of ww_frequency_steps and ww_wideband_solve. Some 0.2 s of CPU for 50 mm at 1001
  * frequencies, and for each placement of the bands a fifth of that. */
 WW_API enum ww_status ww_spectrum_solve(struct ww_spectrum *spectrum, const struct ww_wideband *wideband,
                                         const struct ww_spectrum_request *request, const double (*start)[2],
