@@ -24,11 +24,14 @@ struct walk {
     unsigned char *seen;  /* edges of each square whose line is drawn, as bits */
 };
 
-/* Divisions only where an index leaves the map. */
+/* The map repeats; an index is seldom more than a period off, and a division would take most of the time. */
 static size_t wrapped(long i, size_t count)
 {
-    long n = (long)count;
-    return (size_t)(i >= 0 && i < n ? i : (i % n + n) % n);
+    while (i < 0)
+        i += (long)count;
+    while (i >= (long)count)
+        i -= (long)count;
+    return (size_t)i;
 }
 
 static double value_at(const struct ww_map *map, long ix, long iy)
