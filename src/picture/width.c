@@ -32,9 +32,10 @@ static const double GAP = 0.05;       /* either side of the middle between two y
 static const double STEEPER = 0.05;   /* share by which one set of crossings has to win */
 static const double EDGES_TELL = 0.3; /* of the variance that a parabola without edges leaves */
 static const double FROM_FAMILY =
-    0.3;                            /* a yarn's width may differ by this share from the mean, else it is not known */
-static const double HEIGHT = 0.13;  /* of a yarn to its width */
-static const double RESOLVED = 4.0; /* blurs to a gap: renderings' widths are within 4 % beyond, mostly 5 % below, to one blur */
+    0.3;                           /* a yarn's width may differ by this share from the mean, else it is not known */
+static const double HEIGHT = 0.13; /* of a yarn to its width */
+static const double RESOLVED =
+    4.0; /* blurs to a gap: renderings' widths are within 4 % beyond, mostly 5 % below, to one blur */
 static const double COVERED = 0.1;  /* of the width: renderings' are 4 to 15 % low where only tops are seen */
 static const double ALIKE = 0.3;    /* bins' worth: both levels beside a yarn are near each other */
 static const double CLOSE = 1e-6;   /* of the pitch: edges have settled */

@@ -15,7 +15,7 @@ struct ww_beat_segment {
     double passed;             /* length of the path before it [m] */
     double length;             /* [m] */
     struct ww_leg_span leg[2]; /* where the legs run within it */
-    double excess;             /* mean delay that leg 1 has more than leg 2 at the bend after it, where bends count [s] */
+    double excess; /* mean delay that leg 1 has more than leg 2 at the bend after it, where bends count [s] */
     size_t harmonics;
     const struct ww_order *order;       /* the first is the mean */
     const double _Complex *slowness[2]; /* [leg][harmonic] times `unit` is [s/m] */
