@@ -39,8 +39,8 @@ enum ww_observable {
     WW_OBSERVED_DELAY,     /* of the whole trace [s] */
     WW_OBSERVED_DK,        /* effective; of a pair that of the odd mode */
     WW_OBSERVED_IMPEDANCE, /* of a pair the differential one [ohm] */
-    WW_OBSERVED_LOSS,      /* of the dielectric, and what the foil adds [dB/m]; 0 without a frequency */
-    WW_OBSERVED_SKEW,      /* of a pair: its size [s] */
+    WW_OBSERVED_LOSS, /* of dielectric and copper, by the weave of the dielectric [dB/m]; 0 without a frequency */
+    WW_OBSERVED_SKEW, /* of a pair: its size [s] */
     WW_OBSERVABLES
 };
 

@@ -330,7 +330,8 @@ static enum ww_status check_corners(struct ww_budget *budget, const struct ww_bu
     enum ww_status status = WW_OK;
     for (size_t k = 0; k < request->corners && !status; k++) {
         struct ww_position position = ww_position_nominal();
-        position.conductor = conductor; /* in all corners: its changes by other causes are of second order */
+        position.conductor = conductor;
+        position.same_conductor = true;
         double observed[WW_OBSERVABLES], change[WW_OBSERVABLES], by_sum = 0.0;
         for (int i = 1; i < WW_CAUSES; i++) {
             const struct ww_cause *cause = &budget->cause[i];
@@ -360,17 +361,16 @@ static enum ww_status check_corners(struct ww_budget *budget, const struct ww_bu
 /* --- all of it --------------------------------------------------------------------------------------------------------------- */
 
 static enum ww_status solve_causes(struct ww_budget *budget, const struct ww_budget_request *request,
-                                   const struct ww_weave *weave, struct ww_conductor *conductor, double *nominal,
-                                   struct ww_error *error)
+                                   const struct ww_weave *weave, const struct ww_conductor *conductor,
+                                   double *nominal, struct ww_error *error)
 {
     struct ww_position position = ww_position_nominal();
+    position.conductor = conductor;
     enum ww_status status = ww_moved_solve(nominal, request->study, &position, error);
     if (status)
         return status;
     set_nominal(budget, request->study, request->solution, nominal);
     list_causes(budget, request->study);
-    if (budget->cause[WW_CAUSE_FOIL].given)
-        status = ww_conductor_solve(conductor, request->solution->line, error);
     for (int i = 1; i < WW_CAUSES && !status; i++) {
         if (!budget->cause[i].given)
             continue;
@@ -392,7 +392,9 @@ enum ww_status ww_budget_solve(struct ww_budget *budget, const struct ww_budget_
     const struct ww_study *study = request->study;
     const struct ww_skew *skew = &request->solution->skew;
     struct ww_weave weave = {0};
-    struct ww_conductor conductor = {0}; /* the study's own; solved where the foil is a cause, which takes 2 s */
+    struct ww_conductor solved = {0};
+    const struct ww_conductor *conductor = /* NULL where copper has no loss that could be told */
+        study->trace.thickness > 0.0 && ww_study_frequency(study) > 0.0 ? &solved : NULL;
     double nominal[WW_OBSERVABLES];
     struct ww_terms terms = {.budget = budget, .weave = &weave};
     *budget = (struct ww_budget){.pair = skew->pair,
@@ -402,8 +404,10 @@ enum ww_status ww_budget_solve(struct ww_budget *budget, const struct ww_budget_
     if (skew->pair && skew->plies > 0)
         terms.skew = &skew->tolerant;
     enum ww_status status = ww_weave_solve(&weave, study, request->solution, error);
+    if (!status && conductor)
+        status = ww_conductor_solve(&solved, request->solution->line, error);
     if (!status)
-        status = solve_causes(budget, request, &weave, &conductor, nominal, error);
+        status = solve_causes(budget, request, &weave, conductor, nominal, error);
     if (!status)
         status = add_up(&terms, request->draws, error);
     if (!status && terms.skew)
@@ -411,7 +415,7 @@ enum ww_status ww_budget_solve(struct ww_budget *budget, const struct ww_budget_
     if (!status)
         status = set_array(budget, study, &weave, error);
     if (!status && request->corners > 0)
-        status = check_corners(budget, request, &conductor, nominal, error);
+        status = check_corners(budget, request, conductor, nominal, error);
     ww_weave_clear(&weave);
     if (status)
         ww_budget_clear(budget);

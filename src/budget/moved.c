@@ -5,10 +5,11 @@
  * The layers are copied, moved and built again, and the line is solved. So thickness moves height and, as resin refills the
  * ply, its Dk; width moves the gap. A ply whose resin was solved from the Dk of its sheet keeps that resin.
  *
- * The foil. The nominal line has the field outside of its copper alone, L; the copper has Z of line/conductor.c in series. With
+ * The copper. The nominal line has the field outside of its copper alone, L; the copper has Z of line/conductor.c in series. With
  *   z = sqrt(1 + Z/(j omega L)),   p = z sqrt(1 - j df)
- * impedance goes as Re z, delay as Re p, Dk as its square, and all loss is -omega delay Im p. The study is moved by what another
- * rz changes: Re p(rz) - Re p(nominal), and so on. L has the dispersion of microstrip in it, as for the command frequency.
+ * all loss is -omega delay Im p: width, gap, thicknesses and temperature move that of the copper, too. Impedance goes as Re z, delay
+ * as Re p, Dk as its square: the study is moved by what another rz or conductivity changes, Re p(moved) - Re p(own), and so on; what
+ * the shape changes of these is left out. L has the dispersion of microstrip in it, as for the command frequency.
  */
 #include "budget/moved.h"
 
@@ -20,12 +21,14 @@
 #include "line/foil.h"
 #include "study/layer.h"
 
+#define COPPER_TC 3.93e-3 /* of copper's resistance [1/K], at 20 degC (IEC 60028, 1925; from memory) */
+
 struct moving {
     const struct ww_study *study;
     struct ww_layer *layer; /* of the copy */
     struct ww_trace trace;
     struct ww_foil copper;
-    bool foil; /* is its roughness moved? */
+    bool reshaped; /* does the current lie otherwise on the copper? */
     const struct ww_conductor *conductor;
     double length;
 };
@@ -254,6 +257,13 @@ static enum ww_status check_copper(const struct moving *moving, struct ww_error 
     return WW_OK;
 }
 
+/* Does the current lie otherwise on the copper? */
+static bool reshapes(enum ww_cause_kind kind)
+{
+    return kind == WW_CAUSE_WIDTH || kind == WW_CAUSE_GAP || kind == WW_CAUSE_COPPER || kind == WW_CAUSE_THICKNESS ||
+           kind == WW_CAUSE_RESIN_CONTENT;
+}
+
 static enum ww_status move_trace(struct moving *moving, enum ww_cause_kind kind, double value, struct ww_error *error)
 {
     const struct ww_tolerances *t = &moving->study->tolerance;
@@ -263,12 +273,13 @@ static enum ww_status move_trace(struct moving *moving, enum ww_cause_kind kind,
         moving->trace.pitch += value;
     if (kind == WW_CAUSE_COPPER)
         moving->trace.thickness += value;
-    if (kind == WW_CAUSE_TEMPERATURE)
+    if (kind == WW_CAUSE_TEMPERATURE) {
         moving->length *= 1.0 + t->expansion * (value - t->reference);
-    if (kind == WW_CAUSE_FOIL) {
-        moving->copper.rz += value;
-        moving->foil = true;
+        moving->copper.conductivity /= 1.0 + COPPER_TC * (value - t->reference);
     }
+    if (kind == WW_CAUSE_FOIL)
+        moving->copper.rz += value;
+    moving->reshaped = moving->reshaped || reshapes(kind);
     return check_copper(moving, error);
 }
 
@@ -334,7 +345,7 @@ static void observe(double *observed, const struct ww_line_summary *line, double
     observed[WW_OBSERVED_LOSS] = decibels(WW_PI * frequency * line->delay * line->df_eff);
 }
 
-/* What a foil makes of the line: p and z of the essay. */
+/* What the copper makes of the line: p and z of the essay. */
 struct coated {
     double _Complex p, z;
 };
@@ -353,24 +364,22 @@ static struct coated coat(const struct ww_line *line, const struct ww_conductor 
     return (struct coated){z * csqrt(1.0 - I * summary->df_eff), z};
 }
 
-static enum ww_status observe_foil(double *observed, const struct moving *moving, const struct ww_line *line,
-                                   struct ww_error *error)
+static enum ww_status observe_copper(double *observed, const struct moving *moving, const struct ww_line *line,
+                                     struct ww_error *error)
 {
-    struct ww_conductor conductor;
+    struct ww_conductor conductor = *moving->conductor;
     double frequency = ww_study_frequency(moving->study);
-    const struct ww_conductor *of = moving->conductor ? moving->conductor : &conductor;
-    enum ww_status status = moving->conductor ? WW_OK : ww_conductor_solve(&conductor, line, error);
+    enum ww_status status = moving->reshaped ? ww_conductor_solve(&conductor, line, error) : WW_OK;
     if (status)
         return status;
-    struct coated own = coat(line, of, &moving->study->copper, frequency);
-    struct coated moved = coat(line, of, &moving->copper, frequency);
+    struct coated own = coat(line, &conductor, &moving->study->copper, frequency);
+    struct coated moved = coat(line, &conductor, &moving->copper, frequency);
+    observed[WW_OBSERVED_LOSS] = decibels(-2.0 * WW_PI * frequency * line->summary.delay * cimag(moved.p));
     double slower = 1.0 + creal(moved.p) - creal(own.p), dk = square(creal(moved.p)) - square(creal(own.p));
     observed[WW_OBSERVED_DELAY] *= slower;
     observed[WW_OBSERVED_SKEW] *= slower;
     observed[WW_OBSERVED_DK] *= 1.0 + dk;
     observed[WW_OBSERVED_IMPEDANCE] *= 1.0 + creal(moved.z) - creal(own.z);
-    observed[WW_OBSERVED_LOSS] +=
-        decibels(2.0 * WW_PI * frequency * line->summary.delay * (cimag(own.p) - cimag(moved.p)));
     return WW_OK;
 }
 
@@ -391,8 +400,8 @@ static enum ww_status solve_stack(double *observed, const struct moving *moving,
     if (!status && moving->trace.pitch > 0.0 && stack->plies > 0)
         status = ww_placements_solve(&placements, line, &request, request.angle, false, error);
     observed[WW_OBSERVED_SKEW] = placements.worst;
-    if (!status && moving->foil)
-        status = observe_foil(observed, moving, line, error);
+    if (!status && moving->conductor)
+        status = observe_copper(observed, moving, line, error);
     ww_placements_clear(&placements);
     ww_line_destroy(line);
     return status;
@@ -494,6 +503,7 @@ enum ww_status ww_moved_solve(double *observed, const struct ww_study *study, co
         if (!isnan(position->of[i]))
             status = move_cause(&moving, (enum ww_cause_kind)i,
                                 ww_cause_value(study, (enum ww_cause_kind)i, position->of[i]), &inner);
+    moving.reshaped = moving.reshaped && !position->same_conductor;
     if (!status) {
         settle_layers(&stack, &moving.trace);
         status = solve_stack(observed, &moving, &stack, &inner);

@@ -12,7 +12,8 @@
 struct ww_position {
     double of[WW_CAUSES];
     const struct ww_conductor
-        *conductor; /* to be taken where the foil is moved; NULL: solved there, which takes 2 s */
+        *conductor;      /* of the nominal line; NULL: loss is the dielectric's, no foil can be moved */
+    bool same_conductor; /* where the shape moves, too: for the delay alone */
 };
 struct ww_position ww_position_nominal(void);
 /* The tolerance of a cause in the study; NULL of the weave. */

@@ -358,8 +358,8 @@ static void show_whole(const struct ww_budget *b)
     show_whole_observed(b);
     printf(
         "* is judged; drawn at random: its standard error behind it; %sMHz and filter: how far a filter or patch on "
-        "this\nlaminate moves, dDk/(2 Dk) and the length; dB/in: of the dielectric, and what the roughness of the "
-        "foil adds\n",
+        "this\nlaminate moves, dDk/(2 Dk) and the length; dB/in: of dielectric and copper, by the weave of the "
+        "dielectric alone\n",
         b->pair ? "of a pair the mean of its legs, odd mode, differential ohm; " : "");
 }
 

@@ -183,8 +183,8 @@ static void write_causes(const struct ww_budget *budget, struct ww_page *page)
         page,
         "By how much two circuits that do not share a cause differ by it alone, 99 of 100; its share of "
         "the variance of the delay; and what is judged, with this cause alone halved. Filter: by how much a filter "
-        "or patch on this laminate moves in frequency. Loss is that of the dielectric, and what the foil's roughness "
-        "adds. The last rows are the whole.",
+        "or patch on this laminate moves in frequency. Loss is that of dielectric and copper, by the weave of the "
+        "dielectric alone. The last rows are the whole.",
         column, columns, true);
     for (int i = 0; i < WW_CAUSES; i++)
         if (budget->cause[i].given)

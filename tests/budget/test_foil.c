@@ -122,6 +122,24 @@ static void delay_and_loss_are_those_of_the_frequency_command(void **state)
     }
 }
 
+/* Skin deep, resistance goes as the root of resistivity. */
+static void the_copper_loses_more_when_hot(void **state)
+{
+    struct budgeted b;
+    (void)state;
+    open_line(&b, "copper = rough", "smooth", STRIPLINE, "200 um\nthickness = 20 um", AT_28_GHZ,
+              "temperature = 25 degC to 125 degC\nexpansion = 1 ppm/degC");
+    const struct ww_cause *temperature = &b.budget.cause[WW_CAUSE_TEMPERATURE];
+    double dielectric = 20 / log(10) * WW_PI * 28e9 * sqrt(3.4) / WW_C0 * 0.003;
+    double copper = b.budget.nominal[WW_OBSERVED_LOSS] - dielectric;
+    double ref = b.study.tolerance.reference, hot = sqrt(1 + 3.93e-3 * (125 - ref)),
+           cold = sqrt(1 + 3.93e-3 * (25 - ref));
+    assert_true(temperature->given);
+    assert_close(temperature->at[2][WW_OBSERVED_LOSS] - temperature->at[0][WW_OBSERVED_LOSS], copper * (hot - cold),
+                 0.01, 0);
+    close_budget(&b);
+}
+
 /* All of one panel's copper is from one foil: it moves boards against each other, and nothing within one. */
 static void one_board_has_one_foil(void **state)
 {
@@ -170,6 +188,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_wide_strip_has_the_closed_form),
         cmocka_unit_test(delay_and_loss_are_those_of_the_frequency_command),
+        cmocka_unit_test(the_copper_loses_more_when_hot),
         cmocka_unit_test(one_board_has_one_foil),
         cmocka_unit_test(without_what_it_needs_it_is_left_out),
     };

@@ -22,15 +22,19 @@ static void a_pair_has_its_skew_from_the_weave(void **state)
 }
 
 /* With the tolerance as the step, the parabola is off between its points by less than 1 % of what the cause does: truncation.
- * Half the tolerance has the same slope at its middle to 1 %: rounding and the grid. */
+ * Half the tolerance has the same slope at its middle to 1 %: rounding and the grid. The copper's loss scatters by 0.3 % of all loss
+ * from mesh to mesh (line/conductor.c), which is more than 5 um of a wide gap do. */
 static void check_parabolas(const char *study, int causes)
 {
     struct budgeted b;
     struct ww_error error = {0};
     double nominal[WW_OBSERVABLES], half[2][WW_OBSERVABLES];
     struct ww_position at = ww_position_nominal();
+    struct ww_conductor conductor;
     int checked = 0;
     open_budget(&b, study, 0);
+    assert_ok(ww_conductor_solve(&conductor, b.solution.line, &error), error);
+    at.conductor = &conductor;
     assert_ok(ww_moved_solve(nominal, &b.study, &at, &error), error);
     for (int i = 1; i < WW_CAUSES; i++) {
         const struct ww_cause *cause = &b.budget.cause[i];
@@ -38,7 +42,7 @@ static void check_parabolas(const char *study, int causes)
             continue;
         checked++;
         for (int end = 0; end < 2; end++) {
-            struct ww_position position = ww_position_nominal();
+            struct ww_position position = at;
             position.of[i] = end - 0.5;
             assert_ok(ww_moved_solve(half[end], &b.study, &position, &error), error);
         }
@@ -47,8 +51,9 @@ static void check_parabolas(const char *study, int causes)
             double range = ww_part_range(&part), scale = b.budget.nominal[o] / nominal[o];
             double slope = scale * (half[1][o] - half[0][o]),
                    whole = ww_part_value(&part, 0.5) - ww_part_value(&part, -0.5);
-            assert_close(slope, whole, 0, 0.01 * range);
-            assert_close(scale * (half[1][o] - nominal[o]), ww_part_value(&part, 0.5), 0, 0.01 * range);
+            double off = 0.01 * range + (o == WW_OBSERVED_LOSS ? 0.003 * nominal[o] : 0.0);
+            assert_close(slope, whole, 0, off);
+            assert_close(scale * (half[1][o] - nominal[o]), ww_part_value(&part, 0.5), 0, off);
         }
     }
     assert_int_equal(checked, causes);
