@@ -223,7 +223,7 @@ frequency = 77 GHz
                 (PAIR, ["--placement", "nowhere"], "give worst, median, fastest"),
                 (PAIR, ["--placement", "1,2"], "unit"),
                 (PAIR, ["--placement", "2 m,0 um"], "outside -1 m to 1 m"),
-                (PAIR.replace("layer = ply 1080 100 um", "layer = solid 100 um dk=3.5"), ["--count", "2"], "no cloth"),
+                (PAIR.replace("layer = ply 1080 100 um", "layer = solid 100 um dk=3.5 df=0"), ["--count", "2"], "no cloth"),
                 (COARSE, [], "the loss of resin low-loss has no frequency"),
                 (PAIR.replace("thickness = 15 um", "thickness = 0 um"), [], "give [trace] thickness"),
                 (PAIR.replace("resin = low-loss", "resin = low-loss\ncopper = hvpl"), [], "hvlp"),
