@@ -306,6 +306,8 @@ static double print_rounded(char *out, size_t size, double value, int digits)
 {
     char *end = NULL;
     double rounded = read_decimal(ww_decimal_general(out, size, value, digits), &end);
+    if (!isfinite(rounded)) /* in a unit too small for it */
+        return rounded;
     int power = rounded != 0 ? (int)floor(log10(fabs(rounded)) + 1e-12) : 0;
     int decimals = digits - 1 - power;
     if (power < -6 || power > 14)

@@ -244,6 +244,8 @@ static void formats_are_what_people_would_write(void **state)
     formatted(350e-9, WW_LENGTH, 3, "350 nm");
     formatted(999.96e-6, WW_LENGTH, 4, "1 mm"); /* rounds up into the next unit */
     formatted(1234, WW_LENGTH, 2, "1200 m");
+    formatted(7e299, WW_LENGTH, 3, "7e+299 m"); /* beyond all numbers in nanometres */
+    formatted(1.7976931348623157e308, WW_LENGTH, 3, "1.8e+308 m");
     formatted(-2.5 * WW_PI / 180, WW_ANGLE, 6, "-2.5 deg");
     formatted(1.9e-12, WW_TIME, 3, "1.9 ps");
     formatted(112e9, WW_RATE, 4, "112 Gb/s");
