@@ -1,9 +1,9 @@
 """The fuzzers, for a minute or for days: each target in turn, some side by side, and the count of what they did.
 
-usage: hours.py BUILD_FOLDER [--seconds S] [--rounds N] [--at-once N] [--only TARGET...]
+usage: hours.py BUILD_FOLDER [--seconds S] [--rounds N] [--at-once N] [--seed K] [--only TARGET...]
 
 BUILD_FOLDER was set up with clang and -Dfuzzer=true. Every target runs S seconds (60) in each of N rounds (1; 0: until it is
-stopped), starting from tests/fuzz/corpus and from what earlier rounds found, which is kept in BUILD_FOLDER/fuzz/. A line for each
+stopped), with random numbers of its own or those of seed K, starting from tests/fuzz/corpus and from what earlier rounds found, which is kept in BUILD_FOLDER/fuzz/. A line for each
 run is added to BUILD_FOLDER/fuzz/hours.csv, and their sum is printed. Exits with 1 where a target broke; the input that broke it
 is in BUILD_FOLDER/fuzz/broken/: mend the fault, and keep the input in the corpus.
 
@@ -27,7 +27,7 @@ LARGEST = {"number": 200, "layer": 2000, "route": 2000, "set": 1000}
 KEYS = ("when", "target", "cpu_seconds", "inputs", "edges", "status")
 
 
-def run(build, target, seconds):
+def run(build, target, seconds, seed):
     """One run; its line of the table."""
     kept, broken, log = build / "fuzz/corpus" / target, build / "fuzz/broken", build / f"fuzz/{target}.log"
     for folder in (kept, broken):
@@ -35,7 +35,7 @@ def run(build, target, seconds):
     surroundings = dict(os.environ, LSAN_OPTIONS=f"suppressions={HERE.parent}/support/leaks.supp:print_suppressions=0",
                         UBSAN_OPTIONS="print_stacktrace=1", ASAN_OPTIONS="allocator_may_return_null=1")
     with log.open("wb") as out:
-        child = subprocess.Popen([build / f"tests/fuzz/fuzz-{target}", *LIMITS, f"-max_total_time={seconds}", f"-artifact_prefix={broken}/{target}-",
+        child = subprocess.Popen([build / f"tests/fuzz/fuzz-{target}", *LIMITS, f"-max_total_time={seconds}", f"-seed={seed}", f"-artifact_prefix={broken}/{target}-",
                                   f"-max_len={LARGEST.get(target, 16000)}", f"-dict={HERE}/words.dict", kept, HERE / "corpus" / target],
                                  stdout=out, stderr=subprocess.STDOUT, env=surroundings, preexec_fn=lambda: os.nice(19))
         _, status, used = os.wait4(child.pid, 0)
@@ -81,6 +81,7 @@ def main():
     options.add_argument("--seconds", type=int, default=60)
     options.add_argument("--rounds", type=int, default=1)
     options.add_argument("--at-once", type=int, default=1)
+    options.add_argument("--seed", type=int, default=0)
     options.add_argument("--only", nargs="+")
     given = options.parse_args()
     build = given.build.resolve()
@@ -90,7 +91,7 @@ def main():
     while given.rounds == 0 or rounds < given.rounds:
         rounds += 1
         with concurrent.futures.ThreadPoolExecutor(given.at_once) as pool:
-            for line in pool.map(lambda target: run(build, target, given.seconds), targets):
+            for line in pool.map(lambda target: run(build, target, given.seconds, given.seed), targets):
                 keep(build, line)
                 broken = broken or line["status"] != 0
     tell(build)
