@@ -122,7 +122,7 @@ static void delay_and_loss_are_those_of_the_frequency_command(void **state)
     }
 }
 
-/* Skin deep, resistance goes as the root of resistivity. */
+/* Skin deep, resistance goes as the root of resistivity, and the reactance that delays is the same. */
 static void the_copper_loses_more_when_hot(void **state)
 {
     struct budgeted b;
@@ -134,9 +134,12 @@ static void the_copper_loses_more_when_hot(void **state)
     double copper = b.budget.nominal[WW_OBSERVED_LOSS] - dielectric;
     double ref = b.study.tolerance.reference, hot = sqrt(1 + 3.93e-3 * (125 - ref)),
            cold = sqrt(1 + 3.93e-3 * (25 - ref));
+    double lost = temperature->at[2][WW_OBSERVED_LOSS] - temperature->at[0][WW_OBSERVED_LOSS];
+    double later = temperature->at[2][WW_OBSERVED_DELAY] - temperature->at[0][WW_OBSERVED_DELAY];
+    double longer = b.budget.nominal[WW_OBSERVED_DELAY] * 1e-6 * 100;
     assert_true(temperature->given);
-    assert_close(temperature->at[2][WW_OBSERVED_LOSS] - temperature->at[0][WW_OBSERVED_LOSS], copper * (hot - cold),
-                 0.01, 0);
+    assert_close(lost, copper * (hot - cold), 0.01, 0);
+    assert_close(later, longer + lost / (20 / log(10)) * 25.4e-3 / (2 * WW_PI * 28e9), 0.01, 0);
     close_budget(&b);
 }
 
