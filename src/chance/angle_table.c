@@ -25,6 +25,7 @@
 #include "core/transform.h"
 #include "scan/extremes.h"
 #include "core/wide.h"
+#include "scan/plies.h"
 
 #define POSITIONS WW_EVALUATED
 #define MOST_ORDER (POSITIONS / 2 - 1)
@@ -233,6 +234,7 @@ enum ww_status ww_angle_table_create(struct ww_angle_table **out, const struct w
     table->pitch = table->pair ? line->summary.pitch : 0;
     table->spacing = request->scan.spacing;
     table->bends = request->scan.bends;
+    table->couples = request->scan.averaging == WW_FLIGHT && plies > 1;
     table->straight.length = table->length = request->length;
     table->route = request->segments ? request->route : &table->straight;
     table->segments = request->segments ? request->segments : 1;
@@ -303,6 +305,7 @@ static void subtract_harmonic(struct ww_angle_table_ply *ply, const struct ww_an
 void ww_angle_table_subtract(struct ww_angle_table *table, const struct ww_angle_table *other, double factor)
 {
     table->mean = factor * (table->mean - other->mean);
+    table->couples = false; /* a difference adds */
     for (size_t leg = 0; leg < 2; leg++)
         table->level[leg] = factor * (table->level[leg] - other->level[leg]);
     for (size_t p = 0; p < table->plies; p++) {
@@ -353,6 +356,9 @@ struct ww_evaluator {
     double _Complex **owned;    /* [ply][segment]: memory of slowness */
     struct ww_series *series;
     struct ww_converter *converter; /* NULL: no conversion is asked for */
+    struct ww_beat_segment *along;  /* [ply][segment], where plies couple */
+    struct ww_coupling coupling;
+    struct ww_extreme *top[2]; /* [ply], highest and lowest */
 };
 
 void ww_evaluator_destroy(struct ww_evaluator *evaluator)
@@ -365,6 +371,9 @@ void ww_evaluator_destroy(struct ww_evaluator *evaluator)
     free(evaluator->segment);
     ww_series_destroy(evaluator->series);
     ww_converter_destroy(evaluator->converter);
+    ww_coupling_clear(&evaluator->coupling);
+    free(evaluator->along);
+    free(evaluator->top[0]);
     free(evaluator);
 }
 
@@ -386,11 +395,16 @@ enum ww_status ww_evaluator_create(struct ww_evaluator **out, const struct ww_an
         ww_evaluator_judge(evaluator, ww_judged_signal(table->pair, table->spacing), table->spacing);
         evaluator->segment = calloc(segments + 1, sizeof *evaluator->segment);
         evaluator->owned = calloc(segments + 1, sizeof *evaluator->owned);
+        evaluator->along = calloc(segments + 1, sizeof *evaluator->along);
+        evaluator->top[0] = calloc(2 * table->plies + 1, sizeof *evaluator->top[0]);
+        evaluator->top[1] = evaluator->top[0] ? evaluator->top[0] + table->plies : NULL;
     }
-    if (!evaluator || !evaluator->segment || !evaluator->owned)
+    if (!evaluator || !evaluator->segment || !evaluator->owned || !evaluator->along || !evaluator->top[0])
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a route of %zu segments", table->segments);
     else
         status = ww_series_create(&evaluator->series, POSITIONS, POSITIONS, error);
+    if (!status)
+        status = ww_coupling_init(&evaluator->coupling, table->couples ? table->plies : 0, error);
     if (!status && table->modes)
         status = ww_converter_create(&evaluator->converter, table->plies, table->segments, error);
     for (size_t i = 0; i < segments && !status; i++) {
@@ -646,7 +660,11 @@ static void lay_harmonics(struct ww_evaluator *evaluator, size_t p, double lengt
 
 /* How much the top by a sample rises over it: of the paraboloid through its neighbours, all eight. On a ridge, where it
  * has no top, along its slope. A top lies no further than FAR from the nearest sample. */
-static double rise(const double *v, size_t ix, size_t iy, double sign)
+struct rise {
+    double x, y, value; /* from the sample, in samples */
+};
+
+static struct rise rise(const double *v, size_t ix, size_t iy, double sign)
 {
     size_t n = POSITIONS, left = (ix + n - 1) % n, right = (ix + 1) % n;
     const double *here = v + iy * n, *below = v + (iy + n - 1) % n * n, *above = v + (iy + 1) % n * n;
@@ -656,16 +674,18 @@ static double rise(const double *v, size_t ix, size_t iy, double sign)
     double determinant = xx * yy - xy * xy, slope = hypot(gx, gy);
     double x = gx * yy - gy * xy, y = gy * xx - gx * xy; /* times the determinant */
     if (xx > 0 && yy > 0 && hypot(x, y) < FAR * determinant)
-        return 0.5 * (gx * x + gy * y) / determinant;
+        return (struct rise){x / determinant, y / determinant, 0.5 * (gx * x + gy * y) / determinant};
     double bend = slope > 0 ? (gx * gx * xx + 2 * gx * gy * xy + gy * gy * yy) / (slope * slope) : 0;
-    double step = bend > 0 ? fmin(slope / bend, FAR) : 0;
-    return slope * step - 0.5 * bend * step * step;
+    double step = bend > 0 ? fmin(slope / bend, FAR) : 0, along = slope > 0 ? step / slope : 0;
+    return (struct rise){gx * along, gy * along, slope * step - 0.5 * bend * step * step};
 }
 
-/* The highest top of sign times the samples of the first rows, where `most` and `least` are their greatest and least. */
-WW_WIDE static double highest_top(const double *v, size_t rows, double sign, double most, double least)
+/* The highest top of sign times the samples of the first rows, where `most` and `least` are their greatest and least; where it
+ * is, in samples. */
+WW_WIDE static struct rise highest_top(const double *v, size_t rows, double sign, double most, double least)
 {
-    double from = most - 0.1 * (most - least), top = most;
+    double from = most - 0.1 * (most - least);
+    struct rise top = {0, 0, -INFINITY};
     size_t n = POSITIONS;
     for (size_t iy = 0; iy < rows; iy++)
         for (size_t ix = 0; ix < n; ix++) {
@@ -673,8 +693,11 @@ WW_WIDE static double highest_top(const double *v, size_t rows, double sign, dou
             if (here < from || here < sign * v[iy * n + (ix + 1) % n] || here < sign * v[iy * n + (ix + n - 1) % n] ||
                 here < sign * v[(iy + 1) % n * n + ix] || here < sign * v[(iy + n - 1) % n * n + ix])
                 continue;
-            top = fmax(top, here + rise(v, ix, iy, sign));
+            struct rise by = rise(v, ix, iy, sign);
+            if (here + by.value > top.value)
+                top = (struct rise){(double)ix + by.x, (double)iy + by.y, here + by.value};
         }
+    top.value = fmax(top.value, most);
     return top;
 }
 
@@ -682,62 +705,165 @@ struct ww_reach ww_map_reach(const struct ww_map *map, size_t rows)
 {
     double range[2];
     ww_map_row_range(map, rows, range);
-    return (struct ww_reach){highest_top(map->value, rows, 1, range[1], range[0]),
-                             -highest_top(map->value, rows, -1, -range[0], -range[1])};
+    return (struct ww_reach){highest_top(map->value, rows, 1, range[1], range[0]).value,
+                             -highest_top(map->value, rows, -1, -range[0], -range[1]).value};
 }
 
-struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double lengthening, size_t *rows)
+static struct ww_map map_laid(struct ww_evaluator *evaluator, size_t ply, size_t *rows)
 {
     const struct ww_angle_table_ply *of = &evaluator->table->ply[ply];
-    lay_harmonics(evaluator, ply, lengthening);
     ww_series_sum(evaluator->series);
     *rows = of->rows;
     return (struct ww_map){POSITIONS, POSITIONS, of->lx, of->ly, evaluator->series->value};
 }
 
-struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t ply, double lengthening)
+struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double lengthening, size_t *rows)
 {
-    size_t rows;
-    struct ww_map map = ww_evaluator_map(evaluator, ply, lengthening, &rows);
-    return ww_map_reach(&map, rows);
+    lay_harmonics(evaluator, ply, lengthening);
+    return map_laid(evaluator, ply, rows);
 }
 
-double ww_evaluator_worst(struct ww_evaluator *evaluator, double lengthening)
-{
-    double high = 0, low = 0;
-    for (size_t p = 0; p < evaluator->table->plies; p++) {
-        struct ww_reach reach = ww_evaluator_reach(evaluator, p, lengthening);
-        high += reach.high;
-        low += reach.low;
-    }
-    return evaluator->signal == WW_LEG1 ? high - low : fmax(high, 0 - low);
-}
+/* --- all plies in place ----------------------------------------------------------------------------------------------- */
 
-static void describe_segments(const struct ww_evaluator *evaluator, size_t p)
+static void describe_segments(const struct ww_evaluator *evaluator, size_t p, double lengthening,
+                              struct ww_beat_segment *out)
 {
     const struct ww_angle_table *table = evaluator->table;
     const struct ww_angle_table_ply *ply = &table->ply[p];
-    struct ww_beat_segment *out = ww_converter_segments(evaluator->converter) + p * table->segments;
     double passed = 0;
     for (size_t i = 0; i < table->segments; i++) {
         const struct segment_at *of = &evaluator->segment[p * table->segments + i];
+        double length = lengthening * of->length;
         out[i] = (struct ww_beat_segment){.lx = ply->lx,
                                           .ly = ply->ly,
                                           .ux = of->ux,
                                           .uy = of->uy,
-                                          .x = of->x,
-                                          .y = of->y,
+                                          .x = lengthening * of->x,
+                                          .y = lengthening * of->y,
                                           .passed = passed,
-                                          .length = of->length,
-                                          .leg = {{0 - of->before[0], of->length + of->before[0] + of->past[0]},
-                                                  {0 - of->before[1], of->length + of->before[1] + of->past[1]}},
+                                          .length = length,
+                                          .leg = {{0 - of->before[0], length + of->before[0] + of->past[0]},
+                                                  {0 - of->before[1], length + of->before[1] + of->past[1]}},
                                           .excess = table->bends ? mismatch_at_bend(evaluator, i) : 0,
                                           .harmonics = ply->harmonics,
                                           .order = ply->order,
                                           .slowness = {of->slowness[0], of->slowness[1]},
                                           .unit = 1};
-        passed += of->length;
+        passed += length;
     }
+}
+
+static void couple_apart(struct ww_evaluator *evaluator)
+{
+    for (size_t p = 0; p < evaluator->table->plies; p++) {
+        struct ww_extreme *to = &evaluator->top[0][p]; /* not searched yet */
+        ww_evaluator_left(evaluator, p, &to->x, &to->y);
+        to->x *= evaluator->spacing;
+        to->y *= evaluator->spacing;
+    }
+    ww_coupling_apart(&evaluator->coupling, evaluator->top[0]);
+}
+
+static void couple(struct ww_evaluator *evaluator, double lengthening)
+{
+    const struct ww_angle_table *table = evaluator->table;
+    const double share[2] = {share_of(evaluator, 0), table->pair ? share_of(evaluator, 1) : 0};
+    size_t segments = table->segments;
+    evaluator->coupling.count = 0;
+    if (!table->couples)
+        return;
+    for (size_t p = 0; p < table->plies; p++)
+        describe_segments(evaluator, p, lengthening, evaluator->along + p * segments);
+    for (size_t p = 0; p < table->plies; p++)
+        for (size_t q = p + 1; q < table->plies; q++)
+            for (size_t i = 0; i < segments; i++)
+                ww_coupling_add(&evaluator->coupling, p, q, &evaluator->along[p * segments + i],
+                                &evaluator->along[q * segments + i], share, lengthening * table->length);
+    if (evaluator->signal == WW_APART && evaluator->coupling.count)
+        couple_apart(evaluator);
+}
+
+struct climber {
+    struct ww_evaluator *evaluator;
+    double lengthening;
+};
+
+static struct ww_extreme top_of(const struct ww_map *map, size_t rows, double sign, const double range[2])
+{
+    struct rise top = sign > 0 ? highest_top(map->value, rows, 1, range[1], range[0])
+                               : highest_top(map->value, rows, -1, -range[0], -range[1]);
+    return (struct ww_extreme){top.x * map->lx / POSITIONS, top.y * map->ly / POSITIONS, sign * top.value};
+}
+
+static enum ww_status find_top(void *host, size_t ply, double sign, const struct ww_map_harmonic *added, size_t count,
+                               struct ww_extreme *top, struct ww_error *error)
+{
+    (void)error;
+    const struct climber *climber = host;
+    struct ww_evaluator *evaluator = climber->evaluator;
+    size_t rows;
+    double range[2];
+    lay_harmonics(evaluator, ply, climber->lengthening);
+    for (size_t i = 0; i < count; i++) {
+        struct ww_order order = added[i].order;
+        *coefficient_of(evaluator, order) += added[i].value;
+        if (order.m == 0) /* both signs of l are kept there */
+            *coefficient_of(evaluator, (struct ww_order){0, -order.l}) += conj(added[i].value);
+    }
+    struct ww_map map = map_laid(evaluator, ply, &rows);
+    ww_map_row_range(&map, rows, range);
+    *top = top_of(&map, rows, sign, range);
+    return WW_OK;
+}
+
+/* Both extremes of one ply alone. */
+static void find_own(struct ww_evaluator *evaluator, size_t ply, double lengthening)
+{
+    size_t rows;
+    double range[2];
+    struct ww_map map = ww_evaluator_map(evaluator, ply, lengthening, &rows);
+    ww_map_row_range(&map, rows, range);
+    for (int i = 0; i < 2; i++)
+        evaluator->top[i][ply] = top_of(&map, rows, i ? -1 : 1, range);
+}
+
+/* The extremes of all plies in place, at `top`. */
+static void find_all(struct ww_evaluator *evaluator, double lengthening)
+{
+    struct climber climber = {evaluator, lengthening};
+    size_t plies = evaluator->table->plies;
+    couple(evaluator, lengthening);
+    for (size_t p = 0; p < plies; p++)
+        find_own(evaluator, p, lengthening);
+    for (int i = 0; i < 2; i++) /* cannot fail: find_top does not */
+        (void)ww_coupling_climb(&evaluator->coupling, plies, i ? -1 : 1, evaluator->top[i], find_top, &climber, NULL);
+}
+
+void ww_evaluator_reaches(struct ww_evaluator *evaluator, double lengthening, double *high, double *low)
+{
+    find_all(evaluator, lengthening);
+    for (size_t p = 0; p < evaluator->table->plies; p++) {
+        high[p] = evaluator->top[0][p].value;
+        low[p] = evaluator->top[1][p].value;
+    }
+}
+
+struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t ply, double lengthening)
+{
+    couple(evaluator, lengthening);
+    if (evaluator->coupling.count)
+        find_all(evaluator, lengthening);
+    else
+        find_own(evaluator, ply, lengthening);
+    return (struct ww_reach){evaluator->top[0][ply].value, evaluator->top[1][ply].value};
+}
+
+double ww_evaluator_worst(struct ww_evaluator *evaluator, double lengthening)
+{
+    size_t plies = evaluator->table->plies;
+    find_all(evaluator, lengthening);
+    double high = ww_sum_of_extremes(evaluator->top[0], plies), low = ww_sum_of_extremes(evaluator->top[1], plies);
+    return evaluator->signal == WW_LEG1 ? high - low : fmax(high, 0 - low);
 }
 
 enum ww_status ww_evaluator_convert(struct ww_evaluator *evaluator, struct ww_converted *converted,
@@ -747,7 +873,8 @@ enum ww_status ww_evaluator_convert(struct ww_evaluator *evaluator, struct ww_co
     if (!evaluator->converter)
         return WW_OK;
     for (size_t p = 0; p < evaluator->table->plies; p++)
-        describe_segments(evaluator, p);
+        describe_segments(evaluator, p, 1,
+                          ww_converter_segments(evaluator->converter) + p * evaluator->table->segments);
     struct ww_modes modes = ww_angle_table_modes(evaluator->table, evaluator->angle);
     return ww_converter_solve(evaluator->converter, &modes, false, converted, error);
 }

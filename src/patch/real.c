@@ -19,6 +19,7 @@
 
 #include "core/parallel.h"
 #include "correct/correction.h"
+#include "chance/placements.h"
 #include "patch/real.h"
 
 enum { BOARDS = 48, TRACES = 24, LENGTHS = 22, MOST_LANES = 64, ANGLES = 6, TRACES_AT_ANGLE = 8, BESIDE_IT = 2 };
@@ -293,16 +294,7 @@ static double find_parting(const struct ww_real *real, bool turned)
 static enum ww_status find_bound(const struct ww_scan *scan, double length, double *bound, struct ww_error *error)
 {
     enum ww_signal signal = ww_judged_signal(scan->pair, scan->spacing);
-    double high = 0, low = 0;
-    enum ww_status status = WW_OK;
-    for (size_t p = 0; p < scan->plies && !status; p++) {
-        struct ww_extreme most, least;
-        status = ww_scan_extremes(scan, p, signal, WW_MEAN, length, &most, &least, error);
-        high += status ? 0 : most.value;
-        low += status ? 0 : least.value;
-    }
-    *bound = signal == WW_LEG1 ? high - low : fmax(fabs(high), fabs(low));
-    return status;
+    return ww_worst_of_scan(bound, scan, signal, WW_MEAN, length, error);
 }
 
 static enum ww_status scan_at(struct ww_scan **scan, const struct ww_boards *b,
