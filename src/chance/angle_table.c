@@ -359,6 +359,7 @@ struct ww_evaluator {
     struct ww_beat_segment *along;  /* [ply][segment], where plies couple */
     struct ww_coupling coupling;
     struct ww_extreme *top[2]; /* [ply], highest and lowest */
+    struct ww_plies_maps maps; /* work: a map, and one of each ply */
 };
 
 void ww_evaluator_destroy(struct ww_evaluator *evaluator)
@@ -372,9 +373,29 @@ void ww_evaluator_destroy(struct ww_evaluator *evaluator)
     ww_series_destroy(evaluator->series);
     ww_converter_destroy(evaluator->converter);
     ww_coupling_clear(&evaluator->coupling);
+    ww_plies_maps_clear(&evaluator->maps);
     free(evaluator->along);
     free(evaluator->top[0]);
     free(evaluator);
+}
+
+enum ww_status ww_plies_maps_init(struct ww_plies_maps *maps, size_t plies, struct ww_error *error)
+{
+    maps->map = calloc(plies + 1, sizeof *maps->map);
+    maps->rows = calloc(plies + 1, sizeof *maps->rows);
+    maps->work = calloc((plies + 1) * POSITIONS * POSITIONS, sizeof *maps->work);
+    if (maps->map && maps->rows && maps->work)
+        return WW_OK;
+    ww_plies_maps_clear(maps);
+    return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the maps of %zu plies", plies);
+}
+
+void ww_plies_maps_clear(struct ww_plies_maps *maps)
+{
+    free(maps->map);
+    free(maps->rows);
+    free(maps->work);
+    memset(maps, 0, sizeof *maps);
 }
 
 void ww_evaluator_judge(struct ww_evaluator *evaluator, enum ww_signal signal, double spacing)
@@ -405,6 +426,8 @@ enum ww_status ww_evaluator_create(struct ww_evaluator **out, const struct ww_an
         status = ww_series_create(&evaluator->series, POSITIONS, POSITIONS, error);
     if (!status)
         status = ww_coupling_init(&evaluator->coupling, table->couples ? table->plies : 0, error);
+    if (!status && table->couples)
+        status = ww_plies_maps_init(&evaluator->maps, table->plies, error);
     if (!status && table->modes)
         status = ww_converter_create(&evaluator->converter, table->plies, table->segments, error);
     for (size_t i = 0; i < segments && !status; i++) {
@@ -701,26 +724,13 @@ WW_WIDE static struct rise highest_top(const double *v, size_t rows, double sign
     return top;
 }
 
-struct ww_reach ww_map_reach(const struct ww_map *map, size_t rows)
-{
-    double range[2];
-    ww_map_row_range(map, rows, range);
-    return (struct ww_reach){highest_top(map->value, rows, 1, range[1], range[0]).value,
-                             -highest_top(map->value, rows, -1, -range[0], -range[1]).value};
-}
-
-static struct ww_map map_laid(struct ww_evaluator *evaluator, size_t ply, size_t *rows)
+struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double lengthening, size_t *rows)
 {
     const struct ww_angle_table_ply *of = &evaluator->table->ply[ply];
+    lay_harmonics(evaluator, ply, lengthening);
     ww_series_sum(evaluator->series);
     *rows = of->rows;
     return (struct ww_map){POSITIONS, POSITIONS, of->lx, of->ly, evaluator->series->value};
-}
-
-struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double lengthening, size_t *rows)
-{
-    lay_harmonics(evaluator, ply, lengthening);
-    return map_laid(evaluator, ply, rows);
 }
 
 /* --- all plies in place ----------------------------------------------------------------------------------------------- */
@@ -783,60 +793,86 @@ static void couple(struct ww_evaluator *evaluator, double lengthening)
         couple_apart(evaluator);
 }
 
-struct climber {
-    struct ww_evaluator *evaluator;
-    double lengthening;
-};
-
-static struct ww_extreme top_of(const struct ww_map *map, size_t rows, double sign, const double range[2])
+const struct ww_coupling *ww_evaluator_coupling(struct ww_evaluator *evaluator)
 {
+    couple(evaluator, 1);
+    return &evaluator->coupling;
+}
+
+static struct ww_extreme top_of(const struct ww_map *map, size_t rows, double sign)
+{
+    double range[2];
+    ww_map_row_range(map, rows, range);
     struct rise top = sign > 0 ? highest_top(map->value, rows, 1, range[1], range[0])
                                : highest_top(map->value, rows, -1, -range[0], -range[1]);
     return (struct ww_extreme){top.x * map->lx / POSITIONS, top.y * map->ly / POSITIONS, sign * top.value};
+}
+
+/* One harmonic on all samples. */
+static void add_on_map(double *value, const struct ww_map *map, const struct ww_map_harmonic *added)
+{
+    double _Complex step = ww_phasor(added->k[0] * map->lx / POSITIONS);
+    for (size_t iy = 0; iy < POSITIONS; iy++) {
+        double _Complex here = 2 * added->value * ww_phasor(added->k[1] * map->ly * (double)iy / POSITIONS);
+        for (size_t ix = 0; ix < POSITIONS; ix++) {
+            value[iy * POSITIONS + ix] += creal(here);
+            here *= step;
+        }
+    }
 }
 
 static enum ww_status find_top(void *host, size_t ply, double sign, const struct ww_map_harmonic *added, size_t count,
                                struct ww_extreme *top, struct ww_error *error)
 {
     (void)error;
-    const struct climber *climber = host;
-    struct ww_evaluator *evaluator = climber->evaluator;
-    size_t rows;
-    double range[2];
-    lay_harmonics(evaluator, ply, climber->lengthening);
-    for (size_t i = 0; i < count; i++) {
-        struct ww_order order = added[i].order;
-        *coefficient_of(evaluator, order) += added[i].value;
-        if (order.m == 0) /* both signs of l are kept there */
-            *coefficient_of(evaluator, (struct ww_order){0, -order.l}) += conj(added[i].value);
-    }
-    struct ww_map map = map_laid(evaluator, ply, &rows);
-    ww_map_row_range(&map, rows, range);
-    *top = top_of(&map, rows, sign, range);
+    const struct ww_plies_maps *maps = host;
+    struct ww_map map = maps->map[ply];
+    memcpy(maps->work, map.value, POSITIONS * POSITIONS * sizeof *map.value);
+    for (size_t i = 0; i < count; i++)
+        add_on_map(maps->work, &map, &added[i]);
+    map.value = maps->work;
+    *top = top_of(&map, maps->rows[ply], sign);
     return WW_OK;
+}
+
+void ww_maps_extremes(const struct ww_plies_maps *maps, size_t plies, const struct ww_coupling *coupling,
+                      struct ww_extreme *high, struct ww_extreme *low)
+{
+    struct ww_plies_maps host = *maps;
+    for (size_t p = 0; p < plies; p++) {
+        high[p] = top_of(&maps->map[p], maps->rows[p], 1);
+        low[p] = top_of(&maps->map[p], maps->rows[p], -1);
+    }
+    (void)ww_coupling_climb(coupling, plies, 1, high, find_top, &host, NULL); /* cannot fail: find_top does not */
+    (void)ww_coupling_climb(coupling, plies, -1, low, find_top, &host, NULL);
 }
 
 /* Both extremes of one ply alone. */
 static void find_own(struct ww_evaluator *evaluator, size_t ply, double lengthening)
 {
     size_t rows;
-    double range[2];
     struct ww_map map = ww_evaluator_map(evaluator, ply, lengthening, &rows);
-    ww_map_row_range(&map, rows, range);
-    for (int i = 0; i < 2; i++)
-        evaluator->top[i][ply] = top_of(&map, rows, i ? -1 : 1, range);
+    evaluator->top[0][ply] = top_of(&map, rows, 1);
+    evaluator->top[1][ply] = top_of(&map, rows, -1);
 }
 
 /* The extremes of all plies in place, at `top`. */
 static void find_all(struct ww_evaluator *evaluator, double lengthening)
 {
-    struct climber climber = {evaluator, lengthening};
+    struct ww_plies_maps *maps = &evaluator->maps;
     size_t plies = evaluator->table->plies;
     couple(evaluator, lengthening);
     for (size_t p = 0; p < plies; p++)
-        find_own(evaluator, p, lengthening);
-    for (int i = 0; i < 2; i++) /* cannot fail: find_top does not */
-        (void)ww_coupling_climb(&evaluator->coupling, plies, i ? -1 : 1, evaluator->top[i], find_top, &climber, NULL);
+        if (evaluator->coupling.count) {
+            struct ww_map map = ww_evaluator_map(evaluator, p, lengthening, &maps->rows[p]);
+            double *kept = maps->work + (p + 1) * POSITIONS * POSITIONS;
+            memcpy(kept, map.value, POSITIONS * POSITIONS * sizeof *kept);
+            map.value = kept;
+            maps->map[p] = map;
+        } else
+            find_own(evaluator, p, lengthening);
+    if (evaluator->coupling.count)
+        ww_maps_extremes(maps, plies, &evaluator->coupling, evaluator->top[0], evaluator->top[1]);
 }
 
 void ww_evaluator_reaches(struct ww_evaluator *evaluator, double lengthening, double *high, double *low)

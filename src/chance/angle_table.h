@@ -87,9 +87,20 @@ struct ww_reach {
 struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t ply, double lengthening);
 /* Of every ply, high[plies] and low[plies]. */
 void ww_evaluator_reaches(struct ww_evaluator *evaluator, double lengthening, double *high, double *low);
-/* The same of a map of WW_EVALUATED by as many samples, of which the first `rows` rows hold every value. */
 enum { WW_EVALUATED = 64 };
-struct ww_reach ww_map_reach(const struct ww_map *map, size_t rows);
+/* Maps of all plies, of WW_EVALUATED by as many samples of which the first rows[ply] rows hold every value. */
+struct ww_plies_maps {
+    struct ww_map *map; /* [plies] */
+    size_t *rows;       /* [plies] */
+    double *work;       /* [1 + plies] maps, the first for the search, the others for the plies' values */
+};
+enum ww_status ww_plies_maps_init(struct ww_plies_maps *maps, size_t plies, struct ww_error *error);
+void ww_plies_maps_clear(struct ww_plies_maps *maps);
+/* Extremes of all in place, what each two plies do together halved between them. */
+void ww_maps_extremes(const struct ww_plies_maps *maps, size_t plies, const struct ww_coupling *coupling,
+                      struct ww_extreme *high, struct ww_extreme *low);
+/* What each two plies do together at the length of the request; valid until the next call. */
+const struct ww_coupling *ww_evaluator_coupling(struct ww_evaluator *evaluator);
 /* The map of one ply, of which the first `rows` rows hold every value; valid until the next call. */
 struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double lengthening, size_t *rows);
 /* The worst of all plies [s], as in struct ww_placements. */

@@ -191,6 +191,21 @@ static double phase_at(const struct ww_coupled *of, const struct ww_extreme *at)
     return of->k[0][0] * first->x + of->k[0][1] * first->y + of->k[1][0] * second->x + of->k[1][1] * second->y;
 }
 
+void ww_coupling_shift(struct ww_coupling *coupling, const struct ww_extreme *shift)
+{
+    for (size_t i = 0; i < coupling->count; i++)
+        coupling->of[i].value *= ww_phasor(phase_at(&coupling->of[i], shift));
+}
+
+void ww_coupling_combine(struct ww_coupling *coupling, const struct ww_coupling *other, double sign)
+{
+    for (size_t i = 0; i < other->count; i++) {
+        struct ww_coupled one = other->of[i];
+        one.value *= sign;
+        keep(coupling, &one);
+    }
+}
+
 void ww_coupling_apart(struct ww_coupling *coupling, const struct ww_extreme *shift)
 {
     for (size_t i = 0; i < coupling->count; i++)

@@ -29,8 +29,11 @@ void ww_coupling_clear(struct ww_coupling *coupling);
 /* Adds plies p and q over one segment of a route of given length, in time of flight: leg j counts share[j]. */
 void ww_coupling_add(struct ww_coupling *coupling, size_t p, size_t q, const struct ww_beat_segment *of_p,
                      const struct ww_beat_segment *of_q, const double share[2], double route_length);
-/* The value less that of the same start moved by (x, y) of shift[ply] in each ply's frame. */
+/* The same with the start moved by (x, y) of shift[ply] in each ply's frame; and the value less that. */
+void ww_coupling_shift(struct ww_coupling *coupling, const struct ww_extreme *shift);
 void ww_coupling_apart(struct ww_coupling *coupling, const struct ww_extreme *shift);
+/* Adds sign times another's products. */
+void ww_coupling_combine(struct ww_coupling *coupling, const struct ww_coupling *other, double sign);
 
 /* With the plies' starts at at[ply] [s]. */
 double ww_coupling_value(const struct ww_coupling *coupling, const struct ww_extreme *at);

@@ -240,13 +240,13 @@ static void add_to(struct ww_path *path, int m, int l, double _Complex value)
             path->first[w] += value / path->length;
 }
 
-void ww_path_add(struct ww_path *path, const struct ww_map_harmonic *added, size_t count)
+void ww_path_add(struct ww_path *path, const struct ww_map_harmonic *added, size_t count, double sign)
 {
     for (size_t i = 0; i < count; i++) {
         struct ww_order order = added[i].order;
-        add_to(path, order.m, order.l, added[i].value);
+        add_to(path, order.m, order.l, sign * added[i].value);
         if (order.m == 0) /* both signs of l are kept there */
-            add_to(path, 0, -order.l, conj(added[i].value));
+            add_to(path, 0, -order.l, sign * conj(added[i].value));
     }
 }
 

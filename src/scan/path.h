@@ -28,8 +28,8 @@ void ww_path_clear(struct ww_path *path);
 
 /* The trace starts at (x, y) [m], in the frame of the ply's cloth, off the position that is asked for. */
 void ww_path_shift(struct ww_path *path, double x, double y);
-/* Adds harmonics that the path has to it; in time of flight. */
-void ww_path_add(struct ww_path *path, const struct ww_map_harmonic *added, size_t count);
+/* Adds sign times harmonics that the path has to it; in time of flight. */
+void ww_path_add(struct ww_path *path, const struct ww_map_harmonic *added, size_t count, double sign);
 /* a less b, of one ply: the difference of two traces' delays, each less its mean. A new path, over a's length. WW_NO_MEMORY;
  * WW_INVALID in the quasi-static limit. */
 enum ww_status ww_path_difference(struct ww_path *path, const struct ww_path *a, const struct ww_path *b,

@@ -61,27 +61,35 @@ enum ww_status ww_coupling_of_scan(struct ww_coupling *coupling, const struct ww
 /* --- extremes -------------------------------------------------------------------------------------------------------------- */
 
 struct search {
-    const struct ww_scan *scan;
-    enum ww_signal signal;
-    enum ww_estimate estimate;
-    double length;
+    struct ww_path *path;
+    const size_t *rows;
 };
 
 static enum ww_status find_top(void *host, size_t ply, double sign, const struct ww_map_harmonic *added, size_t count,
                                struct ww_extreme *top, struct ww_error *error)
 {
     const struct search *search = host;
-    struct ww_path path;
     struct ww_extreme high, low;
-    enum ww_status status =
-        ww_path_init(&path, search->scan, ply, search->signal, search->estimate, search->length, error);
-    if (!status)
-        ww_path_add(&path, added, count);
-    if (!status)
-        status = ww_path_extremes(&path, ww_scan_rows(search->scan, ply), NULL, &high, &low, error);
-    ww_path_clear(&path);
+    ww_path_add(&search->path[ply], added, count, 1);
+    enum ww_status status = ww_path_extremes(&search->path[ply], search->rows[ply], NULL, &high, &low, error);
+    ww_path_add(&search->path[ply], added, count, -1);
     if (!status)
         *top = sign > 0 ? high : low;
+    return status;
+}
+
+enum ww_status ww_paths_extremes(struct ww_path *path, const size_t *rows, size_t plies,
+                                 const struct ww_coupling *coupling, struct ww_map *map, struct ww_extreme *high,
+                                 struct ww_extreme *low, struct ww_error *error)
+{
+    struct search search = {path, rows};
+    enum ww_status status = WW_OK;
+    for (size_t p = 0; p < plies && !status; p++)
+        status = ww_path_extremes(&path[p], rows[p], map ? &map[p] : NULL, &high[p], &low[p], error);
+    if (!status)
+        status = ww_coupling_climb(coupling, plies, 1, high, find_top, &search, error);
+    if (!status)
+        status = ww_coupling_climb(coupling, plies, -1, low, find_top, &search, error);
     return status;
 }
 
@@ -89,18 +97,23 @@ enum ww_status ww_scan_extremes_of_all(const struct ww_scan *scan, enum ww_signa
                                        double length, struct ww_map *map, struct ww_extreme *high,
                                        struct ww_extreme *low, struct ww_error *error)
 {
-    struct search search = {scan, signal, estimate, length};
     struct ww_coupling coupling = {0};
-    enum ww_status status = WW_OK;
-    for (size_t p = 0; p < scan->plies && !status; p++)
-        status =
-            ww_map_and_extremes(scan, p, signal, estimate, length, map ? &map[p] : NULL, &high[p], &low[p], error);
+    struct ww_path *path = calloc(scan->plies + 1, sizeof *path);
+    size_t *rows = calloc(scan->plies + 1, sizeof *rows);
+    enum ww_status status =
+        path && rows ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", scan->plies);
+    for (size_t p = 0; p < scan->plies && !status; p++) {
+        rows[p] = ww_scan_rows(scan, p);
+        status = ww_path_init(&path[p], scan, p, signal, estimate, length, error);
+    }
     if (!status)
         status = ww_coupling_of_scan(&coupling, scan, signal, estimate, length, error);
     if (!status)
-        status = ww_coupling_climb(&coupling, scan->plies, 1, high, find_top, &search, error);
-    if (!status)
-        status = ww_coupling_climb(&coupling, scan->plies, -1, low, find_top, &search, error);
+        status = ww_paths_extremes(path, rows, scan->plies, &coupling, map, high, low, error);
+    for (size_t p = 0; path && p < scan->plies; p++)
+        ww_path_clear(&path[p]);
+    free(path);
+    free(rows);
     ww_coupling_clear(&coupling);
     return status;
 }
