@@ -786,9 +786,8 @@ static void couple(struct ww_evaluator *evaluator, double lengthening)
         describe_segments(evaluator, p, lengthening, evaluator->along + p * segments);
     for (size_t p = 0; p < table->plies; p++)
         for (size_t q = p + 1; q < table->plies; q++)
-            for (size_t i = 0; i < segments; i++)
-                ww_coupling_add(&evaluator->coupling, p, q, &evaluator->along[p * segments + i],
-                                &evaluator->along[q * segments + i], share, lengthening * table->length);
+            ww_coupling_add(&evaluator->coupling, p, q, evaluator->along + p * segments,
+                            evaluator->along + q * segments, segments, share, lengthening * table->length);
     if (evaluator->signal == WW_APART && evaluator->coupling.count)
         couple_apart(evaluator);
 }

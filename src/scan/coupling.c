@@ -21,18 +21,19 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define NEGLIGIBLE 1e-3 /* of the largest harmonic times the length: some 2.5e-4 of the worst along the yarns */
+#define NEGLIGIBLE 7e-4 /* of the largest harmonic times the length: some 2e-4 of the worst along the yarns */
 #define ROUNDS 12       /* at most; three do */
 #define SETTLED 1e-7    /* of the extreme */
 
-enum { CANDIDATES = 64, PRODUCTS = 512 }; /* harmonics of a ply on one segment; products of two plies */
+enum { CANDIDATES = 64, PRODUCTS = 512 }; /* harmonics of a ply; products of two plies that are kept, the largest */
 
 enum ww_status ww_coupling_init(struct ww_coupling *coupling, size_t plies, struct ww_error *error)
 {
     *coupling = (struct ww_coupling){.room = plies > 1 ? PRODUCTS * plies * (plies - 1) / 2 : 0};
     coupling->of = calloc(coupling->room + 1, sizeof *coupling->of);
     coupling->added = calloc(coupling->room + 1, sizeof *coupling->added);
-    if (coupling->of && coupling->added)
+    coupling->sum = calloc(plies > 1 ? 2 * CANDIDATES * CANDIDATES : 1, sizeof *coupling->sum);
+    if (coupling->of && coupling->added && coupling->sum)
         return WW_OK;
     ww_coupling_clear(coupling);
     return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the coupling of %zu plies", plies);
@@ -42,6 +43,7 @@ void ww_coupling_clear(struct ww_coupling *coupling)
 {
     free(coupling->of);
     free(coupling->added);
+    free(coupling->sum);
     memset(coupling, 0, sizeof *coupling);
 }
 
@@ -65,31 +67,69 @@ static double size_of(const struct ww_beat_segment *of, size_t w, const double s
     return one > two ? one : two;
 }
 
-static double largest_of(const struct ww_beat_segment *of, const double share[2])
+/* The largest on any segment. */
+static double largest_of(const struct ww_beat_segment *of, size_t segments, const double share[2])
 {
     double most = 0;
-    for (size_t w = 1; w < of->harmonics; w++) {
-        double size = size_of(of, w, share);
-        most = size > most ? size : most;
-    }
+    for (size_t i = 0; i < segments; i++)
+        for (size_t w = 1; w < of[i].harmonics; w++) {
+            double size = size_of(&of[i], w, share);
+            most = size > most ? size : most;
+        }
     return sqrt(most);
 }
 
-/* Harmonics of at least `least`, one of each two of opposite sign; the largest of them where there are more than fit. */
-static size_t choose(const struct ww_beat_segment *of, const double share[2], double least, size_t *chosen)
+/* Harmonics of one ply that count on any segment, one of each two of opposite sign, in their order. */
+struct candidates {
+    size_t count;
+    struct ww_order order[CANDIDATES];
+    size_t at[CANDIDATES]; /* where it is on the segment at hand; 0: it is not */
+};
+
+static bool is_before(struct ww_order a, struct ww_order b)
 {
-    size_t count = CANDIDATES + 1;
-    while (count > CANDIDATES) {
-        count = 0;
-        for (size_t w = 1; w < of->harmonics && count <= CANDIDATES; w++)
-            if (is_half(of->order[w]) && size_of(of, w, share) >= least * least) {
-                if (count < CANDIDATES)
-                    chosen[count] = w;
-                count++;
-            }
-        least *= 1.5;
+    return a.m != b.m ? a.m < b.m : a.l < b.l;
+}
+
+/* False where there is no room. */
+static bool insert(struct candidates *list, struct ww_order order)
+{
+    size_t at = list->count;
+    while (at > 0 && is_before(order, list->order[at - 1]))
+        at--;
+    if (at > 0 && !is_before(list->order[at - 1], order))
+        return true;
+    if (list->count == CANDIDATES)
+        return false;
+    memmove(list->order + at + 1, list->order + at, (list->count - at) * sizeof *list->order);
+    list->order[at] = order;
+    list->count++;
+    return true;
+}
+
+/* Those of at least `least`; the largest of them where there are more than fit. */
+static void choose(struct candidates *list, const struct ww_beat_segment *of, size_t segments, const double share[2],
+                   double least)
+{
+    for (bool fits = false; !fits; least *= 1.5) {
+        list->count = 0;
+        fits = true;
+        for (size_t i = 0; i < segments; i++)
+            for (size_t w = 1; w < of[i].harmonics && fits; w++)
+                if (is_half(of[i].order[w]) && size_of(&of[i], w, share) >= least * least)
+                    fits = insert(list, of[i].order[w]);
     }
-    return count;
+}
+
+/* Both lists are in order, but for the mean, which comes first. */
+static void locate(struct candidates *list, const struct ww_beat_segment *of)
+{
+    size_t w = 1;
+    for (size_t i = 0; i < list->count; i++) {
+        while (w < of->harmonics && is_before(of->order[w], list->order[i]))
+            w++;
+        list->at[i] = w < of->harmonics && !is_before(list->order[i], of->order[w]) ? w : 0;
+    }
 }
 
 static void set_vector(double k[2], const struct ww_beat_segment *of, struct ww_order order)
@@ -98,16 +138,41 @@ static void set_vector(double k[2], const struct ww_beat_segment *of, struct ww_
     k[1] = 2 * WW_PI * order.l / of->ly;
 }
 
-/* How fast the phase of a product runs along the segment [rad/m], and where it begins there [rad]. */
-static double advance_of(const struct ww_coupled *of, const struct ww_beat_segment *p,
-                         const struct ww_beat_segment *q)
+/* Harmonic i of the candidates of one ply, j/2 of the other, or its mirror image where j is odd. */
+static struct ww_coupled product_of(const struct candidates list[2], size_t i, size_t j,
+                                    const struct ww_beat_segment *p, const struct ww_beat_segment *q)
 {
-    return of->k[0][0] * p->ux + of->k[0][1] * p->uy + of->k[1][0] * q->ux + of->k[1][1] * q->uy;
+    struct ww_order other = list[1].order[j / 2];
+    struct ww_coupled one = {.order = {list[0].order[i], j % 2 ? (struct ww_order){-other.m, -other.l} : other}};
+    set_vector(one.k[0], p, one.order[0]);
+    set_vector(one.k[1], q, one.order[1]);
+    return one;
 }
 
-static double begin_of(const struct ww_coupled *of, const struct ww_beat_segment *p, const struct ww_beat_segment *q)
+/* Of one product over one segment: integral of S_1 S_2 as the signal takes the legs. 0 where the phase runs so fast that over no
+ * length it is `limit`: so that it does not matter where a segment is cut in two. */
+static double _Complex integrate(const struct candidates list[2], size_t i, size_t j, const struct ww_beat_segment *p,
+                                 const struct ww_beat_segment *q, const double share[2], double limit)
 {
-    return of->k[0][0] * p->x + of->k[0][1] * p->y + of->k[1][0] * q->x + of->k[1][1] * q->y;
+    size_t k = list[0].at[i], l = list[1].at[j / 2];
+    if (k == 0 || l == 0)
+        return 0;
+    struct ww_coupled one = product_of(list, i, j, p, q);
+    double advance = one.k[0][0] * p->ux + one.k[0][1] * p->uy + one.k[1][0] * q->ux + one.k[1][1] * q->uy;
+    if (4 * size_of(p, k, share) * size_of(q, l, share) < limit * limit * advance * advance)
+        return 0;
+    double begin = one.k[0][0] * p->x + one.k[0][1] * p->y + one.k[1][0] * q->x + one.k[1][1] * q->y;
+    double _Complex sum = 0;
+    for (int leg = 0; leg < 2; leg++) {
+        const struct ww_leg_span *span = &p->leg[leg];
+        if (share[leg] == 0)
+            continue;
+        double _Complex other = q->slowness[leg][l];
+        sum += share[leg] * p->slowness[leg][k] * (j % 2 ? conj(other) : other) *
+               ww_phasor(begin + advance * (span->start + 0.5 * span->length)) *
+               (span->length * ww_sinc(0.5 * advance * span->length));
+    }
+    return sum;
 }
 
 /* To the product of the same harmonics, or as a new one; where there is no room, in place of the smallest. */
@@ -129,60 +194,43 @@ static void keep(struct ww_coupling *coupling, const struct ww_coupled *one)
         coupling->of[least] = *one;
 }
 
-/* Harmonic k of one ply, l of the other or its mirror image, along one segment. */
-static struct ww_coupled product_of(const struct ww_beat_segment *of_p, size_t k, const struct ww_beat_segment *of_q,
-                                    size_t l, bool mirrored)
+/* What is left of a small product: nothing below `least`, all above twice that, so that nothing jumps with the angle. */
+static double faded(double _Complex value, double least)
 {
-    struct ww_order other = of_q->order[l];
-    struct ww_coupled one = {.order = {of_p->order[k], mirrored ? (struct ww_order){-other.m, -other.l} : other}};
-    set_vector(one.k[0], of_p, one.order[0]);
-    set_vector(one.k[1], of_q, one.order[1]);
-    return one;
-}
-
-static double _Complex integrate(const struct ww_coupled *one, const struct ww_beat_segment *of_p, size_t k,
-                                 const struct ww_beat_segment *of_q, size_t l, bool mirrored, const double share[2])
-{
-    double advance = advance_of(one, of_p, of_q), begin = begin_of(one, of_p, of_q);
-    double _Complex sum = 0;
-    for (int leg = 0; leg < 2; leg++) {
-        const struct ww_leg_span *span = &of_p->leg[leg];
-        if (share[leg] == 0)
-            continue;
-        double _Complex other = of_q->slowness[leg][l];
-        sum += share[leg] * of_p->slowness[leg][k] * (mirrored ? conj(other) : other) *
-               ww_phasor(begin + advance * (span->start + 0.5 * span->length)) *
-               (span->length * ww_sinc(0.5 * advance * span->length));
-    }
-    return sum;
+    double above = fmin(sqrt(square_of(value)) / least - 1, 1);
+    return above * above * (3 - 2 * above);
 }
 
 void ww_coupling_add(struct ww_coupling *coupling, size_t p, size_t q, const struct ww_beat_segment *of_p,
-                     const struct ww_beat_segment *of_q, const double share[2], double route_length)
+                     const struct ww_beat_segment *of_q, size_t segments, const double share[2], double length)
 {
-    size_t chosen[2][CANDIDATES];
-    double mean = creal(of_p->slowness[0][0]), most[2] = {largest_of(of_p, share), largest_of(of_q, share)};
-    double least = NEGLIGIBLE * fmax(most[0], most[1]) * route_length;          /* of a product [s] */
-    double legs = fabs(share[0]) + fabs(share[1]), limit = least * mean / legs; /* of |S_1^||S_2^| times a length */
-    if (!(most[0] * most[1] * of_p->length > limit))
+    struct candidates list[2];
+    double mean = 0.5 * (creal(of_p->slowness[0][0]) + creal(of_q->slowness[0][0]));
+    double most[2] = {largest_of(of_p, segments, share), largest_of(of_q, segments, share)};
+    double least = NEGLIGIBLE * fmax(most[0], most[1]) * length;     /* of a product [s] */
+    double limit = least * mean / (fabs(share[0]) + fabs(share[1])); /* of |S_1^||S_2^| times a length */
+    if (!(most[0] * most[1] * length > limit))
         return;
-    size_t ks = choose(of_p, share, limit / (most[1] * of_p->length), chosen[0]),
-           ls = choose(of_q, share, limit / (most[0] * of_p->length), chosen[1]);
-    for (size_t i = 0; i < ks; i++)
-        for (size_t j = 0; j < 2 * ls; j++) {
-            size_t k = chosen[0][i], l = chosen[1][j / 2];
-            struct ww_coupled one = product_of(of_p, k, of_q, l, j % 2);
-            double advance = fabs(advance_of(&one, of_p, of_q)),
-                   in_step = 2 / advance; /* the most it integrates to */
-            in_step = advance * of_p->length < 2 ? of_p->length : in_step;
-            if (size_of(of_p, k, share) * size_of(of_q, l, share) * in_step * in_step < limit * limit)
-                continue;
-            one.ply[0] = p;
-            one.ply[1] = q;
-            one.value = -integrate(&one, of_p, k, of_q, l, j % 2, share) / mean;
-            if (square_of(one.value) >= least * least)
+    choose(&list[0], of_p, segments, share, limit / (most[1] * length));
+    choose(&list[1], of_q, segments, share, limit / (most[0] * length));
+    size_t row = 2 * list[1].count;
+    memset(coupling->sum, 0, list[0].count * row * sizeof *coupling->sum);
+    for (size_t s = 0; s < segments; s++) {
+        locate(&list[0], &of_p[s]);
+        locate(&list[1], &of_q[s]);
+        for (size_t i = 0; i < list[0].count; i++)
+            for (size_t j = 0; j < row; j++)
+                coupling->sum[i * row + j] -= integrate(list, i, j, &of_p[s], &of_q[s], share, limit) / mean;
+    }
+    for (size_t i = 0; i < list[0].count; i++)
+        for (size_t j = 0; j < row; j++)
+            if (square_of(coupling->sum[i * row + j]) > least * least) {
+                struct ww_coupled one = product_of(list, i, j, of_p, of_q);
+                one.ply[0] = p;
+                one.ply[1] = q;
+                one.value = coupling->sum[i * row + j] * faded(coupling->sum[i * row + j], least);
                 keep(coupling, &one);
-        }
+            }
 }
 
 static double phase_at(const struct ww_coupled *of, const struct ww_extreme *at)

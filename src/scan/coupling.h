@@ -20,15 +20,16 @@ struct ww_coupling {
     size_t count, room;
     struct ww_coupled *of;
     struct ww_map_harmonic *added; /* work */
+    double _Complex *sum;          /* likewise */
 };
 
 /* Empty, with room for so many plies. WW_NO_MEMORY. */
 enum ww_status ww_coupling_init(struct ww_coupling *coupling, size_t plies, struct ww_error *error);
 void ww_coupling_clear(struct ww_coupling *coupling);
 
-/* Adds plies p and q over one segment of a route of given length, in time of flight: leg j counts share[j]. */
+/* Adds plies p < q over all segments of a route of given length, in time of flight: leg j counts share[j]. */
 void ww_coupling_add(struct ww_coupling *coupling, size_t p, size_t q, const struct ww_beat_segment *of_p,
-                     const struct ww_beat_segment *of_q, const double share[2], double route_length);
+                     const struct ww_beat_segment *of_q, size_t segments, const double share[2], double length);
 /* The same with the start moved by (x, y) of shift[ply] in each ply's frame; and the value less that. */
 void ww_coupling_shift(struct ww_coupling *coupling, const struct ww_extreme *shift);
 void ww_coupling_apart(struct ww_coupling *coupling, const struct ww_extreme *shift);

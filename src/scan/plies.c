@@ -44,9 +44,8 @@ enum ww_status ww_coupling_of_scan(struct ww_coupling *coupling, const struct ww
             ww_beat_segments(segment + p * segments, scan, p, estimate, length);
         for (size_t p = 0; p < plies; p++)
             for (size_t q = p + 1; q < plies; q++)
-                for (size_t i = 0; i < segments; i++)
-                    ww_coupling_add(coupling, p, q, &segment[p * segments + i], &segment[q * segments + i], share,
-                                    length);
+                ww_coupling_add(coupling, p, q, segment + p * segments, segment + q * segments, segments, share,
+                                length);
         if (signal == WW_APART)
             set_apart(coupling, scan, shift);
     } else
