@@ -23,7 +23,7 @@
 
 #define NEGLIGIBLE 7e-4 /* of the largest harmonic times the length: some 2e-4 of the worst along the yarns */
 #define ROUNDS 12       /* at most; three do */
-#define SETTLED 1e-7    /* of the extreme */
+#define SETTLED 1e-9    /* of the extreme */
 
 enum { CANDIDATES = 64, PRODUCTS = 512 }; /* harmonics of a ply; products of two plies that are kept, the largest */
 
@@ -194,6 +194,18 @@ static void keep(struct ww_coupling *coupling, const struct ww_coupled *one)
         coupling->of[least] = *one;
 }
 
+/* S_0 of a segment, by both plies and the legs that count. */
+static double mean_of(const struct ww_beat_segment *p, const struct ww_beat_segment *q, const double share[2])
+{
+    double sum = 0, legs = 0;
+    for (int leg = 0; leg < 2; leg++)
+        if (share[leg] != 0) {
+            sum += 0.5 * creal(p->slowness[leg][0] + q->slowness[leg][0]);
+            legs++;
+        }
+    return sum / legs;
+}
+
 /* What is left of a small product: nothing below `least`, all above twice that, so that nothing jumps with the angle. */
 static double faded(double _Complex value, double least)
 {
@@ -205,7 +217,9 @@ void ww_coupling_add(struct ww_coupling *coupling, size_t p, size_t q, const str
                      const struct ww_beat_segment *of_q, size_t segments, const double share[2], double length)
 {
     struct candidates list[2];
-    double mean = 0.5 * (creal(of_p->slowness[0][0]) + creal(of_q->slowness[0][0]));
+    double mean = 0;
+    for (size_t s = 0; s < segments; s++)
+        mean += mean_of(&of_p[s], &of_q[s], share) / (double)segments;
     double most[2] = {largest_of(of_p, segments, share), largest_of(of_q, segments, share)};
     double least = NEGLIGIBLE * fmax(most[0], most[1]) * length;     /* of a product [s] */
     double limit = least * mean / (fabs(share[0]) + fabs(share[1])); /* of |S_1^||S_2^| times a length */
@@ -220,7 +234,8 @@ void ww_coupling_add(struct ww_coupling *coupling, size_t p, size_t q, const str
         locate(&list[1], &of_q[s]);
         for (size_t i = 0; i < list[0].count; i++)
             for (size_t j = 0; j < row; j++)
-                coupling->sum[i * row + j] -= integrate(list, i, j, &of_p[s], &of_q[s], share, limit) / mean;
+                coupling->sum[i * row + j] -=
+                    integrate(list, i, j, &of_p[s], &of_q[s], share, limit) / mean_of(&of_p[s], &of_q[s], share);
     }
     for (size_t i = 0; i < list[0].count; i++)
         for (size_t j = 0; j < row; j++)
@@ -245,6 +260,25 @@ void ww_coupling_shift(struct ww_coupling *coupling, const struct ww_extreme *sh
         coupling->of[i].value *= ww_phasor(phase_at(&coupling->of[i], shift));
 }
 
+/* What is common to two traces leaves rounding: as products of one harmonic of two plies that lie alike. */
+static void drop_rounding(struct ww_coupling *coupling, double largest)
+{
+    const double rounding = 1e-9;
+    size_t count = 0;
+    for (size_t i = 0; i < coupling->count; i++)
+        if (square_of(coupling->of[i].value) > rounding * rounding * largest)
+            coupling->of[count++] = coupling->of[i];
+    coupling->count = count;
+}
+
+static double largest_square(const struct ww_coupling *coupling)
+{
+    double most = 0;
+    for (size_t i = 0; i < coupling->count; i++)
+        most = fmax(most, square_of(coupling->of[i].value));
+    return most;
+}
+
 void ww_coupling_combine(struct ww_coupling *coupling, const struct ww_coupling *other, double sign)
 {
     for (size_t i = 0; i < other->count; i++) {
@@ -252,12 +286,15 @@ void ww_coupling_combine(struct ww_coupling *coupling, const struct ww_coupling 
         one.value *= sign;
         keep(coupling, &one);
     }
+    drop_rounding(coupling, largest_square(other));
 }
 
 void ww_coupling_apart(struct ww_coupling *coupling, const struct ww_extreme *shift)
 {
+    double largest = largest_square(coupling);
     for (size_t i = 0; i < coupling->count; i++)
         coupling->of[i].value *= 1 - ww_phasor(phase_at(&coupling->of[i], shift));
+    drop_rounding(coupling, largest);
 }
 
 /* --- all plies in place --------------------------------------------------------------------------------------------------- */
