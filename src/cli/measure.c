@@ -159,7 +159,10 @@ static enum ww_status read_back(struct measured *m, const char *path, struct ww_
     enum ww_status status = ww_settings_load(&settings, path, error);
     if (!status)
         status = ww_weaves_open(&weaves, m->weaves, &settings, error);
-    if (!status && ww_weaves_style(&weaves, m->name, m->like, &why))
+    enum ww_status usable = status ? WW_OK : ww_weaves_style(&weaves, m->name, m->like, &why);
+    if (usable == WW_NO_MEMORY || usable == WW_IO)
+        status = ww_error_set(error, usable, why.file, why.line, "%s", why.text);
+    else if (usable)
         (void)snprintf(m->closes, sizeof m->closes, "cannot be used as it is: %.600s", why.text);
     ww_weaves_close(&weaves);
     ww_settings_clear(&settings);

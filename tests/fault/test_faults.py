@@ -18,6 +18,7 @@ import os
 import pathlib
 import random
 import re
+import select
 import shutil
 import signal
 import struct
@@ -130,6 +131,40 @@ class Bench:
                 raise
         return Outcome(child.returncode, out, err.decode(errors="replace"), files_of(place))
 
+    def split(self, arguments, old, **environment):
+        """The program once, split in two at each call path to an allocation (allocations.c): number and Outcome of every half
+        that has no memory there."""
+        place = self.folder / "run"
+        shutil.rmtree(place, ignore_errors=True)
+        shutil.copytree(self.start, place)
+        for name, content in old.items():
+            (place / name).parent.mkdir(parents=True, exist_ok=True)
+            (place / name).write_bytes(content)
+        tell, answer = os.pipe(), os.pipe()
+        surroundings = {k: v for k, v in os.environ.items() if k not in ("WEFTWISE_WEAVES", "OMP_NUM_THREADS")}
+        surroundings.update(environment, OMP_NUM_THREADS="1", LD_PRELOAD=str(given.shim), FAULT_FORK=f"{tell[1]},{answer[0]}")
+        with open(place / "stdout", "wb") as out, open(place / "stderr", "wb") as err:
+            child = subprocess.Popen([given.program, *arguments], cwd=place, env=surroundings, stdin=subprocess.DEVNULL, stdout=out, stderr=err,
+                                     pass_fds=(tell[1], answer[0]), start_new_session=True)
+        os.close(tell[1])
+        os.close(answer[0])
+        try:
+            while select.select([tell[0]], [], [], 600)[0] and (line := os.read(tell[0], 100)):
+                n, status = line.split()
+                folder = place.with_name(f"run-{int(n)}")
+                files = files_of(folder)
+                out, err = (files.pop(name) for name in ("stdout", "stderr"))
+                yield int(n), Outcome(os.waitstatus_to_exitcode(int(status)), out, err.decode(errors="replace"), files)
+                shutil.rmtree(folder)
+                os.write(answer[1], b".")
+            assert child.wait(60) == DONE, child.returncode
+        finally:
+            os.close(tell[0])
+            os.close(answer[1])
+            if child.poll() is None:
+                os.killpg(child.pid, signal.SIGKILL)
+                child.wait()
+
     def soundly(self, name):
         """What a command gives without a fault."""
         if name not in self.sound:
@@ -214,6 +249,25 @@ class Faults(unittest.TestCase):
                         outcome = self.bench.run(COMMANDS[name], old=old, LD_PRELOAD=str(given.shim), FAULT_AT=str(n), **environment)
                         self.trials[kind] += 1
                         self.check(name, outcome, old, f"{kind} {n}", noisy)
+
+    def split_allocations(self, kind, **environment):
+        for name in self.commands():
+            with self.subTest(command=name):
+                self.bench.soundly(name)
+                old, tried = self.bench.old_files(name), 0
+                for n, outcome in self.bench.split(COMMANDS[name], old, **environment):
+                    with self.subTest(command=name, allocation=n):
+                        tried += 1
+                        self.trials[kind] += 1
+                        self.check(name, outcome, old, f"{kind} {n}")
+                print(f"{name}: {tried} {kind}", flush=True)
+                self.assertGreater(tried, 0)
+
+    def test_every_path_to_an_allocation_of_ours(self):
+        self.split_allocations("path to an allocation of ours")
+
+    def test_every_path_to_an_allocation_of_ours_and_all_after(self):
+        self.split_allocations("path to an allocation of ours and all after", FAULT_ON="1")
 
     def test_one_allocation_of_ours(self):
         self.fail_allocations("allocation of ours")
