@@ -37,8 +37,8 @@ struct habit {
     bool spectrum;
 };
 static const struct habit habit[] = {
-    {"skew", 1.5, 1.0, 0.0, false},   {"angles", 3.0, 1.0, 1.0, false},   {"compare", 1.5, 1.0, 0.3, false},
-    {"pitch", 10.0, 8.0, 0.0, false}, {"verify", 15.0, 5.0, 0.0, false},  {"budget", 4.0, 8.0, 0.0, false},
+    {"skew", 1.5, 1.0, 0.0, false},   {"angles", 3.0, 1.0, 1.0, false},   {"compare", 0.5, 1.0, 0.3, false},
+    {"pitch", 10.0, 8.0, 0.0, false}, {"verify", 5.0, 5.0, 0.0, false},   {"budget", 4.0, 8.0, 0.0, false},
     {"cloth", 1.5, 1.0, 0.0, false},  {"frequency", 4.0, 2.0, 1.0, true}, {"report", 28.0, 10.0, 2.5, true},
 };
 
@@ -113,6 +113,15 @@ static double count_stackups(const struct options *options)
 }
 
 /* --- what takes time --------------------------------------------------------------------------------------------------------- */
+
+static void add_usual(struct work *work, const struct job *job, const struct habit *of)
+{
+    double stackups = count_stackups(job->options);
+    if (stackups > 1.0)
+        add(work, stackups * of->base, 0.0, "fewer styles or a lower fineness", "%.0f stackups are solved", stackups);
+    else
+        add(work, of->base, 0.0, "another command or a lower fineness", "'%s' solves much of any study", of->of);
+}
 
 static void add_section(struct work *work, const struct job *job, const struct habit *of)
 {
@@ -234,8 +243,7 @@ void work_note(const struct job *job)
         of++;
     if (job->options->quiet || of == habit + sizeof habit / sizeof *habit)
         return;
-    add(&work, count_stackups(job->options) * of->base, 0.0, "another command or a lower fineness",
-        "'%s' solves much of any study", name);
+    add_usual(&work, job, of);
     add_section(&work, job, of);
     if (job->study.stack.plies > 0) {
         add_lobes(&work, job, of);

@@ -12,6 +12,7 @@
  *                     moved, with its open files, into a copy FOLDER-N of the folder FOLDER it runs in, N the number of the
  *                     allocation. When it has ended, "N STATUS" is written to descriptor T, and a byte awaited from A. The
  *                     program may have one thread only.
+ *   FAULT_EVERY=K     of these only every K-th
  */
 #define _GNU_SOURCE
 #include <errno.h>
@@ -37,6 +38,7 @@ static unsigned long fault_at;
 static bool ready, and_on, any;
 static uintptr_t from, to; /* of the program */
 static int tell = -1, await = -1;
+static unsigned long every = 1, met_so_far;
 static bool other; /* of the two that the program was split into, the one that fails */
 
 static int find_program(struct dl_phdr_info *info, size_t size, void *unused)
@@ -60,6 +62,8 @@ __attribute__((constructor)) static void begin(void)
     and_on = getenv("FAULT_ON") != NULL;
     any = getenv("FAULT_ANY") != NULL;
     const char *pipes = getenv("FAULT_FORK");
+    const char *share = getenv("FAULT_EVERY");
+    every = share ? strtoul(share, NULL, 10) : 1;
     if (pipes && sscanf(pipes, "%d,%d", &tell, &await) == 2) {
         void *caller[1];
         backtrace(caller, 1); /* asks for memory, the first time */
@@ -104,7 +108,7 @@ static bool chosen(void)
     unsigned long met = ++path[at].met, next = 1;
     for (unsigned long by = 2; next < met; by *= 2)
         next *= by;
-    return met == next;
+    return met == next && met_so_far++ % every == 0;
 }
 
 /* The files of a folder that are open, opened in its copy at the same place. */

@@ -7,7 +7,8 @@ killed, and the next run removes it.
 
 usage: test_faults.py PROGRAM SOURCE_ROOT SHIM [--each N] [--seed S] [--tiny] [--only COMMAND...] [unittest options]
 N faults of each kind and command, drawn with the seed; 0: all of them. --tiny: of the smallest study, for which all of them
-take minutes for skew and hours for the slower commands.
+take minutes for skew and hours for the slower commands. Every call path to an allocation is tried in minutes, of any command;
+with fewer than 8 faults of each kind every 20th path.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -45,6 +46,7 @@ from small_study import STUDY, TINY  # noqa: E402
 DONE, FAILED = 0, 3
 STRACE = shutil.which("strace")
 OUT = ["--width", "400", "-o", "out"]
+THICK = ["--set", "trace.thickness=10 um"] if given.tiny else []  # without it loss has no end
 # Sanitizers bring an allocator of their own: these tests are not for them.
 COMMANDS = {
     "styles": ["styles"],
@@ -55,12 +57,12 @@ COMMANDS = {
     "angles": ["angles", "study.ini", *OUT],
     "compare": ["compare", "study.ini", "1078", *OUT],
     "pitch": ["pitch", "study.ini", *OUT],
-    "frequency": ["frequency", "study.ini", "--points", "50", *OUT],
+    "frequency": ["frequency", "study.ini", "--points", "50", *THICK, *OUT],
     "budget": ["budget", "study.ini", *OUT],
     "verify": ["verify", "study.ini", *OUT],
     "cloth": ["cloth", "study.ini", "--boards", "4", "--set", "fabric.wander=40 um", "--to-length", "40 mm", *OUT],
     "measure": ["measure", "cloth.png", "--scale", "10 um", "--like", "2116", *OUT],
-    "report": ["report", "study.ini", *OUT],
+    "report": ["report", "study.ini", *THICK, *OUT],
     "recall": ["recall", "figure.png"],
     "recall of PDF": ["recall", "figure.pdf"],
 }
@@ -142,7 +144,8 @@ class Bench:
             (place / name).write_bytes(content)
         tell, answer = os.pipe(), os.pipe()
         surroundings = {k: v for k, v in os.environ.items() if k not in ("WEFTWISE_WEAVES", "OMP_NUM_THREADS")}
-        surroundings.update(environment, OMP_NUM_THREADS="1", LD_PRELOAD=str(given.shim), FAULT_FORK=f"{tell[1]},{answer[0]}")
+        surroundings.update(environment, OMP_NUM_THREADS="1", LD_PRELOAD=str(given.shim), FAULT_FORK=f"{tell[1]},{answer[0]}",
+                            FAULT_EVERY="20" if 0 < given.each < 8 else "1")
         with open(place / "stdout", "wb") as out, open(place / "stderr", "wb") as err:
             child = subprocess.Popen([given.program, *arguments], cwd=place, env=surroundings, stdin=subprocess.DEVNULL, stdout=out, stderr=err,
                                      pass_fds=(tell[1], answer[0]), start_new_session=True)
