@@ -21,11 +21,12 @@ enum { WHAT_SIZE = 160, PARTS_MOST = 8 };
 /* Rates: seconds of one processor, bytes. */
 static const double node_bytes = 36.0, node_time = 1.6e-6;     /* a node of the finest grid */
 static const double lobe_time = 2.5e-3, segment_time = 0.6e-3; /* a lobe of one ply and yarn count; a segment in it */
+static const double map_time = 35e-6, map_segment = 17e-6;     /* likewise of a map over angle and length */
 static const double chances_time = 13e-3, chances_lobes = 250.0; /* a lobe of one ply within the turn; at most */
 static const double point_time = 1e-7;                           /* a section of the line at one frequency */
 static const double couple_time = 2.0;                           /* two arms of a feed */
 static const double lane_time = 3e-7;                            /* a lane on one board at one place, of 4096 */
-static const double board_time = 1.0;                            /* a metre of one board of real cloth */
+static const double board_time = 2.0;                            /* a metre of one board of real cloth */
 static const double volume_time = 90.0;                          /* a period in three dimensions at fineness 1 */
 
 /* What each command takes of a small study, and how often it does what skew does once. */
@@ -34,12 +35,15 @@ struct habit {
     double base;    /* [s] */
     double grids;   /* cross-sections of the finest grid, or others of as many nodes together */
     double sweeps;  /* over the whole range of angles */
+    double maps;    /* over angle and length, of a ply */
     bool spectrum;
 };
 static const struct habit habit[] = {
-    {"skew", 1.5, 1.0, 0.0, false},   {"angles", 3.0, 1.0, 1.0, false},   {"compare", 0.5, 1.0, 0.3, false},
-    {"pitch", 10.0, 8.0, 0.0, false}, {"verify", 5.0, 5.0, 0.0, false},   {"budget", 4.0, 8.0, 0.0, false},
-    {"cloth", 1.5, 1.0, 0.0, false},  {"frequency", 4.0, 2.0, 1.0, true}, {"report", 28.0, 10.0, 2.5, true},
+    {"skew", 1.5, 1.0, 0.0, 0.0, false},        {"angles", 1.5, 1.0, 1.0, 18100.0, false},
+    {"compare", 0.5, 1.0, 0.3, 0.0, false},     {"pitch", 7.0, 8.0, 0.0, 0.0, false},
+    {"verify", 5.0, 5.0, 0.0, 0.0, false},      {"budget", 4.0, 5.0, 0.0, 0.0, false},
+    {"cloth", 1.5, 1.0, 0.0, 0.0, false},       {"frequency", 3.0, 2.0, 1.0, 0.0, true},
+    {"report", 28.0, 10.0, 2.5, 18100.0, true},
 };
 
 /* One thing that takes time or memory. */
@@ -148,9 +152,10 @@ static void add_lobes(struct work *work, const struct job *job, const struct hab
         swept += 0.125 * range / job->options->step;
     double lobes = fmin(turned, most) + of->sweeps * swept;
     add(work,
-        count_stackups(job->options) * plies *
-            (stretches * lobes * each +
-             sqrt(stretches) * chances_time * fmin(turned, chances_lobes) * (1.0 + 0.1 * (double)segments)),
+        plies * of->maps * (map_time + map_segment * (double)segments) +
+            count_stackups(job->options) * plies *
+                (stretches * lobes * each +
+                 sqrt(stretches) * chances_time * fmin(turned, chances_lobes) * (1.0 + 0.1 * (double)segments)),
         0.0, "a shorter trace, fewer segments, less turn or no count_tolerance",
         "skew over angle has %.0f lobes of yarn pitch/length, for each of %zu segment%s, %.0f yarn count%s and %.0f "
         "pl%s",
