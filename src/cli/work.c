@@ -32,7 +32,7 @@ static const double volume_time = 90.0;                          /* a period in 
 /* What each command takes of a small study, and how often it does what skew does once. */
 struct habit {
     const char *of; /* the command */
-    double base;    /* [s] */
+    double base;    /* [s] at fineness 1; less where it is less */
     double grids;   /* cross-sections of the finest grid, or others of as many nodes together */
     double sweeps;  /* over the whole range of angles */
     double maps;    /* over angle and length, of a ply */
@@ -120,11 +120,11 @@ static double count_stackups(const struct options *options)
 
 static void add_usual(struct work *work, const struct job *job, const struct habit *of)
 {
-    double stackups = count_stackups(job->options);
+    double stackups = count_stackups(job->options), seconds = stackups * of->base * fmin(job->study.fineness, 1.0);
     if (stackups > 1.0)
-        add(work, stackups * of->base, 0.0, "fewer styles or a lower fineness", "%.0f stackups are solved", stackups);
+        add(work, seconds, 0.0, "fewer styles or a lower fineness", "%.0f stackups are solved", stackups);
     else
-        add(work, of->base, 0.0, "another command or a lower fineness", "'%s' solves much of any study", of->of);
+        add(work, seconds, 0.0, "another command or a lower fineness", "'%s' solves much of any study", of->of);
 }
 
 static void add_section(struct work *work, const struct job *job, const struct habit *of)
