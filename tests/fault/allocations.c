@@ -10,7 +10,7 @@
  *   FAULT_FORK=T,A    at the first allocation of each call path, and at its 2nd, 8th, 64th, .., the program is split in two: the
  *                     one runs on, the other has no memory there. So the work before is shared, and done once. The other is
  *                     moved, with its open files, into a copy FOLDER-N of the folder FOLDER it runs in, N the number of the
- *                     allocation. When it has ended, "N STATUS" is written to descriptor T, and a byte awaited from A. The
+ *                     allocation, and ended after 100 s. When it has ended, "N STATUS" is written to descriptor T, and a byte awaited from A. The
  *                     program may have one thread only.
  *   FAULT_EVERY=K     of these only every K-th
  */
@@ -25,6 +25,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -85,6 +86,7 @@ __attribute__((destructor)) static void end(void)
 
 /* --- splitting ------------------------------------------------------------------------------------------------------- */
 
+enum { LONGEST = 100 }; /* [s] */
 enum { DEPTH = 32, PATHS = 1 << 16, NAME = 4096, FILES = 256 };
 
 static struct path {
@@ -111,20 +113,22 @@ static bool chosen(void)
     return met == next && met_so_far++ % every == 0;
 }
 
-/* The files of a folder that are open, opened in its copy at the same place. */
+/* The files that are open, those of a folder in its copy, opened anew at the same place: else the two would move each other's. */
 static void move_files(const char *folder, const char *copy)
 {
     size_t length = strlen(folder);
     for (int fd = 0; fd < FILES; fd++) {
-        char link[64], name[NAME], moved[2 * NAME];
+        char link[64], name[NAME], moved[3 * NAME];
         snprintf(link, sizeof link, "/proc/self/fd/%d", fd);
         ssize_t size = readlink(link, name, sizeof name - 1);
         if (size < 0)
             continue;
         name[size] = '\0';
-        if (strncmp(name, folder, length) != 0 || name[length] != '/')
+        bool inside = strncmp(name, folder, length) == 0 && name[length] == '/';
+        snprintf(moved, sizeof moved, "%s%s", inside ? copy : "", inside ? name + length : name);
+        struct stat kind;
+        if (fstat(fd, &kind) != 0 || !(S_ISREG(kind.st_mode) || S_ISDIR(kind.st_mode)))
             continue;
-        snprintf(moved, sizeof moved, "%s%s", copy, name + length);
         int opened = open(moved, fcntl(fd, F_GETFL) & (O_ACCMODE | O_APPEND | O_DIRECTORY));
         if (opened < 0 || lseek(opened, lseek(fd, 0, SEEK_CUR), SEEK_SET) < 0 || dup2(opened, fd) < 0)
             abort();
@@ -154,16 +158,19 @@ static void move(unsigned long n)
 static bool split(unsigned long n)
 {
     int status;
-    char answer;
+    char line[64];
     pid_t child = fork();
     if (child == 0) {
         other = true;
+        alarm(LONGEST); /* a library may hang */
         move(n);
         fault_at = n;
         return true;
     }
-    if (child < 0 || waitpid(child, &status, 0) != child || dprintf(tell, "%lu %d\n", n, status) < 0 ||
-        read(await, &answer, 1) != 1)
+    if (child < 0 || waitpid(child, &status, 0) != child)
+        abort();
+    int size = snprintf(line, sizeof line, "%lu %d\n", n, status);
+    if (write(tell, line, (size_t)size) != size || read(await, line, 1) != 1)
         abort();
     return false;
 }
@@ -178,6 +185,7 @@ static bool fails(const void *caller)
     unsigned long n = atomic_fetch_add(&counted, 1) + 1;
     bool here =
         tell >= 0 && !other ? chosen() && split(n) : fault_at > 0 && (n == fault_at || (and_on && n > fault_at));
+    ready = true;
     if (here)
         errno = ENOMEM;
     return here;
