@@ -96,6 +96,12 @@ WW_API void ww_cloth_picture_clear(struct ww_cloth_picture *cloth);
 WW_API enum ww_status ww_picture_write_style(FILE *stream, const struct ww_cloth_picture *cloth,
                                              const struct ww_picture *picture, const char *name,
                                              const struct ww_style *like, struct ww_error *error);
+/* The yarns' paths in the cloth's own frame, y along the mean of the warp: the largest rectangle of crossings that were followed, places
+ * that were lost bridged; what a camera held aslant makes of even yarns (i^2 and i s of the trend) taken off. WW_INVALID: under six
+ * yarns of a system in it, or more than a file holds; WW_NO_MEMORY. Accuracy: tests/picture/test_paths.c. */
+WW_API enum ww_status ww_picture_paths(struct ww_yarn_paths *paths, const struct ww_cloth_picture *cloth,
+                                       const struct ww_picture *picture, struct ww_error *error);
+
 /* A style's name from the picture's: its plain letters, 31 at most. Returns out. */
 enum { WW_STYLE_NAME_SIZE = 32 };
 WW_API const char *ww_picture_style_name(const struct ww_picture *picture, char out[WW_STYLE_NAME_SIZE]);

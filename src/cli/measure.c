@@ -24,6 +24,9 @@ struct measured {
     struct ww_style *like; /* NULL: none */
     char weaves[PATH_SIZE];
     char name[WW_STYLE_NAME_SIZE];
+    struct ww_yarn_paths paths;
+    char unfollowed[sizeof((struct ww_error *)NULL)
+                        ->text]; /* why there are no paths to lay a ply of; "" where there are */
     char closes[sizeof((struct ww_error *)NULL)->text]; /* why the style cannot be used as it is; "" where it can */
 };
 
@@ -127,6 +130,11 @@ static void show(const struct job *job, const void *result)
     puts("  +- is twice the standard uncertainty, that of the scale aside.");
     if (m->closes[0])
         paragraph(printf("  style.ini"), 16, m->closes);
+    if (m->unfollowed[0])
+        paragraph(printf("  paths.ini"), 16, m->unfollowed);
+    else
+        printf("  paths.ini     %zu warp by %zu fill yarns, for a ply of this very cloth\n",
+               m->paths.of[WW_WARP].count, m->paths.of[WW_FILL].count);
     show_files(job);
 }
 
@@ -143,6 +151,26 @@ static enum ww_status write_style(FILE *stream, const struct job *job, const voi
     const struct measured *m = result;
     (void)job;
     return ww_picture_write_style(stream, &m->cloth, &m->picture, m->name, m->like, error);
+}
+
+static enum ww_status write_paths(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
+{
+    const struct measured *m = result;
+    (void)job;
+    return ww_yarn_paths_write(stream, &m->paths, error);
+}
+
+/* A picture may be good for figures of its cloth and too small, or too large, for a ply of it. */
+static enum ww_status save_paths(struct job *job, struct measured *m, struct ww_error *error)
+{
+    struct ww_error why = {0};
+    enum ww_status status = ww_picture_paths(&m->paths, &m->cloth, &m->picture, &why);
+    if (!status)
+        return job_save(job, "paths", "ini", write_paths, m, error);
+    if (status != WW_INVALID)
+        return ww_error_set(error, status, why.file, 0, "%s", why.text);
+    (void)snprintf(m->unfollowed, sizeof m->unfollowed, "not written: %.600s", why.text);
+    return WW_OK;
 }
 
 /* Is the style that was written one that a study can use? Else why not. */
@@ -176,6 +204,8 @@ static enum ww_status save(struct job *job, struct measured *m, struct ww_error 
         status = job_save(job, "style", "ini", write_style, m, error);
     if (!status)
         status = read_back(m, job->path, error);
+    if (!status)
+        status = save_paths(job, m, error);
     if (!status)
         status = job_save(job, "measure", "json", write_json, m, error);
     if (!status)
@@ -220,6 +250,7 @@ enum outcome measure_run(const struct options *options)
         status = job_print(job, write_json, show, m, &error);
     ww_cloth_picture_clear(&m->cloth);
     ww_picture_clear(&m->picture);
+    ww_yarn_paths_clear(&m->paths);
     free(m->like);
     free(m);
     enum outcome outcome = job_finish(job, status, false, &error);

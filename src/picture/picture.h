@@ -79,4 +79,7 @@ enum ww_status ww_width_measure(struct ww_width width[2], const struct ww_level 
 enum ww_status ww_weave_check(const struct ww_level *level, const struct ww_follow follow[2],
                               const struct ww_trend trend[2], struct ww_width width[2], struct ww_error *error);
 
+/* The file's name as it may stand in a settings file, cut to fit. Returns out. */
+char *ww_picture_plain_name(const struct ww_picture *picture, char *out, size_t size);
+
 #endif

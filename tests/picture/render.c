@@ -57,6 +57,18 @@ static void draw_path(double *path, const struct rendering *r, double reach, str
     }
 }
 
+/* Yarn i of the picture is yarn i - count/2 + PATCH_YARN of the patch, and its middle that of yarn PATCH_YARN of the other system. */
+static void copy_path(struct yarns *y, const struct rendering *r, enum ww_system system, size_t i)
+{
+    long yarn = (long)i - (long)(y->count / 2) + PATCH_YARN;
+    double middle = (PATCH_YARN + 0.5) * r->pitch[1 - (int)system];
+    for (size_t k = 0; k < TABLE; k++) {
+        double along = middle + (2.0 * (double)k / (TABLE - 1) - 1.0) * y->reach;
+        y->path[i * TABLE + k] = ww_patch_axis(r->patch, system, yarn, along) - ((double)yarn + 0.5) * y->pitch;
+    }
+    y->share[i] = 1.0 + ww_patch_wider(r->patch, system, yarn, middle);
+}
+
 static void set_up(struct scene *scene, const struct rendering *r)
 {
     struct random random = random_of(r->seed);
@@ -73,7 +85,9 @@ static void set_up(struct scene *scene, const struct rendering *r)
         y->share = fetch(y->count, sizeof *y->share);
         for (size_t i = 0; i < y->count; i++) {
             y->share[i] = 1.0 + r->scatter * gauss(&random);
-            if (r->wander > 0.0)
+            if (r->patch)
+                copy_path(y, r, (enum ww_system)f, i);
+            else if (r->wander > 0.0)
                 draw_path(&y->path[i * TABLE], r, y->reach, &random);
         }
     }

@@ -25,7 +25,10 @@ struct rendering {
     double perspective;                   /* the scale changes by this share from the middle to the right edge */
     double albedo[2], ground;             /* of warp and fill; of what shows through gaps */
     uint64_t seed;
+    const struct ww_patch
+        *patch; /* whose yarns these are, from yarn PATCH_YARN of both systems in the middle; NULL: drawn as above */
 };
+enum { PATCH_YARN = 30 };
 
 /* 2116-like cloth in a clean picture of 420 by 400 pixels of 12 um. */
 struct rendering rendering_of_cloth(void);
