@@ -50,12 +50,13 @@ struct ww_picture_yarns {
     double perspective;      /* how far the pitch changes over the yarns, as a share of it; of the fitted trend */
     size_t yarns;            /* that were followed */
     double span;             /* of the longest along itself [m] */
-    bool edges_seen;         /* else the widths are unknown */
+    bool
+        edges_seen; /* else the widths are unknown: no edges, or known to 15 % at best (twice the standard uncertainty) */
     struct ww_measure width; /* mean over yarns [m] */
     double width_scatter;    /* standard deviation from yarn to yarn [m] */
     struct ww_measure gap;   /* mean: pitch less width [m] */
     double gap_scatter;      /* standard deviation from gap to gap [m] */
-    double blur;             /* of the edges, standard deviation [m] */
+    double blur;             /* of the edges, standard deviation [m]; 0: no edges */
     /* Standard deviation of a yarn's path across itself [m], what the trend over the picture (quadratic in place: turn, bow,
      * perspective) takes in and the noise of the following aside. */
     double wander;
@@ -84,7 +85,8 @@ struct ww_cloth_picture {
 /* Measure the cloth. At least four yarns of each family, and five pixels to a pitch. WW_UNPHYSICAL: the picture shows no
  * cloth, with the reason: no family of lines, one only, or two that do not cross near a right angle; or yarns that cannot
  * be followed over most of the picture. WW_INVALID: under four yarns, or a picture that is too small; WW_NO_MEMORY.
- * Accuracy, on renderings of known cloth: pitch 0.2 %, turn 0.05 deg, widths 5 % (tests/picture). */
+ * Accuracy, on renderings of known cloth, against the line through the yarns on the picture: pitch 0.2 %, turn 0.05 deg, widths 5 %
+ * (tests/picture; DEVELOPERS.md says how often); where the picture tells less, the uncertainties say so. */
 WW_API enum ww_status ww_picture_measure(struct ww_cloth_picture *cloth, const struct ww_picture *picture,
                                          const struct ww_picture_options *options, struct ww_error *error);
 WW_API void ww_cloth_picture_clear(struct ww_cloth_picture *cloth);

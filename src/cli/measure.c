@@ -84,16 +84,18 @@ static enum ww_status prepare(struct measured *m, const struct options *options,
 
 static void show_widths(const struct ww_picture_yarns *y)
 {
-    if (!y->edges_seen) {
+    if (!y->edges_seen && y->blur > 0.0)
+        printf("    width        not told: gaps are too narrow for the picture's blur, %.1f um (1 sigma), and its "
+               "pixels\n",
+               y->blur / um);
+    else if (!y->edges_seen)
         puts("    width        its edges do not show");
+    if (!y->edges_seen)
         return;
-    }
     printf("    width        %.1f um +-%.1f; yarn to yarn %.1f um (1 sigma)\n", y->width.value / um,
            2.0 * y->width.error / um, y->width_scatter / um);
     printf("    gap          %.1f um +-%.1f; gap to gap %.1f um (1 sigma)\n", y->gap.value / um,
            2.0 * y->gap.error / um, y->gap_scatter / um);
-    if (y->gap.value < 4.0 * y->blur)
-        printf("    note         the picture's blur, %.1f um (1 sigma), is too wide for these gaps\n", y->blur / um);
 }
 
 static void show_wander(const struct ww_picture_yarns *y)

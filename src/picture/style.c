@@ -56,8 +56,7 @@ static void write_count(FILE *stream, const char *which, const struct ww_picture
 static void write_width(FILE *stream, const char *which, const struct ww_picture_yarns *yarns, const char *file)
 {
     if (!yarns->edges_seen) {
-        (void)fprintf(stream, "; %s_width = 300 um    ; its edges do not show in %s: closed where left out\n", which,
-                      file);
+        (void)fprintf(stream, "; %s_width = 300 um    ; %s does not tell it: closed where left out\n", which, file);
         return;
     }
     (void)fprintf(stream, "%s_width = %.4g um\n", which, yarns->width.value / um);
