@@ -14,6 +14,10 @@
  * c(g) c(h) conj c(g+h) + c(g) conj c(h) conj c(g-h), which does not hang on the origin, is positive where g and h are diagonals (with the
  * origin at a crossing c(g) and c(h) are equal, and c(a) > 0 as yarns are lighter than gaps), and negative where they are
  * yarns (with the origin in a gap all three are negative).
+ *
+ * Diagonals of pitches in the ratio sqrt(3) make a lattice with three such readings at a right angle. Holes tell which it is: in the
+ * cell that the two lines repeat over, a yarn's pitch exchanges even and odd crossings and leaves the holes what they are. So does no
+ * other half of the cell, and where warp and fill look alike, none.
  */
 #include "picture/picture.h"
 

@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * Families by the spectrum (families.c), yarns followed one by one (follow.c), pitch, turn and wander from where they are (trend.c),
- * widths from profiles along them (width.c).
+ * once more about their middle, which the holes tell (fold.c), widths from profiles along them (width.c, edges.c).
  */
 #include "picture/picture.h"
 
