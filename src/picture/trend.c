@@ -225,7 +225,7 @@ static void add_groups(const struct normal *n, const struct residues *r, int by,
     size_t outer = by == BY_STEP ? f->steps : f->rows, inner = by == BY_STEP ? f->rows : f->steps;
     double spent = n->terms == WW_TREND ? 3.0 : 2.0, all = (double)groups;
     double free = fmax(1.0, all - spent),
-           student = 1.0 + 3.0 / free; /* twice it is 95 of 100 of few, within 10 % from 3 on */
+           student = 1.0 + 3.0 / free; /* twice it holds 95 of 100, to 7 % from 4 free on */
     double weight = by == BY_PLACE ? -1.0 : student * all / free, term[WW_TREND];
     for (size_t o = 0; o < outer; o++) {
         double sum[WW_TREND] = {0.0};
