@@ -29,8 +29,14 @@ struct measuring {
 static enum ww_status check_even(const struct ww_trend *trend, const struct ww_picture *picture,
                                  struct ww_error *error)
 {
-    if (trend->left <= ASTRAY_MOST * trend->c[1] && trend->error[1] <= UNKNOWN_MOST * trend->c[1])
-        return WW_OK;
+    if (trend->left <= ASTRAY_MOST * trend->c[1]) {
+        if (trend->error[1] <= UNKNOWN_MOST * trend->c[1])
+            return WW_OK;
+        return ww_error_set(
+            error, WW_INVALID, picture->file, 0,
+            "tells the pitch within %.1f %% only, by %zu yarns that wander; give a picture of more yarns",
+            200.0 * trend->error[1] / trend->c[1], trend->yarns);
+    }
     return ww_error_set(
         error, WW_UNPHYSICAL, picture->file, 0,
         "shows no even cloth: yarns %.1f pixels apart lie %.1f pixels off an even pitch; crop it to cloth "
