@@ -51,7 +51,7 @@ WW_API enum ww_status ww_walk_map(const struct ww_walk *walk, size_t ply, const 
 /* What one ply's patch adds to the value (as in ww_walk_along [s]) of a straight trace `length` long [m] that starts at each sample of
  * nx by ny over the whole patch, which repeats: all starts at once, by transforms. The walk is one of step 0. Exact where the samples
  * resolve the cloth: 80 or more to a cell are within 1e-6 of the largest value there is (tests/patch/test_map.c). WW_INVALID: a
- * length that is not positive, a patch with bow or hook; WW_NO_MEMORY. Cost: that of the map and of two transforms. */
+ * length that is not positive, a patch with bow, hook or measured paths; WW_NO_MEMORY. Cost: that of the map and of two transforms. */
 WW_API enum ww_status ww_walk_value_map(const struct ww_walk *walk, size_t ply, const struct ww_patch *patch,
                                         double length, size_t nx, size_t ny, struct ww_map *value,
                                         struct ww_error *error);
@@ -69,6 +69,9 @@ WW_API enum ww_status ww_patch_dk_map(const struct ww_stack *stack, size_t ply, 
  * the same cloth, or without a spacing anywhere else on it. */
 struct ww_real_request {
     const struct ww_scatter *scatter;
+    /* The plies' cloth as measured, in place of one drawn, all plies of the style that was measured; NULL: none. scatter is then none,
+     * but for the seed of the places; nets 0. Traces lie where the cloth is known, each ply's anywhere on it. */
+    const struct ww_yarn_paths *paths;
     double length, longest; /* of the trace, and up to which it is told [m]; longest 0: 250 mm or twice the length */
     double angle;           /* [rad] from the warp; the trace is straight */
     double turn;            /* how far the cloth may lie off square, of all plies of a board alike [rad] */
@@ -138,12 +141,13 @@ struct ww_real_place {
     double worst;            /* the largest |value| [s] */
     double worst_x, worst_y; /* where in the map [m] */
     double (*start)[2];      /* [plies] on each ply's patch, as in ww_walk_along */
-    double width, length;    /* of the patch: ww_patch_create(.., width, length, ply, ..) draws it again */
+    double width, length; /* of the patch: ww_patch_create(.., width, length, ply, ..) draws it again; measured: 0 */
 };
 
 /* Zeroed is valid and empty. */
 struct ww_real {
     bool pair;
+    bool measured; /* the cloth is that of paths: intervals are over places on it alone, boards are groups of those */
     size_t boards, traces;
     double step;       /* of the walks [m] */
     size_t count, own; /* lengths, ascending; own: which is the request's */
@@ -166,7 +170,7 @@ struct ww_real {
     struct ww_patch_fit fit[WW_SYSTEMS]; /* the worst of all patches */
 };
 /* Draw the boards, walk the traces. The same request gives the same digits. WW_UNPHYSICAL: as ww_patch_create; WW_INVALID: a
- * length or angle out of range, lanes of single traces; WW_NOT_CONVERGED; WW_NO_MEMORY. Cost: some 2 us a step of 0.2 mm, leg, ply
+ * length or angle out of range, lanes of single traces, a trace or lanes that paths have no room for, statuses of ww_patch_lay; WW_NOT_CONVERGED; WW_NO_MEMORY. Cost: some 2 us a step of 0.2 mm, leg, ply
  * and trace; 20 to 60 s of CPU for two plies and 250 mm. */
 WW_API enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line,
                                     const struct ww_real_request *request, struct ww_error *error);

@@ -10,6 +10,7 @@
 #include <weftwise/result.h>
 
 #include <math.h>
+#include <string.h>
 
 enum {
     SENTENCE_SIZE = 1024,
@@ -24,16 +25,25 @@ enum {
 };
 static const double ps = 1e-12, um = 1e-6, degree = WW_PI / 180.0;
 
+/* What the command works on. */
+struct cloths {
+    struct ww_real real;
+    struct ww_yarn_paths paths; /* where the study has them */
+};
+
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
 
 static enum ww_status check(const struct job *job, struct ww_error *error)
 {
     const struct ww_study *study = &job->study;
-    if (ww_scatter_is_none(&study->scatter))
+    if (!ww_study_is_of_real_cloth(study))
         return ww_error_set(
             error, WW_INVALID, study->file, 0,
             "the study's cloth is perfect: its skew is what 'weftwise skew' tells; say how its yarns wander, as in "
-            "'wander = 40 um' in [fabric]");
+            "'wander = 40 um' in [fabric], or give a picture's, as in 'paths = paths.ini'");
+    if (study->paths[0] && job->options->nets > 0)
+        return ww_error_set(error, WW_INVALID, study->file, 0,
+                            "--nets is of whole panels, and the study's cloth is that of a picture; leave it out");
     if (study->segments > 0)
         return ww_error_set(
             error, WW_INVALID, study->file, 0,
@@ -58,16 +68,28 @@ static size_t lanes_of(const struct ww_study *study)
 static size_t nets_of(const struct job *job)
 {
     const struct ww_study *study = &job->study;
+    if (study->paths[0])
+        return 0;
     if (job->options->nets > 0)
         return (size_t)job->options->nets;
     return study->lane_pitch > 0.0 || study->lanes > MOST_NETS ? 0 : study->lanes;
 }
 
-static enum ww_status solve(struct job *job, struct ww_real *real, struct ww_error *error)
+static enum ww_status load_paths(struct ww_yarn_paths *paths, const struct ww_study *study, struct ww_error *error)
+{
+    char path[PATH_SIZE];
+    if (!study->paths[0])
+        return WW_OK;
+    enum ww_status status = ww_study_paths_file(study, path, sizeof path, error);
+    return status ? status : ww_yarn_paths_load(paths, path, error);
+}
+
+static enum ww_status solve(struct job *job, struct cloths *cloths, struct ww_error *error)
 {
     const struct ww_study *study = &job->study;
     const struct ww_line_options options = ww_study_line_options(study);
     const struct ww_real_request request = {.scatter = &study->scatter,
+                                            .paths = study->paths[0] ? &cloths->paths : NULL,
                                             .length = study->length,
                                             .longest = job->options->to_length,
                                             .angle = study->angle,
@@ -84,13 +106,17 @@ static enum ww_status solve(struct job *job, struct ww_real *real, struct ww_err
                                             .angles = true,
                                             .progress = progress_of()};
     struct ww_line *line = NULL;
+    enum ww_status status = load_paths(&cloths->paths, study, error);
+    if (status)
+        return status;
     progress_step("solving the cross-section");
-    enum ww_status status = ww_line_create(&line, &study->stack, &study->trace, &options, error);
+    status = ww_line_create(&line, &study->stack, &study->trace, &options, error);
     if (!status)
         job_note_pitch(job, ww_line_summary(line));
-    progress_step("walking along traces over boards drawn at random");
+    progress_step(request.paths ? "walking along traces over the picture's cloth"
+                                : "walking along traces over boards drawn at random");
     if (!status)
-        status = ww_real_solve(real, line, &request, error);
+        status = ww_real_solve(&cloths->real, line, &request, error);
     ww_line_destroy(line);
     return job_place(job, status, error);
 }
@@ -99,9 +125,10 @@ static enum ww_status solve(struct job *job, struct ww_real *real, struct ww_err
 
 static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
 {
-    const struct ww_real *real = result;
+    const struct cloths *cloths = result;
+    const struct ww_real *real = &cloths->real;
     char sentence[SENTENCE_SIZE];
-    return ww_result_cloth_json(stream, &job->study, real,
+    return ww_result_cloth_json(stream, &job->study, real, &cloths->paths,
                                 ww_real_sentence(real, job->study.turn, sentence, sizeof sentence), error);
 }
 
@@ -134,9 +161,15 @@ static enum ww_status draw(struct job *job, const struct ww_real *real, struct w
     snprintf(headline, sizeof headline, "%s of real cloth: 99 %% within %.3g ps, perfect cloth allows %.3g ps",
              ww_number_format(length, sizeof length, own->length, WW_LENGTH, 4), own->square.p99.value / ps,
              own->bound / ps);
-    snprintf(subject, sizeof subject,
-             "%zu boards of %zu traces; turned: up to %s off square; strokes: 95 %% intervals", real->boards,
-             real->traces, ww_number_format(turn, sizeof turn, job->study.turn, WW_ANGLE, 4));
+    ww_number_format(turn, sizeof turn, job->study.turn, WW_ANGLE, 4);
+    if (real->measured)
+        snprintf(subject, sizeof subject,
+                 "%zu places on one cloth; turned: up to %s off square; strokes: 95 %% over places alone",
+                 real->boards * real->traces, turn);
+    else
+        snprintf(subject, sizeof subject,
+                 "%zu boards of %zu traces; turned: up to %s off square; strokes: 95 %% intervals", real->boards,
+                 real->traces, turn);
     struct ww_figure_cloth content = {
         .headline = headline, .subject = subject, .real = real, .budget = job->study.budget};
     return job_kept(job, ww_figure_draw_cloth(job_figure_path(job, "cloth"), &job->figure, &content, error), error);
@@ -150,10 +183,10 @@ static double room_of(const struct ww_study *study, const struct ww_cell *cell)
 }
 
 /* The patch of a ply under the trace where it is worst of all places that it was slid over. */
-static enum ww_status draw_ply(struct job *job, const struct ww_real *real, size_t ply, struct ww_error *error)
+static enum ww_status draw_ply(struct job *job, const struct cloths *cloths, size_t ply, struct ww_error *error)
 {
     const struct ww_study *study = &job->study;
-    const struct ww_real_place *place = &real->place;
+    const struct ww_real_place *place = &cloths->real.place;
     const struct ww_ply *p = &study->stack.ply[ply];
     const struct ww_style *style = ww_stack_cloth(&study->stack, ply).style;
     double theta = study->angle - p->turn;
@@ -162,13 +195,16 @@ static enum ww_status draw_ply(struct job *job, const struct ww_real *real, size
     char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE], name[NUMBER_SIZE], length[NUMBER_SIZE];
     struct ww_patch *patch = NULL;
     struct ww_map dk = {0};
-    enum ww_status status = ww_patch_create(&patch, style, &study->scatter, place->width, place->length, ply, error);
+    enum ww_status status = cloths->real.measured ? ww_patch_lay(&patch, style, &cloths->paths, error)
+                                                  : ww_patch_create(&patch, style, &study->scatter, place->width,
+                                                                    place->length, ply, error);
     if (!status)
         status = ww_patch_dk_map(&study->stack, ply, patch, start, theta, study->length, room_of(study, &p->cell),
                                  DK_ALONG, DK_ACROSS, &dk, error);
     snprintf(headline, sizeof headline, "%s of real cloth under the trace where it is worst: %.3g ps",
              ww_number_format(length, sizeof length, study->length, WW_LENGTH, 4), place->worst / ps);
-    snprintf(subject, sizeof subject, "ply %zu, %s, stretched across; lines: edges of %s", ply + 1, style->name,
+    snprintf(subject, sizeof subject, "ply %zu, %s,%s stretched across; lines: edges of %s", ply + 1, style->name,
+             cloths->real.measured ? " even beyond the picture," : "",
              study->trace.pitch > 0.0 ? "leg 1 (upper) and leg 2" : "the trace");
     snprintf(name, sizeof name, "cloth-ply%zu", ply + 1);
     struct ww_figure_patch content = {.headline = headline,
@@ -190,7 +226,8 @@ static enum ww_status draw_place(struct job *job, const struct ww_real *real, st
     char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE], length[NUMBER_SIZE];
     snprintf(headline, sizeof headline, "Slid over real cloth, the trace has up to %.3g ps", place->worst / ps);
     snprintf(subject, sizeof subject,
-             "one board laid square, %s long trace by where it starts; stretched across; ring: the worst",
+             "%s laid square, %s long trace by where it starts; stretched across; ring: the worst",
+             real->measured ? "the measured cloth" : "one board",
              ww_number_format(length, sizeof length, real->at[real->own].length, WW_LENGTH, 4));
     struct ww_figure_place content = {.headline = headline, .subject = subject, .pair = real->pair, .place = place};
     return job_kept(job, ww_figure_draw_place(job_figure_path(job, "cloth-place"), &job->figure, &content, error),
@@ -240,25 +277,46 @@ static enum ww_status draw_panel(struct job *job, const struct ww_real *real, st
                     error);
 }
 
-static enum ww_status save(struct job *job, const struct ww_real *real, struct ww_error *error)
+static enum ww_status save(struct job *job, const struct cloths *cloths, struct ww_error *error)
 {
-    enum ww_status status = job_save(job, "cloth", "json", write_json, real, error);
+    const struct ww_real *real = &cloths->real;
+    size_t used = strlen(job->caption);
+    if (real->measured)
+        (void)snprintf(job->caption + used, sizeof job->caption - used, "; cloth measured from %.60s",
+                       cloths->paths.picture);
+    enum ww_status status = job_save(job, "cloth", "json", write_json, cloths, error);
     if (!status)
         status = save_table(job, real, error);
     if (!status)
         status = draw(job, real, error);
     if (!status && real->panel.nets > 0)
         status = draw_panel(job, real, error);
-    if (!status)
+    if (!status && real->alike.count > 1)
         status = draw_lanes(job, real, error);
     if (!status)
         status = draw_place(job, real, error);
     for (size_t p = 0; p < job->study.stack.plies && !status; p++)
-        status = draw_ply(job, real, p, error);
+        status = draw_ply(job, cloths, p, error);
     return status;
 }
 
 /* --- the table ------------------------------------------------------------------------------------------------------------- */
+
+static void show_paths(const struct cloths *cloths)
+{
+    static const char *const name[WW_SYSTEMS] = {"warp", "fill"};
+    const struct ww_yarn_paths *paths = &cloths->paths;
+    char file[PATH_SIZE];
+    printf("\nyarns as measured from %s, in %s\n", paths->picture, ww_text_printable(file, sizeof file, paths->file));
+    for (int s = 0; s < WW_SYSTEMS; s++) {
+        printf("  %-8s %zu yarns, %.4g um apart, followed over %.4g mm\n", name[s], paths->of[s].count,
+               ww_yarn_paths_pitch(paths, (enum ww_system)s) / um,
+               1e3 * (double)paths->of[1 - s].count * paths->of[1 - s].pitch);
+        if (cloths->real.fit[s].overlap > 0.0)
+            printf("  %-8s neighbours overlap on %.2g %% of their length\n", "", 100.0 * cloths->real.fit[s].overlap);
+    }
+    puts("  each ply has this cloth, lying anywhere; what other cloth of the style does, it does not tell");
+}
 
 static void show_scatter(const struct job *job, const struct ww_real *real)
 {
@@ -285,8 +343,14 @@ static void show_counts(const struct job *job)
 static void show_lengths(const struct job *job, const struct ww_real *real)
 {
     char turn[NUMBER_SIZE];
-    printf("\n%s over length, ps; %zu boards of %zu traces, the interval holds the 99 %% figure with 95 %%\n",
-           real->pair ? "skew" : "delay difference", real->boards, real->traces);
+    const char *value = real->pair ? "skew" : "delay difference";
+    if (real->measured)
+        printf("\n%s over length, as far as traces fit on the picture, ps; %zu places, the interval holds the 99 %% "
+               "figure with\n95 %% over places on this cloth alone\n",
+               value, real->boards * real->traces);
+    else
+        printf("\n%s over length, ps; %zu boards of %zu traces, the interval holds the 99 %% figure with 95 %%\n",
+               value, real->boards, real->traces);
     printf("%12s %10s | laid square %36s | turned within %s\n", "", "perfect", "",
            ww_number_format(turn, sizeof turn, job->study.turn, WW_ANGLE, 4));
     printf("%12s %10s | %7s %7s %7s %-15s %8s | %7s %7s %7s\n", "length, mm", "worst", "median", "95 %", "99 %", "",
@@ -314,13 +378,14 @@ static void show_angles(const struct job *job, const struct ww_real *real)
 
 static void show_lanes(const struct job *job, const struct ww_real *real)
 {
+    const char *boards = real->measured ? "places" : "boards";
     if (real->lanes == 0)
         return;
-    printf("\n%zu lanes on one cloth, %.4g mm apart: the worst of a board %.3f ps on average\n", real->lanes,
+    printf("\n%zu lanes on one cloth, %.4g mm apart: the worst of them %.3f ps on average\n", real->lanes,
            1e3 * job->study.lane_pitch, real->expected_worst / ps);
     if (job->study.budget > 0.0)
-        printf("  all within the budget on %.1f %% of boards; were the lanes independent, on %.1f %%\n",
-               100.0 * real->yield, 100.0 * real->yield_independent);
+        printf("  all within the budget on %.1f %% of %s; were the lanes independent, on %.1f %%\n",
+               100.0 * real->yield, boards, 100.0 * real->yield_independent);
     printf("  correlation of lanes 1, 2, ... apart:");
     for (size_t i = 1; i < real->lanes && i <= 8; i++)
         printf(" %.2f", real->correlation[i]);
@@ -331,6 +396,8 @@ static void show_lanes(const struct job *job, const struct ww_real *real)
 static void show_alike(const struct ww_real *real)
 {
     const struct ww_real_alike *alike = &real->alike;
+    if (alike->count <= ALIKE_EVERY)
+        return;
     printf("\ncorrelation of two equal traces side by side on one cloth, of their %s, turn included\n",
            real->pair ? "skew" : "delay");
     printf("%12s", "apart, mm");
@@ -363,10 +430,14 @@ static void show_panel(const struct job *job, const struct ww_real *real)
 
 static void show(const struct job *job, const void *result)
 {
-    const struct ww_real *real = result;
+    const struct cloths *cloths = result;
+    const struct ww_real *real = &cloths->real;
     char sentence[SENTENCE_SIZE];
     show_title(job);
-    show_scatter(job, real);
+    if (real->measured)
+        show_paths(cloths);
+    else
+        show_scatter(job, real);
     show_counts(job);
     show_lengths(job, real);
     show_angles(job, real);
@@ -383,7 +454,7 @@ static void show(const struct job *job, const void *result)
 enum outcome cloth_run(const struct options *options)
 {
     static struct job job;
-    struct ww_real real = {0};
+    struct cloths cloths = {0};
     struct ww_error error = {0};
     bool over = false;
     progress_start(!options->quiet);
@@ -391,16 +462,17 @@ enum outcome cloth_run(const struct options *options)
     if (!status)
         status = check(&job, &error);
     if (!status)
-        status = solve(&job, &real, &error);
+        status = solve(&job, &cloths, &error);
     if (!status)
         status = job_make_folder(&job, &error);
     if (!status)
-        status = save(&job, &real, &error);
+        status = save(&job, &cloths, &error);
     progress_end();
     if (!status) {
-        status = job_print(&job, write_json, show, &real, &error);
-        over = options->gate && real.at[real.own].turned.p99.value > job.study.budget;
+        status = job_print(&job, write_json, show, &cloths, &error);
+        over = options->gate && cloths.real.at[cloths.real.own].turned.p99.value > job.study.budget;
     }
-    ww_real_clear(&real);
+    ww_real_clear(&cloths.real);
+    ww_yarn_paths_clear(&cloths.paths);
     return job_finish(&job, status, over, &error);
 }

@@ -243,7 +243,9 @@ static char *next_line(char *buffer, int size, void *stream)
     while (indent < line.length && is_blank(line.start[indent]))
         indent++;
     bool text = indent < line.length && line.start[indent] != ';' && line.start[indent] != '#';
-    if (text && indent > 0)
+    if (behind_mark(line.start) != line.start) /* inih would skip a second one, and read what we have not */
+        refuse_line(parsing, WW_MALFORMED, "the line begins with a byte order mark; delete it");
+    else if (text && indent > 0)
         refuse_line(parsing, WW_MALFORMED, "the line is indented; start it in the first column");
     else if (text && line.start[0] == '[')
         note_header(parsing, line);

@@ -22,7 +22,11 @@ void ww_lies_column(const struct ww_style *style, const struct ww_lie *warp_lie,
 
 const struct ww_style *ww_patch_style(const struct ww_patch *patch);
 void ww_patch_size(const struct ww_patch *patch, double *lx, double *ly);
-bool ww_patch_repeats(const struct ww_patch *patch); /* after its size: without bow and hook */
+bool ww_patch_repeats(const struct ww_patch *patch); /* after its size: without bow, hook and measured paths */
+/* Nearest that axes of neighbours may come, a share of the pitch: else they change places. */
+#define WW_PAIR_LEAST 0.1
+/* Corners of the rectangle in which a leg has two measured yarns to either side [m]. False: there is no bound. */
+bool ww_patch_room(const struct ww_patch *patch, double low[2], double high[2]);
 
 /* Yarns of a system around one place, half of them to either side: axis[0..] of the yarns first, first + 1, ... [m]. */
 enum { WW_AROUND = 4 };

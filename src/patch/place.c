@@ -48,7 +48,7 @@ static enum ww_status walk_comb(const struct ww_boards *b, size_t board, void *c
     enum ww_status status = value ? ww_board_init(&work, b, board, error)
                                   : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for traces");
     if (!status)
-        ww_boards_start(b, &random, work.first);
+        ww_boards_start(b, &random, turn, (double)(comb->traces - 1) * comb->apart, work.first);
     for (size_t i = 0; i < comb->traces && !status; i++) {
         ww_boards_walk(b, &work, (double)i * comb->apart, turn, b->steps);
         value[i] = work.running[b->steps - 1];
@@ -116,6 +116,8 @@ enum ww_status ww_alike_solve(struct ww_real_alike *alike, const struct ww_board
     struct comb comb = {.apart = shortest_pitch(&b) / SAMPLES_A_PITCH};
     double wanted = 1 + ceil(LANE_PITCHES * request.lane_pitch / comb.apart);
     comb.traces = (size_t)fmin(fmax(wanted, FEWEST_TRACES), MOST_TRACES);
+    while (comb.traces > 1 && ww_boards_longest(&b, (double)(comb.traces - 1) * comb.apart) < (double)steps * b.step)
+        comb.traces--;
     comb.sums = calloc(b.boards * comb.traces, sizeof *comb.sums);
     alike->spacing = calloc(comb.traces, sizeof *alike->spacing);
     alike->correlation = calloc(comb.traces, sizeof *alike->correlation);
@@ -152,26 +154,41 @@ static void find_worst(struct ww_real_place *place)
     }
 }
 
+/* How far to slide along the trace and across it [pitches]: as the yarns wander, or over half of what measured cloth has room for. */
+static void choose_window(const struct ww_boards *b, double length, double pitch, double *along, double *across)
+{
+    const struct ww_scatter *scatter = b->request->scatter;
+    double reach = WANDER_LENGTHS * fmax(scatter->yarn[WW_WARP].wander_length, scatter->yarn[WW_FILL].wander_length);
+    *across = PITCHES;
+    *along = fmin(fmax(reach, LEAST_ALONG), MOST_ALONG);
+    if (!b->laid)
+        return;
+    while (ROWS_A_PITCH * *across > 1 && ww_boards_longest(b, *across * pitch) < length)
+        *across /= 2;
+    *along = fmin(fmax(0.5 * (ww_boards_longest(b, *across * pitch) - length), 0), MOST_ALONG);
+}
+
 enum ww_status ww_place_solve(struct ww_real_place *place, const struct ww_boards *all, size_t steps, double step,
                               struct ww_error *error)
 {
-    const struct ww_scatter *scatter = all->request->scatter;
-    double pitch = shortest_pitch(all);
-    double reach = WANDER_LENGTHS * fmax(scatter->yarn[WW_WARP].wander_length, scatter->yarn[WW_FILL].wander_length);
+    double pitch = shortest_pitch(all), along, across;
     struct ww_boards b = *all;
     struct ww_board_work work = {0};
-    struct ww_random random = ww_random_of(scatter->seed, UINT64_C(4) << 32);
-    size_t nx = (size_t)ceil(fmin(fmax(reach, LEAST_ALONG), MOST_ALONG) / step), ny = ROWS_A_PITCH * PITCHES;
-    b.steps = steps + nx;
+    struct ww_random random = ww_random_of(b.request->scatter->seed, UINT64_C(4) << 32);
+    choose_window(&b, (double)steps * step, pitch, &along, &across);
+    size_t nx = b.laid ? 1 + (size_t)(along / step) : (size_t)ceil(along / step);
+    size_t ny = (size_t)fmax(floor(ROWS_A_PITCH * across), 1);
+    b.steps = steps + nx - 1;
     b.fit = NULL;
-    enum ww_status status = ww_map_init(&place->map, nx, ny, (double)nx * step, PITCHES * pitch, error);
+    enum ww_status status =
+        ww_map_init(&place->map, nx, ny, (double)nx * step, (double)ny / ROWS_A_PITCH * pitch, error);
     place->start = calloc(b.plies, sizeof *place->start);
     if (!status && !place->start)
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", b.plies);
     if (!status)
         status = ww_board_init(&work, &b, 0, error);
     if (!status)
-        ww_boards_start(&b, &random, work.first);
+        ww_boards_start(&b, &random, 0, across * pitch, work.first);
     for (size_t iy = 0; iy < ny && !status; iy++) {
         ww_boards_walk(&b, &work, ((double)iy + 0.5) * pitch / ROWS_A_PITCH, 0, b.steps);
         slide(&work, steps, nx, place->map.value + iy * nx);

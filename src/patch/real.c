@@ -11,6 +11,10 @@
  * them the growth d ln(p99)/d ln(L) passes 3/4. A wander sigma that is small against the pitch never loses step: of a harmonic k of
  * the cloth that is constant along the trace exp(-k^2 sigma^2/2) is kept however long the trace (tests/patch/test_walk.c derives
  * it), and it is the turn that parts them.
+ *
+ * Where the cloth was measured, all boards have that very cloth, and differ by where traces lie on it, each ply's on its own. A trace and
+ * what is beside it stay where the yarns are known: lengths, angles and distances are told as far as they fit. The interval then holds
+ * for places on this cloth; of how other cloth differs it tells nothing.
  */
 #include <math.h>
 #include <stdio.h>
@@ -20,6 +24,7 @@
 #include "core/parallel.h"
 #include "correct/correction.h"
 #include "chance/placements.h"
+#include "fabric/patch.h"
 #include "patch/real.h"
 
 enum { BOARDS = 48, TRACES = 24, LENGTHS = 22, MOST_LANES = 64, ANGLES = 6, TRACES_AT_ANGLE = 8, BESIDE_IT = 2 };
@@ -54,14 +59,56 @@ double ww_boards_turn(const struct ww_real_request *request, size_t which, size_
     return request->turn * sigmas / 3;
 }
 
-/* Where the first of some lanes starts on each ply's patch. */
-void ww_boards_start(const struct ww_boards *b, struct ww_random *random, double (*start)[2])
+/* What traces take up beside the first one's middle: to its left, and to its right. */
+static void beside(const struct ww_boards *b, double apart, double *left, double *right)
+{
+    *right = b->pair ? 0.5 * b->line->trace.pitch : 0;
+    *left = apart + (b->pair ? *right : b->request->spacing);
+}
+
+/* Where a trace of that length may start on measured cloth, low above high where it does not fit. */
+static void find_starts(const struct ww_boards *b, size_t ply, double turn, double length, double apart,
+                        double low[2], double high[2])
+{
+    const struct ww_ply *p = &b->line->stack->ply[ply];
+    double theta = b->angle - p->turn + turn, left, right;
+    const double along[2] = {length * sin(theta), length * cos(theta)}, shift[2] = {p->shift_x, p->shift_y};
+    const double to_left[2] = {-cos(theta), sin(theta)};
+    beside(b, apart, &left, &right);
+    (void)ww_patch_room(b->laid[ply], low, high);
+    for (int k = 0; k < 2; k++) {
+        double a = left * to_left[k], c = -right * to_left[k];
+        low[k] += shift[k] - fmin(along[k], 0) - fmin(a, c);
+        high[k] += shift[k] - fmax(along[k], 0) - fmax(a, c);
+    }
+}
+
+double ww_boards_longest(const struct ww_boards *b, double apart)
+{
+    enum { TURNS = 16 };
+    double longest = HUGE_VAL, low[2], high[2];
+    for (size_t p = 0; b->laid && p < b->plies; p++)
+        for (int t = -TURNS; t <= TURNS; t++) {
+            double turn = b->request->turn * t / TURNS, theta = b->angle - b->line->stack->ply[p].turn + turn;
+            const double share[2] = {fabs(sin(theta)), fabs(cos(theta))};
+            find_starts(b, p, turn, 0, apart, low, high);
+            for (int k = 0; k < 2; k++)
+                longest = high[k] < low[k] ? 0 : fmin(longest, (high[k] - low[k]) / fmax(share[k], 1e-12));
+        }
+    return longest;
+}
+
+void ww_boards_start(const struct ww_boards *b, struct ww_random *random, double turn, double apart,
+                     double (*start)[2])
 {
     const struct ww_scatter *scatter = b->request->scatter;
     double width = scatter->bow != 0 || scatter->hook != 0 ? scatter->panel : b->width;
     for (size_t p = 0; p < b->plies; p++) {
-        start[p][0] = width * ww_random_share(random);
-        start[p][1] = b->length * ww_random_share(random);
+        double low[2] = {0, 0}, high[2] = {width, b->length};
+        if (b->laid)
+            find_starts(b, p, turn, (double)b->steps * b->step, apart, low, high);
+        for (int k = 0; k < 2; k++)
+            start[p][k] = low[k] + (high[k] - low[k]) * ww_random_share(random);
     }
 }
 
@@ -78,7 +125,7 @@ void ww_boards_beside(const struct ww_boards *b, const double (*first)[2], doubl
 
 void ww_board_clear(struct ww_board_work *work, size_t plies)
 {
-    for (size_t p = 0; work->patch && p < plies; p++)
+    for (size_t p = 0; work->patch && !work->laid && p < plies; p++)
         ww_patch_destroy(work->patch[p]);
     free(work->patch);
     free(work->first);
@@ -91,6 +138,7 @@ enum ww_status ww_board_init(struct ww_board_work *work, const struct ww_boards 
                              struct ww_error *error)
 {
     *work = (struct ww_board_work){.patch = calloc(b->plies, sizeof(struct ww_patch *)),
+                                   .laid = b->laid != NULL,
                                    .first = calloc(b->plies, sizeof *work->first),
                                    .start = calloc(b->plies, sizeof *work->start),
                                    .running = calloc(b->steps, sizeof *work->running),
@@ -99,8 +147,11 @@ enum ww_status ww_board_init(struct ww_board_work *work, const struct ww_boards 
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for walks of %zu steps", b->steps);
     enum ww_status status = WW_OK;
     for (size_t p = 0; p < b->plies && !status; p++) {
-        status = ww_patch_create(&work->patch[p], ww_stack_cloth(b->line->stack, p).style, b->request->scatter,
-                                 b->width, b->length, board * b->plies + p, error);
+        if (b->laid)
+            work->patch[p] = b->laid[p];
+        else
+            status = ww_patch_create(&work->patch[p], ww_stack_cloth(b->line->stack, p).style, b->request->scatter,
+                                     b->width, b->length, board * b->plies + p, error);
         for (int s = 0; b->fit && s < WW_SYSTEMS && !status; s++) {
             struct ww_patch_fit fit = ww_patch_fit(work->patch[p], (enum ww_system)s),
                                 *worst = &b->fit[board * WW_SYSTEMS + (size_t)s];
@@ -124,6 +175,12 @@ void ww_boards_walk(const struct ww_boards *b, struct ww_board_work *work, doubl
         work->running[i] -= work->beside[i];
 }
 
+/* From the first to the last of the lanes on one cloth. */
+static double lanes_apart(const struct ww_boards *b)
+{
+    return b->request->lanes > 1 ? (double)(b->request->lanes - 1) * b->request->lane_pitch : 0;
+}
+
 /* All traces of one board, each or each group of lanes at a turn of its own. */
 static void walk_board(const struct ww_boards *b, struct ww_board_work *work, size_t board, bool turned,
                        struct ww_random random)
@@ -135,7 +192,7 @@ static void walk_board(const struct ww_boards *b, struct ww_board_work *work, si
     for (size_t t = 0; t < b->traces; t++) {
         if (t % lanes == 0) {
             turn = turned ? ww_boards_turn(request, t / lanes * b->boards + board, groups * b->boards, &random) : 0;
-            ww_boards_start(b, &random, work->first);
+            ww_boards_start(b, &random, turn, lanes_apart(b), work->first);
         }
         ww_boards_walk(b, work, (double)(t % lanes) * request->lane_pitch, turn, b->steps);
         double *value = values_of(b, turned, board, t);
@@ -372,6 +429,9 @@ static enum ww_status check(const struct ww_line *line, const struct ww_real_req
     if (line->stack->plies == 0)
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "the stackup has no ply, and without cloth there is none to wander");
+    if (r->paths && (!ww_scatter_is_none(r->scatter) || r->nets > 1))
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "measured cloth has no other scatter, and is no whole panel: leave nets out");
     if (r->lanes > MOST_LANES || (r->lanes > 1 && (!(r->lane_pitch > 0) || !line->mesh.pair)))
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "lanes on one cloth are pairs, up to %d of them, and need a pitch", MOST_LANES);
@@ -443,7 +503,7 @@ static enum ww_status solve_lengths(struct ww_real *real, struct ww_boards *b, c
             status = find_spread(b, 1, i, &at->turned, error);
     }
     if (!status) {
-        real->kept = find_kept(scan, b->request->scatter);
+        real->kept = b->laid ? 0 : find_kept(scan, b->request->scatter);
         real->parts = find_parting(real, false);
         real->parts_turned = find_parting(real, true);
         for (size_t i = 0; i < b->boards * WW_SYSTEMS; i++)
@@ -486,6 +546,7 @@ static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards 
     request.lanes = 0;
     size_t at = all->at[real->own];
     const double start = SHARE_LENGTHS + SHARE_NETS + SHARE_ALIKE;
+    size_t told = 0;
     b.request = &request;
     b.traces = TRACES_AT_ANGLE;
     b.steps = at;
@@ -503,6 +564,9 @@ static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards 
         turn->angle = b.angle = all->angle + turn_by[i] * WW_PI / 180;
         b.from = start + (1 - start) * (double)i / ANGLES;
         b.to = b.from + (1 - start) / ANGLES;
+        if (ww_boards_longest(&b, 0) < (double)at * real->step)
+            break; /* it would leave the measured cloth, as would larger ones */
+        told++;
         ww_boards_size(&b, (double)at * real->step);
         status = ww_walk_create(&walk, b.line, correction, b.angle, real->step, error);
         b.walk = walk;
@@ -519,7 +583,7 @@ static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards 
         ww_scan_destroy(scan);
         ww_walk_destroy(walk);
     }
-    real->angles = status ? 0 : ANGLES;
+    real->angles = status ? 0 : told;
     return status;
 }
 
@@ -530,6 +594,47 @@ static enum ww_status find_correction(struct ww_correction **correction, const s
     const struct ww_correction_request wanted = {
         .side = request->sections, .angle = &request->angle, .angles = 1, .after = after};
     return ww_correction_create(correction, line, request->correction, &wanted, error);
+}
+
+/* --- measured cloth ---------------------------------------------------------------------------------------------- */
+
+static void take_up(struct ww_boards *b)
+{
+    for (size_t p = 0; b->laid && p < b->plies; p++)
+        ww_patch_destroy(b->laid[p]);
+    free(b->laid);
+    b->laid = NULL;
+}
+
+static enum ww_status lay_down(struct ww_boards *b, struct ww_error *error)
+{
+    if (!b->request->paths)
+        return WW_OK;
+    b->laid = calloc(b->plies, sizeof(struct ww_patch *));
+    enum ww_status status =
+        b->laid ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", b->plies);
+    for (size_t p = 0; p < b->plies && !status; p++)
+        status = ww_patch_lay(&b->laid[p], ww_stack_cloth(b->line->stack, p).style, b->request->paths, error);
+    return status;
+}
+
+/* The longest length to tell. */
+static enum ww_status choose_longest(const struct ww_boards *b, double step, double *longest, struct ww_error *error)
+{
+    const struct ww_real_request *request = b->request;
+    double asked = fmax(request->longest, request->length), room = ww_boards_longest(b, lanes_apart(b));
+    *longest = request->longest > 0 ? request->longest : fmax(LONGEST, 2 * request->length);
+    if (!b->laid)
+        return WW_OK;
+    if (asked > room)
+        return ww_error_set(
+            error, WW_INVALID, request->paths->file, 0,
+            "a trace of %.4g mm does not fit on the cloth of %s, which takes one of up to %.4g mm at this "
+            "angle, turn%s included; give a picture of more cloth, or a shorter trace",
+            1e3 * asked, request->paths->picture, 1e3 * floor(1e4 * room) / 1e4,
+            request->lanes > 1 ? " and lanes" : "");
+    *longest = fmax(asked, fmin(*longest, step * floor(room / step)));
+    return WW_OK;
 }
 
 enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, const struct ww_real_request *request,
@@ -553,14 +658,23 @@ enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, c
     if (status)
         return status;
     size_t lanes = request->lanes > 1 ? request->lanes : 1;
-    double longest = request->longest > 0 ? request->longest : fmax(LONGEST, 2 * request->length);
+    double longest;
     b.traces = (b.traces + lanes - 1) / lanes * lanes;
     choose_step(real, line, request->length);
+    b.step = real->step;
+    status = lay_down(&b, error);
+    if (!status)
+        status = choose_longest(&b, real->step, &longest, error);
+    if (status) {
+        take_up(&b);
+        return status;
+    }
     choose_lengths(real, request->length, longest, at);
     b.lengths = real->count;
     b.steps = at[real->count - 1];
     ww_boards_size(&b, (double)b.steps * real->step);
     real->pair = b.pair;
+    real->measured = b.laid != NULL;
     real->boards = b.boards;
     real->traces = b.traces;
     b.value = calloc(2 * b.boards * b.traces * b.lengths, sizeof *b.value);
@@ -580,6 +694,7 @@ enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, c
         status = solve_angles(real, &b, correction, error);
     ww_walk_destroy(walk);
     ww_correction_release(correction);
+    take_up(&b);
     free(b.value);
     free(b.fit);
     if (status)
@@ -608,12 +723,14 @@ char *ww_real_sentence(const struct ww_real *real, double turn, char *out, size_
     char length[48], tilt[48];
     size_t used =
         (size_t)snprintf(out, size,
-                         "Over %s perfect cloth allows %.3g ps of %s; on cloth whose yarns wander as told, laid "
+                         "Over %s perfect cloth allows %.3g ps of %s; on %s, laid "
                          "square, half have up to %.3g ps "
-                         "and 99 of 100 up to %.3g ps (%.3g to %.3g)",
+                         "and 99 of 100 up to %.3g ps (%.3g to %.3g%s)",
                          ww_number_format(length, sizeof length, own->length, WW_LENGTH, 4), 1e12 * own->bound,
-                         real->pair ? "skew" : "difference between two traces", 1e12 * own->square.median.value,
-                         1e12 * own->square.p99.value, 1e12 * own->square.p99.low, 1e12 * own->square.p99.high);
+                         real->pair ? "skew" : "difference between two traces",
+                         real->measured ? "the cloth of the picture" : "cloth whose yarns wander as told",
+                         1e12 * own->square.median.value, 1e12 * own->square.p99.value, 1e12 * own->square.p99.low,
+                         1e12 * own->square.p99.high, real->measured ? ", over places on it alone" : "");
     if (turn > 0 && used < size)
         used += (size_t)snprintf(out + used, size - used, "; with the cloth up to %s off square %.3g and %.3g ps",
                                  ww_number_format(tilt, sizeof tilt, turn, WW_ANGLE, 4),

@@ -16,7 +16,9 @@ struct ww_boards {
     const struct ww_real_request *request;
     const struct ww_walk *walk;
     size_t plies, boards, traces, steps;
+    double step; /* [m] */
     bool pair;
+    struct ww_patch **laid;      /* [plies] of measured cloth, which all boards have; NULL: each is drawn */
     double angle, width, length; /* of a patch, across the warp and along it [m] */
     const size_t *at;            /* [lengths] in steps */
     size_t lengths;
@@ -29,6 +31,7 @@ struct ww_boards {
 /* One board: a patch for each ply, and room to walk. Zeroed is valid and empty. */
 struct ww_board_work {
     struct ww_patch **patch; /* [plies] */
+    bool laid;               /* they are not the board's own */
     double (*first)[2], (*start)[2];
     double *running, *beside; /* [steps] */
 };
@@ -39,8 +42,12 @@ void ww_board_clear(struct ww_board_work *work, size_t plies);
 
 /* A turn of the cloth. Evenly likely ones are drawn one from each of as many equal parts as there are in all. */
 double ww_boards_turn(const struct ww_real_request *request, size_t which, size_t of, struct ww_random *random);
-/* Where the first of some traces starts on each ply's patch. */
-void ww_boards_start(const struct ww_boards *b, struct ww_random *random, double (*start)[2]);
+/* Where the first of some traces starts on each ply's patch; of measured cloth so that all of b->steps stay where it is known, turned
+ * so, as do the others, up to `apart` to its left. */
+void ww_boards_start(const struct ww_boards *b, struct ww_random *random, double turn, double apart,
+                     double (*start)[2]);
+/* The longest traces that fit on measured cloth, up to `apart` beside each other, square and turned [m]; else HUGE_VAL. */
+double ww_boards_longest(const struct ww_boards *b, double apart);
 /* The sides of patches for traces so long. */
 void ww_boards_size(struct ww_boards *b, double longest);
 /* The start of a trace that lies so far to the left of the first. */

@@ -542,8 +542,8 @@ enum ww_status ww_walk_value_map(const struct ww_walk *walk, size_t ply, const s
     if (!(length > 0 && isfinite(length)) || !ww_patch_repeats(patch))
         return ww_error_set(
             error, WW_INVALID, NULL, 0,
-            "a map of traces %g m long; give a length, and a patch without bow and hook, which do not "
-            "repeat",
+            "a map of traces %g m long; give a length, and a patch without bow, hook and measured paths, "
+            "which do not repeat",
             length);
     status = ww_walk_map(walk, ply, patch, corner, lx, ly, nx, ny, leg, error);
     if (status)

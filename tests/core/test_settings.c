@@ -107,6 +107,11 @@ static void an_empty_file_and_a_byte_order_mark_are_fine(void **state)
     expect(&settings.item[0], "a", "k", "v", 2);
     ww_settings_clear(&settings);
     assert_ok(read_text(&settings, "\xEF\xBB\xBF[a]\n", &error), error);
+    ww_settings_clear(&settings);
+    assert_int_equal(read_text(&settings, "\xEF\xBB\xBF\xEF\xBB\xBF[a]\nk =\n", &error), WW_MALFORMED);
+    assert_contains(error.text, "byte order mark");
+    assert_int_equal(read_text(&settings, "[a]\n\xEF\xBB\xBFk = v\n", &error), WW_MALFORMED);
+    assert_ok(read_text(&settings, "\xEF\xBB\xBF[a]\n", &error), error);
     assert_true(ww_settings_has_section(&settings, "a"));
     ww_settings_clear(&settings);
 }
