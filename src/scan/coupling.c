@@ -21,7 +21,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define NEGLIGIBLE 7e-4 /* of the largest harmonic times the length: some 2e-4 of the worst along the yarns */
+#define NEGLIGIBLE 2e-4 /* of the largest harmonic times the length: some 5e-5 of the worst along the yarns */
 #define ROUNDS 12       /* at most; three do */
 #define SETTLED 1e-9    /* of the extreme */
 
