@@ -34,6 +34,7 @@
     0.03 /* of a scan against (longest side of a cell)/(pair pitch): phases between legs turn by so little */
 #define NEGLIGIBLE 1e-3 /* of the largest harmonic over half a yarn pitch */
 #define STENCIL 4
+#define FAINT 2e-4             /* product of two plies, see ww_coupling_add */
 #define FAR 0.75               /* samples: half the diagonal between four, and some */
 #define CONSTANT 1e-9          /* |k.u|/|k| of a harmonic that counts as constant along the path */
 #define CONSTANT_POSITIONS 512 /* over a period of such a harmonic: its top by samples is short by 1e-4 */
@@ -859,7 +860,7 @@ static void couple(struct ww_evaluator *evaluator, double lengthening)
     for (size_t p = 0; p < table->plies; p++)
         for (size_t q = p + 1; q < table->plies; q++)
             ww_coupling_add(&evaluator->coupling, p, q, evaluator->path + p * segments,
-                            evaluator->path + q * segments, segments, share, lengthening * table->length);
+                            evaluator->path + q * segments, segments, share, lengthening * table->length, FAINT);
     if (evaluator->signal == WW_APART && evaluator->coupling.count)
         couple_apart(evaluator);
 }
@@ -880,15 +881,19 @@ static struct ww_extreme top_of(const struct ww_map *map, size_t rows, double si
 }
 
 /* One harmonic on all samples. */
-static void add_on_map(double *value, const struct ww_map *map, const struct ww_map_harmonic *added)
+WW_WIDE static void add_on_map(double *value, const struct ww_map *map, const struct ww_map_harmonic *added)
 {
-    double _Complex step = ww_phasor(added->k[0] * map->lx / POSITIONS);
+    double co[POSITIONS], si[POSITIONS];
+    for (size_t ix = 0; ix < POSITIONS; ix++) {
+        double phase = added->k[0] * map->lx * (double)ix / POSITIONS;
+        co[ix] = cos(phase);
+        si[ix] = sin(phase);
+    }
     for (size_t iy = 0; iy < POSITIONS; iy++) {
         double _Complex here = 2 * added->value * ww_phasor(added->k[1] * map->ly * (double)iy / POSITIONS);
-        for (size_t ix = 0; ix < POSITIONS; ix++) {
-            value[iy * POSITIONS + ix] += creal(here);
-            here *= step;
-        }
+        double real = creal(here), imaginary = cimag(here), *row = value + iy * POSITIONS;
+        for (size_t ix = 0; ix < POSITIONS; ix++)
+            row[ix] += real * co[ix] - imaginary * si[ix];
     }
 }
 
@@ -914,8 +919,9 @@ void ww_maps_extremes(const struct ww_plies_maps *maps, size_t plies, const stru
         high[p] = top_of(&maps->map[p], maps->rows[p], 1);
         low[p] = top_of(&maps->map[p], maps->rows[p], -1);
     }
-    (void)ww_coupling_climb(coupling, plies, 1, high, find_top, &host, NULL); /* cannot fail: find_top does not */
-    (void)ww_coupling_climb(coupling, plies, -1, low, find_top, &host, NULL);
+    (void)ww_coupling_climb(coupling, plies, 1, false, high, find_top, &host,
+                            NULL); /* cannot fail: find_top does not */
+    (void)ww_coupling_climb(coupling, plies, -1, false, low, find_top, &host, NULL);
 }
 
 /* Both extremes of one ply alone. */

@@ -21,9 +21,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define NEGLIGIBLE 2e-4 /* of the largest harmonic times the length: some 5e-5 of the worst along the yarns */
-#define ROUNDS 12       /* at most; three do */
-#define SETTLED 1e-9    /* of the extreme */
+#define ROUNDS 12    /* at most; three do */
+#define SETTLED 1e-9 /* of the extreme */
 
 enum { CANDIDATES = 64, PRODUCTS = 512 }; /* harmonics of a ply; products of two plies that are kept, the largest */
 
@@ -214,14 +213,15 @@ static double faded(double _Complex value, double least)
 }
 
 void ww_coupling_add(struct ww_coupling *coupling, size_t p, size_t q, const struct ww_beat_segment *of_p,
-                     const struct ww_beat_segment *of_q, size_t segments, const double share[2], double length)
+                     const struct ww_beat_segment *of_q, size_t segments, const double share[2], double length,
+                     double negligible)
 {
     struct candidates list[2];
     double mean = 0;
     for (size_t s = 0; s < segments; s++)
         mean += mean_of(&of_p[s], &of_q[s], share) / (double)segments;
     double most[2] = {largest_of(of_p, segments, share), largest_of(of_q, segments, share)};
-    double least = NEGLIGIBLE * fmax(most[0], most[1]) * length;     /* of a product [s] */
+    double least = negligible * fmax(most[0], most[1]) * length;     /* of a product [s] */
     double limit = least * mean / (fabs(share[0]) + fabs(share[1])); /* of |S_1^||S_2^| times a length */
     if (!(most[0] * most[1] * length > limit))
         return;
@@ -351,12 +351,14 @@ static double whole_of(const struct ww_coupling *coupling, size_t plies, const s
     return sum;
 }
 
-static enum ww_status climb(const struct ww_coupling *coupling, size_t plies, double sign, struct ww_extreme *top,
-                            ww_find_top *find, void *host, struct ww_error *error)
+/* The plies in turn, from the first on. */
+static enum ww_status climb(const struct ww_coupling *coupling, size_t plies, size_t first, double sign,
+                            struct ww_extreme *top, ww_find_top *find, void *host, struct ww_error *error)
 {
-    double before = whole_of(coupling, plies, top);
+    double before = -sign * INFINITY;
     for (int round = 0; round < ROUNDS; round++) {
-        for (size_t p = 0; p < plies; p++) {
+        for (size_t i = 0; i < plies; i++) {
+            size_t p = (first + i) % plies;
             struct ww_extreme here;
             struct ww_map_harmonic *added = coupling->added;
             size_t count = given(coupling, p, top, added);
@@ -376,10 +378,49 @@ static enum ww_status climb(const struct ww_coupling *coupling, size_t plies, do
     return WW_OK;
 }
 
-enum ww_status ww_coupling_climb(const struct ww_coupling *coupling, size_t plies, double sign,
+/* Moves a ply by half a period of the largest product that it has part in. False where it has none. */
+static bool move_across(const struct ww_coupling *coupling, size_t ply, struct ww_extreme *at)
+{
+    const struct ww_coupled *most = NULL;
+    for (size_t i = 0; i < coupling->count; i++) {
+        const struct ww_coupled *of = &coupling->of[i];
+        if ((of->ply[0] == ply || of->ply[1] == ply) && (!most || square_of(of->value) > square_of(most->value)))
+            most = of;
+    }
+    if (!most)
+        return false;
+    const double *k = most->k[most->ply[0] == ply ? 0 : 1];
+    double square = k[0] * k[0] + k[1] * k[1];
+    at->x += WW_PI * k[0] / square;
+    at->y += WW_PI * k[1] / square;
+    return true;
+}
+
+/* Once more with each ply in turn moved across: there may be another top. */
+static enum ww_status climb_from_across(const struct ww_coupling *coupling, size_t plies, double sign,
+                                        struct ww_extreme *top, ww_find_top *find, void *host, struct ww_error *error)
+{
+    struct ww_extreme *other = calloc(plies, sizeof *other);
+    enum ww_status status =
+        other ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
+    for (size_t p = 0; p < plies && !status; p++) {
+        memcpy(other, top, plies * sizeof *top);
+        if (!move_across(coupling, p, &other[p]))
+            continue;
+        status = climb(coupling, plies, (p + 1) % plies, sign, other, find, host, error);
+        if (!status && sign * (whole_of(coupling, plies, other) - whole_of(coupling, plies, top)) > 0)
+            memcpy(top, other, plies * sizeof *top);
+    }
+    free(other);
+    return status;
+}
+
+enum ww_status ww_coupling_climb(const struct ww_coupling *coupling, size_t plies, double sign, bool thorough,
                                  struct ww_extreme *top, ww_find_top *find, void *host, struct ww_error *error)
 {
-    enum ww_status status = coupling->count ? climb(coupling, plies, sign, top, find, host, error) : WW_OK;
+    enum ww_status status = coupling->count ? climb(coupling, plies, 0, sign, top, find, host, error) : WW_OK;
+    if (thorough && coupling->count && !status)
+        status = climb_from_across(coupling, plies, sign, top, find, host, error);
     for (size_t i = 0; i < coupling->count && !status; i++) {
         double half = 0.5 * product_at(&coupling->of[i], top);
         top[coupling->of[i].ply[0]].value += half;

@@ -27,9 +27,11 @@ struct ww_coupling {
 enum ww_status ww_coupling_init(struct ww_coupling *coupling, size_t plies, struct ww_error *error);
 void ww_coupling_clear(struct ww_coupling *coupling);
 
-/* Adds plies p < q over all segments of a route of given length, in time of flight: leg j counts share[j]. */
+/* Adds plies p < q over all segments of a route of given length, in time of flight: leg j counts share[j]. A product fades away
+ * where it is below twice `negligible` of the largest harmonic times the length: a quarter of that of the worst along the yarns. */
 void ww_coupling_add(struct ww_coupling *coupling, size_t p, size_t q, const struct ww_beat_segment *of_p,
-                     const struct ww_beat_segment *of_q, size_t segments, const double share[2], double length);
+                     const struct ww_beat_segment *of_q, size_t segments, const double share[2], double length,
+                     double negligible);
 /* The same with the start moved by (x, y) of shift[ply] in each ply's frame; and the value less that. */
 void ww_coupling_shift(struct ww_coupling *coupling, const struct ww_extreme *shift);
 void ww_coupling_apart(struct ww_coupling *coupling, const struct ww_extreme *shift);
@@ -43,8 +45,9 @@ double ww_coupling_value(const struct ww_coupling *coupling, const struct ww_ext
 typedef enum ww_status ww_find_top(void *host, size_t ply, double sign, const struct ww_map_harmonic *added,
                                    size_t count, struct ww_extreme *top, struct ww_error *error);
 /* From the extremes of each ply alone, top[plies], to that of all in place: the plies in turn, each to its top given where the
- * others lie, until none gains. The values then sum to the extreme, what two plies do together halved between them. */
-enum ww_status ww_coupling_climb(const struct ww_coupling *coupling, size_t plies, double sign,
+ * others lie, until none gains; thorough: again with one after the other moved across, in case there is another top. The values
+ * then sum to the extreme, what two plies do together halved between them. */
+enum ww_status ww_coupling_climb(const struct ww_coupling *coupling, size_t plies, double sign, bool thorough,
                                  struct ww_extreme *top, ww_find_top *find, void *host, struct ww_error *error);
 
 #endif

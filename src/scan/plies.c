@@ -10,6 +10,9 @@
 
 #include "scan/extremes.h"
 
+#define NEGLIGIBLE 2e-4 /* of a product of two plies, see ww_coupling_add */
+enum { CLIMBED = 64 };  /* samples of a map across, from which an extreme is climbed to */
+
 /* What each leg counts in a signal. */
 static void set_share(double share[2], enum ww_signal signal, bool pair)
 {
@@ -45,7 +48,7 @@ enum ww_status ww_coupling_of_scan(struct ww_coupling *coupling, const struct ww
         for (size_t p = 0; p < plies; p++)
             for (size_t q = p + 1; q < plies; q++)
                 ww_coupling_add(coupling, p, q, segment + p * segments, segment + q * segments, segments, share,
-                                length);
+                                length, NEGLIGIBLE);
         if (signal == WW_APART)
             set_apart(coupling, scan, shift);
     } else
@@ -60,18 +63,24 @@ enum ww_status ww_coupling_of_scan(struct ww_coupling *coupling, const struct ww
 /* --- extremes -------------------------------------------------------------------------------------------------------------- */
 
 struct search {
-    struct ww_path *path;
-    const size_t *rows;
+    struct ww_path *path; /* [plies] */
 };
 
 static enum ww_status find_top(void *host, size_t ply, double sign, const struct ww_map_harmonic *added, size_t count,
                                struct ww_extreme *top, struct ww_error *error)
 {
     const struct search *search = host;
+    struct ww_path *path = &search->path[ply];
+    const struct ww_scan *scan = path->scan;
+    struct ww_scan coarse = *scan;
     struct ww_extreme high, low;
-    ww_path_add(&search->path[ply], added, count, 1);
-    enum ww_status status = ww_path_extremes(&search->path[ply], search->rows[ply], NULL, &high, &low, error);
-    ww_path_add(&search->path[ply], added, count, -1);
+    coarse.positions = scan->positions < CLIMBED ? scan->positions : CLIMBED;
+    path->scan = &coarse;
+    ww_path_add(path, added, count, 1);
+    enum ww_status status = ww_path_extremes(path, ww_orders_rows(path->order, path->harmonics, coarse.positions),
+                                             NULL, &high, &low, error);
+    ww_path_add(path, added, count, -1);
+    path->scan = scan;
     if (!status)
         *top = sign > 0 ? high : low;
     return status;
@@ -81,14 +90,14 @@ enum ww_status ww_paths_extremes(struct ww_path *path, const size_t *rows, size_
                                  const struct ww_coupling *coupling, struct ww_map *map, struct ww_extreme *high,
                                  struct ww_extreme *low, struct ww_error *error)
 {
-    struct search search = {path, rows};
+    struct search search = {path};
     enum ww_status status = WW_OK;
     for (size_t p = 0; p < plies && !status; p++)
         status = ww_path_extremes(&path[p], rows[p], map ? &map[p] : NULL, &high[p], &low[p], error);
     if (!status)
-        status = ww_coupling_climb(coupling, plies, 1, high, find_top, &search, error);
+        status = ww_coupling_climb(coupling, plies, 1, true, high, find_top, &search, error);
     if (!status)
-        status = ww_coupling_climb(coupling, plies, -1, low, find_top, &search, error);
+        status = ww_coupling_climb(coupling, plies, -1, true, low, find_top, &search, error);
     return status;
 }
 

@@ -779,7 +779,7 @@ class Stopped(Case):
         process.send_signal(number)
         out, err = process.communicate(timeout=60)
         self.assertEqual((process.returncode, out), (128 + number, b""))
-        self.assertRegex(err.decode(), r"^weftwise: stopped; .*\n$")
+        self.assertRegex(err.decode(), r"^(weftwise: note: this takes .*\n)?weftwise: stopped; .*\n$")
         self.assertEqual([name for name in self.files() if ".weftwise-" in name], [])
 
     def test_at_work(self):
@@ -922,9 +922,10 @@ class Verify(Case):
         rows = re.findall(r"(?m)^  (.*?) {2,}(-?[\d.]+) +([-+][\d.]+) +([-+][\d.]+)(?:  |$)", text)
         self.assertEqual([row[0].split(",")[0] for row in rows], ["the answer", "full cross-sections", "double the resolution",
                                                                   "limit of ever finer grids"])
-        answer, double = float(rows[0][1]), float(rows[2][1])
-        self.assertAlmostEqual(double, result["resolution"][-1]["worst_ps"], places=3)
-        self.assertAlmostEqual(float(rows[2][3]), 100 * (double / answer - 1), places=2)
+        answer, double = float(rows[0][1]), result["resolution"][-1]["worst_ps"]
+        self.assertAlmostEqual(float(rows[2][1]), double, places=3)
+        printed = 0.0006 / answer * 100  # what the last digit of the answer may hide, in %
+        self.assertAlmostEqual(float(rows[2][3]), 100 * (double / answer - 1), delta=0.005 + printed)
         self.assertAlmostEqual(float(rows[1][2]), (result["worst"]["section_ps_per_mm"] - result["worst"]["kernel_ps_per_mm"])
                                * 50, places=3)
 
