@@ -10,6 +10,7 @@
 #include <weftwise/result.h>
 
 #include <math.h>
+#include <stdlib.h>
 
 enum {
     SENTENCE_SIZE = 1024,
@@ -34,10 +35,9 @@ static enum ww_status check(const struct job *job, struct ww_error *error)
             error, WW_INVALID, study->file, 0,
             "the study's cloth is perfect: its skew is what 'weftwise skew' tells; say how its yarns wander, as in "
             "'wander = 40 um' in [fabric]");
-    if (study->segments > 0)
-        return ww_error_set(
-            error, WW_INVALID, study->file, 0,
-            "cloth takes a straight trace, and the study has a [route]; give [trace] length and angle instead");
+    if (study->segments > 0 && job->options->to_length > 0.0)
+        return ww_error_set(error, WW_INVALID, study->file, 0,
+                            "--to-length: the study has a [route], which is told over its own length; leave it out");
     if (job->options->to_length > 0.0 && job->options->to_length < study->length)
         return ww_error_set(error, WW_INVALID, study->file, 0,
                             "--to-length: it is shorter than the trace; leave it out");
@@ -71,6 +71,9 @@ static enum ww_status solve(struct job *job, struct ww_real *real, struct ww_err
                                             .length = study->length,
                                             .longest = job->options->to_length,
                                             .angle = study->angle,
+                                            .route = study->route,
+                                            .segments = study->segments,
+                                            .bends = !study->compensated,
                                             .turn = study->turn,
                                             .turn_law = study->turn_law,
                                             .spacing = study->spacing,
@@ -149,26 +152,53 @@ static double room_of(const struct ww_study *study, const struct ww_cell *cell)
     return fmax(cells * fmin(cell->lx, cell->ly), pairs * (study->trace.pitch + study->trace.width));
 }
 
-/* The patch of a ply under the trace where it is worst of all places that it was slid over. */
+/* The trace as segments, their angles from the warp of a ply's cloth; NULL: no memory. */
+static struct ww_route_segment *segments_over(const struct ww_study *study, const struct ww_ply *ply, size_t *count)
+{
+    const struct ww_route_segment straight = {study->length, 0.0};
+    *count = study->segments > 0 ? study->segments : 1;
+    struct ww_route_segment *segment = calloc(*count, sizeof *segment);
+    for (size_t i = 0; segment && i < *count; i++) {
+        segment[i] = study->segments > 0 ? study->route[i] : straight;
+        segment[i].angle += study->angle - ply->turn;
+    }
+    return segment;
+}
+
+/* Local Dk of a ply along the trace where it is worst of all places that it was slid over. */
+static enum ww_status map_ply(const struct ww_study *study, const struct ww_real_place *place, size_t ply,
+                              struct ww_map *dk, struct ww_error *error)
+{
+    const struct ww_ply *p = &study->stack.ply[ply];
+    double theta = place->angle - p->turn;
+    const double start[2] = {place->start[ply][0] + place->worst_x * sin(theta) - place->worst_y * cos(theta),
+                             place->start[ply][1] + place->worst_x * cos(theta) + place->worst_y * sin(theta)};
+    size_t segments;
+    struct ww_route_segment *segment = segments_over(study, p, &segments);
+    struct ww_patch *patch = NULL;
+    enum ww_status status = segment
+                                ? ww_patch_create(&patch, ww_stack_cloth(&study->stack, ply).style, &study->scatter,
+                                                  place->width, place->length, ply, error)
+                                : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu segments", segments);
+    if (!status)
+        status = ww_patch_dk_map(&study->stack, ply, patch, start, segment, segments, room_of(study, &p->cell),
+                                 DK_ALONG, DK_ACROSS, dk, error);
+    ww_patch_destroy(patch);
+    free(segment);
+    return status;
+}
+
+/* The patch of a ply under the trace there. */
 static enum ww_status draw_ply(struct job *job, const struct ww_real *real, size_t ply, struct ww_error *error)
 {
     const struct ww_study *study = &job->study;
-    const struct ww_real_place *place = &real->place;
-    const struct ww_ply *p = &study->stack.ply[ply];
-    const struct ww_style *style = ww_stack_cloth(&study->stack, ply).style;
-    double theta = study->angle - p->turn;
-    const double start[2] = {place->start[ply][0] + place->worst_x * sin(theta) - place->worst_y * cos(theta),
-                             place->start[ply][1] + place->worst_x * cos(theta) + place->worst_y * sin(theta)};
     char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE], name[NUMBER_SIZE], length[NUMBER_SIZE];
-    struct ww_patch *patch = NULL;
     struct ww_map dk = {0};
-    enum ww_status status = ww_patch_create(&patch, style, &study->scatter, place->width, place->length, ply, error);
-    if (!status)
-        status = ww_patch_dk_map(&study->stack, ply, patch, start, theta, study->length, room_of(study, &p->cell),
-                                 DK_ALONG, DK_ACROSS, &dk, error);
+    enum ww_status status = map_ply(study, &real->place, ply, &dk, error);
     snprintf(headline, sizeof headline, "%s of real cloth under the trace where it is worst: %.3g ps",
-             ww_number_format(length, sizeof length, study->length, WW_LENGTH, 4), place->worst / ps);
-    snprintf(subject, sizeof subject, "ply %zu, %s, stretched across; lines: edges of %s", ply + 1, style->name,
+             ww_number_format(length, sizeof length, study->length, WW_LENGTH, 4), real->place.worst / ps);
+    snprintf(subject, sizeof subject, "ply %zu, %s, %sstretched across; lines: edges of %s", ply + 1,
+             ww_stack_cloth(&study->stack, ply).style->name, real->route ? "along the route, " : "",
              study->trace.pitch > 0.0 ? "leg 1 (upper) and leg 2" : "the trace");
     snprintf(name, sizeof name, "cloth-ply%zu", ply + 1);
     struct ww_figure_patch content = {.headline = headline,
@@ -180,7 +210,6 @@ static enum ww_status draw_ply(struct job *job, const struct ww_real *real, size
         status =
             job_kept(job, ww_figure_draw_patch(job_figure_path(job, name), &job->figure, &content, error), error);
     ww_map_clear(&dk);
-    ww_patch_destroy(patch);
     return status;
 }
 
@@ -285,8 +314,9 @@ static void show_counts(const struct job *job)
 static void show_lengths(const struct job *job, const struct ww_real *real)
 {
     char turn[NUMBER_SIZE];
-    printf("\n%s over length, ps; %zu boards of %zu traces, the interval holds the 99 %% figure with 95 %%\n",
-           real->pair ? "skew" : "delay difference", real->boards, real->traces);
+    printf("\n%s over length%s, ps; %zu boards of %zu traces, the interval holds the 99 %% figure with 95 %%\n",
+           real->pair ? "skew" : "delay difference", real->route ? " along the route" : "", real->boards,
+           real->traces);
     printf("%12s %10s | laid square %36s | turned within %s\n", "", "perfect", "",
            ww_number_format(turn, sizeof turn, job->study.turn, WW_ANGLE, 4));
     printf("%12s %10s | %7s %7s %7s %-15s %8s | %7s %7s %7s\n", "length, mm", "worst", "median", "95 %", "99 %", "",
@@ -304,7 +334,8 @@ static void show_lengths(const struct job *job, const struct ww_real *real)
 
 static void show_angles(const struct job *job, const struct ww_real *real)
 {
-    printf("\nwhat an angle still buys at %.4g mm, turn included, ps\n", 1e3 * real->at[real->own].length);
+    printf("\nwhat an angle still buys at %.4g mm%s, turn included, ps\n", 1e3 * real->at[real->own].length,
+           real->route ? ", the route turned as a whole" : "");
     printf("%12s %14s %10s %10s\n", "angle, deg", "perfect worst", "median", "99 %");
     for (size_t i = 0; i < real->angles; i++)
         printf("%12.2f %14.3f %10.3f %10.3f%s\n", real->at_turn[i].angle / degree, real->at_turn[i].bound / ps,

@@ -31,8 +31,8 @@ static enum ww_status walk_panel(const struct ww_boards *b, size_t board, void *
     enum ww_status status = ww_board_init(&work, b, board, error);
     for (size_t n = 0; n < request->nets && !status; n++) {
         ww_boards_start(b, &random, work.first);
-        ww_boards_walk(b, &work, 0, turn, b->steps);
-        value[n] = work.running[b->steps - 1];
+        ww_boards_walk(b, &work, 0, turn);
+        value[n] = work.value[0];
         least = fmin(least, value[n]);
         most = fmax(most, value[n]);
         largest = fmax(largest, fabs(value[n]));
@@ -93,7 +93,7 @@ static enum ww_status judge(struct ww_real_panel *panel, const struct ww_boards 
     return bracket_worst(panel, error);
 }
 
-enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_boards *all, size_t steps, double step,
+enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_boards *all, double length,
                               struct ww_error *error)
 {
     const struct ww_scatter *scatter = all->request->scatter;
@@ -106,8 +106,9 @@ enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_board
         return ww_error_set(error, WW_INVALID, NULL, 0, "%zu nets on one panel are more than %d; give fewer",
                             b.request->nets, MOST_NETS);
     b.boards = PANELS_A_BOARD * all->boards;
-    b.steps = steps;
-    ww_boards_size(&b, (double)steps * step);
+    b.at = &length;
+    b.lengths = 1;
+    ww_boards_size(&b, length);
     b.width = fmax(b.width, side);
     b.fit = NULL;
     panel->nets = b.request->nets;

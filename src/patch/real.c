@@ -26,6 +26,7 @@ enum { BOARDS = 48, TRACES = 24, LENGTHS = 22, MOST_LANES = 64, ANGLES = 6, TRAC
 #define SHORTEST 1e-3     /* [m] */
 #define MOST_LENGTH 10    /* [m] */
 #define LEAST_SKEW 1e-21  /* [s], that has a logarithm */
+#define SAME 1e-9         /* share by which lengths differ */
 #define LOST_STEP 0.75    /* growth between L and its root */
 #define BESIDE 20e-3      /* room for traces across a patch [m] */
 #define SHARE_LENGTHS 0.5 /* of the progress, where all is asked */
@@ -64,12 +65,27 @@ void ww_boards_start(const struct ww_boards *b, struct ww_random *random, double
     }
 }
 
+double ww_boards_along(const struct ww_boards *b)
+{
+    const double closed = 1e-9; /* of the route's length */
+    const struct ww_real_request *r = b->request;
+    double x = 0, y = 0;
+    for (size_t i = 0; i < r->segments; i++) {
+        x += r->route[i].length * sin(r->route[i].angle);
+        y += r->route[i].length * cos(r->route[i].angle);
+    }
+    if (r->segments == 0)
+        return b->angle;
+    return b->angle + (hypot(x, y) > closed * r->length ? atan2(x, y) : r->route[0].angle);
+}
+
 /* The start of a trace that lies so far to the left of the first. */
 void ww_boards_beside(const struct ww_boards *b, const double (*first)[2], double turn, double apart,
                       double (*start)[2])
 {
+    double along = ww_boards_along(b);
     for (size_t p = 0; p < b->plies; p++) {
-        double theta = b->angle - b->line->stack->ply[p].turn + turn;
+        double theta = along - b->line->stack->ply[p].turn + turn;
         start[p][0] = first[p][0] - apart * cos(theta);
         start[p][1] = first[p][1] + apart * sin(theta);
     }
@@ -82,7 +98,7 @@ void ww_board_clear(struct ww_board_work *work, size_t plies)
     free(work->patch);
     free(work->first);
     free(work->start);
-    free(work->running);
+    free(work->value);
     free(work->beside);
 }
 
@@ -92,10 +108,10 @@ enum ww_status ww_board_init(struct ww_board_work *work, const struct ww_boards 
     *work = (struct ww_board_work){.patch = calloc(b->plies, sizeof(struct ww_patch *)),
                                    .first = calloc(b->plies, sizeof *work->first),
                                    .start = calloc(b->plies, sizeof *work->start),
-                                   .running = calloc(b->steps, sizeof *work->running),
-                                   .beside = calloc(b->steps, sizeof *work->beside)};
-    if (!work->patch || !work->first || !work->start || !work->running || !work->beside)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for walks of %zu steps", b->steps);
+                                   .value = calloc(b->lengths, sizeof *work->value),
+                                   .beside = calloc(b->lengths, sizeof *work->beside)};
+    if (!work->patch || !work->first || !work->start || !work->value || !work->beside)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for walks of %zu lengths", b->lengths);
     enum ww_status status = WW_OK;
     for (size_t p = 0; p < b->plies && !status; p++) {
         status = ww_patch_create(&work->patch[p], ww_stack_cloth(b->line->stack, p).style, b->request->scatter,
@@ -109,18 +125,18 @@ enum ww_status ww_board_init(struct ww_board_work *work, const struct ww_boards 
     return status;
 }
 
-void ww_boards_walk(const struct ww_boards *b, struct ww_board_work *work, double apart, double turn, size_t steps)
+void ww_boards_walk(const struct ww_boards *b, struct ww_board_work *work, double apart, double turn)
 {
     const struct ww_patch *const *patch = (const struct ww_patch *const *)work->patch;
     const double(*first)[2] = (const double(*)[2])work->first, (*start)[2] = (const double(*)[2])work->start;
     ww_boards_beside(b, first, turn, apart, work->start);
-    ww_walk_along(b->walk, patch, start, turn, steps, work->running);
+    ww_walk_along(b->walk, patch, start, turn, b->at, b->lengths, work->value);
     if (b->pair || !(b->request->spacing > 0))
         return;
     ww_boards_beside(b, first, turn, apart + b->request->spacing, work->start);
-    ww_walk_along(b->walk, patch, start, turn, steps, work->beside);
-    for (size_t i = 0; i < steps; i++)
-        work->running[i] -= work->beside[i];
+    ww_walk_along(b->walk, patch, start, turn, b->at, b->lengths, work->beside);
+    for (size_t i = 0; i < b->lengths; i++)
+        work->value[i] -= work->beside[i];
 }
 
 /* All traces of one board, each or each group of lanes at a turn of its own. */
@@ -136,10 +152,8 @@ static void walk_board(const struct ww_boards *b, struct ww_board_work *work, si
             turn = turned ? ww_boards_turn(request, t / lanes * b->boards + board, groups * b->boards, &random) : 0;
             ww_boards_start(b, &random, work->first);
         }
-        ww_boards_walk(b, work, (double)(t % lanes) * request->lane_pitch, turn, b->steps);
-        double *value = values_of(b, turned, board, t);
-        for (size_t i = 0; i < b->lengths; i++)
-            value[i] = work->running[b->at[i] - 1];
+        ww_boards_walk(b, work, (double)(t % lanes) * request->lane_pitch, turn);
+        memcpy(values_of(b, turned, board, t), work->value, b->lengths * sizeof *work->value);
     }
     if (b->pair || request->spacing > 0)
         return;
@@ -290,25 +304,18 @@ static double find_parting(const struct ww_real *real, bool turned)
 
 /* --- perfect cloth ----------------------------------------------------------------------------------------------- */
 
-static enum ww_status find_bound(const struct ww_scan *scan, double length, double *bound, struct ww_error *error)
+static struct ww_scan_options scan_options(const struct ww_real_request *request)
 {
-    enum ww_signal signal = ww_judged_signal(scan->pair, scan->spacing);
-    double high = 0, low = 0;
-    enum ww_status status = WW_OK;
-    for (size_t p = 0; p < scan->plies && !status; p++) {
-        struct ww_extreme most, least;
-        status = ww_scan_extremes(scan, p, signal, WW_MEAN, length, &most, &least, error);
-        high += status ? 0 : most.value;
-        low += status ? 0 : least.value;
-    }
-    *bound = signal == WW_LEG1 ? high - low : fmax(fabs(high), fabs(low));
-    return status;
+    return (struct ww_scan_options){
+        .route = request->segments ? request->route : NULL, .segments = request->segments, .bends = request->bends};
 }
 
 static enum ww_status scan_at(struct ww_scan **scan, const struct ww_boards *b,
                               const struct ww_correction *correction, double angle, struct ww_error *error)
 {
-    const struct ww_scan_options options = {.positions = 128, .spacing = b->pair ? 0 : b->request->spacing};
+    struct ww_scan_options options = scan_options(b->request);
+    options.positions = 128;
+    options.spacing = b->pair ? 0 : b->request->spacing;
     return ww_corrected_scan_create_with(scan, b->line, correction, angle, false, &options, error);
 }
 
@@ -377,6 +384,11 @@ static enum ww_status check(const struct ww_line *line, const struct ww_real_req
           isfinite(r->angle) && r->turn >= 0 && r->turn <= 0.25 * WW_PI && r->spacing >= 0))
         return ww_error_set(error, WW_INVALID, NULL, 0, "a trace of %g m at %g rad is out of range", r->length,
                             r->angle);
+    double route = 0;
+    for (size_t i = 0; i < r->segments; i++)
+        route += r->route[i].length;
+    if (r->segments > 0 && (fabs(route - r->length) > SAME * r->length || r->longest > route * (1 + SAME)))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "a route is told over its own length, %.6g mm", 1e3 * route);
     if (line->stack->plies == 0)
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "the stackup has no ply, and without cloth there is none to wander");
@@ -386,36 +398,68 @@ static enum ww_status check(const struct ww_line *line, const struct ww_real_req
     return WW_OK;
 }
 
-/* Steps of at most half the shortest yarn pitch, a whole number of them over the length. */
-static void choose_step(struct ww_real *real, const struct ww_line *line, double length)
+/* Steps of at most half the shortest yarn pitch; over a straight trace a whole number of them. */
+static void choose_step(struct ww_real *real, const struct ww_line *line, const struct ww_real_request *request)
 {
     double pitch = HUGE_VAL;
     for (size_t p = 0; p < line->stack->plies; p++)
         pitch = fmin(pitch, 0.5 * fmin(line->stack->ply[p].cell.lx, line->stack->ply[p].cell.ly));
-    real->step = length / ceil(2 * length / pitch);
+    real->step = request->segments ? 0.5 * pitch : request->length / ceil(2 * request->length / pitch);
 }
 
-/* From about a millimetre to the longest, evenly on a logarithmic axis, and the request's own. at[LENGTHS + 1] in steps. */
-static void choose_lengths(struct ww_real *real, double length, double longest, size_t *at)
+/* Along a route a length that a leg's mitre at the bend before has not ended at is that of the bend. */
+static double clear_of_bends(const struct ww_real_request *request, double pitch, double length)
 {
-    size_t own = (size_t)lround(length / real->step);
-    double last = fmax(longest, length) / real->step, first = fmin(fmax(SHORTEST / real->step, 1), last);
+    double passed = 0;
+    for (size_t i = 0; i + 1 < request->segments; i++) {
+        passed += request->route[i].length;
+        double mitre = 0.5 * pitch * fabs(tan(0.5 * (request->route[i + 1].angle - request->route[i].angle)));
+        if (length > passed && length <= passed + 2 * mitre)
+            return passed;
+    }
+    return length;
+}
+
+/* From about a millimetre to the longest, evenly on a logarithmic axis, and the request's own; of a straight trace whole steps.
+ * at[LENGTHS + 1] */
+static void choose_lengths(struct ww_real *real, const struct ww_real_request *request, double pitch, double longest,
+                           double *at)
+{
+    double own = request->length, last = fmax(longest, own), first = fmin(fmax(SHORTEST, real->step), last);
     bool has_own = false;
     real->count = 0;
-    for (int i = 0; i < LENGTHS; i++) {
-        size_t steps = (size_t)lround(first * pow(last / first, (double)i / (LENGTHS - 1)));
-        if (!has_own && steps >= own) {
+    for (int i = 0; i <= LENGTHS; i++) {
+        double length = first * pow(last / first, (double)i / (LENGTHS - 1));
+        length = request->segments ? clear_of_bends(request, pitch, length)
+                                   : (double)lround(length / real->step) * real->step;
+        if (!has_own && (i == LENGTHS || length >= own * (1 - SAME))) {
             real->own = real->count;
             at[real->count++] = own;
             has_own = true;
         }
-        if (real->count == 0 || steps > at[real->count - 1])
-            at[real->count++] = steps;
+        if (i < LENGTHS && (real->count == 0 || length > at[real->count - 1] * (1 + SAME)))
+            at[real->count++] = length;
     }
-    if (!has_own) {
-        real->own = real->count;
-        at[real->count++] = own;
+}
+
+/* How far a trace goes across the warp of a ply's cloth, and along it: a straight one `longest`, or the whole route. */
+static void find_extent(const struct ww_boards *b, double turn, double longest, double *across, double *along)
+{
+    const struct ww_real_request *r = b->request;
+    double x = 0, y = 0, low[2] = {0, 0}, high[2] = {0, 0};
+    size_t segments = r->segments ? r->segments : 1;
+    for (size_t i = 0; i < segments; i++) {
+        double theta = b->angle - turn + (r->segments ? r->route[i].angle : 0);
+        double length = r->segments ? r->route[i].length : longest;
+        x += length * sin(theta);
+        y += length * cos(theta);
+        low[0] = fmin(low[0], x);
+        low[1] = fmin(low[1], y);
+        high[0] = fmax(high[0], x);
+        high[1] = fmax(high[1], y);
     }
+    *across = high[0] - low[0];
+    *along = high[1] - low[1];
 }
 
 void ww_boards_size(struct ww_boards *b, double longest)
@@ -424,9 +468,10 @@ void ww_boards_size(struct ww_boards *b, double longest)
     double room = LENGTHS_BESIDE * fmax(scatter->yarn[WW_WARP].wander_length, scatter->yarn[WW_FILL].wander_length);
     double lanes = (double)b->request->lanes * b->request->lane_pitch, along = 0, across = 0;
     for (size_t p = 0; p < b->plies; p++) {
-        double theta = b->angle - b->line->stack->ply[p].turn;
-        along = fmax(along, fabs(cos(theta)) * longest + fabs(sin(theta)) * lanes + fabs(sin(theta)) * BESIDE);
-        across = fmax(across, fabs(sin(theta)) * longest + fabs(cos(theta)) * lanes + fabs(cos(theta)) * BESIDE);
+        double theta = ww_boards_along(b) - b->line->stack->ply[p].turn, x, y;
+        find_extent(b, b->line->stack->ply[p].turn, longest, &x, &y);
+        along = fmax(along, y + fabs(sin(theta)) * lanes + fabs(sin(theta)) * BESIDE);
+        across = fmax(across, x + fabs(cos(theta)) * lanes + fabs(cos(theta)) * BESIDE);
     }
     b->length = along + fmin(room, along + BESIDE);
     b->width = across + (across > room ? room : 0);
@@ -443,17 +488,19 @@ static enum ww_status solve_lengths(struct ww_real *real, struct ww_boards *b, c
         status = walk_boards(b, false, error);
     for (size_t i = 0; i < real->count && !status; i++) {
         struct ww_at_length *at = &real->at[i];
-        at->length = (double)b->at[i] * real->step;
-        status = find_bound(scan, at->length, &at->bound, error);
+        at->length = b->at[i];
+        status = ww_bound_find(scan, ww_boards_along(b), b->request->length, at->length, &at->bound, error);
         if (!status)
             status = find_spread(b, 0, i, &at->square, error);
         if (!status)
             status = find_spread(b, 1, i, &at->turned, error);
     }
-    if (!status) {
+    if (!status && !real->route) {
         real->kept = find_kept(scan, b->request->scatter);
         real->parts = find_parting(real, false);
         real->parts_turned = find_parting(real, true);
+    }
+    if (!status) {
         for (size_t i = 0; i < b->boards * WW_SYSTEMS; i++)
             if (b->fit[i].overlap >= real->fit[i % WW_SYSTEMS].overlap)
                 real->fit[i % WW_SYSTEMS] = b->fit[i];
@@ -468,20 +515,20 @@ static enum ww_status solve_lengths(struct ww_real *real, struct ww_boards *b, c
 static enum ww_status solve_board(struct ww_real *real, const struct ww_boards *all, struct ww_error *error)
 {
     const struct ww_real_request *request = all->request;
-    size_t steps = all->at[real->own];
+    double length = all->at[real->own];
     struct ww_boards b = *all;
     double share[] = {request->nets > 1 ? SHARE_NETS : 0, request->neighbours ? SHARE_ALIKE : 0};
     enum ww_status status = WW_OK;
     b.from = all->to;
     b.to = b.from + share[0];
     if (request->nets > 1)
-        status = ww_panel_solve(&real->panel, &b, steps, real->step, error);
+        status = ww_panel_solve(&real->panel, &b, length, error);
     b.from = b.to;
     b.to += share[1];
     if (!status && request->neighbours)
-        status = ww_alike_solve(&real->alike, &b, steps, error);
+        status = ww_alike_solve(&real->alike, &b, length, error);
     if (!status && request->neighbours)
-        status = ww_place_solve(&real->place, &b, steps, real->step, error);
+        status = ww_place_solve(&real->place, &b, length, real->step, error);
     return status;
 }
 
@@ -492,11 +539,11 @@ static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards 
     struct ww_real_request request = *all->request;
     struct ww_boards b = *all;
     request.lanes = 0;
-    size_t at = all->at[real->own];
+    double at = all->at[real->own];
+    const struct ww_scan_options options = scan_options(all->request);
     const double start = SHARE_LENGTHS + SHARE_NETS + SHARE_ALIKE;
     b.request = &request;
     b.traces = TRACES_AT_ANGLE;
-    b.steps = at;
     b.at = &at;
     b.lengths = 1;
     real->at_turn = calloc(ANGLES, sizeof *real->at_turn);
@@ -511,8 +558,8 @@ static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards 
         turn->angle = b.angle = all->angle + turn_by[i] * WW_PI / 180;
         b.from = start + (1 - start) * (double)i / ANGLES;
         b.to = b.from + (1 - start) / ANGLES;
-        ww_boards_size(&b, (double)at * real->step);
-        status = ww_walk_create(&walk, b.line, correction, b.angle, real->step, error);
+        ww_boards_size(&b, at);
+        status = ww_walk_create(&walk, b.line, correction, b.angle, real->step, &options, error);
         b.walk = walk;
         if (!status)
             status = walk_boards(&b, true, error);
@@ -521,7 +568,7 @@ static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards 
         if (!status)
             status = scan_at(&scan, &b, correction, b.angle, error);
         if (!status)
-            status = find_bound(scan, (double)at * real->step, &turn->bound, error);
+            status = ww_bound_find(scan, ww_boards_along(&b), at, at, &turn->bound, error);
         turn->median = status ? 0 : spread.median.value;
         turn->p99 = status ? 0 : spread.p99.value;
         ww_scan_destroy(scan);
@@ -534,17 +581,26 @@ static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards 
 static enum ww_status find_correction(struct ww_correction **correction, const struct ww_line *line,
                                       const struct ww_real_request *request, struct ww_error *error)
 {
-    double after = request->angles ? turn_by[ANGLES - 1] * WW_PI / 180 : 0;
-    const struct ww_correction_request wanted = {
-        .side = request->sections, .angle = &request->angle, .angles = 1, .after = after};
-    return ww_correction_create(correction, line, request->correction, &wanted, error);
+    size_t angles = request->segments ? request->segments : 1;
+    double *angle = calloc(angles, sizeof *angle);
+    if (!angle)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu segments", angles);
+    for (size_t i = 0; i < angles; i++)
+        angle[i] = request->angle + (request->segments ? request->route[i].angle : 0);
+    const struct ww_correction_request wanted = {.side = request->sections,
+                                                 .angle = angle,
+                                                 .angles = angles,
+                                                 .after = request->angles ? turn_by[ANGLES - 1] * WW_PI / 180 : 0};
+    enum ww_status status = ww_correction_create(correction, line, request->correction, &wanted, error);
+    free(angle);
+    return status;
 }
 
 enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, const struct ww_real_request *request,
                              struct ww_error *error)
 {
     memset(real, 0, sizeof *real);
-    size_t at[LENGTHS + 1];
+    double at[LENGTHS + 1];
     struct ww_correction *correction = NULL;
     struct ww_walk *walk = NULL;
     struct ww_boards b = {.line = line,
@@ -561,13 +617,16 @@ enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, c
     if (status)
         return status;
     size_t lanes = request->lanes > 1 ? request->lanes : 1;
-    double longest = request->longest > 0 ? request->longest : fmax(LONGEST, 2 * request->length);
+    double longest = request->segments      ? request->length
+                     : request->longest > 0 ? request->longest
+                                            : fmax(LONGEST, 2 * request->length);
+    const struct ww_scan_options options = scan_options(request);
     b.traces = (b.traces + lanes - 1) / lanes * lanes;
-    choose_step(real, line, request->length);
-    choose_lengths(real, request->length, longest, at);
+    choose_step(real, line, request);
+    choose_lengths(real, request, line->summary.pitch, longest, at);
     b.lengths = real->count;
-    b.steps = at[real->count - 1];
-    ww_boards_size(&b, (double)b.steps * real->step);
+    ww_boards_size(&b, at[real->count - 1]);
+    real->route = request->segments > 0;
     real->pair = b.pair;
     real->boards = b.boards;
     real->traces = b.traces;
@@ -578,7 +637,7 @@ enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, c
     if (!status)
         status = find_correction(&correction, line, request, error);
     if (!status)
-        status = ww_walk_create(&walk, line, correction, request->angle, real->step, error);
+        status = ww_walk_create(&walk, line, correction, request->angle, real->step, &options, error);
     b.walk = walk;
     if (!status)
         status = solve_lengths(real, &b, correction, error);
@@ -614,14 +673,14 @@ char *ww_real_sentence(const struct ww_real *real, double turn, char *out, size_
 {
     const struct ww_at_length *own = &real->at[real->own];
     char length[48], tilt[48];
-    size_t used =
-        (size_t)snprintf(out, size,
-                         "Over %s perfect cloth allows %.3g ps of %s; on cloth whose yarns wander as told, laid "
-                         "square, half have up to %.3g ps "
-                         "and 99 of 100 up to %.3g ps (%.3g to %.3g)",
-                         ww_number_format(length, sizeof length, own->length, WW_LENGTH, 4), 1e12 * own->bound,
-                         real->pair ? "skew" : "difference between two traces", 1e12 * own->square.median.value,
-                         1e12 * own->square.p99.value, 1e12 * own->square.p99.low, 1e12 * own->square.p99.high);
+    size_t used = (size_t)snprintf(
+        out, size,
+        "Over %s%s perfect cloth allows %.3g ps of %s; on cloth whose yarns wander as told, laid "
+        "square, half have up to %.3g ps "
+        "and 99 of 100 up to %.3g ps (%.3g to %.3g)",
+        ww_number_format(length, sizeof length, own->length, WW_LENGTH, 4), real->route ? " of route" : "",
+        1e12 * own->bound, real->pair ? "skew" : "difference between two traces", 1e12 * own->square.median.value,
+        1e12 * own->square.p99.value, 1e12 * own->square.p99.low, 1e12 * own->square.p99.high);
     if (turn > 0 && used < size)
         used += (size_t)snprintf(out + used, size - used, "; with the cloth up to %s off square %.3g and %.3g ps",
                                  ww_number_format(tilt, sizeof tilt, turn, WW_ANGLE, 4),

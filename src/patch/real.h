@@ -6,6 +6,7 @@
 #define PATCH_REAL_H
 
 #include "core/random.h"
+#include "scan/slowness.h"
 #include "weftwise/patch.h"
 
 enum { WW_RESAMPLED = 100 };
@@ -15,10 +16,11 @@ struct ww_boards {
     const struct ww_line *line;
     const struct ww_real_request *request;
     const struct ww_walk *walk;
-    size_t plies, boards, traces, steps;
+    size_t plies, boards, traces;
     bool pair;
-    double angle, width, length; /* of a patch, across the warp and along it [m] */
-    const size_t *at;            /* [lengths] in steps */
+    double angle;         /* of the trace; by which a route is turned [rad] */
+    double width, length; /* of a patch, across the warp and along it [m] */
+    const double *at;     /* [lengths] of a walk [m]; NULL: every step */
     size_t lengths;
     double *value;            /* [turned][board][trace][length] */
     struct ww_patch_fit *fit; /* [board][system]; NULL: not asked */
@@ -30,7 +32,7 @@ struct ww_boards {
 struct ww_board_work {
     struct ww_patch **patch; /* [plies] */
     double (*first)[2], (*start)[2];
-    double *running, *beside; /* [steps] */
+    double *value, *beside; /* [lengths] */
 };
 /* draw: which of the patches of the seed. */
 enum ww_status ww_board_init(struct ww_board_work *work, const struct ww_boards *b, size_t board,
@@ -43,6 +45,8 @@ double ww_boards_turn(const struct ww_real_request *request, size_t which, size_
 void ww_boards_start(const struct ww_boards *b, struct ww_random *random, double (*start)[2]);
 /* The sides of patches for traces so long. */
 void ww_boards_size(struct ww_boards *b, double longest);
+/* From the start of the trace to its end: the angle from the warp of the panel; of a closed route of its first segment [rad]. */
+double ww_boards_along(const struct ww_boards *b);
 /* The start of a trace that lies so far to the left of the first. */
 void ww_boards_beside(const struct ww_boards *b, const double (*first)[2], double turn, double apart,
                       double (*start)[2]);
@@ -50,9 +54,9 @@ void ww_boards_beside(const struct ww_boards *b, const double (*first)[2], doubl
 /* All of them, by whichever thread, each into its own place; the progress moves on from `from` to `to`. */
 typedef enum ww_status ww_each_board(const struct ww_boards *b, size_t board, void *context, struct ww_error *error);
 enum ww_status ww_boards_each(const struct ww_boards *b, ww_each_board *each, void *context, struct ww_error *error);
-/* Over the first `steps` of a trace from work->first, `apart` to its left: into work->running. Of a pair its skew, of single traces
- * with a spacing the difference of two, else the delay. */
-void ww_boards_walk(const struct ww_boards *b, struct ww_board_work *work, double apart, double turn, size_t steps);
+/* Over all lengths of a trace from work->first, `apart` to its left: into work->value. Of a pair its skew, of single traces with a
+ * spacing the difference of two, else the delay. */
+void ww_boards_walk(const struct ww_boards *b, struct ww_board_work *work, double apart, double turn);
 
 /* The figure and, of copies of it from boards drawn again, the 2.5 and 97.5 %. drawn[WW_RESAMPLED] is put in order. */
 struct ww_bracketed ww_bracket(double value, double *drawn);
@@ -64,13 +68,18 @@ double ww_quantile(const double *value, size_t count, double share);
 struct ww_bracketed ww_share(size_t good, size_t count);
 
 /* The worst of request->nets on one panel. */
-enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_boards *all, size_t steps, double step,
+enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_boards *all, double length,
                               struct ww_error *error);
 /* How alike traces side by side are. */
-enum ww_status ww_alike_solve(struct ww_real_alike *alike, const struct ww_boards *all, size_t steps,
+enum ww_status ww_alike_solve(struct ww_real_alike *alike, const struct ww_boards *all, double length,
                               struct ww_error *error);
 /* The trace slid over the first board, laid square. */
-enum ww_status ww_place_solve(struct ww_real_place *place, const struct ww_boards *all, size_t steps, double step,
+enum ww_status ww_place_solve(struct ww_real_place *place, const struct ww_boards *all, double length, double step,
                               struct ww_error *error);
+
+/* The worst over perfect cloth of the first `length` of a trace, of a scan of the whole [s]. A straight one has any length.
+ * along: ww_boards_along at the scan's angle. */
+enum ww_status ww_bound_find(const struct ww_scan *scan, double along, double whole, double length, double *bound,
+                             struct ww_error *error);
 
 #endif

@@ -19,7 +19,7 @@ static double skew_from(const struct board *board, const struct ww_walk *walk, c
         start[p][0] = place->start[p][0] + along * sin(theta) - across * cos(theta);
         start[p][1] = place->start[p][1] + along * cos(theta) + across * sin(theta);
     }
-    ww_walk_along(walk, (const struct ww_patch *const *)patch, (const double(*)[2])start, 0, steps, running);
+    ww_walk_along(walk, (const struct ww_patch *const *)patch, (const double(*)[2])start, 0, NULL, steps, running);
     for (size_t p = 0; p < board->stack.plies; p++)
         ww_patch_destroy(patch[p]);
     return running[steps - 1];
@@ -39,16 +39,17 @@ static void the_map_over_places_is_what_walks_from_there_tell(void **state)
     struct ww_real real = solved(&board, &request);
     const struct ww_map *map = &real.place.map;
     size_t steps = (size_t)lround(5e-3 / real.step);
-    assert_ok(ww_walk_create(&walk, board.line, NULL, 0, real.step, &error), error);
+    assert_ok(ww_walk_create(&walk, board.line, NULL, 0, real.step, NULL, &error), error);
     double dx = map->lx / (double)map->nx, dy = map->ly / (double)map->ny, most = 0;
     for (size_t i = 0; i < map->nx * map->ny; i++)
         most = fmax(most, fabs(map->value[i]));
     assert_close(most, real.place.worst, 1e-12, 0);
     for (size_t ix = 0; ix < map->nx; ix += map->nx / 2)
         for (size_t iy = 3; iy < map->ny; iy += map->ny / 3)
-            assert_close(map->value[iy * map->nx + ix],
-                         skew_from(&board, walk, &wild, &real.place, steps, (double)ix * dx, ((double)iy + 0.5) * dy),
-                         0, 1e-9 * most);
+            assert_close(
+                map->value[iy * map->nx + ix],
+                skew_from(&board, walk, &wild, &real.place, steps, ((double)ix + 0.5) * dx, ((double)iy + 0.5) * dy),
+                0, 1e-9 * most);
     ww_walk_destroy(walk);
     ww_real_clear(&real);
     board_close(&board);
@@ -164,7 +165,7 @@ static void a_bow_turns_the_fill_along_the_panel_as_its_formula_says(void **stat
     }
     enum { STEPS = 100, PLACES = 24 };
     double running[STEPS], step = 0.2e-3, middle_at[] = {0.05, 0.12, 0.2};
-    assert_ok(ww_walk_create(&walk, board.line, NULL, 0.5 * WW_PI, step, &error), error);
+    assert_ok(ww_walk_create(&walk, board.line, NULL, 0.5 * WW_PI, step, NULL, &error), error);
     for (size_t m = 0; m < 3; m++) {
         double turn = atan(4 * bow.bow * (1 - 2 * middle_at[m] / bow.panel)), bowed = 0, turned = 0;
         for (int i = 0; i < PLACES; i++) {
@@ -173,9 +174,10 @@ static void a_bow_turns_the_fill_along_the_panel_as_its_formula_says(void **stat
                 start[p][0] = middle_at[m] - 0.5 * STEPS * step;
                 start[p][1] = 0.11e-3 * i;
             }
-            ww_walk_along(walk, (const struct ww_patch *const *)patch, (const double(*)[2])start, 0, STEPS, running);
+            ww_walk_along(walk, (const struct ww_patch *const *)patch, (const double(*)[2])start, 0, NULL, STEPS,
+                          running);
             bowed = fmax(bowed, fabs(running[STEPS - 1]));
-            ww_walk_along(walk, (const struct ww_patch *const *)square, (const double(*)[2])start, turn, STEPS,
+            ww_walk_along(walk, (const struct ww_patch *const *)square, (const double(*)[2])start, turn, NULL, STEPS,
                           running);
             turned = fmax(turned, fabs(running[STEPS - 1]));
         }

@@ -43,7 +43,7 @@ static struct ww_walk *walking(const struct board *board, const struct ww_correc
 {
     struct ww_walk *walk;
     struct ww_error error = {0};
-    assert_ok(ww_walk_create(&walk, board->line, correction, angle, step, &error), error);
+    assert_ok(ww_walk_create(&walk, board->line, correction, angle, step, NULL, &error), error);
     return walk;
 }
 
@@ -82,7 +82,7 @@ static void without_scatter_it_tells_what_the_scan_tells(void **state)
                     start[p][0] = random_between(&random, -1e-3, 4e-3);
                     start[p][1] = random_between(&random, -1e-3, 4e-3);
                 }
-                ww_walk_along(walk, (const struct ww_patch *const *)patch, (const double(*)[2])start, 0, STEPS,
+                ww_walk_along(walk, (const struct ww_patch *const *)patch, (const double(*)[2])start, 0, NULL, STEPS,
                               running);
                 for (int i = 1; i <= STEPS; i += 7) {
                     double want = 0, of_ply;
@@ -103,6 +103,60 @@ static void without_scatter_it_tells_what_the_scan_tells(void **state)
         }
         for (size_t p = 0; p < plies; p++)
             ww_patch_destroy(patch[p]);
+        board_close(&board);
+    }
+}
+
+/* A route, each leg along its own mitred path: the scan's value to 1e-5 of the worst of the weave, over all of it and over its first part, which is a
+ * route cut there; lengths that are no whole steps. Of a pair with what its legs differ by at the bends, and of a single trace. */
+static void along_a_route_it_tells_what_the_scan_tells(void **state)
+{
+    (void)state;
+    static const struct ww_route_segment route[] = {{2.3e-3, 0.3}, {1.71e-3, -0.6}, {0.9e-3, 0.3}, {2.2e-3, 1.4}};
+    enum { LENGTHS = 5, SEGMENTS = 4 };
+    static const double length[LENGTHS] = {1.234e-3, 2.3e-3, 3.9e-3, 4.91e-3, 7.11e-3};
+    const struct ww_scatter none = {0};
+    struct random random = random_of(8);
+    for (int single = 0; single < 2; single++) {
+        struct board_options options = pair_options();
+        options.pitch = single ? 0 : options.pitch;
+        options.shift_x = 60 * UM;
+        options.turn = 0.1;
+        struct board board;
+        board_open(&board, &options);
+        struct ww_error error = {0};
+        struct ww_patch *patch = drawn(&board, 0, &none, 5e-3, 5e-3, 0);
+        struct ww_walk *walk;
+        const struct ww_scan_options whole = {.route = route, .segments = SEGMENTS, .bends = !single};
+        assert_ok(ww_walk_create(&walk, board.line, NULL, 0.2, 0.2e-3, &whole, &error), error);
+        double worst = 0, most = 0;
+        for (int l = 0; l < LENGTHS; l++) {
+            struct ww_route_segment part[SEGMENTS];
+            struct ww_scan *scan;
+            struct ww_scan_options cut = whole;
+            double left = length[l];
+            for (cut.segments = 0, cut.route = part; left > 1e-12; cut.segments++) {
+                part[cut.segments] = route[cut.segments];
+                part[cut.segments].length = fmin(left, route[cut.segments].length);
+                left -= part[cut.segments].length;
+            }
+            assert_ok(ww_scan_create(&scan, board.line, 0.2, &cut, &error), error);
+            for (int n = 0; n < 6; n++) {
+                double start[1][2] = {{random_between(&random, 0, 4e-3), random_between(&random, 0, 4e-3)}}, want;
+                double got[LENGTHS];
+                ww_walk_along(walk, (const struct ww_patch *const *)&patch, (const double(*)[2])start, 0, length,
+                              LENGTHS, got);
+                assert_ok(ww_scan_value(scan, 0, single ? WW_LEG1 : WW_SKEW, WW_MEAN, length[l], start[0][0],
+                                        start[0][1], &want, &error),
+                          error);
+                most = fmax(most, fabs(got[l] - want));
+                worst = fmax(worst, fabs(want - (single ? 0 : ww_scan_mismatch(scan))));
+            }
+            ww_scan_destroy(scan);
+        }
+        assert_close(most, 0, 0, 1e-5 * worst);
+        ww_walk_destroy(walk);
+        ww_patch_destroy(patch);
         board_close(&board);
     }
 }
@@ -192,8 +246,8 @@ static void the_volume_runs_on_a_patch(void **state)
         ply->patch = patch;
         assert_ok(ww_volume_solve(board.line, 0, (const double(*)[2])place, &full, &volume, &error), error);
         ply->patch = NULL;
-        ww_walk_along(walk, (const struct ww_patch *const *)&patch, (const double(*)[2])place, 0, 4, got);
-        ww_walk_along(walk, (const struct ww_patch *const *)&perfect, (const double(*)[2])place, 0, 4, without);
+        ww_walk_along(walk, (const struct ww_patch *const *)&patch, (const double(*)[2])place, 0, NULL, 4, got);
+        ww_walk_along(walk, (const struct ww_patch *const *)&perfect, (const double(*)[2])place, 0, NULL, 4, without);
         double want = (volume.delay[0] - volume.delay[1]) * volume.period;
         assert_close(volume.period, ly, 1e-9, 0);
         off[n] = got[3] - want;
@@ -277,7 +331,8 @@ static void assert_variance(double wander, bool loses_step)
         double x0 = random_between(&random, 0, s->lx), y0 = random_between(&random, 0, 80e-3);
         for (int n = 0; n < TRACES; n++) {
             double start[1][2] = {{x0 + n * s->lx / TRACES, y0}};
-            ww_walk_along(walk, (const struct ww_patch *const *)&patch, (const double(*)[2])start, 0, STEPS, running);
+            ww_walk_along(walk, (const struct ww_patch *const *)&patch, (const double(*)[2])start, 0, NULL, STEPS,
+                          running);
             for (int l = 0; l < 3; l++)
                 here[l] += running[at[l] - 1] * running[at[l] - 1] / TRACES;
         }
@@ -325,10 +380,10 @@ static void assert_step(size_t finer, double within)
         double most = 0, worst = 0, one[STEPS * FINER], many[STEPS * FINER];
         for (int n = 0; n < 3; n++) {
             double start[1][2] = {{0.13e-3 * n, 1e-3 * n}};
-            ww_walk_along(coarse, (const struct ww_patch *const *)&patch, (const double(*)[2])start, 0, STEPS * finer,
-                          one);
-            ww_walk_along(fine, (const struct ww_patch *const *)&patch, (const double(*)[2])start, 0, STEPS * FINER,
-                          many);
+            ww_walk_along(coarse, (const struct ww_patch *const *)&patch, (const double(*)[2])start, 0, NULL,
+                          STEPS * finer, one);
+            ww_walk_along(fine, (const struct ww_patch *const *)&patch, (const double(*)[2])start, 0, NULL,
+                          STEPS * FINER, many);
             for (size_t i = 0; i < STEPS; i++) {
                 most = fmax(most, fabs(one[(i + 1) * finer - 1] - many[(i + 1) * FINER - 1]));
                 worst = fmax(worst, fabs(many[(i + 1) * FINER - 1]));
@@ -355,9 +410,11 @@ int main(int argc, char **argv)
 {
     const struct CMUnitTest quick[] = {
         cmocka_unit_test(without_scatter_it_tells_what_the_scan_tells),
+        cmocka_unit_test(along_a_route_it_tells_what_the_scan_tells),
     };
     const struct CMUnitTest all[] = {
         cmocka_unit_test(without_scatter_it_tells_what_the_scan_tells),
+        cmocka_unit_test(along_a_route_it_tells_what_the_scan_tells),
         cmocka_unit_test(full_sections_of_a_wandering_patch_agree),
         cmocka_unit_test(full_sections_of_yarns_of_varying_width_agree),
         cmocka_unit_test(the_volume_runs_on_a_patch),
