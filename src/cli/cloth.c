@@ -218,9 +218,9 @@ static enum ww_status draw_place(struct job *job, const struct ww_real *real, st
     const struct ww_real_place *place = &real->place;
     char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE], length[NUMBER_SIZE];
     snprintf(headline, sizeof headline, "Slid over real cloth, the trace has up to %.3g ps", place->worst / ps);
-    snprintf(subject, sizeof subject,
-             "one board laid square, %s long trace by where it starts; stretched across; ring: the worst",
-             ww_number_format(length, sizeof length, real->at[real->own].length, WW_LENGTH, 4));
+    snprintf(subject, sizeof subject, "one board laid square, %s %s starts; stretched across; ring: the worst",
+             ww_number_format(length, sizeof length, real->at[real->own].length, WW_LENGTH, 4),
+             real->route ? "route (along: its start to its end) by where it" : "long trace by where it");
     struct ww_figure_place content = {.headline = headline, .subject = subject, .pair = real->pair, .place = place};
     return job_kept(job, ww_figure_draw_place(job_figure_path(job, "cloth-place"), &job->figure, &content, error),
                     error);
@@ -304,9 +304,19 @@ static void show_scatter(const struct job *job, const struct ww_real *real)
     }
 }
 
-static void show_counts(const struct job *job)
+/* What the study has and is not told here. */
+static void show_left_out(const struct job *job, const struct ww_real *real)
 {
     const struct ww_study *study = &job->study;
+    if (study->arms > 0)
+        printf("  of %zu arms the first alone is told here; how far they lie apart on perfect cloth, 'weftwise skew' "
+               "tells\n",
+               study->arms + 1);
+    if (study->lanes > 1 && study->lane_pitch > 0.0 && real->lanes == 0)
+        printf("  nothing is told of %zu lanes side by side: they may be up to %d pairs\n", study->lanes, MOST_LANES);
+    if (study->lanes > MOST_NETS && !(study->lane_pitch > 0.0) && real->panel.nets == 0)
+        printf("  nothing is told of %zu lanes anywhere on a panel: they may be up to %d; give fewer by --nets\n",
+               study->lanes, MOST_NETS);
     if (study->warp_tolerance > 0.0 || study->fill_tolerance > 0.0)
         puts("  counts are as woven here; how much count_tolerance does, 'weftwise skew' tells");
 }
@@ -398,7 +408,7 @@ static void show(const struct job *job, const void *result)
     char sentence[SENTENCE_SIZE];
     show_title(job);
     show_scatter(job, real);
-    show_counts(job);
+    show_left_out(job, real);
     show_lengths(job, real);
     show_angles(job, real);
     show_lanes(job, real);

@@ -77,8 +77,8 @@ const struct command command[] = {
      "cloth.csv, the same as a table; cloth-place.png, skew over where the trace starts on one board, and "
      "cloth-plyN.png, "
      "the Dk under it where it is worst; cloth-lanes.png, how alike traces side by side are; with lanes or --nets "
-     "cloth-panel.png, the worst of all nets of a panel. The study's [fabric] says how the yarns wander; the trace "
-     "is straight. --gate "
+     "cloth-panel.png, the worst of all nets of a panel. The study's [fabric] says how the yarns wander. Along "
+     "a [route] lengths are those of its first part. --gate "
      "exits with 1 where 99 of 100, turn included, are over "
      "the budget.",
      1, 1, true, cloth_run},

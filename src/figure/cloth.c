@@ -138,7 +138,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_cloth *content
     value[CURVES] = content->budget / time.worth;
     (void)snprintf(label, sizeof label, "budget %s", ww_time_label(text, sizeof text, content->budget));
     draw_names(canvas, &panel, value, budget ? NAMES : CURVES, label);
-    (void)snprintf(title, sizeof title, "length [%s]", length.name);
+    (void)snprintf(title, sizeof title, "length%s [%s]", real->route ? " along the route" : "", length.name);
     char up[96];
     (void)snprintf(up, sizeof up, "%s [%s]", real->pair ? "skew" : "delay difference", time.name);
     ww_panel_axes(canvas, &panel, title, up);

@@ -420,18 +420,37 @@ static double clear_of_bends(const struct ww_real_request *request, double pitch
     return length;
 }
 
-/* From about a millimetre to the longest, evenly on a logarithmic axis, and the request's own; of a straight trace whole steps.
+/* Along a route its bends, or every other one and so on where they are many, and what lies between them in equal parts. */
+static void choose_along(struct ww_real *real, const struct ww_real_request *request, double pitch, double *at)
+{
+    size_t segments = request->segments, bends = (segments + LENGTHS - 1) / LENGTHS, parts = LENGTHS / segments;
+    double passed = 0;
+    real->count = 0;
+    for (size_t i = 0; i < segments; i++) {
+        double length = request->route[i].length;
+        for (size_t n = 1; n < parts; n++) {
+            double part = clear_of_bends(request, pitch, passed + length * (double)n / (double)parts);
+            if (part > passed * (1 + SAME))
+                at[real->count++] = part;
+        }
+        passed += length;
+        if ((i + 1) % bends == 0 && i + 1 < segments)
+            at[real->count++] = passed;
+    }
+    real->own = real->count;
+    at[real->count++] = request->length;
+}
+
+/* Of a straight trace in whole steps from about a millimetre to the longest, evenly on a logarithmic axis, and the request's own.
  * at[LENGTHS + 1] */
-static void choose_lengths(struct ww_real *real, const struct ww_real_request *request, double pitch, double longest,
-                           double *at)
+static void choose_lengths(struct ww_real *real, const struct ww_real_request *request, double longest, double *at)
 {
     double own = request->length, last = fmax(longest, own), first = fmin(fmax(SHORTEST, real->step), last);
     bool has_own = false;
     real->count = 0;
     for (int i = 0; i <= LENGTHS; i++) {
         double length = first * pow(last / first, (double)i / (LENGTHS - 1));
-        length = request->segments ? clear_of_bends(request, pitch, length)
-                                   : (double)lround(length / real->step) * real->step;
+        length = (double)lround(length / real->step) * real->step;
         if (!has_own && (i == LENGTHS || length >= own * (1 - SAME))) {
             real->own = real->count;
             at[real->count++] = own;
@@ -623,7 +642,10 @@ enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, c
     const struct ww_scan_options options = scan_options(request);
     b.traces = (b.traces + lanes - 1) / lanes * lanes;
     choose_step(real, line, request);
-    choose_lengths(real, request, line->summary.pitch, longest, at);
+    if (request->segments)
+        choose_along(real, request, line->summary.pitch, at);
+    else
+        choose_lengths(real, request, longest, at);
     b.lengths = real->count;
     ww_boards_size(&b, at[real->count - 1]);
     real->route = request->segments > 0;

@@ -67,6 +67,33 @@ class Cloth(Case):
         self.assertEqual(result["value"], "delay difference")
         self.assertIsNone(result["lanes"])
 
+    def test_a_route_has_its_own_length(self):
+        """The bound is the worst that skew tells of the same route; the footer says of the lanes what their joint figure takes."""
+        route = GOOD.replace("length = 50 mm\n", "").replace("[fabric]", "[route]\nsegment = 4 mm 11 deg\nsegment = 4 mm -11 deg\n[fabric]")
+        study = self.study(fast(route))
+        shown = self.good("cloth", study, "--set", "fabric.wander=20 um", "--boards", "4", "--set", "signal.lanes=4", "-o", "out")
+        result = json.loads((self.folder / "out/cloth.json").read_text())
+        self.assertTrue(result["lengths_along_route"])
+        self.assertEqual(result["own"], result["lengths"][-1])
+        self.assertAlmostEqual(result["own"]["length_mm"], 8, 9)
+        self.assertIn(4, [round(at["length_mm"], 9) for at in result["lengths"]])
+        self.assertIsNone(result["parts_at_mm"])
+        skew = json.loads(self.good("skew", study, "--json"))
+        self.assertAlmostEqual(result["own"]["perfect_worst_ps"], skew["skew"]["worst_ps"], 9)
+        self.assertIn("length along the route", " ".join(shown.split()))
+        self.assertIn("4 lanes, anywhere on one board", shown)
+        self.bad(BAD_INPUT, "--to-length: the study has a [route]", "cloth", study, *WANDER)
+
+    def test_what_is_left_out_is_said(self):
+        study, few = self.study(fast(GOOD)), ("--set", "fabric.wander=20 um", "--boards", "4")
+        for keys, said in (((), None), (("signal.lanes=2000",), "2000 lanes anywhere on a panel: they may be up to 1000"),
+                           (("signal.lanes=80", "signal.lane_pitch=1 mm"), "80 lanes side by side: they may be up to 64")):
+            shown = self.good("cloth", study, *few, *[word for key in keys for word in ("--set", key)])
+            self.assertEqual("nothing is told of" in shown, said is not None)
+            self.assertIn(said or "", shown)
+        arms = SINGLE.replace("[fabric]", "[route second]\nfrom = 1 mm, 0 mm\nsegment = 5 mm 0 deg\n[fabric]")
+        self.assertIn("of 2 arms the first alone", self.good("cloth", self.study(fast(arms)), *few))
+
     def test_counts_are_as_woven_and_say_so(self):
         count = ("--set", "fabric.count_tolerance=1 %")
         self.assertIn("counts are as woven here", self.good("cloth", self.study(fast(GOOD)), *WANDER, *count))
