@@ -168,7 +168,12 @@ struct ww_real {
     struct ww_real_place place;
     struct ww_patch_fit fit[WW_SYSTEMS]; /* the worst of all patches */
 };
-/* Draw the boards, walk the traces. The same request gives the same digits. WW_UNPHYSICAL: as ww_patch_create; WW_INVALID: a
+/* Of the boards that are drawn at once, each a patch for every ply; fewer threads draw where more would not hold them [bytes]. */
+#define WW_REAL_BYTES 4e9
+/* What those of a request hold at most, the largest of lengths, panels and angles [bytes]; 0: the request is out of range. */
+WW_API double ww_real_bytes(const struct ww_line *line, const struct ww_real_request *request);
+/* Draw the boards, walk the traces. The same request gives the same digits. WW_NO_MEMORY, beforehand: one board would need more than
+ * WW_REAL_BYTES. WW_UNPHYSICAL: as ww_patch_create; WW_INVALID: a
  * length or angle out of range, lanes of single traces; WW_NOT_CONVERGED; WW_NO_MEMORY. Cost: some 2 us a step of 0.2 mm, leg, ply
  * and trace; 20 to 60 s of CPU for two plies and 250 mm. */
 WW_API enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line,

@@ -63,6 +63,17 @@ static size_t nets_of(const struct job *job)
     return study->lane_pitch > 0.0 || study->lanes > MOST_NETS ? 0 : study->lanes;
 }
 
+/* Before boards that take over a gigabyte. */
+static void note_bytes(const struct job *job, double bytes)
+{
+    if (!job->options->quiet && bytes > 1e9)
+        fprintf(
+            stderr,
+            "weftwise: note: the boards drawn at once take about %.1f GB; a longer wander_length, a shorter trace or "
+            "a smaller panel takes less\n",
+            1e-9 * bytes);
+}
+
 static enum ww_status solve(struct job *job, struct ww_real *real, struct ww_error *error)
 {
     const struct ww_study *study = &job->study;
@@ -91,6 +102,8 @@ static enum ww_status solve(struct job *job, struct ww_real *real, struct ww_err
     enum ww_status status = ww_line_create(&line, &study->stack, &study->trace, &options, error);
     if (!status)
         job_note_pitch(job, ww_line_summary(line));
+    if (!status)
+        note_bytes(job, ww_real_bytes(line, &request));
     progress_step("walking along traces over boards drawn at random");
     if (!status)
         status = ww_real_solve(real, line, &request, error);

@@ -93,8 +93,7 @@ static enum ww_status judge(struct ww_real_panel *panel, const struct ww_boards 
     return bracket_worst(panel, error);
 }
 
-enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_boards *all, double length,
-                              struct ww_error *error)
+struct ww_boards ww_panel_boards(const struct ww_boards *all, const double *length)
 {
     const struct ww_scatter *scatter = all->request->scatter;
     double side = scatter->panel > 0 ? scatter->panel : PANEL;
@@ -102,15 +101,22 @@ enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_board
     struct ww_boards b = *all;
     if (!(scatter->bow > 0 || scatter->hook > 0) && longest > 0)
         side = fmin(side, WIDEST * longest);
+    b.boards = PANELS_A_BOARD * all->boards;
+    b.at = length;
+    b.lengths = 1;
+    ww_boards_size(&b, *length);
+    b.width = fmax(b.width, side);
+    b.fit = NULL;
+    return b;
+}
+
+enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_boards *all, double length,
+                              struct ww_error *error)
+{
+    struct ww_boards b = ww_panel_boards(all, &length);
     if (b.request->nets > MOST_NETS)
         return ww_error_set(error, WW_INVALID, NULL, 0, "%zu nets on one panel are more than %d; give fewer",
                             b.request->nets, MOST_NETS);
-    b.boards = PANELS_A_BOARD * all->boards;
-    b.at = &length;
-    b.lengths = 1;
-    ww_boards_size(&b, length);
-    b.width = fmax(b.width, side);
-    b.fit = NULL;
     panel->nets = b.request->nets;
     panel->panels = b.boards;
     panel->worst = calloc(b.boards, sizeof *panel->worst);

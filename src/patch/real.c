@@ -19,6 +19,7 @@
 
 #include "core/parallel.h"
 #include "correct/correction.h"
+#include "fabric/patch.h"
 #include "patch/real.h"
 
 enum { BOARDS = 48, TRACES = 24, LENGTHS = 22, MOST_LANES = 64, ANGLES = 6, TRACES_AT_ANGLE = 8, BESIDE_IT = 2 };
@@ -164,12 +165,42 @@ static void walk_board(const struct ww_boards *b, struct ww_board_work *work, si
     }
 }
 
+/* What one board holds: its plies' patches, what drawing one of them takes, and its walks. */
+static double board_bytes(const struct ww_boards *b)
+{
+    double bytes = 2 * sizeof(double) * (double)b->lengths, most = 0;
+    for (size_t p = 0; p < b->plies; p++) {
+        double drawing;
+        bytes += ww_patch_bytes(ww_stack_cloth(b->line->stack, p).style, b->request->scatter, b->width, b->length,
+                                &drawing);
+        most = fmax(most, drawing);
+    }
+    return bytes + most;
+}
+
+enum ww_status ww_boards_threads(const struct ww_boards *b, int *threads, struct ww_error *error)
+{
+    double bytes = board_bytes(b);
+    *threads = (int)fmin(fmax(floor(WW_REAL_BYTES / bytes), 1), ww_threads());
+    if (bytes <= WW_REAL_BYTES)
+        return WW_OK;
+    return ww_error_set(
+        error, WW_NO_MEMORY, NULL, 0,
+        "the cloth of a board, %zu plies of %.3g by %.3g mm, would need %.2g GB (limit %.2g GB); give a "
+        "longer wander_length, a shorter trace or a smaller panel",
+        b->plies, 1e3 * b->width, 1e3 * b->length, 1e-9 * bytes, 1e-9 * WW_REAL_BYTES);
+}
+
 enum ww_status ww_boards_each(const struct ww_boards *b, ww_each_board *each, void *context, struct ww_error *error)
 {
     struct ww_failure failure = {.error = error};
     size_t done = 0;
+    int threads;
+    enum ww_status fits = ww_boards_threads(b, &threads, error);
+    if (fits)
+        return fits;
 #ifdef _OPENMP
-#pragma omp parallel for schedule(dynamic) num_threads(ww_threads())
+#pragma omp parallel for schedule(dynamic) num_threads(threads)
 #endif
     for (size_t board = 0; board < b->boards; board++) {
         struct ww_error own = {0};
@@ -615,13 +646,11 @@ static enum ww_status find_correction(struct ww_correction **correction, const s
     return status;
 }
 
-enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, const struct ww_real_request *request,
-                             struct ww_error *error)
+/* The boards of a request that is good; at[LENGTHS + 1] holds its lengths. */
+static struct ww_boards boards_of(struct ww_real *real, const struct ww_line *line,
+                                  const struct ww_real_request *request, double *at)
 {
-    memset(real, 0, sizeof *real);
-    double at[LENGTHS + 1];
-    struct ww_correction *correction = NULL;
-    struct ww_walk *walk = NULL;
+    size_t lanes = request->lanes > 1 ? request->lanes : 1;
     struct ww_boards b = {.line = line,
                           .request = request,
                           .plies = line->stack->plies,
@@ -632,30 +661,81 @@ enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, c
                           .at = at,
                           .progress = request->progress,
                           .to = request->angles || request->neighbours || request->nets > 1 ? SHARE_LENGTHS : 1};
-    enum ww_status status = check(line, request, error);
-    if (status)
-        return status;
-    size_t lanes = request->lanes > 1 ? request->lanes : 1;
-    double longest = request->segments      ? request->length
-                     : request->longest > 0 ? request->longest
-                                            : fmax(LONGEST, 2 * request->length);
-    const struct ww_scan_options options = scan_options(request);
     b.traces = (b.traces + lanes - 1) / lanes * lanes;
     choose_step(real, line, request);
     if (request->segments)
         choose_along(real, request, line->summary.pitch, at);
     else
-        choose_lengths(real, request, longest, at);
+        choose_lengths(real, request, request->longest > 0 ? request->longest : fmax(LONGEST, 2 * request->length),
+                       at);
     b.lengths = real->count;
     ww_boards_size(&b, at[real->count - 1]);
     real->route = request->segments > 0;
     real->pair = b.pair;
     real->boards = b.boards;
     real->traces = b.traces;
-    b.value = calloc(2 * b.boards * b.traces * b.lengths, sizeof *b.value);
-    b.fit = calloc(b.boards * WW_SYSTEMS, sizeof *b.fit);
-    if (!b.value || !b.fit)
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu traces", b.boards * b.traces);
+    return b;
+}
+
+static enum ww_status raise_to(double *most, const struct ww_boards *b, struct ww_error *error)
+{
+    int threads;
+    enum ww_status status = ww_boards_threads(b, &threads, error);
+    *most = fmax(*most, threads * board_bytes(b));
+    return status;
+}
+
+/* Of all that a request draws: what the boards of a time hold at most, and whether they fit. */
+static enum ww_status find_bytes(double *most, const struct ww_real *real, const struct ww_boards *all,
+                                 struct ww_error *error)
+{
+    const struct ww_real_request *request = all->request;
+    double own = all->at[real->own];
+    *most = 0;
+    enum ww_status status = raise_to(most, all, error);
+    if (!status && request->nets > 1) {
+        struct ww_boards panels = ww_panel_boards(all, &own);
+        status = raise_to(most, &panels, error);
+    }
+    for (int i = 0; i < ANGLES && request->angles && !status; i++) {
+        struct ww_boards turned = *all;
+        turned.angle += turn_by[i] * WW_PI / 180;
+        ww_boards_size(&turned, own);
+        status = raise_to(most, &turned, error);
+    }
+    return status;
+}
+
+double ww_real_bytes(const struct ww_line *line, const struct ww_real_request *request)
+{
+    struct ww_real real = {0};
+    double at[LENGTHS + 1], most = 0;
+    if (check(line, request, NULL))
+        return 0;
+    const struct ww_boards b = boards_of(&real, line, request, at);
+    (void)find_bytes(&most, &real, &b, NULL);
+    return most;
+}
+
+enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, const struct ww_real_request *request,
+                             struct ww_error *error)
+{
+    memset(real, 0, sizeof *real);
+    double at[LENGTHS + 1], bytes;
+    struct ww_correction *correction = NULL;
+    struct ww_walk *walk = NULL;
+    enum ww_status status = check(line, request, error);
+    if (status)
+        return status;
+    const struct ww_scan_options options = scan_options(request);
+    struct ww_boards b = boards_of(real, line, request, at);
+    status = find_bytes(&bytes, real, &b, error);
+    if (!status) {
+        b.value = calloc(2 * b.boards * b.traces * b.lengths, sizeof *b.value);
+        b.fit = calloc(b.boards * WW_SYSTEMS, sizeof *b.fit);
+        if (!b.value || !b.fit)
+            status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu traces", b.boards * b.traces);
+    }
     if (!status)
         status = find_correction(&correction, line, request, error);
     if (!status)

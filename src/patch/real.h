@@ -51,6 +51,8 @@ double ww_boards_along(const struct ww_boards *b);
 void ww_boards_beside(const struct ww_boards *b, const double (*first)[2], double turn, double apart,
                       double (*start)[2]);
 
+/* Threads that draw boards at once: as many as hold them in WW_REAL_BYTES. WW_NO_MEMORY, said beforehand: not even one board fits. */
+enum ww_status ww_boards_threads(const struct ww_boards *b, int *threads, struct ww_error *error);
 /* All of them, by whichever thread, each into its own place; the progress moves on from `from` to `to`. */
 typedef enum ww_status ww_each_board(const struct ww_boards *b, size_t board, void *context, struct ww_error *error);
 enum ww_status ww_boards_each(const struct ww_boards *b, ww_each_board *each, void *context, struct ww_error *error);
@@ -67,6 +69,8 @@ double ww_quantile(const double *value, size_t count, double share);
 /* A share that was seen `good` times of `count`, and what holds it with 95 % (E. B. Wilson, J. Am. Stat. Assoc. 22 (1927) 209). */
 struct ww_bracketed ww_share(size_t good, size_t count);
 
+/* The boards that panels are, for nets so long. */
+struct ww_boards ww_panel_boards(const struct ww_boards *all, const double *length);
 /* The worst of request->nets on one panel. */
 enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_boards *all, double length,
                               struct ww_error *error);

@@ -89,6 +89,43 @@ static void any_number_of_threads_has_the_same_digits(void **state)
     board_close(&board);
 }
 
+/* What is held is a patch for each ply and thread; where not all threads' boards fit, fewer draw; where not one does, it is said before
+ * anything is solved. */
+static void memory_is_that_of_all_plies_and_threads(void **state)
+{
+    (void)state;
+    struct board_options options = coarse(true);
+    struct board board;
+    struct ww_real real;
+    struct ww_error error = {0};
+    options.above = false;
+    board_open(&board, &options);
+    struct ww_scatter short_lengths = wild;
+    short_lengths.yarn[WW_WARP].wander_length = 0.3e-3;
+    struct ww_real_request request = {.scatter = &short_lengths, .length = 1, .longest = 1};
+    ww_threads_set(1);
+    double one = ww_real_bytes(board.line, &request);
+    ww_threads_set(2);
+    assert_close(ww_real_bytes(board.line, &request), 2 * one, 1e-12, 0);
+    board_close(&board);
+    options.above = true;
+    board_open(&board, &options);
+    ww_threads_set(1);
+    assert_true(ww_real_bytes(board.line, &request) > 1.3 * one && ww_real_bytes(board.line, &request) <= 2 * one);
+    ww_threads_set(1000); /* far more than fit */
+    double most = ww_real_bytes(board.line, &request);
+    assert_true(most <= WW_REAL_BYTES && most > 0.9 * WW_REAL_BYTES);
+    ww_threads_set(0);
+    request.length = request.longest = 10;
+    short_lengths.yarn[WW_WARP].wander_length = 0.1e-3;
+    short_lengths.yarn[WW_FILL] = short_lengths.yarn[WW_WARP];
+    request.angle = 0.7;
+    assert_int_equal(ww_real_solve(&real, board.line, &request, &error), WW_NO_MEMORY);
+    assert_contains(error.text, "the cloth of a board, 2 plies of");
+    assert_null(real.at);
+    board_close(&board);
+}
+
 static void what_cannot_be_is_refused(void **state)
 {
     (void)state;
@@ -208,6 +245,7 @@ int main(void)
         cmocka_unit_test(much_wander_loses_step_and_grows_as_the_root_of_length),
         cmocka_unit_test(any_number_of_threads_has_the_same_digits),
         cmocka_unit_test(the_map_of_dk_has_the_ply_s_mean),
+        cmocka_unit_test(memory_is_that_of_all_plies_and_threads),
         cmocka_unit_test(what_cannot_be_is_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
