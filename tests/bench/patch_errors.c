@@ -2,8 +2,9 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- *   patch-errors [SEEDS [PLACES]]    of each seed the largest error at so many places, in percent of the largest value among
- *                                           them, and the rms; a pair's skew, a single trace's delay less its mean
+ *   patch-errors [SEEDS [PLACES [ALONG]]]    of each seed the largest error at so many places, in percent of the largest value among
+ *                                           them, and the rms; a pair's skew, a single trace's delay less its mean. ALONG: each
+ *                                            place is so many sections over half a yarn pitch along the trace, as long as a step
  */
 #include "../line/structure.h"
 #include "correct/correction.h"
@@ -43,7 +44,8 @@ static void check(enum ww_status status, const struct ww_error *error)
 
 /* Of one patch: legs by sections and by the walk at each place. */
 static void measure(struct structure *structure, const struct ww_walk *walk, const struct ww_sections *sections,
-                    const struct ww_scatter *scatter, size_t places, bool pair, double *largest, double *rms)
+                    const struct ww_scatter *scatter, size_t places, size_t along, bool pair, double *largest,
+                    double *rms)
 {
     struct ww_layer *ply = &structure->layer[structure->stack.ply[0].layer];
     struct ww_error error = {0};
@@ -52,13 +54,19 @@ static void measure(struct structure *structure, const struct ww_walk *walk, con
     double *want = calloc(places, sizeof *want), *got = calloc(places, sizeof *got), mean[2] = {0}, most = 0,
            worst = 0;
     check(ww_patch_create(&patch, &ply->style, scatter, 30e-3, 30e-3, 0, &error), &error);
+    double step = 0.25 * fmin(structure->stack.ply[0].cell.lx, structure->stack.ply[0].cell.ly);
     ply->patch = patch;
     for (size_t n = 0; n < places; n++) {
         double place[1][2] = {{random_between(&random, 0, 30e-3), random_between(&random, 0, 30e-3)}}, leg[2], own[2];
-        check(ww_sections_legs(sections, (const double(*)[2])place, 1e-3, leg, &error), &error);
-        ww_walk_slowness(walk, 0, patch, place[0][0], place[0][1], own);
-        want[n] = pair ? leg[0] - leg[1] : leg[0];
-        got[n] = pair ? own[0] - own[1] : own[0];
+        for (size_t a = 0; a < along; a++) {
+            double by = ((double)a + 0.5) / (double)along * step;
+            const double here[1][2] = {
+                {place[0][0] + by * sin(sections->angle), place[0][1] + by * cos(sections->angle)}};
+            check(ww_sections_legs(sections, here, 1e-3, leg, &error), &error);
+            ww_walk_slowness(walk, 0, patch, here[0][0], here[0][1], own);
+            want[n] += (pair ? leg[0] - leg[1] : leg[0]) / (double)along;
+            got[n] += (pair ? own[0] - own[1] : own[0]) / (double)along;
+        }
         mean[0] += pair ? 0 : want[n] / (double)places;
         mean[1] += pair ? 0 : got[n] / (double)places;
     }
@@ -79,7 +87,8 @@ static void measure(struct structure *structure, const struct ww_walk *walk, con
 
 int main(int argc, char **argv)
 {
-    size_t seeds = argc > 1 ? strtoul(argv[1], NULL, 10) : 20, places = argc > 2 ? strtoul(argv[2], NULL, 10) : 40;
+    size_t seeds = argc > 1 ? strtoul(argv[1], NULL, 10) : 20, places = argc > 2 ? strtoul(argv[2], NULL, 10) : 40,
+           along = argc > 3 ? strtoul(argv[3], NULL, 10) : 1;
     for (size_t i = 0; i < sizeof asked / sizeof *asked; i++) {
         struct structure_options options = asked[i].pair ? structure_pair() : structure_single();
         struct structure structure;
@@ -103,7 +112,7 @@ int main(int argc, char **argv)
         for (size_t s = 1; s <= seeds; s++, done++) {
             const struct ww_scatter scatter = {.yarn = {yarn, yarn}, .seed = s};
             double largest, rms;
-            measure(&structure, walk, &sections, &scatter, places, asked[i].pair, &largest, &rms);
+            measure(&structure, walk, &sections, &scatter, places, along, asked[i].pair, &largest, &rms);
             printf(" %.1f", largest);
             fflush(stdout);
             top = fmax(top, largest);
