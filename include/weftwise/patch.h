@@ -73,15 +73,18 @@ struct ww_real_request {
     bool bends;  /* as in ww_scan_options */
     double turn; /* how far the cloth may lie off square, of all plies of a board alike [rad] */
     enum ww_law turn_law;
-    double spacing; /* [m]; 0: none */
-    size_t boards;  /* patches drawn for each ply; 0: 48 */
-    size_t traces;  /* on each board; 0: 24 */
-    size_t lanes;   /* side by side on one cloth, at lane_pitch [m] to the left of the first; 0 or 1: none */
+    double warp_tolerance,
+        fill_tolerance; /* of the yarn counts, as in ww_skew_request; boards that are turned have them, too */
+    double spacing;     /* [m]; 0: none */
+    size_t boards;      /* patches drawn for each ply; 0: 48 */
+    size_t traces;      /* on each board; 0: 24 */
+    size_t lanes;       /* side by side on one cloth, at lane_pitch [m] to the left of the first; 0 or 1: none */
     double lane_pitch, budget;
     size_t nets;                            /* that lie anywhere on one panel; 0 or 1: none */
     size_t sections;                        /* as in ww_skew_request */
     const struct ww_correction *correction; /* as there */
     bool angles;                            /* also other angles: what they still buy */
+    bool design;                            /* also the design worst */
     bool neighbours;                        /* also how alike traces side by side are, and the map over places */
     struct ww_progress progress;
 };
@@ -99,7 +102,8 @@ struct ww_real_spread {
 struct ww_at_length {
     double length;
     double bound; /* the worst over perfect cloth, laid square, of a route of that much of it [s] */
-    struct ww_real_spread square, turned; /* real cloth laid square, and turned off it at random */
+    struct ww_real_spread square,
+        turned; /* real cloth laid square, and turned off it at random, its counts off at random */
 };
 
 struct ww_at_turn {
@@ -147,10 +151,13 @@ struct ww_real_place {
 struct ww_real {
     bool pair;
     size_t boards, traces;
+    bool counts;       /* boards that are turned have yarn counts that are off */
     bool route;        /* lengths are along a route: nothing is told of how the value grows */
     double step;       /* of the walks [m] */
     size_t count, own; /* lengths, ascending; own: which is the request's */
     struct ww_at_length *at;
+    double
+        design; /* over perfect cloth turned and its counts off, at the request's length: ww_skew.worst_with_turn; 0: not asked [s] */
     /* Growth with length, d ln(p99)/d ln(length), falls below 3/4 here and stays there: between L and its root [m]; 0: not up to the
      * longest */
     double parts, parts_turned;

@@ -87,6 +87,8 @@ static enum ww_status solve(struct job *job, struct ww_real *real, struct ww_err
                                             .bends = !study->compensated,
                                             .turn = study->turn,
                                             .turn_law = study->turn_law,
+                                            .warp_tolerance = study->warp_tolerance,
+                                            .fill_tolerance = study->fill_tolerance,
                                             .spacing = study->spacing,
                                             .boards = (size_t)job->options->boards,
                                             .lanes = lanes_of(study),
@@ -96,6 +98,7 @@ static enum ww_status solve(struct job *job, struct ww_real *real, struct ww_err
                                             .neighbours = true,
                                             .sections = study->sections,
                                             .angles = true,
+                                            .design = true,
                                             .progress = progress_of()};
     struct ww_line *line = NULL;
     progress_step("solving the cross-section");
@@ -330,18 +333,18 @@ static void show_left_out(const struct job *job, const struct ww_real *real)
     if (study->lanes > MOST_NETS && !(study->lane_pitch > 0.0) && real->panel.nets == 0)
         printf("  nothing is told of %zu lanes anywhere on a panel: they may be up to %d; give fewer by --nets\n",
                study->lanes, MOST_NETS);
-    if (study->warp_tolerance > 0.0 || study->fill_tolerance > 0.0)
-        puts("  counts are as woven here; how much count_tolerance does, 'weftwise skew' tells");
 }
 
 static void show_lengths(const struct job *job, const struct ww_real *real)
 {
-    char turn[NUMBER_SIZE];
+    char turn[NUMBER_SIZE], counts[NUMBER_SIZE];
     printf("\n%s over length%s, ps; %zu boards of %zu traces, the interval holds the 99 %% figure with 95 %%\n",
            real->pair ? "skew" : "delay difference", real->route ? " along the route" : "", real->boards,
            real->traces);
-    printf("%12s %10s | laid square %36s | turned within %s\n", "", "perfect", "",
-           ww_number_format(turn, sizeof turn, job->study.turn, WW_ANGLE, 4));
+    ww_study_counts(&job->study, counts, sizeof counts);
+    printf("%12s %10s | laid square %36s | turned within %s%s%s\n", "", "perfect", "",
+           ww_number_format(turn, sizeof turn, job->study.turn, WW_ANGLE, 4), counts[0] ? ", counts within " : "",
+           counts);
     printf("%12s %10s | %7s %7s %7s %-15s %8s | %7s %7s %7s\n", "length, mm", "worst", "median", "95 %", "99 %", "",
            "seen", "median", "95 %", "99 %");
     for (size_t i = 0; i < real->count; i++) {
@@ -357,8 +360,8 @@ static void show_lengths(const struct job *job, const struct ww_real *real)
 
 static void show_angles(const struct job *job, const struct ww_real *real)
 {
-    printf("\nwhat an angle still buys at %.4g mm%s, turn included, ps\n", 1e3 * real->at[real->own].length,
-           real->route ? ", the route turned as a whole" : "");
+    printf("\nwhat an angle still buys at %.4g mm%s, turn%s included, ps\n", 1e3 * real->at[real->own].length,
+           real->route ? ", the route turned as a whole" : "", real->counts ? " and counts" : "");
     printf("%12s %14s %10s %10s\n", "angle, deg", "perfect worst", "median", "99 %");
     for (size_t i = 0; i < real->angles; i++)
         printf("%12.2f %14.3f %10.3f %10.3f%s\n", real->at_turn[i].angle / degree, real->at_turn[i].bound / ps,

@@ -46,7 +46,7 @@ static enum ww_status walk_comb(const struct ww_boards *b, size_t board, void *c
     struct ww_board_work work = {0};
     struct ww_random random = ww_random_of(b->request->scatter->seed, (UINT64_C(3) << 32) + board);
     double turn = ww_boards_turn(b->request, board, b->boards, &random), *value = calloc(comb->traces, sizeof *value);
-    enum ww_status status = value ? ww_board_init(&work, b, board, error)
+    enum ww_status status = value ? ww_board_init(&work, b, board, ww_boards_counts(b, board), error)
                                   : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for traces");
     if (!status)
         ww_boards_start(b, &random, work.first);
@@ -201,7 +201,7 @@ enum ww_status ww_place_solve(struct ww_real_place *place, const struct ww_board
     if (!status && !place->start)
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", b.plies);
     if (!status)
-        status = ww_board_init(&work, &b, 0, error);
+        status = ww_board_init(&work, &b, 0, ww_boards_as_woven(&b), error);
     if (!status) {
         ww_boards_start(&b, &random, work.first);
         memcpy(place->start, work.first, b.plies * sizeof *place->start);

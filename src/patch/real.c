@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * A board is one patch for each ply, each drawn on its own. Traces start anywhere on it, with all cloth square, or
- * each with all cloth turned off square as some board has it; lanes on one cloth share the turn. A walk tells the value over every length up to the longest, so one set of walks is the whole curve. Quantiles are those
+ * each with all cloth turned off square and its yarn counts off as some board has them; lanes on one cloth share the turn. A walk tells the value over every length up to the longest, so one set of walks is the whole curve. Quantiles are those
  * of all traces of all boards. Traces of one board are not independent of each other, boards are: the interval of a figure comes
  * of boards drawn again from those drawn, WW_RESAMPLED times, each figure's 2.5 and 97.5 % (bootstrap; B. Efron 1979).
  *
@@ -20,6 +20,7 @@
 #include "core/parallel.h"
 #include "correct/correction.h"
 #include "fabric/patch.h"
+#include "patch/walk.h"
 #include "patch/real.h"
 
 enum { BOARDS = 48, TRACES = 24, LENGTHS = 22, MOST_LANES = 64, ANGLES = 6, TRACES_AT_ANGLE = 8, BESIDE_IT = 2 };
@@ -103,10 +104,42 @@ void ww_board_clear(struct ww_board_work *work, size_t plies)
     free(work->beside);
 }
 
-enum ww_status ww_board_init(struct ww_board_work *work, const struct ww_boards *b, size_t board,
+size_t ww_boards_as_woven(const struct ww_boards *b)
+{
+    return b->walks / 2;
+}
+
+/* As many boards to each pair of counts as its share is, in an order that has nothing to do with that of the turns: the fractional
+ * parts of i times the golden ratio fill 0 .. 1 evenly. */
+size_t ww_boards_counts(const struct ww_boards *b, size_t board)
+{
+    const double golden = 0.6180339887498949;
+    double at = ((double)board + 0.5) * golden, sum = 0;
+    at -= floor(at);
+    for (size_t i = 0; i + 1 < b->walks; i++) {
+        sum += b->share[i].weight;
+        if (at < sum)
+            return i;
+    }
+    return b->walks - 1;
+}
+
+/* A ply's style with its counts off: cells as much wider and longer, yarns with them. */
+static struct ww_style style_of(const struct ww_boards *b, size_t ply, size_t counts)
+{
+    struct ww_style style = *ww_stack_cloth(b->line->stack, ply).style;
+    style.warp_count.value /= 1 + b->stretch[counts][0];
+    style.fill_count.value /= 1 + b->stretch[counts][1];
+    style.warp.width.value *= 1 + b->stretch[counts][0];
+    style.fill.width.value *= 1 + b->stretch[counts][1];
+    return style;
+}
+
+enum ww_status ww_board_init(struct ww_board_work *work, const struct ww_boards *b, size_t board, size_t counts,
                              struct ww_error *error)
 {
-    *work = (struct ww_board_work){.patch = calloc(b->plies, sizeof(struct ww_patch *)),
+    *work = (struct ww_board_work){.walk = b->walk[counts],
+                                   .patch = calloc(b->plies, sizeof(struct ww_patch *)),
                                    .first = calloc(b->plies, sizeof *work->first),
                                    .start = calloc(b->plies, sizeof *work->start),
                                    .value = calloc(b->lengths, sizeof *work->value),
@@ -115,8 +148,9 @@ enum ww_status ww_board_init(struct ww_board_work *work, const struct ww_boards 
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for walks of %zu lengths", b->lengths);
     enum ww_status status = WW_OK;
     for (size_t p = 0; p < b->plies && !status; p++) {
-        status = ww_patch_create(&work->patch[p], ww_stack_cloth(b->line->stack, p).style, b->request->scatter,
-                                 b->width, b->length, board * b->plies + p, error);
+        const struct ww_style style = style_of(b, p, counts);
+        status = ww_patch_create(&work->patch[p], &style, b->request->scatter, b->width, b->length,
+                                 board * b->plies + p, error);
         for (int s = 0; b->fit && s < WW_SYSTEMS && !status; s++) {
             struct ww_patch_fit fit = ww_patch_fit(work->patch[p], (enum ww_system)s),
                                 *worst = &b->fit[board * WW_SYSTEMS + (size_t)s];
@@ -131,11 +165,11 @@ void ww_boards_walk(const struct ww_boards *b, struct ww_board_work *work, doubl
     const struct ww_patch *const *patch = (const struct ww_patch *const *)work->patch;
     const double(*first)[2] = (const double(*)[2])work->first, (*start)[2] = (const double(*)[2])work->start;
     ww_boards_beside(b, first, turn, apart, work->start);
-    ww_walk_along(b->walk, patch, start, turn, b->at, b->lengths, work->value);
+    ww_walk_along(work->walk, patch, start, turn, b->at, b->lengths, work->value);
     if (b->pair || !(b->request->spacing > 0))
         return;
     ww_boards_beside(b, first, turn, apart + b->request->spacing, work->start);
-    ww_walk_along(b->walk, patch, start, turn, b->at, b->lengths, work->beside);
+    ww_walk_along(work->walk, patch, start, turn, b->at, b->lengths, work->beside);
     for (size_t i = 0; i < b->lengths; i++)
         work->value[i] -= work->beside[i];
 }
@@ -225,9 +259,16 @@ static enum ww_status walk_both(const struct ww_boards *b, size_t board, void *c
     const bool *turned_alone = context;
     struct ww_board_work work = {0};
     struct ww_random random = ww_random_of(b->request->scatter->seed, (UINT64_C(1) << 32) + board);
-    enum ww_status status = ww_board_init(&work, b, board, error);
-    for (int turned = *turned_alone; turned <= 1 && !status; turned++)
-        walk_board(b, &work, board, turned, random);
+    size_t own = ww_boards_counts(b, board), laid = *turned_alone ? own : ww_boards_as_woven(b);
+    enum ww_status status = ww_board_init(&work, b, board, laid, error);
+    for (int turned = *turned_alone; turned <= 1 && !status; turned++) {
+        if (turned && own != laid) { /* the same cloth, its counts off */
+            ww_board_clear(&work, b->plies);
+            status = ww_board_init(&work, b, board, own, error);
+        }
+        if (!status)
+            walk_board(b, &work, board, turned, random);
+    }
     ww_board_clear(&work, b->plies);
     return status;
 }
@@ -412,7 +453,8 @@ static enum ww_status judge_lanes(struct ww_real *real, const struct ww_boards *
 static enum ww_status check(const struct ww_line *line, const struct ww_real_request *r, struct ww_error *error)
 {
     if (!(r->length > 0 && r->length <= MOST_LENGTH && r->longest >= 0 && r->longest <= MOST_LENGTH &&
-          isfinite(r->angle) && r->turn >= 0 && r->turn <= 0.25 * WW_PI && r->spacing >= 0))
+          isfinite(r->angle) && r->turn >= 0 && r->turn <= 0.25 * WW_PI && r->spacing >= 0 &&
+          r->warp_tolerance >= 0 && r->warp_tolerance <= 0.1 && r->fill_tolerance >= 0 && r->fill_tolerance <= 0.1))
         return ww_error_set(error, WW_INVALID, NULL, 0, "a trace of %g m at %g rad is out of range", r->length,
                             r->angle);
     double route = 0;
@@ -582,6 +624,38 @@ static enum ww_status solve_board(struct ww_real *real, const struct ww_boards *
     return status;
 }
 
+static void destroy_walks(struct ww_walk *walk[WW_STRETCHES])
+{
+    for (size_t i = 0; i < WW_STRETCHES; i++)
+        ww_walk_destroy(walk[i]);
+}
+
+/* What perfect cloth has at worst, turned and its counts off, as skew has it. */
+static enum ww_status solve_design(struct ww_real *real, const struct ww_boards *b,
+                                   const struct ww_correction *correction, struct ww_error *error)
+{
+    const struct ww_real_request *r = b->request;
+    const struct ww_skew_request request = {.length = r->length,
+                                            .angle = r->angle,
+                                            .route = r->segments ? r->route : NULL,
+                                            .segments = r->segments,
+                                            .turn = r->turn,
+                                            .turn_law = r->turn_law,
+                                            .warp_tolerance = r->warp_tolerance,
+                                            .fill_tolerance = r->fill_tolerance,
+                                            .scan = {.spacing = b->pair ? 0 : r->spacing, .bends = r->bends},
+                                            .sections = r->sections,
+                                            .correction = correction,
+                                            .design_only = true};
+    struct ww_skew skew;
+    enum ww_status status = ww_skew_solve(&skew, b->line, &request, error);
+    if (status)
+        return status;
+    real->design = fmax(skew.worst, skew.worst_with_turn);
+    ww_skew_clear(&skew);
+    return WW_OK;
+}
+
 /* The same boards at other angles, at the request's length alone, with fewer traces. */
 static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards *all,
                                    const struct ww_correction *correction, struct ww_error *error)
@@ -603,13 +677,13 @@ static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards 
     for (size_t i = 0; i < ANGLES && !status; i++) {
         struct ww_at_turn *turn = &real->at_turn[i];
         struct ww_scan *scan = NULL;
-        struct ww_walk *walk = NULL;
+        struct ww_walk *walk[WW_STRETCHES] = {0};
         struct ww_real_spread spread;
         turn->angle = b.angle = all->angle + turn_by[i] * WW_PI / 180;
         b.from = start + (1 - start) * (double)i / ANGLES;
         b.to = b.from + (1 - start) / ANGLES;
         ww_boards_size(&b, at);
-        status = ww_walk_create(&walk, b.line, correction, b.angle, real->step, &options, error);
+        status = ww_walks_create(walk, b.walks, b.line, correction, b.angle, real->step, &options, b.stretch, error);
         b.walk = walk;
         if (!status)
             status = walk_boards(&b, true, error);
@@ -622,7 +696,7 @@ static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards 
         turn->median = status ? 0 : spread.median.value;
         turn->p99 = status ? 0 : spread.p99.value;
         ww_scan_destroy(scan);
-        ww_walk_destroy(walk);
+        destroy_walks(walk);
     }
     real->angles = status ? 0 : ANGLES;
     return status;
@@ -674,6 +748,7 @@ static struct ww_boards boards_of(struct ww_real *real, const struct ww_line *li
     real->pair = b.pair;
     real->boards = b.boards;
     real->traces = b.traces;
+    real->counts = request->warp_tolerance > 0 || request->fill_tolerance > 0;
     return b;
 }
 
@@ -723,12 +798,19 @@ enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, c
     memset(real, 0, sizeof *real);
     double at[LENGTHS + 1], bytes;
     struct ww_correction *correction = NULL;
-    struct ww_walk *walk = NULL;
+    struct ww_walk *walk[WW_STRETCHES] = {0};
+    double stretch[WW_STRETCHES][2];
     enum ww_status status = check(line, request, error);
     if (status)
         return status;
     const struct ww_scan_options options = scan_options(request);
     struct ww_boards b = boards_of(real, line, request, at);
+    b.walks = ww_stretches_within(request->warp_tolerance, request->fill_tolerance, &b.share);
+    b.stretch = (const double(*)[2])stretch;
+    for (size_t i = 0; i < b.walks; i++) {
+        stretch[i][0] = b.share[i].warp * request->warp_tolerance;
+        stretch[i][1] = b.share[i].fill * request->fill_tolerance;
+    }
     status = find_bytes(&bytes, real, &b, error);
     if (!status) {
         b.value = calloc(2 * b.boards * b.traces * b.lengths, sizeof *b.value);
@@ -739,7 +821,8 @@ enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, c
     if (!status)
         status = find_correction(&correction, line, request, error);
     if (!status)
-        status = ww_walk_create(&walk, line, correction, request->angle, real->step, &options, error);
+        status =
+            ww_walks_create(walk, b.walks, line, correction, request->angle, real->step, &options, b.stretch, error);
     b.walk = walk;
     if (!status)
         status = solve_lengths(real, &b, correction, error);
@@ -747,7 +830,9 @@ enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, c
         status = solve_board(real, &b, error);
     if (!status && request->angles)
         status = solve_angles(real, &b, correction, error);
-    ww_walk_destroy(walk);
+    if (!status && request->design)
+        status = solve_design(real, &b, correction, error);
+    destroy_walks(walk);
     ww_correction_release(correction);
     free(b.value);
     free(b.fit);
@@ -783,10 +868,14 @@ char *ww_real_sentence(const struct ww_real *real, double turn, char *out, size_
         ww_number_format(length, sizeof length, own->length, WW_LENGTH, 4), real->route ? " of route" : "",
         1e12 * own->bound, real->pair ? "skew" : "difference between two traces", 1e12 * own->square.median.value,
         1e12 * own->square.p99.value, 1e12 * own->square.p99.low, 1e12 * own->square.p99.high);
-    if (turn > 0 && used < size)
-        used += (size_t)snprintf(out + used, size - used, "; with the cloth up to %s off square %.3g and %.3g ps",
+    if ((turn > 0 || real->counts) && used < size)
+        used += (size_t)snprintf(out + used, size - used, "; with the cloth up to %s off square%s %.3g and %.3g ps",
                                  ww_number_format(tilt, sizeof tilt, turn, WW_ANGLE, 4),
-                                 1e12 * own->turned.median.value, 1e12 * own->turned.p99.value);
+                                 real->counts ? " and its counts off" : "", 1e12 * own->turned.median.value,
+                                 1e12 * own->turned.p99.value);
+    if (real->design > 0 && used < size)
+        used +=
+            (size_t)snprintf(out + used, size - used, ", where perfect cloth allows %.3g ps", 1e12 * real->design);
     if (used < size)
         used += (size_t)snprintf(out + used, size - used, ".");
     if (real->parts > 0 && used < size)

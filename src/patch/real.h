@@ -5,6 +5,7 @@
 #ifndef PATCH_REAL_H
 #define PATCH_REAL_H
 
+#include "chance/envelope.h"
 #include "core/random.h"
 #include "scan/slowness.h"
 #include "weftwise/patch.h"
@@ -15,7 +16,10 @@ enum { WW_RESAMPLED = 100 };
 struct ww_boards {
     const struct ww_line *line;
     const struct ww_real_request *request;
-    const struct ww_walk *walk;
+    size_t walks;                   /* one for each pair of yarn counts, those as woven in the middle */
+    struct ww_walk *const *walk;    /* [walks] */
+    const double (*stretch)[2];     /* [walks] of the cells' width and length */
+    const struct ww_stretch *share; /* [walks] of all boards */
     size_t plies, boards, traces;
     bool pair;
     double angle;         /* of the trace; by which a route is turned [rad] */
@@ -30,13 +34,17 @@ struct ww_boards {
 
 /* One board: a patch for each ply, and room to walk. Zeroed is valid and empty. */
 struct ww_board_work {
+    const struct ww_walk *walk;
     struct ww_patch **patch; /* [plies] */
     double (*first)[2], (*start)[2];
     double *value, *beside; /* [lengths] */
 };
-/* draw: which of the patches of the seed. */
-enum ww_status ww_board_init(struct ww_board_work *work, const struct ww_boards *b, size_t board,
+/* counts: the pair of yarn counts that it has, which of the walks. */
+enum ww_status ww_board_init(struct ww_board_work *work, const struct ww_boards *b, size_t board, size_t counts,
                              struct ww_error *error);
+/* The counts as woven, and those of a board within the tolerances. */
+size_t ww_boards_as_woven(const struct ww_boards *b);
+size_t ww_boards_counts(const struct ww_boards *b, size_t board);
 void ww_board_clear(struct ww_board_work *work, size_t plies);
 
 /* A turn of the cloth. Evenly likely ones are drawn one from each of as many equal parts as there are in all. */

@@ -374,43 +374,58 @@ static void take_cloth(struct cloth_of_ply *cloth, const struct ww_stack *stack,
     cloth->taller[WW_FILL] = 1 / cloth->taller[WW_WARP];
 }
 
-static enum ww_status check_memory(const struct ww_walk *walk, bool points, struct ww_error *error)
+static enum ww_status check_memory(const struct ww_walk *walk, size_t walks, bool points, struct ww_error *error)
 {
     double fine = (WW_CELL_SAMPLES + WW_PADDED) * WW_CELL_SAMPLES,
            yarn = (WW_WIDE_SAMPLES + WW_PADDED) * WW_ALONG_SAMPLES, legs = walk->legs * (points ? 2 : 1);
-    double bytes =
-        sizeof(double) * legs * (fine + WW_SYSTEMS * 1.5 * yarn) * (double)(walk->directions * walk->plies);
+    double bytes = sizeof(double) * legs * (fine + WW_SYSTEMS * 1.5 * yarn) *
+                   (double)(walk->directions * walk->plies) * (double)walks;
     if (bytes <= MOST_BYTES)
         return WW_OK;
-    return ww_error_set(error, WW_NO_MEMORY, NULL, 0,
-                        "a route in %zu directions over %zu plies would need %.2g GB of tables (limit %.2g GB); give "
-                        "one of fewer directions",
-                        walk->directions, walk->plies, 1e-9 * bytes, 1e-9 * MOST_BYTES);
+    return ww_error_set(
+        error, WW_NO_MEMORY, NULL, 0,
+        "a route in %zu directions over %zu plies, at %zu pairs of yarn counts, would need %.2g GB of tables "
+        "(limit %.2g GB); give one of fewer directions",
+        walk->directions, walk->plies, walks, 1e-9 * bytes, 1e-9 * MOST_BYTES);
 }
 
-enum ww_status ww_walk_tabulate(struct ww_walk *walk, const struct ww_line *line, const struct ww_scan *const *scan,
-                                const double stretch[2], struct ww_error *error)
+/* One walk's tables over one ply. */
+static enum ww_status tabulate_ply(const struct ww_walk_source *source, const struct ww_line *line, size_t ply,
+                                   struct yarn_change yarn[YARN_CHANGES], struct spectra *spectra,
+                                   struct ww_error *error)
+{
+    struct ww_walk *walk = source->walk;
+    bool route = walk->segment[0].length > 0; /* a straight trace is whole steps long */
+    enum ww_status status = WW_OK;
+    take_cloth(&walk->cloth[ply], line->stack, ply, source->stretch);
+    for (size_t i = 0; i < walk->directions && !status; i++) {
+        const struct direction d = {line, source->of[i], ply, source->stretch, &walk->ply[i * walk->plies + ply],
+                                    route};
+        if (route && !(d.w->point = calloc(1, sizeof *d.w->point)))
+            status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the tables of a walk");
+        if (!status)
+            status = tabulate_direction(&d, walk, yarn, spectra, error);
+    }
+    return status;
+}
+
+enum ww_status ww_walk_tabulate(const struct ww_walk_source *source, size_t count, const struct ww_line *line,
+                                struct ww_error *error)
 {
     size_t half = WW_CELL_SAMPLES * (WW_CELL_SAMPLES / 2 + 1), all = WW_WIDE_SAMPLES * WW_ALONG_SAMPLES;
-    bool route = walk->segment[0].length > 0; /* a straight trace is whole steps long */
-    enum ww_status status = check_memory(walk, route, error);
+    const struct ww_walk *first = source[0].walk;
+    enum ww_status status = check_memory(first, count, first->segment[0].length > 0, error);
     if (status)
         return status;
     double _Complex *cell = calloc(2 * half, sizeof *cell), *one = calloc(all, sizeof *one); /* half would do */
     struct spectra spectra = {{cell, cell + half}, one, calloc(all, sizeof(double))};
     if (!cell || !one || !spectra.value)
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the tables of a walk");
-    for (size_t p = 0; p < walk->plies && !status; p++) {
+    for (size_t p = 0; p < first->plies && !status; p++) {
         struct yarn_change yarn[YARN_CHANGES] = {0};
-        take_cloth(&walk->cloth[p], line->stack, p, stretch);
         status = find_yarns(yarn, line, p, error);
-        for (size_t i = 0; i < walk->directions && !status; i++) {
-            const struct direction d = {line, scan[i], p, stretch, &walk->ply[i * walk->plies + p], route};
-            if (route && !(d.w->point = calloc(1, sizeof *d.w->point)))
-                status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the tables of a walk");
-            if (!status)
-                status = tabulate_direction(&d, walk, yarn, &spectra, error);
-        }
+        for (size_t i = 0; i < count && !status; i++)
+            status = tabulate_ply(&source[i], line, p, yarn, &spectra, error);
         yarns_clear(yarn);
     }
     free(cell);

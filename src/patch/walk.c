@@ -42,56 +42,82 @@ static void take_route(struct ww_walk *walk, const struct ww_scan *scan, double 
     }
 }
 
-static enum ww_status fill_walk(struct ww_walk *walk, const struct ww_line *line, const struct ww_scan *scan,
-                                double length, const double stretch[2], struct ww_error *error)
+/* Room for the walk along a scan, and what is not tabulated. */
+static enum ww_status lay_out(struct ww_walk_source *source, double length, double step, struct ww_error *error)
 {
-    size_t plies = line->stack->plies, segments = ww_scan_segments(scan);
-    const struct ww_scan **of = calloc(segments, sizeof *of);
-    enum ww_status status = WW_OK;
-    walk->plies = plies;
+    const struct ww_scan *scan = source->scan;
+    struct ww_walk *walk = source->walk;
+    size_t segments = ww_scan_segments(scan);
+    walk->plies = scan->plies;
     walk->segments = segments;
     walk->legs = scan->pair ? 2 : 1;
     walk->pitch = scan->pitch;
     walk->change = scan->change;
-    walk->cloth = calloc(plies + 1, sizeof *walk->cloth);
+    walk->step = step;
+    walk->cloth = calloc(walk->plies + 1, sizeof *walk->cloth);
     walk->segment = calloc(segments, sizeof *walk->segment);
-    if (of && walk->segment)
-        take_route(walk, scan, length, of);
-    walk->ply = calloc(walk->directions * plies + 1, sizeof *walk->ply);
-    if (!of || !walk->cloth || !walk->segment || !walk->ply)
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a walk of %zu segments", segments);
+    source->of = calloc(segments, sizeof *source->of);
+    if (source->of && walk->segment)
+        take_route(walk, scan, length, source->of);
+    walk->ply = calloc(walk->directions * walk->plies + 1, sizeof *walk->ply);
+    if (source->of && walk->cloth && walk->segment && walk->ply)
+        return WW_OK;
+    return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a walk of %zu segments", segments);
+}
+
+static double length_of(const struct ww_scan_options *options)
+{
+    double length = 0;
+    for (size_t i = 0; options->route && i < options->segments; i++)
+        length += options->route[i].length;
+    return length;
+}
+
+enum ww_status ww_walks_create(struct ww_walk **walk, size_t count, const struct ww_line *line,
+                               const struct ww_correction *correction, double angle, double step,
+                               const struct ww_scan_options *asked, const double (*stretch)[2],
+                               struct ww_error *error)
+{
+    struct ww_scan_options options = asked ? *asked : (struct ww_scan_options){0};
+    struct ww_walk_source *source = calloc(count, sizeof *source);
+    enum ww_status status = source ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a walk");
+    if (!status && (!(step >= 0 && isfinite(step)) || (options.route && !(step > 0))))
+        status = ww_error_set(error, WW_INVALID, NULL, 0, "a walk in steps of %g m", step);
+    for (size_t i = 0; i < count; i++) {
+        walk[i] = calloc(1, sizeof **walk);
+        if (!status && !walk[i])
+            status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a walk");
+        if (status)
+            continue;
+        source[i].walk = walk[i];
+        source[i].stretch = stretch[i];
+        memcpy(options.stretch, stretch[i], sizeof options.stretch);
+        status = ww_corrected_scan_create_with(&source[i].scan, line, correction, angle, false, &options, error);
+        if (!status)
+            status = lay_out(&source[i], length_of(&options), step, error);
+    }
     if (!status)
-        status = ww_walk_tabulate(walk, line, of, stretch, error);
-    free(of);
+        status = ww_walk_tabulate(source, count, line, error);
+    for (size_t i = 0; i < count; i++) {
+        if (source) {
+            ww_scan_destroy(source[i].scan);
+            free(source[i].of);
+        }
+        if (status) {
+            ww_walk_destroy(walk[i]);
+            walk[i] = NULL;
+        }
+    }
+    free(source);
     return status;
 }
 
-enum ww_status ww_walk_create(struct ww_walk **out, const struct ww_line *line,
+enum ww_status ww_walk_create(struct ww_walk **walk, const struct ww_line *line,
                               const struct ww_correction *correction, double angle, double step,
-                              const struct ww_scan_options *asked, struct ww_error *error)
+                              const struct ww_scan_options *options, struct ww_error *error)
 {
-    *out = NULL;
-    const struct ww_scan_options options = asked ? *asked : (struct ww_scan_options){0};
-    if (!(step >= 0 && isfinite(step)) || (options.route && !(step > 0)))
-        return ww_error_set(error, WW_INVALID, NULL, 0, "a walk in steps of %g m", step);
-    double length = 0;
-    for (size_t i = 0; options.route && i < options.segments; i++)
-        length += options.route[i].length;
-    struct ww_scan *scan = NULL;
-    struct ww_walk *walk = calloc(1, sizeof *walk);
-    enum ww_status status = walk ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a walk");
-    if (!status)
-        status = ww_corrected_scan_create_with(&scan, line, correction, angle, false, &options, error);
-    if (!status) {
-        walk->step = step;
-        status = fill_walk(walk, line, scan, length, options.stretch, error);
-    }
-    ww_scan_destroy(scan);
-    if (status)
-        ww_walk_destroy(walk);
-    else
-        *out = walk;
-    return status;
+    const double as_woven[1][2] = {{0, 0}}, (*stretch)[2] = options ? &options->stretch : as_woven;
+    return ww_walks_create(walk, 1, line, correction, angle, step, options, stretch, error);
 }
 
 void ww_walk_destroy(struct ww_walk *walk)

@@ -51,9 +51,23 @@ struct ww_walk {
     struct ww_walk_segment *segment;
 };
 
-/* Fills the tables of all directions, of the scan's. */
-enum ww_status ww_walk_tabulate(struct ww_walk *walk, const struct ww_line *line, const struct ww_scan *const *scan,
-                                const double stretch[2], struct ww_error *error);
+/* Walks of one line at one angle, for cloth whose counts are off: walk[i] of cells wider by stretch[i][0] and longer by [i][1], in place
+ * of the options'. What ww_walk_create does for one; the yarns are taken up once for all. */
+enum ww_status ww_walks_create(struct ww_walk **walk, size_t count, const struct ww_line *line,
+                               const struct ww_correction *correction, double angle, double step,
+                               const struct ww_scan_options *options, const double (*stretch)[2],
+                               struct ww_error *error);
+
+/* The directions of a walk as the scan has them, and the stretch of the cloth: what its tables are filled from. */
+struct ww_walk_source {
+    struct ww_walk *walk;
+    struct ww_scan *scan;
+    const struct ww_scan **of; /* [directions] */
+    const double *stretch;
+};
+/* Fills the tables of all directions of all walks of one line. */
+enum ww_status ww_walk_tabulate(const struct ww_walk_source *source, size_t count, const struct ww_line *line,
+                                struct ww_error *error);
 void ww_walk_tables_clear(struct ww_walk_tables *tables);
 
 #endif

@@ -149,6 +149,8 @@ enum ww_status ww_result_cloth_json(FILE *stream, const struct ww_study *study, 
     good = good && put(o, "sentence", text(sentence)) &&
            put(o, "value", text(real->pair ? "skew" : "delay difference")) &&
            put(o, "scatter", scatter(study, real)) && put(o, "turn_deg", number(study->turn, degree)) &&
+           put(o, "with_counts", json_boolean(real->counts)) &&
+           put(o, "perfect_design_worst_ps", known(real->design > 0.0, real->design, ps)) &&
            put(o, "boards", json_integer((json_int_t)real->boards)) &&
            put(o, "traces_per_board", json_integer((json_int_t)real->traces)) &&
            put(o, "step_mm", number(real->step, mm)) && put(o, "lengths_along_route", json_boolean(real->route)) &&

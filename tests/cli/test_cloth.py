@@ -94,9 +94,20 @@ class Cloth(Case):
         arms = SINGLE.replace("[fabric]", "[route second]\nfrom = 1 mm, 0 mm\nsegment = 5 mm 0 deg\n[fabric]")
         self.assertIn("of 2 arms the first alone", self.good("cloth", self.study(fast(arms)), *few))
 
-    def test_counts_are_as_woven_and_say_so(self):
+    def test_counts_are_taken_where_the_cloth_is_turned(self):
         count = ("--set", "fabric.count_tolerance=1 %")
-        self.assertIn("counts are as woven here", self.good("cloth", self.study(fast(GOOD)), *WANDER, *count))
+        study = self.study(fast(GOOD))
+        shown = self.good("cloth", study, *WANDER, *count, "-o", "out")
+        self.assertIn("turned within 1 deg, counts within 1 %", shown)
+        self.assertIn("turn and counts included", shown)
+        result = json.loads((self.folder / "out/cloth.json").read_text())
+        self.assertTrue(result["with_counts"])
+        skew = json.loads(self.good("skew", study, *count, "--json"))["skew"]
+        self.assertAlmostEqual(result["perfect_design_worst_ps"], skew["worst_ps_with_turn"], 9)
+        without = json.loads(self.good("cloth", study, *WANDER, "--json"))
+        self.assertFalse(without["with_counts"])
+        self.assertEqual(without["own"]["square"], result["own"]["square"])
+        self.assertNotEqual(without["own"]["turned"], result["own"]["turned"])
 
     def test_gate(self):
         for budget, status in (("0.001 ps", OVER_BUDGET), ("100 ps", DONE)):

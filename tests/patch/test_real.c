@@ -179,69 +179,10 @@ static void the_map_of_dk_has_the_ply_s_mean(void **state)
     board_close(&board);
 }
 
-/* A zigzag of a pair, bends counted, and an odd single trace with another beside it. The bound of the whole is the worst that `skew`
- * has of that route, of its first part the worst of a route cut there. */
-static void a_route_is_bounded_by_what_skew_tells_of_it(void **state)
-{
-    (void)state;
-    static const struct ww_route_segment route[] = {
-        {4e-3, 0.2}, {3.1e-3, -0.25}, {2.7e-3, 0.2}, {1.9e-3, 0.9}, {3e-3, -0.25}};
-    enum { SEGMENTS = sizeof route / sizeof *route };
-    const double whole = 14.7e-3;
-    for (int pair = 0; pair < 2; pair++) {
-        struct board_options options = coarse(pair);
-        struct board board;
-        struct ww_error error = {0};
-        board_open(&board, &options);
-        struct ww_real_request request = {.scatter = &none,
-                                          .length = whole,
-                                          .angle = 0.05,
-                                          .route = route,
-                                          .segments = SEGMENTS,
-                                          .bends = true,
-                                          .spacing = pair ? 0 : 1.9e-3,
-                                          .boards = 16,
-                                          .traces = 16};
-        struct ww_real real = solved(&board, &request);
-        assert_true(real.route && real.own == real.count - 1);
-        for (size_t i = (real.count - 1) % 5; i < real.count; i += 5) {
-            const struct ww_at_length *at = &real.at[i];
-            struct ww_route_segment part[SEGMENTS];
-            size_t segments = 0;
-            double left = at->length;
-            for (; segments < SEGMENTS && left > 1e-12; segments++) {
-                part[segments] = route[segments];
-                part[segments].length = fmin(left, route[segments].length);
-                left -= part[segments].length;
-            }
-            /* to the left of the whole, as the second trace is; of a part its own chord is another one */
-            if (!pair && i + 1 < real.count)
-                continue;
-            const struct ww_skew_request asked = {.length = at->length,
-                                                  .angle = 0.05,
-                                                  .route = part,
-                                                  .segments = segments,
-                                                  .scan = {.bends = true, .spacing = request.spacing},
-                                                  .design_only = true};
-            struct ww_skew skew;
-            assert_ok(ww_skew_solve(&skew, board.line, &asked, &error), error);
-            assert_close(at->bound, skew.worst, 1e-9, 0);
-            ww_skew_clear(&skew);
-            assert_true(at->square.worst <= at->bound * (1 + 1e-6));
-            assert_true(at->square.worst > 0.7 * at->bound);
-        }
-        ww_real_clear(&real);
-        request.longest = 20e-3;
-        assert_int_equal(ww_real_solve(&real, board.line, &request, &error), WW_INVALID);
-        board_close(&board);
-    }
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(without_scatter_it_is_bounded_by_the_perfect_cloth),
-        cmocka_unit_test(a_route_is_bounded_by_what_skew_tells_of_it),
         cmocka_unit_test(much_wander_loses_step_and_grows_as_the_root_of_length),
         cmocka_unit_test(any_number_of_threads_has_the_same_digits),
         cmocka_unit_test(the_map_of_dk_has_the_ply_s_mean),

@@ -121,6 +121,7 @@ static void along_a_route_it_tells_what_the_scan_tells(void **state)
         struct board_options options = pair_options();
         options.pitch = single ? 0 : options.pitch;
         options.shift_x = 60 * UM;
+        options.cell = (struct ww_cell_options){.nx = 24, .ny = 24, .nz = 6};
         options.turn = 0.1;
         struct board board;
         board_open(&board, &options);
@@ -159,6 +160,60 @@ static void along_a_route_it_tells_what_the_scan_tells(void **state)
         ww_patch_destroy(patch);
         board_close(&board);
     }
+}
+
+/* Cloth whose counts are off, its patch of the style as it is then: the scan's value at that stretch, straight and along a route. */
+static void with_counts_off_it_tells_what_the_scan_tells(void **state)
+{
+    (void)state;
+    static const struct ww_route_segment route[] = {{4e-3, 0}, {3e-3, 0.5}};
+    const double length[1] = {7e-3};
+    const struct ww_scatter none = {0};
+    struct random random = random_of(8);
+    struct board_options options = pair_options();
+    options.shift_x = 60 * UM;
+    options.cell = (struct ww_cell_options){.nx = 24, .ny = 24, .nz = 6};
+    struct board board;
+    struct ww_error error = {0};
+    board_open(&board, &options);
+    struct ww_style style = *ww_stack_cloth(&board.stack, 0).style;
+    struct ww_scan_options stretched = {.stretch = {0.02, -0.015}};
+    style.warp_count.value /= 1 + stretched.stretch[0];
+    style.fill_count.value /= 1 + stretched.stretch[1];
+    struct ww_patch *patch;
+    assert_ok(ww_patch_create(&patch, &style, &none, 5e-3, 5e-3, 0, &error), error);
+    for (int bent = 0; bent < 2; bent++) {
+        struct ww_walk *walk;
+        struct ww_scan *scan, *plain;
+        double worst = 0, most = 0, moved = 0;
+        stretched.route = bent ? route : NULL;
+        stretched.segments = bent ? 2 : 0;
+        struct ww_scan_options as_woven = stretched;
+        as_woven.stretch[0] = as_woven.stretch[1] = 0;
+        assert_ok(ww_walk_create(&walk, board.line, NULL, 0.3, 0.2e-3, &stretched, &error), error);
+        assert_ok(ww_scan_create(&scan, board.line, 0.3, &stretched, &error), error);
+        assert_ok(ww_scan_create(&plain, board.line, 0.3, &as_woven, &error), error);
+        for (int n = 0; n < 8; n++) {
+            double start[1][2] = {{random_between(&random, 0, 4e-3), random_between(&random, 0, 4e-3)}}, got, want,
+                   other;
+            ww_walk_along(walk, (const struct ww_patch *const *)&patch, (const double(*)[2])start, 0, length, 1,
+                          &got);
+            assert_ok(ww_scan_value(scan, 0, WW_SKEW, WW_MEAN, length[0], start[0][0], start[0][1], &want, &error),
+                      error);
+            assert_ok(ww_scan_value(plain, 0, WW_SKEW, WW_MEAN, length[0], start[0][0], start[0][1], &other, &error),
+                      error);
+            most = fmax(most, fabs(got - want));
+            moved = fmax(moved, fabs(other - want));
+            worst = fmax(worst, fabs(want));
+        }
+        assert_close(most, 0, 0, 1e-5 * worst);
+        assert_true(moved > 0.1 * worst);
+        ww_scan_destroy(scan);
+        ww_scan_destroy(plain);
+        ww_walk_destroy(walk);
+    }
+    ww_patch_destroy(patch);
+    board_close(&board);
 }
 
 /* --- against full cross-sections on the patch ----------------------------------------------------------------- */
@@ -405,12 +460,15 @@ static void what_a_step_leaves_falls_with_its_square(void **state)
     assert_step(16, 1e-6);
 }
 
-/* With the argument "all" those that take long as well. */
+/* With the argument "all" those that take long as well; with "more" routes and counts. */
 int main(int argc, char **argv)
 {
     const struct CMUnitTest quick[] = {
         cmocka_unit_test(without_scatter_it_tells_what_the_scan_tells),
+    };
+    const struct CMUnitTest more[] = {
         cmocka_unit_test(along_a_route_it_tells_what_the_scan_tells),
+        cmocka_unit_test(with_counts_off_it_tells_what_the_scan_tells),
     };
     const struct CMUnitTest all[] = {
         cmocka_unit_test(without_scatter_it_tells_what_the_scan_tells),
@@ -423,5 +481,7 @@ int main(int argc, char **argv)
     };
     if (argc > 1 && strcmp(argv[1], "all") == 0)
         return cmocka_run_group_tests(all, NULL, NULL);
+    if (argc > 1 && strcmp(argv[1], "more") == 0)
+        return cmocka_run_group_tests(more, NULL, NULL);
     return cmocka_run_group_tests(quick, NULL, NULL);
 }
