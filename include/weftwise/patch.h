@@ -177,7 +177,8 @@ struct ww_real {
 };
 /* Of the boards that are drawn at once, each a patch for every ply; fewer threads draw where more would not hold them [bytes]. */
 #define WW_REAL_BYTES 4e9
-/* What those of a request hold at most, the largest of lengths, panels and angles [bytes]; 0: the request is out of range. */
+/* What those of a request hold at most, the largest of lengths, panels and angles, and the tables of its walks [bytes]; 0: the request is
+ * out of range. */
 WW_API double ww_real_bytes(const struct ww_line *line, const struct ww_real_request *request);
 /* Draw the boards, walk the traces. The same request gives the same digits. WW_NO_MEMORY, beforehand: one board would need more than
  * WW_REAL_BYTES. WW_UNPHYSICAL: as ww_patch_create; WW_INVALID: a

@@ -67,11 +67,11 @@ static size_t nets_of(const struct job *job)
 static void note_bytes(const struct job *job, double bytes)
 {
     if (!job->options->quiet && bytes > 1e9)
-        fprintf(
-            stderr,
-            "weftwise: note: the boards drawn at once take about %.1f GB; a longer wander_length, a shorter trace or "
-            "a smaller panel takes less\n",
-            1e-9 * bytes);
+        fprintf(stderr,
+                "weftwise: note: boards drawn at once and tables of the walks take about %.1f GB; a longer "
+                "wander_length, a shorter trace, "
+                "a smaller panel or fewer directions of a route take less\n",
+                1e-9 * bytes);
 }
 
 static enum ww_status solve(struct job *job, struct ww_real *real, struct ww_error *error)
@@ -261,12 +261,15 @@ static enum ww_status draw_lanes(struct job *job, const struct ww_real *real, st
     else
         snprintf(headline, sizeof headline, "Traces a millimetre and more apart: %s correlates by up to %.2f",
                  real->pair ? "skew" : "delay", most_alike(&real->alike, 1e-3));
-    struct ww_figure_alike content = {.headline = headline,
-                                      .subject = "1 where two have the same, 0 where they are independent; "
-                                                 "turn included; band: 95 % interval",
-                                      .pair = real->pair,
-                                      .alike = &real->alike,
-                                      .lane_pitch = real->lanes > 1 ? job->study.lane_pitch : 0.0};
+    struct ww_figure_alike content = {
+        .headline = headline,
+        .subject =
+            real->counts
+                ? "1 where two have the same, 0 where they are independent; turn and counts included; band: 95 %"
+                : "1 where two have the same, 0 where they are independent; turn included; band: 95 % interval",
+        .pair = real->pair,
+        .alike = &real->alike,
+        .lane_pitch = real->lanes > 1 ? job->study.lane_pitch : 0.0};
     return job_kept(job, ww_figure_draw_alike(job_figure_path(job, "cloth-lanes"), &job->figure, &content, error),
                     error);
 }
@@ -388,8 +391,8 @@ static void show_lanes(const struct job *job, const struct ww_real *real)
 static void show_alike(const struct ww_real *real)
 {
     const struct ww_real_alike *alike = &real->alike;
-    printf("\ncorrelation of two equal traces side by side on one cloth, of their %s, turn included\n",
-           real->pair ? "skew" : "delay");
+    printf("\ncorrelation of two equal traces side by side on one cloth, of their %s, turn%s included\n",
+           real->pair ? "skew" : "delay", real->counts ? " and counts" : "");
     printf("%12s", "apart, mm");
     for (size_t i = ALIKE_EVERY; i < alike->count && i <= MOST_ALIKE * ALIKE_EVERY; i += ALIKE_EVERY)
         printf(" %6.2f", 1e3 * alike->spacing[i]);

@@ -781,15 +781,30 @@ static enum ww_status find_bytes(double *most, const struct ww_real *real, const
     return status;
 }
 
+/* Directions of the trace, each once. */
+static size_t count_directions(const struct ww_real_request *request)
+{
+    size_t count = request->segments ? 0 : 1;
+    for (size_t i = 0; i < request->segments; i++) {
+        size_t same = 0;
+        while (same < i && request->route[same].angle != request->route[i].angle)
+            same++;
+        count += same == i;
+    }
+    return count;
+}
+
 double ww_real_bytes(const struct ww_line *line, const struct ww_real_request *request)
 {
     struct ww_real real = {0};
+    const struct ww_stretch *stretch;
     double at[LENGTHS + 1], most = 0;
     if (check(line, request, NULL))
         return 0;
     const struct ww_boards b = boards_of(&real, line, request, at);
+    size_t walks = ww_stretches_within(request->warp_tolerance, request->fill_tolerance, &stretch);
     (void)find_bytes(&most, &real, &b, NULL);
-    return most;
+    return most + ww_walk_bytes(b.pair ? 2 : 1, walks * b.plies * count_directions(request), request->segments > 0);
 }
 
 enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, const struct ww_real_request *request,
@@ -828,11 +843,11 @@ enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, c
         status = solve_lengths(real, &b, correction, error);
     if (!status)
         status = solve_board(real, &b, error);
+    destroy_walks(walk);
     if (!status && request->angles)
         status = solve_angles(real, &b, correction, error);
     if (!status && request->design)
         status = solve_design(real, &b, correction, error);
-    destroy_walks(walk);
     ww_correction_release(correction);
     free(b.value);
     free(b.fit);

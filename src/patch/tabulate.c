@@ -374,12 +374,16 @@ static void take_cloth(struct cloth_of_ply *cloth, const struct ww_stack *stack,
     cloth->taller[WW_FILL] = 1 / cloth->taller[WW_WARP];
 }
 
-static enum ww_status check_memory(const struct ww_walk *walk, size_t walks, bool points, struct ww_error *error)
+double ww_walk_bytes(int legs, size_t directions, bool points)
 {
     double fine = (WW_CELL_SAMPLES + WW_PADDED) * WW_CELL_SAMPLES,
-           yarn = (WW_WIDE_SAMPLES + WW_PADDED) * WW_ALONG_SAMPLES, legs = walk->legs * (points ? 2 : 1);
-    double bytes = sizeof(double) * legs * (fine + WW_SYSTEMS * 1.5 * yarn) *
-                   (double)(walk->directions * walk->plies) * (double)walks;
+           yarn = (WW_WIDE_SAMPLES + WW_PADDED) * WW_ALONG_SAMPLES;
+    return sizeof(double) * legs * (points ? 2 : 1) * (fine + WW_SYSTEMS * 1.5 * yarn) * (double)directions;
+}
+
+static enum ww_status check_memory(const struct ww_walk *walk, size_t walks, bool points, struct ww_error *error)
+{
+    double bytes = ww_walk_bytes(walk->legs, walk->directions * walk->plies * walks, points);
     if (bytes <= MOST_BYTES)
         return WW_OK;
     return ww_error_set(

@@ -65,6 +65,8 @@ struct ww_walk_source {
     const struct ww_scan **of; /* [directions] */
     const double *stretch;
 };
+/* What the tables of so many directions over plies hold. */
+double ww_walk_bytes(int legs, size_t directions, bool points);
 /* Fills the tables of all directions of all walks of one line. */
 enum ww_status ww_walk_tabulate(const struct ww_walk_source *source, size_t count, const struct ww_line *line,
                                 struct ww_error *error);
