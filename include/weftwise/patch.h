@@ -191,9 +191,10 @@ WW_API void ww_real_clear(struct ww_real *real);
 WW_API char *ww_real_sentence(const struct ww_real *real, double turn, char *out, size_t size);
 /* Why the figures of perfect cloth are no more than a bound where the study has a scatter: a line for skew, angles, report. */
 #define WW_REAL_BOUND                                                                                                \
-    "The study's yarns wander; the figures here are those of perfect cloth, to within some percent a bound: "        \
-    "'weftwise "                                                                                                     \
-    "cloth' tells what to expect."
+    "The study's yarns wander; the figures here are those of perfect cloth. Along the yarns they are a bound to "    \
+    "within some percent; at an angle, where perfect cloth averages out, real cloth may have more: 'weftwise "       \
+    "cloth' "                                                                                                        \
+    "tells what to expect."
 
 #ifdef __cplusplus
 }

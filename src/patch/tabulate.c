@@ -378,7 +378,7 @@ double ww_walk_bytes(int legs, size_t directions, bool points)
 {
     double fine = (WW_CELL_SAMPLES + WW_PADDED) * WW_CELL_SAMPLES,
            yarn = (WW_WIDE_SAMPLES + WW_PADDED) * WW_ALONG_SAMPLES;
-    return sizeof(double) * legs * (points ? 2 : 1) * (fine + WW_SYSTEMS * 1.5 * yarn) * (double)directions;
+    return (double)sizeof(double) * legs * (points ? 2 : 1) * (fine + WW_SYSTEMS * 1.5 * yarn) * (double)directions;
 }
 
 static enum ww_status check_memory(const struct ww_walk *walk, size_t walks, bool points, struct ww_error *error)
