@@ -150,12 +150,13 @@ static enum ww_status draw(struct job *job, const struct ww_real *real, struct w
 {
     const struct ww_at_length *own = &real->at[real->own];
     char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE], length[NUMBER_SIZE], turn[NUMBER_SIZE];
-    snprintf(headline, sizeof headline, "%s of real cloth: 99 %% within %.3g ps, perfect cloth allows %.3g ps",
+    snprintf(headline, sizeof headline, "%s of real cloth: 99 %% within %.3g ps, perfect cloth %s %.3g ps",
              ww_number_format(length, sizeof length, own->length, WW_LENGTH, 4), own->square.p99.value / ps,
-             own->bound / ps);
+             own->square.p99.value > own->bound ? "has" : "allows", own->bound / ps);
     snprintf(subject, sizeof subject,
-             "%zu boards of %zu traces; turned: up to %s off square; strokes: 95 %% intervals", real->boards,
-             real->traces, ww_number_format(turn, sizeof turn, job->study.turn, WW_ANGLE, 4));
+             "%zu boards of %zu traces; turned: up to %s off square%s; strokes: 95 %% intervals", real->boards,
+             real->traces, ww_number_format(turn, sizeof turn, job->study.turn, WW_ANGLE, 4),
+             real->counts ? ", counts off" : "");
     struct ww_figure_cloth content = {
         .headline = headline, .subject = subject, .real = real, .budget = job->study.budget};
     return job_kept(job, ww_figure_draw_cloth(job_figure_path(job, "cloth"), &job->figure, &content, error), error);
@@ -234,9 +235,10 @@ static enum ww_status draw_place(struct job *job, const struct ww_real *real, st
     const struct ww_real_place *place = &real->place;
     char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE], length[NUMBER_SIZE];
     snprintf(headline, sizeof headline, "Slid over real cloth, the trace has up to %.3g ps", place->worst / ps);
-    snprintf(subject, sizeof subject, "one board laid square, %s %s starts; stretched across; ring: the worst",
+    snprintf(subject, sizeof subject, "one board laid square, %s %s by where it starts; %sring: the worst",
              ww_number_format(length, sizeof length, real->at[real->own].length, WW_LENGTH, 4),
-             real->route ? "route (along: its start to its end) by where it" : "long trace by where it");
+             real->route ? "route (along: towards its end)" : "long trace",
+             real->pair ? "stretched across; " : "delay less its mean; ");
     struct ww_figure_place content = {.headline = headline, .subject = subject, .pair = real->pair, .place = place};
     return job_kept(job, ww_figure_draw_place(job_figure_path(job, "cloth-place"), &job->figure, &content, error),
                     error);
