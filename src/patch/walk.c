@@ -56,7 +56,7 @@ static enum ww_status lay_out(struct ww_walk_source *source, double length, doub
     walk->step = step;
     walk->cloth = calloc(walk->plies + 1, sizeof *walk->cloth);
     walk->segment = calloc(segments, sizeof *walk->segment);
-    source->of = calloc(segments, sizeof *source->of);
+    source->of = calloc(segments, sizeof(struct ww_scan *));
     if (source->of && walk->segment)
         take_route(walk, scan, length, source->of);
     walk->ply = calloc(walk->directions * walk->plies + 1, sizeof *walk->ply);
