@@ -287,6 +287,43 @@ struct ww_patch_fit {
 };
 WW_API struct ww_patch_fit ww_patch_fit(const struct ww_patch *patch, enum ww_system system);
 
+/* Where the yarns of one cloth lie, as its picture shows them: the same numbers of yarns and of even places for both systems. Zeroed
+ * is valid and empty. */
+struct ww_yarn_paths {
+    char file[512];    /* read from; "" where it was not */
+    char picture[128]; /* that it was measured from */
+    struct ww_system_paths {
+        size_t count; /* of yarns, 6 or more; warp from the left, fill from below */
+        double pitch; /* of the even places [m]: (i + 1/2) pitch across yarn i */
+        double *
+            off; /* [count][count of the other system] of the axis from there, where the other's even places are [m] */
+        double *width; /* [count], mean along the yarn [m]; 0: not known */
+    } of[WW_SYSTEMS];
+};
+/* All zeros. counts[WW_SYSTEMS]: 6 or more of each, and no more than a file holds, some 125 thousand crossings. WW_INVALID,
+ * WW_NO_MEMORY. */
+WW_API enum ww_status ww_yarn_paths_init(struct ww_yarn_paths *paths, const size_t counts[WW_SYSTEMS],
+                                         struct ww_error *error);
+/* Read the file that ww_yarn_paths_write writes: settings, section [paths] with the format, the picture and both pitches, then a
+ * section for each yarn; src/fabric/paths.c shows one. Refused with file and line, WW_MALFORMED: what is no such file, or less than
+ * all of one; WW_INVALID: a number out of range; WW_UNPHYSICAL: under six yarns, a path that turns by over 0.3 from the system's
+ * direction, yarns that change places. WW_IO, WW_NO_MEMORY. */
+WW_API enum ww_status ww_yarn_paths_load(struct ww_yarn_paths *paths, const char *path, struct ww_error *error);
+WW_API enum ww_status ww_yarn_paths_read(struct ww_yarn_paths *paths, FILE *stream, const char *name,
+                                         struct ww_error *error);
+/* To 0.01 um. WW_IO. */
+WW_API enum ww_status ww_yarn_paths_write(FILE *stream, const struct ww_yarn_paths *paths, struct ww_error *error);
+WW_API void ww_yarn_paths_clear(struct ww_yarn_paths *paths);
+/* Mean distance of the axes of neighbours [m]. */
+WW_API double ww_yarn_paths_pitch(const struct ww_yarn_paths *paths, enum ww_system system);
+
+/* The patch of that very cloth: not periodic; beyond its yarns it goes on evenly, and their ends straight. Yarns are as much wider than
+ * the style's as they are than the mean of those whose width is known. WW_INVALID: paths whose pitch is over 2 % off the style's;
+ * WW_UNPHYSICAL: yarns of the style's width that overlap by more than 5 % of the pitch on average, or whose width is over 30 % off
+ * the mean; WW_NO_MEMORY. */
+WW_API enum ww_status ww_patch_lay(struct ww_patch **patch, const struct ww_style *style,
+                                   const struct ww_yarn_paths *paths, struct ww_error *error);
+
 /* Cloth as the sections and the volume ask for it: a style woven perfectly, or with a patch as that is. */
 struct ww_cloth {
     const struct ww_style *style;

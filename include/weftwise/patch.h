@@ -66,6 +66,10 @@ WW_API enum ww_status ww_patch_dk_map(const struct ww_stack *stack, size_t ply, 
  * the same cloth, or without a spacing anywhere else on it. */
 struct ww_real_request {
     const struct ww_scatter *scatter;
+    /* The plies' cloth as measured, in place of one drawn, all plies of the style that was measured; NULL: none. scatter is then none,
+     * but for the seed of the places, the trace straight, nets 0; the counts are those measured, without their tolerances. Traces lie
+     * where the cloth is known, each ply's anywhere on it. */
+    const struct ww_yarn_paths *paths;
     double length, longest; /* of the trace, and up to which it is told [m]; longest 0: 250 mm or twice the length */
     double angle;           /* [rad] from the warp; turns a route as a whole */
     const struct ww_route_segment *route; /* [segments]; NULL: straight. Told are lengths along it, up to its own */
@@ -144,12 +148,13 @@ struct ww_real_place {
     double worst;            /* the largest |value| [s] */
     double worst_x, worst_y; /* where in the map [m] */
     double (*start)[2];      /* [plies] on each ply's patch, as in ww_walk_along */
-    double width, length;    /* of the patch: ww_patch_create(.., width, length, ply, ..) draws it again */
+    double width, length; /* of the patch: ww_patch_create(.., width, length, ply, ..) draws it again; measured: 0 */
 };
 
 /* Zeroed is valid and empty. */
 struct ww_real {
     bool pair;
+    bool measured; /* the cloth is that of paths: intervals are over places on it alone, boards are groups of those */
     size_t boards, traces;
     bool counts;       /* boards that are turned have yarn counts that are off */
     bool route;        /* lengths are along a route: nothing is told of how the value grows */
@@ -179,10 +184,12 @@ struct ww_real {
 #define WW_REAL_BYTES 4e9
 /* What those of a request hold at most, the largest of lengths, panels and angles, and the tables of its walks [bytes]; 0: the request is
  * out of range. */
-WW_API double ww_real_bytes(const struct ww_line *line, const struct ww_real_request *request);
+WW_API double ww_real_bytes(const struct ww_stack *stack, const struct ww_trace *trace,
+                            const struct ww_real_request *request);
 /* Draw the boards, walk the traces. The same request gives the same digits. WW_NO_MEMORY, beforehand: one board would need more than
  * WW_REAL_BYTES. WW_UNPHYSICAL: as ww_patch_create; WW_INVALID: a
- * length or angle out of range, lanes of single traces; WW_NOT_CONVERGED; WW_NO_MEMORY. Cost: some 2 us a step of 0.2 mm, leg, ply
+ * length or angle out of range, lanes of single traces, a route, trace or lanes that paths have no room for, statuses of ww_patch_lay;
+ * WW_NOT_CONVERGED; WW_NO_MEMORY. Cost: some 2 us a step of 0.2 mm, leg, ply
  * and trace; 20 to 60 s of CPU for two plies and 250 mm. */
 WW_API enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line,
                                     const struct ww_real_request *request, struct ww_error *error);

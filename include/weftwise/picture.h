@@ -50,12 +50,13 @@ struct ww_picture_yarns {
     double perspective;      /* how far the pitch changes over the yarns, as a share of it; of the fitted trend */
     size_t yarns;            /* that were followed */
     double span;             /* of the longest along itself [m] */
-    bool edges_seen;         /* else the widths are unknown */
+    bool
+        edges_seen; /* else the widths are unknown: no edges, or known to 15 % at best (twice the standard uncertainty) */
     struct ww_measure width; /* mean over yarns [m] */
     double width_scatter;    /* standard deviation from yarn to yarn [m] */
     struct ww_measure gap;   /* mean: pitch less width [m] */
     double gap_scatter;      /* standard deviation from gap to gap [m] */
-    double blur;             /* of the edges, standard deviation [m] */
+    double blur;             /* of the edges, standard deviation [m]; 0: no edges */
     /* Standard deviation of a yarn's path across itself [m], what the trend over the picture (quadratic in place: turn, bow,
      * perspective) takes in and the noise of the following aside. */
     double wander;
@@ -84,7 +85,8 @@ struct ww_cloth_picture {
 /* Measure the cloth. At least four yarns of each family, and five pixels to a pitch. WW_UNPHYSICAL: the picture shows no
  * cloth, with the reason: no family of lines, one only, or two that do not cross near a right angle; or yarns that cannot
  * be followed over most of the picture. WW_INVALID: under four yarns, or a picture that is too small; WW_NO_MEMORY.
- * Accuracy, on renderings of known cloth: pitch 0.2 %, turn 0.05 deg, widths 5 % (tests/picture). */
+ * Accuracy, on renderings of known cloth, against the line through the yarns on the picture: pitch 0.2 %, turn 0.05 deg, widths 5 %
+ * (tests/picture; DEVELOPERS.md says how often); where the picture tells less, the uncertainties say so. */
 WW_API enum ww_status ww_picture_measure(struct ww_cloth_picture *cloth, const struct ww_picture *picture,
                                          const struct ww_picture_options *options, struct ww_error *error);
 WW_API void ww_cloth_picture_clear(struct ww_cloth_picture *cloth);
@@ -96,6 +98,12 @@ WW_API void ww_cloth_picture_clear(struct ww_cloth_picture *cloth);
 WW_API enum ww_status ww_picture_write_style(FILE *stream, const struct ww_cloth_picture *cloth,
                                              const struct ww_picture *picture, const char *name,
                                              const struct ww_style *like, struct ww_error *error);
+/* The yarns' paths in the cloth's own frame, y along the mean of the warp: the largest rectangle of crossings that were followed, places
+ * that were lost bridged; what a camera held aslant makes of even yarns (i^2 and i s of the trend) taken off. WW_INVALID: under six
+ * yarns of a system in it, or more than a file holds; WW_NO_MEMORY. Accuracy: tests/picture/test_paths.c. */
+WW_API enum ww_status ww_picture_paths(struct ww_yarn_paths *paths, const struct ww_cloth_picture *cloth,
+                                       const struct ww_picture *picture, struct ww_error *error);
+
 /* A style's name from the picture's: its plain letters, 31 at most. Returns out. */
 enum { WW_STYLE_NAME_SIZE = 32 };
 WW_API const char *ww_picture_style_name(const struct ww_picture *picture, char out[WW_STYLE_NAME_SIZE]);

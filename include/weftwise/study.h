@@ -93,6 +93,8 @@ struct ww_study {
     struct ww_scatter
         scatter; /* of real cloth, for ww_patch_create and what `cloth` tells; perfect where not given */
     struct ww_yarn_scatter yarn_scatter; /* as given for both yarn systems */
+    char
+        paths[160]; /* file of a cloth's measured paths, from the study's folder; "": none. See ww_study_paths_file */
 };
 
 /* Read, check and resolve a study: settings of the file, then the assignments ("section.key=value", in order), then
@@ -117,6 +119,11 @@ WW_API void ww_study_clear(struct ww_study *study);
 /* Nearest that two traces or pairs of the study may stand, centre to centre: with a trace's width between them [m]. Nearer,
  * their fields would meet (common practice, no source). */
 WW_API double ww_study_room(const struct ww_study *study);
+/* Is there scatter of the yarns, or are their paths measured? Else the cloth is perfect. */
+WW_API bool ww_study_is_of_real_cloth(const struct ww_study *study);
+/* Path of the measured paths: study->paths in the folder of study->file. WW_INVALID: none given, or it does not fit. */
+WW_API enum ww_status ww_study_paths_file(const struct ww_study *study, char *out, size_t size,
+                                          struct ww_error *error);
 /* "1 %", or "1 % (warp) and 2 % (fill)": how far yarn counts may be off; "" where not at all. Returns out. */
 WW_API char *ww_study_counts(const struct ww_study *study, char *out, size_t size);
 
@@ -162,6 +169,7 @@ WW_API enum ww_status ww_study_write_start(FILE *stream, struct ww_error *error)
 
 enum ww_study_kind {
     WW_STUDY_TEXT,      /* free text */
+    WW_STUDY_FILE,      /* a file in the study's folder, or below it */
     WW_STUDY_NAME,      /* of a resin or a foil */
     WW_STUDY_NUMBER,    /* with the unit of its dimension */
     WW_STUDY_WHOLE,     /* a whole number */

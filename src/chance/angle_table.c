@@ -350,7 +350,9 @@ struct ww_evaluator {
     double spacing; /* of WW_APART */
     double angle;
     struct segment_at *segment; /* [ply][segment] */
-    double _Complex **owned;    /* [ply][segment]: memory of slowness */
+    double _Complex **owned; /* [ply][segment]: memory of slowness; NULL of one in the direction of one before it */
+    size_t *along, *like; /* [segment]: the first in the same direction, and the first that is equal, bends and all */
+    double _Complex *starts; /* [harmonic], for lay_route */
     struct ww_series *series;
     struct ww_converter *converter; /* NULL: no conversion is asked for */
 };
@@ -362,6 +364,8 @@ void ww_evaluator_destroy(struct ww_evaluator *evaluator)
     for (size_t i = 0; evaluator->owned && i < evaluator->table->plies * evaluator->table->segments; i++)
         free(evaluator->owned[i]);
     free(evaluator->owned);
+    free(evaluator->along);
+    free(evaluator->starts);
     free(evaluator->segment);
     ww_series_destroy(evaluator->series);
     ww_converter_destroy(evaluator->converter);
@@ -372,6 +376,47 @@ void ww_evaluator_judge(struct ww_evaluator *evaluator, enum ww_signal signal, d
 {
     evaluator->signal = signal;
     evaluator->spacing = spacing;
+}
+
+/* Which segments of a route are the same but for where they start: a zig-zag has four kinds, its ends among them. */
+static void find_equals(struct ww_evaluator *evaluator)
+{
+    const struct ww_angle_table *table = evaluator->table;
+    const struct ww_route_segment *route = table->route;
+    for (size_t i = 0; i < table->segments; i++) {
+        size_t along = 0, like = 0;
+        bool ends = i == 0 || i + 1 == table->segments;
+        while (route[along].angle != route[i].angle)
+            along++;
+        for (like = ends ? i : 1; like < i; like++)
+            if (route[like].angle == route[i].angle && route[like].length == route[i].length &&
+                route[like - 1].angle == route[i - 1].angle && route[like + 1].angle == route[i + 1].angle)
+                break;
+        evaluator->along[i] = along;
+        evaluator->like[i] = like;
+    }
+}
+
+/* Both legs' harmonics of each segment; of those in one direction in one place. */
+static enum ww_status make_slowness(struct ww_evaluator *evaluator, struct ww_error *error)
+{
+    const struct ww_angle_table *table = evaluator->table;
+    size_t most = 0;
+    for (size_t i = 0; i < table->plies * table->segments; i++) {
+        size_t harmonics = table->ply[i / table->segments].harmonics, along = evaluator->along[i % table->segments];
+        size_t first = i - i % table->segments + along;
+        most = harmonics > most ? harmonics : most;
+        if (first == i)
+            evaluator->owned[i] = calloc(2 * harmonics, sizeof **evaluator->owned);
+        double _Complex *slowness = evaluator->owned[first];
+        if (!slowness)
+            return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu harmonics", harmonics);
+        evaluator->segment[i].slowness[0] = slowness;
+        evaluator->segment[i].slowness[1] = slowness + harmonics;
+    }
+    evaluator->starts = calloc(most + 1, sizeof *evaluator->starts);
+    return evaluator->starts ? WW_OK
+                             : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu harmonics", most);
 }
 
 enum ww_status ww_evaluator_create(struct ww_evaluator **out, const struct ww_angle_table *table,
@@ -386,21 +431,18 @@ enum ww_status ww_evaluator_create(struct ww_evaluator **out, const struct ww_an
         ww_evaluator_judge(evaluator, ww_judged_signal(table->pair, table->spacing), table->spacing);
         evaluator->segment = calloc(segments + 1, sizeof *evaluator->segment);
         evaluator->owned = calloc(segments + 1, sizeof *evaluator->owned);
+        evaluator->along = calloc(2 * table->segments, sizeof *evaluator->along);
+        evaluator->like = evaluator->along ? evaluator->along + table->segments : NULL;
     }
-    if (!evaluator || !evaluator->segment || !evaluator->owned)
+    if (!evaluator || !evaluator->segment || !evaluator->owned || !evaluator->along)
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a route of %zu segments", table->segments);
     else
         status = ww_series_create(&evaluator->series, POSITIONS, POSITIONS, error);
     if (!status && table->modes)
         status = ww_converter_create(&evaluator->converter, table->plies, table->segments, error);
-    for (size_t i = 0; i < segments && !status; i++) {
-        size_t harmonics = table->ply[i / table->segments].harmonics;
-        double _Complex *slowness = calloc(2 * harmonics, sizeof *slowness);
-        if (!slowness)
-            status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu harmonics", harmonics);
-        evaluator->owned[i] = slowness;
-        evaluator->segment[i].slowness[0] = slowness;
-        evaluator->segment[i].slowness[1] = slowness ? slowness + harmonics : NULL;
+    if (!status) {
+        find_equals(evaluator);
+        status = make_slowness(evaluator, error);
     }
     if (status)
         ww_evaluator_destroy(evaluator);
@@ -479,7 +521,8 @@ void ww_evaluator_turn(struct ww_evaluator *evaluator, double angle)
                 segment->before[leg] = i > 0 ? outrun(offset, of[-1].angle, of->angle) : 0;
                 segment->past[leg] = i + 1 < table->segments ? outrun(offset, of->angle, of[1].angle) : 0;
             }
-            interpolate(table, &table->ply[p], angle + of->angle, segment->slowness);
+            if (evaluator->along[i] == i)
+                interpolate(table, &table->ply[p], angle + of->angle, segment->slowness);
         }
     }
 }
@@ -571,7 +614,24 @@ static double _Complex power_of(const struct powers *powers, struct ww_order ord
     return powers->x[order.m] * powers->y[MOST_ORDER + order.l];
 }
 
-/* Adds the integral of one leg along one segment of a route, from exp(i k.r) at its ends. */
+/* The sum of exp(i k.P) over where the segments start that are equal to one of the route, of every harmonic. */
+static void sum_starts(struct ww_evaluator *evaluator, size_t p, size_t first, double lengthening)
+{
+    const struct ww_angle_table *table = evaluator->table;
+    const struct ww_angle_table_ply *ply = &table->ply[p];
+    memset(evaluator->starts, 0, ply->harmonics * sizeof *evaluator->starts);
+    for (size_t i = first; i < table->segments; i++) {
+        const struct segment_at *segment = &evaluator->segment[p * table->segments + i];
+        struct powers start;
+        if (evaluator->like[i] != first)
+            continue;
+        raise(&start, ply, lengthening * segment->x, lengthening * segment->y);
+        for (size_t w = 1; w < ply->harmonics; w++)
+            evaluator->starts[w] += power_of(&start, ply->order[w]);
+    }
+}
+
+/* Adds the integral of one leg along all segments equal to one, from exp(i k.r) at its ends. */
 static void add_leg(struct ww_evaluator *evaluator, size_t p, const struct segment_at *segment, int leg,
                     double lengthening)
 {
@@ -580,8 +640,8 @@ static void add_leg(struct ww_evaluator *evaluator, size_t p, const struct segme
     double from = -segment->before[leg], to = lengthening * segment->length + segment->past[leg];
     double share = share_of(evaluator, leg);
     struct powers begin, end;
-    raise(&begin, ply, lengthening * segment->x + from * segment->ux, lengthening * segment->y + from * segment->uy);
-    raise(&end, ply, lengthening * segment->x + to * segment->ux, lengthening * segment->y + to * segment->uy);
+    raise(&begin, ply, from * segment->ux, from * segment->uy);
+    raise(&end, ply, to * segment->ux, to * segment->uy);
     for (size_t w = 1; w < ply->harmonics; w++) {
         double kx = 2 * WW_PI * ply->order[w].m / ply->lx, ky = 2 * WW_PI * ply->order[w].l / ply->ly;
         double advance = kx * segment->ux + ky * segment->uy, phase = advance * (to - from);
@@ -589,7 +649,20 @@ static void add_leg(struct ww_evaluator *evaluator, size_t p, const struct segme
         double _Complex whole = fabs(phase) < small
                                     ? at_begin * (to - from) * (1 - phase * phase / 6 + 0.5 * I * phase)
                                     : -I * ((power_of(&end, ply->order[w]) - at_begin) * (1 / advance));
-        *coefficient_of(evaluator, ply->order[w]) += share * segment->slowness[leg][w] * whole;
+        *coefficient_of(evaluator, ply->order[w]) +=
+            share * segment->slowness[leg][w] * (whole * evaluator->starts[w]);
+    }
+}
+
+static void lay_route(struct ww_evaluator *evaluator, size_t p, double lengthening)
+{
+    const struct ww_angle_table *table = evaluator->table;
+    for (size_t i = 0; i < table->segments; i++) {
+        if (evaluator->like[i] != i)
+            continue;
+        sum_starts(evaluator, p, i, lengthening);
+        for (int leg = 0; leg < (table->pair ? 2 : 1); leg++)
+            add_leg(evaluator, p, &evaluator->segment[p * table->segments + i], leg, lengthening);
     }
 }
 
@@ -634,9 +707,7 @@ static void lay_harmonics(struct ww_evaluator *evaluator, size_t p, double lengt
     if (table->segments == 1)
         lay_straight(evaluator, p, lengthening);
     else
-        for (size_t i = 0; i < table->segments; i++)
-            for (int leg = 0; leg < (table->pair ? 2 : 1); leg++)
-                add_leg(evaluator, p, &evaluator->segment[p * table->segments + i], leg, lengthening);
+        lay_route(evaluator, p, lengthening);
     if (evaluator->signal == WW_APART)
         subtract_neighbour(evaluator, p);
     if (evaluator->signal == WW_SKEW && table->bends && p == 0)

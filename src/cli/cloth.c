@@ -5,12 +5,14 @@
 #include "progress.h"
 #include "run.h"
 #include "show.h"
+#include "work.h"
 
 #include <weftwise/patch.h>
 #include <weftwise/result.h>
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 enum {
     SENTENCE_SIZE = 1024,
@@ -25,16 +27,29 @@ enum {
 };
 static const double ps = 1e-12, um = 1e-6, degree = WW_PI / 180.0;
 
+/* What the command works on. */
+struct cloths {
+    struct ww_real real;
+    struct ww_yarn_paths paths; /* where the study has them */
+};
+
 /* --- solving --------------------------------------------------------------------------------------------------------------- */
 
 static enum ww_status check(const struct job *job, struct ww_error *error)
 {
     const struct ww_study *study = &job->study;
-    if (ww_scatter_is_none(&study->scatter))
+    if (!ww_study_is_of_real_cloth(study))
         return ww_error_set(
             error, WW_INVALID, study->file, 0,
             "the study's cloth is perfect: its skew is what 'weftwise skew' tells; say how its yarns wander, as in "
-            "'wander = 40 um' in [fabric]");
+            "'wander = 40 um' in [fabric], or give a picture's, as in 'paths = paths.ini'");
+    if (study->paths[0] && job->options->nets > 0)
+        return ww_error_set(error, WW_INVALID, study->file, 0,
+                            "--nets is of whole panels, and the study's cloth is that of a picture; leave it out");
+    if (study->paths[0] && study->segments > 0)
+        return ww_error_set(error, WW_INVALID, study->file, 0,
+                            "over a picture's cloth a trace is straight, and the study has a [route]; give [trace] "
+                            "length and angle instead");
     if (study->segments > 0 && job->options->to_length > 0.0)
         return ww_error_set(error, WW_INVALID, study->file, 0,
                             "--to-length: the study has a [route], which is told over its own length; leave it out");
@@ -58,58 +73,74 @@ static size_t lanes_of(const struct ww_study *study)
 static size_t nets_of(const struct job *job)
 {
     const struct ww_study *study = &job->study;
+    if (study->paths[0])
+        return 0;
     if (job->options->nets > 0)
         return (size_t)job->options->nets;
     return study->lane_pitch > 0.0 || study->lanes > MOST_NETS ? 0 : study->lanes;
 }
 
-/* Before boards that take over a gigabyte. */
-static void note_bytes(const struct job *job, double bytes)
+static struct ww_real_request request_of(const struct job *job)
 {
-    if (!job->options->quiet && bytes > 1e9)
-        fprintf(stderr,
-                "weftwise: note: boards drawn at once and tables of the walks take about %.1f GB; a longer "
-                "wander_length, a shorter trace, "
-                "a smaller panel or fewer directions of a route take less\n",
-                1e-9 * bytes);
+    const struct ww_study *study = &job->study;
+    return (struct ww_real_request){.scatter = &study->scatter,
+                                    .length = study->length,
+                                    .longest = job->options->to_length,
+                                    .angle = study->angle,
+                                    .route = study->route,
+                                    .segments = study->segments,
+                                    .bends = !study->compensated,
+                                    .turn = study->turn,
+                                    .turn_law = study->turn_law,
+                                    .warp_tolerance = study->warp_tolerance,
+                                    .fill_tolerance = study->fill_tolerance,
+                                    .spacing = study->spacing,
+                                    .boards = (size_t)job->options->boards,
+                                    .lanes = lanes_of(study),
+                                    .lane_pitch = study->lane_pitch,
+                                    .budget = study->budget,
+                                    .nets = nets_of(job),
+                                    .neighbours = true,
+                                    .sections = study->sections,
+                                    .angles = true,
+                                    .design = true,
+                                    .progress = progress_of()};
 }
 
-static enum ww_status solve(struct job *job, struct ww_real *real, struct ww_error *error)
+double cloth_bytes(const struct job *job)
+{
+    const struct ww_study *study = &job->study;
+    const struct ww_real_request request = request_of(job);
+    return study->paths[0] ? 0.0 : ww_real_bytes(&study->stack, &study->trace, &request);
+}
+
+static enum ww_status load_paths(struct ww_yarn_paths *paths, const struct ww_study *study, struct ww_error *error)
+{
+    char path[PATH_SIZE];
+    if (!study->paths[0])
+        return WW_OK;
+    enum ww_status status = ww_study_paths_file(study, path, sizeof path, error);
+    return status ? status : ww_yarn_paths_load(paths, path, error);
+}
+
+static enum ww_status solve(struct job *job, struct cloths *cloths, struct ww_error *error)
 {
     const struct ww_study *study = &job->study;
     const struct ww_line_options options = ww_study_line_options(study);
-    const struct ww_real_request request = {.scatter = &study->scatter,
-                                            .length = study->length,
-                                            .longest = job->options->to_length,
-                                            .angle = study->angle,
-                                            .route = study->route,
-                                            .segments = study->segments,
-                                            .bends = !study->compensated,
-                                            .turn = study->turn,
-                                            .turn_law = study->turn_law,
-                                            .warp_tolerance = study->warp_tolerance,
-                                            .fill_tolerance = study->fill_tolerance,
-                                            .spacing = study->spacing,
-                                            .boards = (size_t)job->options->boards,
-                                            .lanes = lanes_of(study),
-                                            .lane_pitch = study->lane_pitch,
-                                            .budget = study->budget,
-                                            .nets = nets_of(job),
-                                            .neighbours = true,
-                                            .sections = study->sections,
-                                            .angles = true,
-                                            .design = true,
-                                            .progress = progress_of()};
+    struct ww_real_request request = request_of(job);
     struct ww_line *line = NULL;
+    enum ww_status status = load_paths(&cloths->paths, study, error);
+    if (status)
+        return status;
+    request.paths = study->paths[0] ? &cloths->paths : NULL;
     progress_step("solving the cross-section");
-    enum ww_status status = ww_line_create(&line, &study->stack, &study->trace, &options, error);
+    status = ww_line_create(&line, &study->stack, &study->trace, &options, error);
     if (!status)
         job_note_pitch(job, ww_line_summary(line));
+    progress_step(request.paths ? "walking along traces over the picture's cloth"
+                                : "walking along traces over boards drawn at random");
     if (!status)
-        note_bytes(job, ww_real_bytes(line, &request));
-    progress_step("walking along traces over boards drawn at random");
-    if (!status)
-        status = ww_real_solve(real, line, &request, error);
+        status = ww_real_solve(&cloths->real, line, &request, error);
     ww_line_destroy(line);
     return job_place(job, status, error);
 }
@@ -118,9 +149,10 @@ static enum ww_status solve(struct job *job, struct ww_real *real, struct ww_err
 
 static enum ww_status write_json(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
 {
-    const struct ww_real *real = result;
+    const struct cloths *cloths = result;
+    const struct ww_real *real = &cloths->real;
     char sentence[SENTENCE_SIZE];
-    return ww_result_cloth_json(stream, &job->study, real,
+    return ww_result_cloth_json(stream, &job->study, real, &cloths->paths,
                                 ww_real_sentence(real, job->study.turn, sentence, sizeof sentence), error);
 }
 
@@ -153,10 +185,15 @@ static enum ww_status draw(struct job *job, const struct ww_real *real, struct w
     snprintf(headline, sizeof headline, "%s of real cloth: 99 %% within %.3g ps, perfect cloth %s %.3g ps",
              ww_number_format(length, sizeof length, own->length, WW_LENGTH, 4), own->square.p99.value / ps,
              own->square.p99.value > own->bound ? "has" : "allows", own->bound / ps);
-    snprintf(subject, sizeof subject,
-             "%zu boards of %zu traces; turned: up to %s off square%s; strokes: 95 %% intervals", real->boards,
-             real->traces, ww_number_format(turn, sizeof turn, job->study.turn, WW_ANGLE, 4),
-             real->counts ? ", counts off" : "");
+    ww_number_format(turn, sizeof turn, job->study.turn, WW_ANGLE, 4);
+    if (real->measured)
+        snprintf(subject, sizeof subject,
+                 "%zu places on one cloth; turned: up to %s off square; strokes: 95 %% over places alone",
+                 real->boards * real->traces, turn);
+    else
+        snprintf(subject, sizeof subject,
+                 "%zu boards of %zu traces; turned: up to %s off square%s; strokes: 95 %% intervals", real->boards,
+                 real->traces, turn, real->counts ? ", counts off" : "");
     struct ww_figure_cloth content = {
         .headline = headline, .subject = subject, .real = real, .budget = job->study.budget};
     return job_kept(job, ww_figure_draw_cloth(job_figure_path(job, "cloth"), &job->figure, &content, error), error);
@@ -183,9 +220,11 @@ static struct ww_route_segment *segments_over(const struct ww_study *study, cons
 }
 
 /* Local Dk of a ply along the trace where it is worst of all places that it was slid over. */
-static enum ww_status map_ply(const struct ww_study *study, const struct ww_real_place *place, size_t ply,
+static enum ww_status map_ply(const struct ww_study *study, const struct cloths *cloths, size_t ply,
                               struct ww_map *dk, struct ww_error *error)
 {
+    const struct ww_real_place *place = &cloths->real.place;
+    const struct ww_style *style = ww_stack_cloth(&study->stack, ply).style;
     const struct ww_ply *p = &study->stack.ply[ply];
     double theta = place->angle - p->turn;
     const double start[2] = {place->start[ply][0] + place->worst_x * sin(theta) - place->worst_y * cos(theta),
@@ -193,10 +232,12 @@ static enum ww_status map_ply(const struct ww_study *study, const struct ww_real
     size_t segments;
     struct ww_route_segment *segment = segments_over(study, p, &segments);
     struct ww_patch *patch = NULL;
-    enum ww_status status = segment
-                                ? ww_patch_create(&patch, ww_stack_cloth(&study->stack, ply).style, &study->scatter,
-                                                  place->width, place->length, ply, error)
-                                : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu segments", segments);
+    enum ww_status status =
+        segment ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu segments", segments);
+    if (!status && cloths->real.measured)
+        status = ww_patch_lay(&patch, style, &cloths->paths, error);
+    else if (!status)
+        status = ww_patch_create(&patch, style, &study->scatter, place->width, place->length, ply, error);
     if (!status)
         status = ww_patch_dk_map(&study->stack, ply, patch, start, segment, segments, room_of(study, &p->cell),
                                  DK_ALONG, DK_ACROSS, dk, error);
@@ -206,16 +247,20 @@ static enum ww_status map_ply(const struct ww_study *study, const struct ww_real
 }
 
 /* The patch of a ply under the trace there. */
-static enum ww_status draw_ply(struct job *job, const struct ww_real *real, size_t ply, struct ww_error *error)
+static enum ww_status draw_ply(struct job *job, const struct cloths *cloths, size_t ply, struct ww_error *error)
 {
+    const struct ww_real *real = &cloths->real;
     const struct ww_study *study = &job->study;
     char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE], name[NUMBER_SIZE], length[NUMBER_SIZE];
     struct ww_map dk = {0};
-    enum ww_status status = map_ply(study, &real->place, ply, &dk, error);
+    enum ww_status status = map_ply(study, cloths, ply, &dk, error);
     snprintf(headline, sizeof headline, "%s of real cloth under the trace where it is worst: %.3g ps",
              ww_number_format(length, sizeof length, study->length, WW_LENGTH, 4), real->place.worst / ps);
-    snprintf(subject, sizeof subject, "ply %zu, %s, %sstretched across; lines: edges of %s", ply + 1,
-             ww_stack_cloth(&study->stack, ply).style->name, real->route ? "along the route, " : "",
+    snprintf(subject, sizeof subject, "ply %zu, %s,%s stretched across; lines: edges of %s", ply + 1,
+             ww_stack_cloth(&study->stack, ply).style->name,
+             real->measured ? " even beyond the picture,"
+             : real->route  ? " along the route,"
+                            : "",
              study->trace.pitch > 0.0 ? "leg 1 (upper) and leg 2" : "the trace");
     snprintf(name, sizeof name, "cloth-ply%zu", ply + 1);
     struct ww_figure_patch content = {.headline = headline,
@@ -235,7 +280,8 @@ static enum ww_status draw_place(struct job *job, const struct ww_real *real, st
     const struct ww_real_place *place = &real->place;
     char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE], length[NUMBER_SIZE];
     snprintf(headline, sizeof headline, "Slid over real cloth, the trace has up to %.3g ps", place->worst / ps);
-    snprintf(subject, sizeof subject, "one board laid square, %s %s by where it starts; %sring: the worst",
+    snprintf(subject, sizeof subject, "%s laid square, %s %s by where it starts; %sring: the worst",
+             real->measured ? "the measured cloth" : "one board",
              ww_number_format(length, sizeof length, real->at[real->own].length, WW_LENGTH, 4),
              real->route ? "route (along: towards its end)" : "long trace",
              real->pair ? "stretched across; " : "delay less its mean; ");
@@ -290,25 +336,46 @@ static enum ww_status draw_panel(struct job *job, const struct ww_real *real, st
                     error);
 }
 
-static enum ww_status save(struct job *job, const struct ww_real *real, struct ww_error *error)
+static enum ww_status save(struct job *job, const struct cloths *cloths, struct ww_error *error)
 {
-    enum ww_status status = job_save(job, "cloth", "json", write_json, real, error);
+    const struct ww_real *real = &cloths->real;
+    size_t used = strlen(job->caption);
+    if (real->measured)
+        (void)snprintf(job->caption + used, sizeof job->caption - used, "; cloth measured from %.60s",
+                       cloths->paths.picture);
+    enum ww_status status = job_save(job, "cloth", "json", write_json, cloths, error);
     if (!status)
         status = save_table(job, real, error);
     if (!status)
         status = draw(job, real, error);
     if (!status && real->panel.nets > 0)
         status = draw_panel(job, real, error);
-    if (!status)
+    if (!status && real->alike.count > 1)
         status = draw_lanes(job, real, error);
     if (!status)
         status = draw_place(job, real, error);
     for (size_t p = 0; p < job->study.stack.plies && !status; p++)
-        status = draw_ply(job, real, p, error);
+        status = draw_ply(job, cloths, p, error);
     return status;
 }
 
 /* --- the table ------------------------------------------------------------------------------------------------------------- */
+
+static void show_paths(const struct cloths *cloths)
+{
+    static const char *const name[WW_SYSTEMS] = {"warp", "fill"};
+    const struct ww_yarn_paths *paths = &cloths->paths;
+    char file[PATH_SIZE];
+    printf("\nyarns as measured from %s, in %s\n", paths->picture, ww_text_printable(file, sizeof file, paths->file));
+    for (int s = 0; s < WW_SYSTEMS; s++) {
+        printf("  %-8s %zu yarns, %.4g um apart, followed over %.4g mm\n", name[s], paths->of[s].count,
+               ww_yarn_paths_pitch(paths, (enum ww_system)s) / um,
+               1e3 * (double)paths->of[1 - s].count * paths->of[1 - s].pitch);
+        if (cloths->real.fit[s].overlap > 0.0)
+            printf("  %-8s neighbours overlap on %.2g %% of their length\n", "", 100.0 * cloths->real.fit[s].overlap);
+    }
+    puts("  each ply has this cloth, lying anywhere; what other cloth of the style does, it does not tell");
+}
 
 static void show_scatter(const struct job *job, const struct ww_real *real)
 {
@@ -329,6 +396,8 @@ static void show_scatter(const struct job *job, const struct ww_real *real)
 static void show_left_out(const struct job *job, const struct ww_real *real)
 {
     const struct ww_study *study = &job->study;
+    if (real->measured && (study->warp_tolerance > 0.0 || study->fill_tolerance > 0.0))
+        puts("  counts are those of the picture here; how much count_tolerance does, 'weftwise skew' tells");
     if (study->arms > 0)
         printf("  of %zu arms the first alone is told here; how far they lie apart on perfect cloth, 'weftwise skew' "
                "tells\n",
@@ -342,11 +411,17 @@ static void show_left_out(const struct job *job, const struct ww_real *real)
 
 static void show_lengths(const struct job *job, const struct ww_real *real)
 {
-    char turn[NUMBER_SIZE], counts[NUMBER_SIZE];
-    printf("\n%s over length%s, ps; %zu boards of %zu traces, the interval holds the 99 %% figure with 95 %%\n",
-           real->pair ? "skew" : "delay difference", real->route ? " along the route" : "", real->boards,
-           real->traces);
-    ww_study_counts(&job->study, counts, sizeof counts);
+    char turn[NUMBER_SIZE], counts[NUMBER_SIZE] = "";
+    const char *value = real->pair ? "skew" : "delay difference";
+    if (real->measured)
+        printf("\n%s over length, as far as traces fit on the picture, ps; %zu places, the interval holds the 99 %% "
+               "figure with\n95 %% over places on this cloth alone\n",
+               value, real->boards * real->traces);
+    else
+        printf("\n%s over length%s, ps; %zu boards of %zu traces, the interval holds the 99 %% figure with 95 %%\n",
+               value, real->route ? " along the route" : "", real->boards, real->traces);
+    if (real->counts)
+        ww_study_counts(&job->study, counts, sizeof counts);
     printf("%12s %10s | laid square %36s | turned within %s%s%s\n", "", "perfect", "",
            ww_number_format(turn, sizeof turn, job->study.turn, WW_ANGLE, 4), counts[0] ? ", counts within " : "",
            counts);
@@ -376,13 +451,14 @@ static void show_angles(const struct job *job, const struct ww_real *real)
 
 static void show_lanes(const struct job *job, const struct ww_real *real)
 {
+    const char *boards = real->measured ? "places" : "boards";
     if (real->lanes == 0)
         return;
-    printf("\n%zu lanes on one cloth, %.4g mm apart: the worst of a board %.3f ps on average\n", real->lanes,
+    printf("\n%zu lanes on one cloth, %.4g mm apart: the worst of them %.3f ps on average\n", real->lanes,
            1e3 * job->study.lane_pitch, real->expected_worst / ps);
     if (job->study.budget > 0.0)
-        printf("  all within the budget on %.1f %% of boards; were the lanes independent, on %.1f %%\n",
-               100.0 * real->yield, 100.0 * real->yield_independent);
+        printf("  all within the budget on %.1f %% of %s; were the lanes independent, on %.1f %%\n",
+               100.0 * real->yield, boards, 100.0 * real->yield_independent);
     printf("  correlation of lanes 1, 2, ... apart:");
     for (size_t i = 1; i < real->lanes && i <= 8; i++)
         printf(" %.2f", real->correlation[i]);
@@ -393,6 +469,8 @@ static void show_lanes(const struct job *job, const struct ww_real *real)
 static void show_alike(const struct ww_real *real)
 {
     const struct ww_real_alike *alike = &real->alike;
+    if (alike->count <= ALIKE_EVERY)
+        return;
     printf("\ncorrelation of two equal traces side by side on one cloth, of their %s, turn%s included\n",
            real->pair ? "skew" : "delay", real->counts ? " and counts" : "");
     printf("%12s", "apart, mm");
@@ -425,10 +503,14 @@ static void show_panel(const struct job *job, const struct ww_real *real)
 
 static void show(const struct job *job, const void *result)
 {
-    const struct ww_real *real = result;
+    const struct cloths *cloths = result;
+    const struct ww_real *real = &cloths->real;
     char sentence[SENTENCE_SIZE];
     show_title(job);
-    show_scatter(job, real);
+    if (real->measured)
+        show_paths(cloths);
+    else
+        show_scatter(job, real);
     show_left_out(job, real);
     show_lengths(job, real);
     show_angles(job, real);
@@ -445,7 +527,7 @@ static void show(const struct job *job, const void *result)
 enum outcome cloth_run(const struct options *options)
 {
     static struct job job;
-    struct ww_real real = {0};
+    struct cloths cloths = {0};
     struct ww_error error = {0};
     bool over = false;
     progress_start(!options->quiet);
@@ -453,16 +535,17 @@ enum outcome cloth_run(const struct options *options)
     if (!status)
         status = check(&job, &error);
     if (!status)
-        status = solve(&job, &real, &error);
+        status = solve(&job, &cloths, &error);
     if (!status)
         status = job_make_folder(&job, &error);
     if (!status)
-        status = save(&job, &real, &error);
+        status = save(&job, &cloths, &error);
     progress_end();
     if (!status) {
-        status = job_print(&job, write_json, show, &real, &error);
-        over = options->gate && real.at[real.own].turned.p99.value > job.study.budget;
+        status = job_print(&job, write_json, show, &cloths, &error);
+        over = options->gate && cloths.real.at[cloths.real.own].turned.p99.value > job.study.budget;
     }
-    ww_real_clear(&real);
+    ww_real_clear(&cloths.real);
+    ww_yarn_paths_clear(&cloths.paths);
     return job_finish(&job, status, over, &error);
 }

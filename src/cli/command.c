@@ -77,8 +77,9 @@ const struct command command[] = {
      "cloth.csv, the same as a table; cloth-place.png, skew over where the trace starts on one board, and "
      "cloth-plyN.png, "
      "the Dk under it where it is worst; cloth-lanes.png, how alike traces side by side are; with lanes or --nets "
-     "cloth-panel.png, the worst of all nets of a panel. The study's [fabric] says how the yarns wander. Along "
-     "a [route] lengths are those of its first part. --gate "
+     "cloth-panel.png, the worst of all nets of a panel. The study's [fabric] says how the yarns wander, or has a "
+     "picture's "
+     "paths, over which the trace is straight. Along a [route] lengths are those of its first part. --gate "
      "exits with 1 where 99 of 100, turn included, are over "
      "the budget.",
      1, 1, true, cloth_run},
@@ -88,7 +89,9 @@ const struct command command[] = {
      1, 1, true, report_run},
     {"measure", MEASURE, "PICTURE", "which cloth is on this picture?",
      "style.ini, the cloth as a style's section to copy into a study, each figure with its source and uncertainty; "
-     "measure.json, the result; yarns.png, the picture with the yarns drawn over it as they were followed; "
+     "paths.ini, where its yarns lie, for 'cloth' to lay a ply of this very cloth: copy it beside a study of that "
+     "style, and name it in [fabric] as paths; measure.json, the result; yarns.png, the picture with the yarns drawn "
+     "over it as they were followed; "
      "spectrum.png, its "
      "spectrum with the lines of warp and fill marked. PICTURE is a PNG or a JPEG of plain cloth from above, four "
      "yarns or more each way, five pixels or more to a yarn, yarns lighter than gaps. The family nearer to upright "

@@ -30,7 +30,7 @@ static const struct {
     {"pitch", "pitch.json pitch.* pitch.npy pitch.csv null.* null.csv"},
     {"map", "via-ply#.* via-ply#.npy via-ply#-data.png"},
     {"budget", "budget.json budget.* budget.csv budget-distribution.* budget-temperature.*"},
-    {"measure", "measure.json style.ini yarns.* spectrum.*"},
+    {"measure", "measure.json style.ini paths.ini yarns.* spectrum.*"},
     {"cloth", "cloth.json cloth.* cloth.csv cloth-ply#.* cloth-panel.* cloth-lanes.* cloth-place.*"},
     {"frequency",
      "frequency.json frequency.* frequency.csv phase.* line.s2p line.s4p line-#.s2p line-#.s4p notch.* notch.npy "

@@ -6,6 +6,7 @@
 
 #include "files.h"
 #include "progress.h"
+#include "work.h"
 
 #include <weftwise/report.h>
 #include <weftwise/result.h>
@@ -98,22 +99,6 @@ static void note_idle(const struct job *job)
         }
 }
 
-/* Before what takes over a gigabyte or a minute. What does not fit at all is refused by the line itself. */
-static void note_work(const struct job *job)
-{
-    const double bytes = 36; /* for each node of the finest grid, all together: 28.6 million took 1.04 GB and 45 s */
-    const struct ww_study *study = &job->study;
-    size_t nodes = 0;
-    if (job->options->quiet || strcmp(job->options->operand[0], "map") == 0 ||
-        ww_line_nodes(&nodes, &study->stack, &study->trace, study->fineness, NULL) || !(bytes * (double)nodes > 1e9))
-        return;
-    fprintf(stderr,
-            "weftwise: note: the cross-section has %.0f million nodes, about %.1f GB and a minute or more; a wider "
-            "trace or "
-            "gap, thinner layers or a lower fineness takes less\n",
-            (double)nodes * 1e-6, bytes * (double)nodes * 1e-9);
-}
-
 enum ww_status job_open(struct job *job, const struct options *options, struct ww_error *error)
 {
     char weaves[PATH_SIZE];
@@ -136,7 +121,7 @@ enum ww_status job_open(struct job *job, const struct options *options, struct w
     if (status)
         return status;
     note_idle(job);
-    note_work(job);
+    work_note(job);
     job->text = ww_study_text(&job->study);
     if (!job->text)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the study as text");

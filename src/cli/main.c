@@ -10,6 +10,9 @@
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
+#ifdef __GLIBC__
+#include <malloc.h>
+#endif
 
 enum { LIST_SIZE = 256 };
 
@@ -166,10 +169,23 @@ static void contain_faults(void)
             sigaction(faults[i], &action, NULL);
 }
 
+/* Tables of some megabytes come and go all through a run. What is freed is kept for the next one: handed back to the system, it
+ * would be cleared and mapped anew page by page. */
+static void keep_freed_memory(void)
+{
+#ifdef __GLIBC__
+    enum { MEGABYTE = 1 << 20 };
+    mallopt(M_MMAP_THRESHOLD, 32 * MEGABYTE); /* the most it takes */
+    mallopt(M_TRIM_THRESHOLD, 1024 * MEGABYTE);
+    mallopt(M_TOP_PAD, 16 * MEGABYTE); /* more would be missed where memory is limited */
+#endif
+}
+
 int main(int argc, char **argv)
 {
     struct options options = {0};
     struct sigaction abort_action = {.sa_handler = on_abort};
+    keep_freed_memory();
     if (atexit(given_up) == 0)
         sigaction(SIGABRT, &abort_action, NULL);
     contain_faults();

@@ -24,6 +24,9 @@ struct measured {
     struct ww_style *like; /* NULL: none */
     char weaves[PATH_SIZE];
     char name[WW_STYLE_NAME_SIZE];
+    struct ww_yarn_paths paths;
+    char unfollowed[sizeof((struct ww_error *)NULL)
+                        ->text]; /* why there are no paths to lay a ply of; "" where there are */
     char closes[sizeof((struct ww_error *)NULL)->text]; /* why the style cannot be used as it is; "" where it can */
 };
 
@@ -81,16 +84,18 @@ static enum ww_status prepare(struct measured *m, const struct options *options,
 
 static void show_widths(const struct ww_picture_yarns *y)
 {
-    if (!y->edges_seen) {
+    if (!y->edges_seen && y->blur > 0.0)
+        printf("    width        not told: gaps are too narrow for the picture's blur, %.1f um (1 sigma), and its "
+               "pixels\n",
+               y->blur / um);
+    else if (!y->edges_seen)
         puts("    width        its edges do not show");
+    if (!y->edges_seen)
         return;
-    }
     printf("    width        %.1f um +-%.1f; yarn to yarn %.1f um (1 sigma)\n", y->width.value / um,
            2.0 * y->width.error / um, y->width_scatter / um);
     printf("    gap          %.1f um +-%.1f; gap to gap %.1f um (1 sigma)\n", y->gap.value / um,
            2.0 * y->gap.error / um, y->gap_scatter / um);
-    if (y->gap.value < 4.0 * y->blur)
-        printf("    note         the picture's blur, %.1f um (1 sigma), is too wide for these gaps\n", y->blur / um);
 }
 
 static void show_wander(const struct ww_picture_yarns *y)
@@ -127,6 +132,11 @@ static void show(const struct job *job, const void *result)
     puts("  +- is twice the standard uncertainty, that of the scale aside.");
     if (m->closes[0])
         paragraph(printf("  style.ini"), 16, m->closes);
+    if (m->unfollowed[0])
+        paragraph(printf("  paths.ini"), 16, m->unfollowed);
+    else
+        printf("  paths.ini     %zu warp by %zu fill yarns, for a ply of this very cloth\n",
+               m->paths.of[WW_WARP].count, m->paths.of[WW_FILL].count);
     show_files(job);
 }
 
@@ -145,6 +155,26 @@ static enum ww_status write_style(FILE *stream, const struct job *job, const voi
     return ww_picture_write_style(stream, &m->cloth, &m->picture, m->name, m->like, error);
 }
 
+static enum ww_status write_paths(FILE *stream, const struct job *job, const void *result, struct ww_error *error)
+{
+    const struct measured *m = result;
+    (void)job;
+    return ww_yarn_paths_write(stream, &m->paths, error);
+}
+
+/* A picture may be good for figures of its cloth and too small, or too large, for a ply of it. */
+static enum ww_status save_paths(struct job *job, struct measured *m, struct ww_error *error)
+{
+    struct ww_error why = {0};
+    enum ww_status status = ww_picture_paths(&m->paths, &m->cloth, &m->picture, &why);
+    if (!status)
+        return job_save(job, "paths", "ini", write_paths, m, error);
+    if (status != WW_INVALID)
+        return ww_error_set(error, status, why.file, 0, "%s", why.text);
+    (void)snprintf(m->unfollowed, sizeof m->unfollowed, "not written: %.600s", why.text);
+    return WW_OK;
+}
+
 /* Is the style that was written one that a study can use? Else why not. */
 static enum ww_status read_back(struct measured *m, const char *path, struct ww_error *error)
 {
@@ -159,7 +189,10 @@ static enum ww_status read_back(struct measured *m, const char *path, struct ww_
     enum ww_status status = ww_settings_load(&settings, path, error);
     if (!status)
         status = ww_weaves_open(&weaves, m->weaves, &settings, error);
-    if (!status && ww_weaves_style(&weaves, m->name, m->like, &why))
+    enum ww_status usable = status ? WW_OK : ww_weaves_style(&weaves, m->name, m->like, &why);
+    if (usable == WW_NO_MEMORY || usable == WW_IO)
+        status = ww_error_set(error, usable, why.file, why.line, "%s", why.text);
+    else if (usable)
         (void)snprintf(m->closes, sizeof m->closes, "cannot be used as it is: %.600s", why.text);
     ww_weaves_close(&weaves);
     ww_settings_clear(&settings);
@@ -173,6 +206,8 @@ static enum ww_status save(struct job *job, struct measured *m, struct ww_error 
         status = job_save(job, "style", "ini", write_style, m, error);
     if (!status)
         status = read_back(m, job->path, error);
+    if (!status)
+        status = save_paths(job, m, error);
     if (!status)
         status = job_save(job, "measure", "json", write_json, m, error);
     if (!status)
@@ -217,6 +252,7 @@ enum outcome measure_run(const struct options *options)
         status = job_print(job, write_json, show, m, &error);
     ww_cloth_picture_clear(&m->cloth);
     ww_picture_clear(&m->picture);
+    ww_yarn_paths_clear(&m->paths);
     free(m->like);
     free(m);
     enum outcome outcome = job_finish(job, status, false, &error);

@@ -77,8 +77,13 @@ static enum ww_status solve_frequency(struct report *report, struct ww_error *er
     struct ww_error *why = &report->no_frequency;
     if (!(ww_study_frequency(&job->study) > 0.0))
         ww_error_set(why, WW_INVALID, NULL, 0, "the study has no frequency and no rate; give [signal] one of them");
-    else if (frequency_check(job, why) == WW_OK)
-        return frequency_solve(job, &report->skew.solution, &report->angles.angles, &report->frequency, error);
+    else {
+        enum ww_status status = frequency_check(job, why);
+        if (status == WW_NO_MEMORY || status == WW_IO) /* which the study does not lack */
+            return ww_error_set(error, status, why->file, why->line, "%s", why->text);
+        if (!status)
+            return frequency_solve(job, &report->skew.solution, &report->angles.angles, &report->frequency, error);
+    }
     return WW_OK;
 }
 

@@ -347,7 +347,7 @@ void show_doubts(const struct ww_doubts *doubts)
 
 void show_bound(const struct job *job)
 {
-    if (ww_scatter_is_none(&job->study.scatter))
+    if (!ww_study_is_of_real_cloth(&job->study))
         return;
     putchar('\n');
     paragraph(0, 0, WW_REAL_BOUND);

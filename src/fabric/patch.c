@@ -25,6 +25,9 @@
  * A wider yarn is as much flatter, so that its glass and its packing stay. In a column the nearer yarn of each system counts, near
  * by |2v/a|. Undulation follows the yarns as they lie: a yarn's height is a cosine in the phase of the other system, which goes by
  * one from axis to axis.
+ *
+ * A patch may also be laid of paths that were measured (paths.c): a yarn's samples are then where it crosses the others. It is not
+ * periodic: beyond its yarns it goes on evenly, each end as it ends. No trace is judged there: ww_patch_room.
  */
 #include "fabric/patch.h"
 
@@ -41,11 +44,14 @@
 #define MOST_BYTES 2e9
 #define MOST_SAMPLES 1e15 /* that a count can tell */
 #define DEEPEST 0.05      /* overlap of neighbours, a share of the pitch, on average */
-#define OF_PAIR_LEAST 0.1 /* nearest that axes of neighbours come, a share of the pitch: else they change places */
+#define ALIKE 0.02        /* pitch of measured paths to that of their style */
+#define MOST_WIDER 0.3
 
 struct yarns {
     size_t count, samples;
-    double pitch, side, step; /* side: along the yarns, periodic */
+    bool ends;                /* paths as measured; else periodic */
+    double pitch, side, step; /* side: along the yarns */
+    double from;              /* along, of the first sample */
     double bunching;          /* [pitch] that yarns of a group are nearer by */
     size_t group;             /* 1 without */
     bool widths_vary;
@@ -158,8 +164,8 @@ static enum ww_status draw_yarns(struct yarns *yarns, const struct ww_yarn_scatt
 static double judge_fit(struct yarns *yarns, double width, double wander)
 {
     double nearest = HUGE_VAL, deep = 0, scale = HUGE_VAL;
-    size_t overlaps = 0, all = yarns->count * yarns->samples;
-    for (size_t i = 0; i < all; i++) {
+    size_t overlaps = 0, all = yarns->count * yarns->samples, pairs = yarns->ends ? all - yarns->samples : all;
+    for (size_t i = 0; i < pairs; i++) {
         size_t next = (i + yarns->samples) % all;
         double planned = yarns->pitch + bunched(yarns, next / yarns->samples) - bunched(yarns, i / yarns->samples);
         double apart = yarns->pitch + yarns->path[next] - yarns->path[i];
@@ -171,8 +177,8 @@ static double judge_fit(struct yarns *yarns, double width, double wander)
         if (nearer > 0)
             scale = fmin(scale, fmax(without, 0) / nearer);
     }
-    yarns->fit = (struct ww_patch_fit){.overlap = (double)overlaps / (double)all,
-                                       .deep = deep / (double)all / yarns->pitch,
+    yarns->fit = (struct ww_patch_fit){.overlap = (double)overlaps / (double)pairs,
+                                       .deep = deep / (double)pairs / yarns->pitch,
                                        .largest_wander = isfinite(scale) ? wander * scale : wander};
     return nearest;
 }
@@ -183,9 +189,15 @@ static enum ww_status check_fit(struct ww_patch *patch, struct ww_error *error)
         struct yarns *yarns = &patch->of[s];
         const struct ww_yarn *yarn = s == WW_WARP ? &patch->style.warp : &patch->style.fill;
         double nearest = judge_fit(yarns, yarn->width.value, patch->scatter.yarn[s].wander);
-        bool crossed = !(nearest > OF_PAIR_LEAST * yarns->pitch);
+        bool crossed = !(nearest > WW_PAIR_LEAST * yarns->pitch);
         if (!crossed && yarns->fit.deep <= DEEPEST)
             continue;
+        if (yarns->ends)
+            return ww_error_set(
+                error, WW_UNPHYSICAL, NULL, 0,
+                "style %s: %s yarns, %.0f um wide, laid as measured overlap with their neighbours on %.3g "
+                "%% of their length; is it the style that was measured?",
+                patch->style.name, s == WW_WARP ? "warp" : "fill", 1e6 * yarn->width.value, 100 * yarns->fit.overlap);
         return ww_error_set(
             error, WW_UNPHYSICAL, NULL, 0,
             "style %s: %s yarns, %.0f um wide at a pitch of %.0f um, overlap with their neighbours on %.3g %% of "
@@ -269,6 +281,12 @@ double ww_patch_bytes(const struct ww_style *style, const struct ww_scatter *sca
     return bytes_of(samples, most, drawing);
 }
 
+double ww_patch_laid_bytes(const struct ww_yarn_paths *paths)
+{
+    double samples = (double)paths->of[WW_WARP].count * (double)paths->of[WW_FILL].count, none;
+    return bytes_of(WW_SYSTEMS * samples, 0, &none);
+}
+
 static enum ww_status size_patch(struct ww_patch *patch, double width, double length, struct ww_error *error)
 {
     double most, drawing, samples = choose_sizes(patch, width, length, &most);
@@ -310,6 +328,83 @@ enum ww_status ww_patch_create(struct ww_patch **out, const struct ww_style *sty
     return status;
 }
 
+/* --- of measured paths ----------------------------------------------------------------------------------------- */
+
+/* Shares by which yarns are wider than the mean. */
+static enum ww_status lay_widths(struct yarns *yarns, const struct ww_yarn_paths *paths, int s,
+                                 struct ww_error *error)
+{
+    const double *width = paths->of[s].width;
+    double sum = 0, known = 0;
+    for (size_t i = 0; i < yarns->count; i++) {
+        sum += width[i];
+        known += width[i] > 0;
+    }
+    for (size_t i = 0; i < yarns->count; i++) {
+        double wider = width[i] > 0 ? width[i] * known / sum - 1 : 0;
+        if (!(fabs(wider) <= MOST_WIDER))
+            return ww_error_set(
+                error, WW_UNPHYSICAL, paths->file, 0,
+                "[%s %zu] is %.0f um wide where the yarns have %.0f um on average; take its width out of "
+                "the file, or measure the picture again",
+                s == WW_WARP ? "warp" : "fill", i + 1, 1e6 * width[i], 1e6 * sum / known);
+        yarns->widths_vary = yarns->widths_vary || wider != 0;
+        for (size_t k = 0; k < yarns->samples; k++)
+            yarns->wider[i * yarns->samples + k] = wider;
+    }
+    return WW_OK;
+}
+
+static enum ww_status lay_yarns(struct ww_patch *patch, const struct ww_yarn_paths *paths, int s,
+                                struct ww_error *error)
+{
+    struct yarns *yarns = &patch->of[s];
+    const struct ww_system_paths *of = &paths->of[s], *other = &paths->of[1 - s];
+    const double own = 1 / (s == WW_WARP ? patch->style.warp_count.value : patch->style.fill_count.value);
+    double pitch = ww_yarn_paths_pitch(paths, (enum ww_system)s);
+    size_t all = of->count * other->count;
+    if (!(fabs(pitch / own - 1) <= ALIKE))
+        return ww_error_set(
+            error, WW_INVALID, paths->file, 0,
+            "its %s pitch, %.1f um, is not that of style %s, %.1f um; put the style that was measured into "
+            "every ply, or leave paths out",
+            s == WW_WARP ? "warp" : "fill", 1e6 * pitch, patch->style.name, 1e6 * own);
+    *yarns = (struct yarns){.count = of->count,
+                            .samples = other->count,
+                            .ends = true,
+                            .pitch = of->pitch,
+                            .side = (double)other->count * other->pitch,
+                            .step = other->pitch,
+                            .from = 0.5 * other->pitch,
+                            .group = 1,
+                            .path = calloc(all, sizeof *yarns->path),
+                            .wider = calloc(all, sizeof *yarns->wider)};
+    if (!yarns->path || !yarns->wider)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a patch of %zu yarns", yarns->count);
+    memcpy(yarns->path, of->off, all * sizeof *yarns->path);
+    return lay_widths(yarns, paths, s, error);
+}
+
+enum ww_status ww_patch_lay(struct ww_patch **out, const struct ww_style *style, const struct ww_yarn_paths *paths,
+                            struct ww_error *error)
+{
+    *out = NULL;
+    struct ww_patch *patch = calloc(1, sizeof *patch);
+    if (!patch)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a patch");
+    patch->style = *style;
+    enum ww_status status = ww_style_check(style, error);
+    for (int s = 0; s < WW_SYSTEMS && !status; s++)
+        status = lay_yarns(patch, paths, s, error);
+    if (!status)
+        status = check_fit(patch, error);
+    if (status)
+        ww_patch_destroy(patch);
+    else
+        *out = patch;
+    return status;
+}
+
 void ww_patch_destroy(struct ww_patch *patch)
 {
     if (!patch)
@@ -334,7 +429,26 @@ void ww_patch_size(const struct ww_patch *patch, double *lx, double *ly)
 
 bool ww_patch_repeats(const struct ww_patch *patch)
 {
-    return patch->scatter.bow == 0 && patch->scatter.hook == 0;
+    return patch->scatter.bow == 0 && patch->scatter.hook == 0 && !patch->of[WW_WARP].ends;
+}
+
+bool ww_patch_room(const struct ww_patch *patch, double low[2], double high[2])
+{
+    enum { BESIDE = WW_AROUND / 2 };
+    for (int s = 0; s < WW_SYSTEMS; s++) {
+        const struct yarns *yarns = &patch->of[s];
+        const double *first = yarns->path + (BESIDE - 1) * yarns->samples;
+        const double *last = yarns->path + (yarns->count - BESIDE) * yarns->samples;
+        if (!yarns->ends)
+            return false;
+        low[s] = -HUGE_VAL;
+        high[s] = HUGE_VAL;
+        for (size_t k = 0; k < yarns->samples; k++) {
+            low[s] = fmax(low[s], (BESIDE - 0.5) * yarns->pitch + first[k]);
+            high[s] = fmin(high[s], ((double)(yarns->count - BESIDE) + 0.5) * yarns->pitch + last[k]);
+        }
+    }
+    return true;
 }
 
 struct ww_patch_fit ww_patch_fit(const struct ww_patch *patch, enum ww_system system)
@@ -350,23 +464,28 @@ struct stencil {
     double weight[4];
 };
 
+/* A yarn or sample as one of those that are kept. */
+static size_t kept(long i, size_t count, bool ends)
+{
+    long all = (long)count;
+    if (i >= 0 && i < all)
+        return (size_t)i;
+    if (ends)
+        return i < 0 ? 0 : count - 1;
+    long back = i % all;
+    return (size_t)(back < 0 ? back + all : back);
+}
+
 static struct stencil stencil_at(const struct yarns *yarns, double s)
 {
-    double place = s / yarns->step, samples = (double)yarns->samples;
-    place -= samples * floor(place / samples);
+    double place = (s - yarns->from) / yarns->step, samples = (double)yarns->samples;
+    place -= yarns->ends ? 0 : samples * floor(place / samples);
     double base = floor(place), t = place - base;
     struct stencil stencil = {.weight = {-t * (t - 1) * (t - 2) / 6, (t + 1) * (t - 1) * (t - 2) / 2,
                                          -(t + 1) * t * (t - 2) / 2, (t + 1) * t * (t - 1) / 6}};
-    for (size_t n = 0; n < 4; n++)
-        stencil.at[n] = ((size_t)base + yarns->samples + n - 1) % yarns->samples;
+    for (int n = 0; n < 4; n++)
+        stencil.at[n] = kept((long)base + n - 1, yarns->samples, yarns->ends);
     return stencil;
-}
-
-/* Yarn i as one of those that are kept. */
-static size_t kept(const struct yarns *yarns, long i)
-{
-    long count = (long)yarns->count, yarn = i % count;
-    return (size_t)(yarn < 0 ? yarn + count : yarn);
 }
 
 static double value_of(const struct yarns *yarns, const double *value, size_t yarn, const struct stencil *stencil)
@@ -378,12 +497,13 @@ static double value_of(const struct yarns *yarns, const double *value, size_t ya
 
 static double axis_at(const struct yarns *yarns, long i, const struct stencil *stencil)
 {
-    return ((double)i + 0.5) * yarns->pitch + value_of(yarns, yarns->path, kept(yarns, i), stencil);
+    return ((double)i + 0.5) * yarns->pitch +
+           value_of(yarns, yarns->path, kept(i, yarns->count, yarns->ends), stencil);
 }
 
 static double wider_at(const struct yarns *yarns, long i, const struct stencil *stencil)
 {
-    return yarns->widths_vary ? value_of(yarns, yarns->wider, kept(yarns, i), stencil) : 0;
+    return yarns->widths_vary ? value_of(yarns, yarns->wider, kept(i, yarns->count, yarns->ends), stencil) : 0;
 }
 
 /* What bow and hook move the fill by at x. */
@@ -428,17 +548,17 @@ static void put_cubic(struct ww_follower *f, int column, const double *row, cons
 static void seat(struct ww_follower *f, long first, double base)
 {
     const struct yarns *yarns = &f->patch->of[f->system];
-    size_t at[4], yarn = kept(yarns, first), samples = yarns->samples;
-    double back = base - (double)samples * floor(base / (double)samples);
-    for (size_t n = 0; n < 4; n++)
-        at[n] = ((size_t)back + samples + n - 1) % samples;
+    size_t at[4], samples = yarns->samples;
+    double back = yarns->ends ? base : base - (double)samples * floor(base / (double)samples);
+    for (int n = 0; n < 4; n++)
+        at[n] = kept((long)back + n - 1, samples, yarns->ends);
     f->around.first = first;
     f->base = base;
     for (int n = 0; n < WW_AROUND; n++) {
-        put_cubic(f, n, yarns->path + yarn * samples, at);
-        put_cubic(f, WW_AROUND + n, yarns->wider + yarn * samples, at);
+        size_t row = kept(first + n, yarns->count, yarns->ends) * samples;
+        put_cubic(f, n, yarns->path + row, at);
+        put_cubic(f, WW_AROUND + n, yarns->wider + row, at);
         f->cubic[0][n] += ((double)(first + n) + 0.5) * yarns->pitch;
-        yarn = yarn + 1 == yarns->count ? 0 : yarn + 1;
     }
 }
 
@@ -460,7 +580,8 @@ void ww_follower_move(struct ww_follower *f, double across, double along)
 {
     enum { LOW = WW_AROUND / 2 - 1 };
     const struct yarns *yarns = &f->patch->of[f->system];
-    double place = along / yarns->step, t = place - f->base, arc = moved_at(f->patch, f->system, along);
+    double place = (along - yarns->from) / yarns->step, t = place - f->base,
+           arc = moved_at(f->patch, f->system, along);
     struct ww_around *around = &f->around;
     bool far = fabs(across - around->axis[LOW]) > WW_AROUND * yarns->pitch;
     if (!(t >= 0 && t < 1) || far) {

@@ -25,7 +25,12 @@ void ww_patch_size(const struct ww_patch *patch, double *lx, double *ly);
 /* What one of these sides holds, and what it takes beside that while it is drawn [bytes]. The style is good. */
 double ww_patch_bytes(const struct ww_style *style, const struct ww_scatter *scatter, double width, double length,
                       double *drawing);
-bool ww_patch_repeats(const struct ww_patch *patch); /* after its size: without bow and hook */
+double ww_patch_laid_bytes(const struct ww_yarn_paths *paths); /* of one laid as measured */
+bool ww_patch_repeats(const struct ww_patch *patch); /* after its size: without bow, hook and measured paths */
+/* Nearest that axes of neighbours may come, a share of the pitch: else they change places. */
+#define WW_PAIR_LEAST 0.1
+/* Corners of the rectangle in which a leg has two measured yarns to either side [m]. False: there is no bound. */
+bool ww_patch_room(const struct ww_patch *patch, double low[2], double high[2]);
 
 /* Yarns of a system around one place, half of them to either side: axis[0..] of the yarns first, first + 1, ... [m]. */
 enum { WW_AROUND = 4 };

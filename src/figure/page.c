@@ -250,6 +250,10 @@ static enum ww_status drawing_status(struct ww_canvas *canvas, cairo_status_t st
         return ww_error_set(error, WW_NO_MEMORY, canvas->path, 0, "no memory to draw the figure");
     case CAIRO_STATUS_INVALID_STRING:
         return ww_error_set(error, WW_INVALID, canvas->path, 0, "a text on the figure is not UTF-8");
+#if CAIRO_VERSION >= CAIRO_VERSION_ENCODE(1, 16, 0)
+    case CAIRO_STATUS_FREETYPE_ERROR: /* a font that cannot be read, or no memory for it */
+        return ww_error_set(error, WW_IO, canvas->path, 0, "the font of the figure cannot be read");
+#endif
     default:
         return ww_error_set(error, WW_INVALID, canvas->path, 0, "cannot draw the figure: %s",
                             cairo_status_to_string(status));

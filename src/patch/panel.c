@@ -30,7 +30,7 @@ static enum ww_status walk_panel(const struct ww_boards *b, size_t board, void *
     double turn = ww_boards_turn(request, board, b->boards, &random);
     enum ww_status status = ww_board_init(&work, b, board, ww_boards_counts(b, board), error);
     for (size_t n = 0; n < request->nets && !status; n++) {
-        ww_boards_start(b, &random, work.first);
+        ww_boards_start(b, &random, turn, 0, work.first);
         ww_boards_walk(b, &work, 0, turn);
         value[n] = work.value[0];
         least = fmin(least, value[n]);

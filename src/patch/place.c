@@ -49,7 +49,7 @@ static enum ww_status walk_comb(const struct ww_boards *b, size_t board, void *c
     enum ww_status status = value ? ww_board_init(&work, b, board, ww_boards_counts(b, board), error)
                                   : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for traces");
     if (!status)
-        ww_boards_start(b, &random, work.first);
+        ww_boards_start(b, &random, turn, (double)(comb->traces - 1) * comb->apart, work.first);
     for (size_t i = 0; i < comb->traces && !status; i++) {
         ww_boards_walk(b, &work, (double)i * comb->apart, turn);
         value[i] = work.value[0];
@@ -118,6 +118,8 @@ enum ww_status ww_alike_solve(struct ww_real_alike *alike, const struct ww_board
     struct comb comb = {.apart = shortest_pitch(&b) / SAMPLES_A_PITCH};
     double wanted = 1 + ceil(LANE_PITCHES * request.lane_pitch / comb.apart);
     comb.traces = (size_t)fmin(fmax(wanted, FEWEST_TRACES), MOST_TRACES);
+    while (comb.traces > 1 && ww_boards_longest(&b, (double)(comb.traces - 1) * comb.apart) < length)
+        comb.traces--;
     comb.sums = calloc(b.boards * comb.traces, sizeof *comb.sums);
     alike->spacing = calloc(comb.traces, sizeof *alike->spacing);
     alike->correlation = calloc(comb.traces, sizeof *alike->correlation);
@@ -177,42 +179,56 @@ static void find_worst(struct ww_real_place *place)
     }
 }
 
+/* How far to slide along the trace and across it [pitches]: as the yarns wander, or over half of what measured cloth has room for. */
+static void choose_window(const struct ww_boards *b, double length, double pitch, double *along, double *across)
+{
+    const struct ww_scatter *scatter = b->request->scatter;
+    double reach = WANDER_LENGTHS * fmax(scatter->yarn[WW_WARP].wander_length, scatter->yarn[WW_FILL].wander_length);
+    *across = PITCHES;
+    *along = fmin(fmax(reach, LEAST_ALONG), MOST_ALONG);
+    if (!b->laid)
+        return;
+    while (ROWS_A_PITCH * *across > 1 && ww_boards_longest(b, *across * pitch) < length)
+        *across /= 2;
+    *along = fmin(fmax(0.5 * (ww_boards_longest(b, *across * pitch) - length), 0), MOST_ALONG);
+}
+
 enum ww_status ww_place_solve(struct ww_real_place *place, const struct ww_boards *all, double length, double step,
                               struct ww_error *error)
 {
-    const struct ww_scatter *scatter = all->request->scatter;
     bool route = all->request->segments > 0;
-    double pitch = shortest_pitch(all);
-    double reach = WANDER_LENGTHS * fmax(scatter->yarn[WW_WARP].wander_length, scatter->yarn[WW_FILL].wander_length);
+    double pitch = shortest_pitch(all), along, across;
     struct ww_boards b = *all;
     struct ww_board_work work = {0};
-    struct ww_random random = ww_random_of(scatter->seed, UINT64_C(4) << 32);
-    size_t nx = (size_t)ceil(fmin(fmax(reach, LEAST_ALONG), MOST_ALONG) / step), rows = ROWS_A_PITCH;
+    struct ww_random random = ww_random_of(all->request->scatter->seed, UINT64_C(4) << 32);
+    choose_window(all, length, pitch, &along, &across);
+    size_t nx = all->laid ? 1 + (size_t)(along / step) : (size_t)ceil(along / step);
+    size_t rows = route ? ROWS_A_PITCH / 2 : ROWS_A_PITCH, ny = (size_t)fmax(floor((double)rows * across), 1);
     size_t steps = (size_t)lround(length / step), apart = route ? (nx + MOST_ROUTES - 1) / MOST_ROUTES : 1;
     nx = (nx + apart - 1) / apart;
-    rows /= route ? 2 : 1;
     b.at = route ? &length : NULL;
-    b.lengths = route ? 1 : steps + nx;
+    b.lengths = route ? 1 : steps + nx - 1;
     b.fit = NULL;
     place->angle = ww_boards_along(all);
     place->start = calloc(b.plies, sizeof *place->start);
     enum ww_status status =
-        ww_map_init(&place->map, nx, rows * PITCHES, (double)(nx * apart) * step, PITCHES * pitch, error);
+        ww_map_init(&place->map, nx, ny, (double)(nx * apart) * step, (double)ny / (double)rows * pitch, error);
     if (!status && !place->start)
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", b.plies);
     if (!status)
         status = ww_board_init(&work, &b, 0, ww_boards_as_woven(&b), error);
     if (!status) {
-        ww_boards_start(&b, &random, work.first);
+        ww_boards_start(&b, &random, 0, across * pitch, place->start);
+        start_at(&b, &work, (const double(*)[2])place->start, -0.5 * (double)apart * step);
         memcpy(place->start, work.first, b.plies * sizeof *place->start);
     }
-    for (size_t iy = 0; iy < place->map.ny && !status; iy++) {
+    for (size_t iy = 0; iy < ny && !status; iy++) {
         const double(*start)[2] = (const double(*)[2])place->start;
-        double across = ((double)iy + 0.5) * pitch / (double)rows, *row = place->map.value + iy * nx;
+        double beside = ((double)iy + 0.5) * pitch / (double)rows, *row = place->map.value + iy * nx;
         if (route)
-            walk_row(&b, &work, start, across, (double)apart * step, nx, row);
+            walk_row(&b, &work, start, beside, (double)apart * step, nx, row);
         else
-            slide_row(&b, &work, start, across, step, steps, nx, row);
+            slide_row(&b, &work, start, beside, step, steps, nx, row);
     }
     place->width = b.width;
     place->length = b.length;

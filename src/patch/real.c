@@ -11,6 +11,10 @@
  * them the growth d ln(p99)/d ln(L) passes 3/4. A wander sigma that is small against the pitch never loses step: of a harmonic k of
  * the cloth that is constant along the trace exp(-k^2 sigma^2/2) is kept however long the trace (tests/patch/test_walk.c derives
  * it), and it is the turn that parts them.
+ *
+ * Where the cloth was measured, all boards have that very cloth, and differ by where traces lie on it, each ply's on its own. A trace and
+ * what is beside it stay where the yarns are known: lengths, angles and distances are told as far as they fit. The interval then holds
+ * for places on this cloth; of how other cloth differs it tells nothing.
  */
 #include <math.h>
 #include <stdio.h>
@@ -20,8 +24,8 @@
 #include "core/parallel.h"
 #include "correct/correction.h"
 #include "fabric/patch.h"
-#include "patch/walk.h"
 #include "patch/real.h"
+#include "patch/walk.h"
 
 enum { BOARDS = 48, TRACES = 24, LENGTHS = 22, MOST_LANES = 64, ANGLES = 6, TRACES_AT_ANGLE = 8, BESIDE_IT = 2 };
 #define LONGEST 0.25      /* [m], told where nothing is asked */
@@ -56,14 +60,62 @@ double ww_boards_turn(const struct ww_real_request *request, size_t which, size_
     return request->turn * sigmas / 3;
 }
 
-/* Where the first of some lanes starts on each ply's patch. */
-void ww_boards_start(const struct ww_boards *b, struct ww_random *random, double (*start)[2])
+/* What traces take up beside the first one's middle: to its left, and to its right. */
+static void beside(const struct ww_boards *b, double apart, double *left, double *right)
+{
+    *right = b->pair ? 0.5 * b->line->trace.pitch : 0;
+    *left = apart + (b->pair ? *right : b->request->spacing);
+}
+
+/* Where a trace of that length may start on measured cloth, low above high where it does not fit. */
+static void find_starts(const struct ww_boards *b, size_t ply, double turn, double length, double apart,
+                        double low[2], double high[2])
+{
+    const struct ww_ply *p = &b->line->stack->ply[ply];
+    double theta = b->angle - p->turn + turn, left, right;
+    const double along[2] = {length * sin(theta), length * cos(theta)}, shift[2] = {p->shift_x, p->shift_y};
+    const double to_left[2] = {-cos(theta), sin(theta)};
+    beside(b, apart, &left, &right);
+    (void)ww_patch_room(b->laid[ply], low, high);
+    for (int k = 0; k < 2; k++) {
+        double a = left * to_left[k], c = -right * to_left[k];
+        low[k] += shift[k] - fmin(along[k], 0) - fmin(a, c);
+        high[k] += shift[k] - fmax(along[k], 0) - fmax(a, c);
+    }
+}
+
+double ww_boards_longest(const struct ww_boards *b, double apart)
+{
+    enum { TURNS = 16 };
+    double longest = HUGE_VAL, low[2], high[2];
+    for (size_t p = 0; b->laid && p < b->plies; p++)
+        for (int t = -TURNS; t <= TURNS; t++) {
+            double turn = b->request->turn * t / TURNS, theta = b->angle - b->line->stack->ply[p].turn + turn;
+            const double share[2] = {fabs(sin(theta)), fabs(cos(theta))};
+            find_starts(b, p, turn, 0, apart, low, high);
+            for (int k = 0; k < 2; k++)
+                longest = high[k] < low[k] ? 0 : fmin(longest, (high[k] - low[k]) / fmax(share[k], 1e-12));
+        }
+    return longest;
+}
+
+/* The longest length of a walk. */
+static double whole_walk(const struct ww_boards *b)
+{
+    return b->at ? b->at[b->lengths - 1] : (double)b->lengths * b->step;
+}
+
+void ww_boards_start(const struct ww_boards *b, struct ww_random *random, double turn, double apart,
+                     double (*start)[2])
 {
     const struct ww_scatter *scatter = b->request->scatter;
     double width = scatter->bow != 0 || scatter->hook != 0 ? scatter->panel : b->width;
     for (size_t p = 0; p < b->plies; p++) {
-        start[p][0] = width * ww_random_share(random);
-        start[p][1] = b->length * ww_random_share(random);
+        double low[2] = {0, 0}, high[2] = {width, b->length};
+        if (b->laid)
+            find_starts(b, p, turn, whole_walk(b), apart, low, high);
+        for (int k = 0; k < 2; k++)
+            start[p][k] = low[k] + (high[k] - low[k]) * ww_random_share(random);
     }
 }
 
@@ -95,7 +147,7 @@ void ww_boards_beside(const struct ww_boards *b, const double (*first)[2], doubl
 
 void ww_board_clear(struct ww_board_work *work, size_t plies)
 {
-    for (size_t p = 0; work->patch && p < plies; p++)
+    for (size_t p = 0; work->patch && !work->laid && p < plies; p++)
         ww_patch_destroy(work->patch[p]);
     free(work->patch);
     free(work->first);
@@ -140,6 +192,7 @@ enum ww_status ww_board_init(struct ww_board_work *work, const struct ww_boards 
 {
     *work = (struct ww_board_work){.walk = b->walk[counts],
                                    .patch = calloc(b->plies, sizeof(struct ww_patch *)),
+                                   .laid = b->laid != NULL,
                                    .first = calloc(b->plies, sizeof *work->first),
                                    .start = calloc(b->plies, sizeof *work->start),
                                    .value = calloc(b->lengths, sizeof *work->value),
@@ -149,8 +202,11 @@ enum ww_status ww_board_init(struct ww_board_work *work, const struct ww_boards 
     enum ww_status status = WW_OK;
     for (size_t p = 0; p < b->plies && !status; p++) {
         const struct ww_style style = style_of(b, p, counts);
-        status = ww_patch_create(&work->patch[p], &style, b->request->scatter, b->width, b->length,
-                                 board * b->plies + p, error);
+        if (b->laid)
+            work->patch[p] = b->laid[p];
+        else
+            status = ww_patch_create(&work->patch[p], &style, b->request->scatter, b->width, b->length,
+                                     board * b->plies + p, error);
         for (int s = 0; b->fit && s < WW_SYSTEMS && !status; s++) {
             struct ww_patch_fit fit = ww_patch_fit(work->patch[p], (enum ww_system)s),
                                 *worst = &b->fit[board * WW_SYSTEMS + (size_t)s];
@@ -174,6 +230,12 @@ void ww_boards_walk(const struct ww_boards *b, struct ww_board_work *work, doubl
         work->value[i] -= work->beside[i];
 }
 
+/* From the first to the last of the lanes on one cloth. */
+static double lanes_apart(const struct ww_boards *b)
+{
+    return b->request->lanes > 1 ? (double)(b->request->lanes - 1) * b->request->lane_pitch : 0;
+}
+
 /* All traces of one board, each or each group of lanes at a turn of its own. */
 static void walk_board(const struct ww_boards *b, struct ww_board_work *work, size_t board, bool turned,
                        struct ww_random random)
@@ -185,7 +247,7 @@ static void walk_board(const struct ww_boards *b, struct ww_board_work *work, si
     for (size_t t = 0; t < b->traces; t++) {
         if (t % lanes == 0) {
             turn = turned ? ww_boards_turn(request, t / lanes * b->boards + board, groups * b->boards, &random) : 0;
-            ww_boards_start(b, &random, work->first);
+            ww_boards_start(b, &random, turn, lanes_apart(b), work->first);
         }
         ww_boards_walk(b, work, (double)(t % lanes) * request->lane_pitch, turn);
         memcpy(values_of(b, turned, board, t), work->value, b->lengths * sizeof *work->value);
@@ -199,11 +261,11 @@ static void walk_board(const struct ww_boards *b, struct ww_board_work *work, si
     }
 }
 
-/* What one board holds: its plies' patches, what drawing one of them takes, and its walks. */
+/* What one board holds of its own: its plies' patches, what drawing one of them takes, and its walks. */
 static double board_bytes(const struct ww_boards *b)
 {
     double bytes = 2 * sizeof(double) * (double)b->lengths, most = 0;
-    for (size_t p = 0; p < b->plies; p++) {
+    for (size_t p = 0; p < b->plies && !b->laid; p++) {
         double drawing;
         bytes += ww_patch_bytes(ww_stack_cloth(b->line->stack, p).style, b->request->scatter, b->width, b->length,
                                 &drawing);
@@ -465,6 +527,11 @@ static enum ww_status check(const struct ww_line *line, const struct ww_real_req
     if (line->stack->plies == 0)
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "the stackup has no ply, and without cloth there is none to wander");
+    if (r->paths && (!ww_scatter_is_none(r->scatter) || r->nets > 1))
+        return ww_error_set(error, WW_INVALID, NULL, 0,
+                            "measured cloth has no other scatter, and is no whole panel: leave nets out");
+    if (r->paths && r->segments > 0)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "measured cloth takes a straight trace: leave the route out");
     if (r->lanes > MOST_LANES || (r->lanes > 1 && (!(r->lane_pitch > 0) || !line->mesh.pair)))
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "lanes on one cloth are pairs, up to %d of them, and need a pitch", MOST_LANES);
@@ -588,7 +655,7 @@ static enum ww_status solve_lengths(struct ww_real *real, struct ww_boards *b, c
             status = find_spread(b, 1, i, &at->turned, error);
     }
     if (!status && !real->route) {
-        real->kept = find_kept(scan, b->request->scatter);
+        real->kept = b->laid ? 0 : find_kept(scan, b->request->scatter);
         real->parts = find_parting(real, false);
         real->parts_turned = find_parting(real, true);
     }
@@ -666,6 +733,7 @@ static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards 
     double at = all->at[real->own];
     const struct ww_scan_options options = scan_options(all->request);
     const double start = SHARE_LENGTHS + SHARE_NETS + SHARE_ALIKE;
+    size_t told = 0;
     b.request = &request;
     b.traces = TRACES_AT_ANGLE;
     b.at = &at;
@@ -682,6 +750,9 @@ static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards 
         turn->angle = b.angle = all->angle + turn_by[i] * WW_PI / 180;
         b.from = start + (1 - start) * (double)i / ANGLES;
         b.to = b.from + (1 - start) / ANGLES;
+        if (ww_boards_longest(&b, 0) < at)
+            break; /* it would leave the measured cloth, as would larger ones */
+        told++;
         ww_boards_size(&b, at);
         status = ww_walks_create(walk, b.walks, b.line, correction, b.angle, real->step, &options, b.stretch, error);
         b.walk = walk;
@@ -698,7 +769,7 @@ static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards 
         ww_scan_destroy(scan);
         destroy_walks(walk);
     }
-    real->angles = status ? 0 : ANGLES;
+    real->angles = status ? 0 : told;
     return status;
 }
 
@@ -720,36 +791,98 @@ static enum ww_status find_correction(struct ww_correction **correction, const s
     return status;
 }
 
-/* The boards of a request that is good; at[LENGTHS + 1] holds its lengths. */
-static struct ww_boards boards_of(struct ww_real *real, const struct ww_line *line,
-                                  const struct ww_real_request *request, double *at)
+/* --- measured cloth ---------------------------------------------------------------------------------------------- */
+
+static void take_up(struct ww_boards *b)
+{
+    for (size_t p = 0; b->laid && p < b->plies; p++)
+        ww_patch_destroy(b->laid[p]);
+    free(b->laid);
+    b->laid = NULL;
+}
+
+static enum ww_status lay_down(struct ww_boards *b, struct ww_error *error)
+{
+    if (!b->request->paths)
+        return WW_OK;
+    b->laid = calloc(b->plies, sizeof(struct ww_patch *));
+    enum ww_status status =
+        b->laid ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", b->plies);
+    for (size_t p = 0; p < b->plies && !status; p++)
+        status = ww_patch_lay(&b->laid[p], ww_stack_cloth(b->line->stack, p).style, b->request->paths, error);
+    return status;
+}
+
+/* The longest length to tell. */
+static enum ww_status choose_longest(const struct ww_boards *b, double *longest, struct ww_error *error)
+{
+    const struct ww_real_request *request = b->request;
+    double asked = fmax(request->longest, request->length), room = ww_boards_longest(b, lanes_apart(b));
+    *longest = request->longest > 0 ? request->longest : fmax(LONGEST, 2 * request->length);
+    if (!b->laid)
+        return WW_OK;
+    if (asked > room)
+        return ww_error_set(
+            error, WW_INVALID, request->paths->file, 0,
+            "a trace of %.4g mm does not fit on the cloth of %s, which takes one of up to %.4g mm at this "
+            "angle, turn%s included; give a picture of more cloth, or a shorter trace",
+            1e3 * asked, request->paths->picture, 1e3 * floor(1e4 * room) / 1e4,
+            request->lanes > 1 ? " and lanes" : "");
+    *longest = fmax(asked, fmin(*longest, b->step * floor(room / b->step)));
+    return WW_OK;
+}
+
+/* --- all boards -------------------------------------------------------------------------------------------------- */
+
+/* As asked; measured cloth has the counts that it has. */
+static struct ww_real_request taken(const struct ww_real_request *asked)
+{
+    struct ww_real_request request = *asked;
+    if (request.paths)
+        request.warp_tolerance = request.fill_tolerance = 0;
+    return request;
+}
+
+/* The boards of a request, which is checked; at[LENGTHS + 1] holds its lengths. Measured cloth is then laid: take_up. */
+static enum ww_status set_up(struct ww_boards *b, struct ww_real *real, const struct ww_line *line,
+                             const struct ww_real_request *request, double *at, struct ww_error *error)
 {
     size_t lanes = request->lanes > 1 ? request->lanes : 1;
-    struct ww_boards b = {.line = line,
-                          .request = request,
-                          .plies = line->stack->plies,
-                          .boards = request->boards ? request->boards : BOARDS,
-                          .traces = request->traces ? request->traces : TRACES,
-                          .pair = line->mesh.pair,
-                          .angle = request->angle,
-                          .at = at,
-                          .progress = request->progress,
-                          .to = request->angles || request->neighbours || request->nets > 1 ? SHARE_LENGTHS : 1};
-    b.traces = (b.traces + lanes - 1) / lanes * lanes;
+    double longest = 0;
+    enum ww_status status = check(line, request, error);
+    if (status)
+        return status;
+    *b = (struct ww_boards){.line = line,
+                            .request = request,
+                            .plies = line->stack->plies,
+                            .boards = request->boards ? request->boards : BOARDS,
+                            .traces = request->traces ? request->traces : TRACES,
+                            .pair = line->mesh.pair,
+                            .angle = request->angle,
+                            .at = at,
+                            .progress = request->progress,
+                            .to = request->angles || request->neighbours || request->nets > 1 ? SHARE_LENGTHS : 1};
+    b->traces = (b->traces + lanes - 1) / lanes * lanes;
     choose_step(real, line, request);
+    b->step = real->step;
+    status = lay_down(b, error);
+    if (!status)
+        status = choose_longest(b, &longest, error);
+    if (status)
+        return status;
     if (request->segments)
         choose_along(real, request, line->summary.pitch, at);
     else
-        choose_lengths(real, request, request->longest > 0 ? request->longest : fmax(LONGEST, 2 * request->length),
-                       at);
-    b.lengths = real->count;
-    ww_boards_size(&b, at[real->count - 1]);
+        choose_lengths(real, request, longest, at);
+    b->lengths = real->count;
+    ww_boards_size(b, at[real->count - 1]);
     real->route = request->segments > 0;
-    real->pair = b.pair;
-    real->boards = b.boards;
-    real->traces = b.traces;
+    real->pair = b->pair;
+    real->measured = b->laid != NULL;
+    real->boards = b->boards;
+    real->traces = b->traces;
     real->counts = request->warp_tolerance > 0 || request->fill_tolerance > 0;
-    return b;
+    return WW_OK;
 }
 
 static enum ww_status raise_to(double *most, const struct ww_boards *b, struct ww_error *error)
@@ -778,6 +911,8 @@ static enum ww_status find_bytes(double *most, const struct ww_real *real, const
         ww_boards_size(&turned, own);
         status = raise_to(most, &turned, error);
     }
+    if (all->laid)
+        *most += (double)all->plies * ww_patch_laid_bytes(request->paths);
     return status;
 }
 
@@ -794,39 +929,66 @@ static size_t count_directions(const struct ww_real_request *request)
     return count;
 }
 
-double ww_real_bytes(const struct ww_line *line, const struct ww_real_request *request)
+double ww_real_bytes(const struct ww_stack *stack, const struct ww_trace *trace, const struct ww_real_request *asked)
 {
+    /* What boards need of a line that is not solved yet. */
+    const struct ww_line line = {
+        .stack = stack, .trace = *trace, .mesh.pair = trace->pitch > 0, .summary.pitch = trace->pitch};
     struct ww_real real = {0};
+    struct ww_boards b = {0};
+    const struct ww_real_request request = taken(asked);
     const struct ww_stretch *stretch;
     double at[LENGTHS + 1], most = 0;
-    if (check(line, request, NULL))
-        return 0;
-    const struct ww_boards b = boards_of(&real, line, request, at);
-    size_t walks = ww_stretches_within(request->warp_tolerance, request->fill_tolerance, &stretch);
-    (void)find_bytes(&most, &real, &b, NULL);
-    return most + ww_walk_bytes(b.pair ? 2 : 1, walks * b.plies * count_directions(request), request->segments > 0);
+    if (set_up(&b, &real, &line, &request, at, NULL) == WW_OK) {
+        size_t walks = ww_stretches_within(request.warp_tolerance, request.fill_tolerance, &stretch);
+        (void)find_bytes(&most, &real, &b, NULL);
+        most += ww_walk_bytes(b.pair ? 2 : 1, walks * b.plies * count_directions(&request), request.segments > 0);
+    }
+    take_up(&b);
+    return most;
 }
 
-enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, const struct ww_real_request *request,
+/* All that the boards tell. */
+static enum ww_status solve_all(struct ww_real *real, struct ww_boards *b, struct ww_error *error)
+{
+    const struct ww_real_request *request = b->request;
+    const struct ww_scan_options options = scan_options(request);
+    struct ww_correction *correction = NULL;
+    struct ww_walk *walk[WW_STRETCHES] = {0};
+    enum ww_status status = find_correction(&correction, b->line, request, error);
+    if (!status)
+        status = ww_walks_create(walk, b->walks, b->line, correction, request->angle, real->step, &options,
+                                 b->stretch, error);
+    b->walk = walk;
+    if (!status)
+        status = solve_lengths(real, b, correction, error);
+    if (!status)
+        status = solve_board(real, b, error);
+    destroy_walks(walk);
+    if (!status && request->angles)
+        status = solve_angles(real, b, correction, error);
+    if (!status && request->design)
+        status = solve_design(real, b, correction, error);
+    ww_correction_release(correction);
+    return status;
+}
+
+enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, const struct ww_real_request *asked,
                              struct ww_error *error)
 {
     memset(real, 0, sizeof *real);
-    double at[LENGTHS + 1], bytes;
-    struct ww_correction *correction = NULL;
-    struct ww_walk *walk[WW_STRETCHES] = {0};
-    double stretch[WW_STRETCHES][2];
-    enum ww_status status = check(line, request, error);
-    if (status)
-        return status;
-    const struct ww_scan_options options = scan_options(request);
-    struct ww_boards b = boards_of(real, line, request, at);
-    b.walks = ww_stretches_within(request->warp_tolerance, request->fill_tolerance, &b.share);
+    const struct ww_real_request request = taken(asked);
+    struct ww_boards b = {0};
+    double at[LENGTHS + 1], stretch[WW_STRETCHES][2], bytes;
+    enum ww_status status = set_up(&b, real, line, &request, at, error);
+    b.walks = ww_stretches_within(request.warp_tolerance, request.fill_tolerance, &b.share);
     b.stretch = (const double(*)[2])stretch;
     for (size_t i = 0; i < b.walks; i++) {
-        stretch[i][0] = b.share[i].warp * request->warp_tolerance;
-        stretch[i][1] = b.share[i].fill * request->fill_tolerance;
+        stretch[i][0] = b.share[i].warp * request.warp_tolerance;
+        stretch[i][1] = b.share[i].fill * request.fill_tolerance;
     }
-    status = find_bytes(&bytes, real, &b, error);
+    if (!status)
+        status = find_bytes(&bytes, real, &b, error);
     if (!status) {
         b.value = calloc(2 * b.boards * b.traces * b.lengths, sizeof *b.value);
         b.fit = calloc(b.boards * WW_SYSTEMS, sizeof *b.fit);
@@ -834,21 +996,8 @@ enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, c
             status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu traces", b.boards * b.traces);
     }
     if (!status)
-        status = find_correction(&correction, line, request, error);
-    if (!status)
-        status =
-            ww_walks_create(walk, b.walks, line, correction, request->angle, real->step, &options, b.stretch, error);
-    b.walk = walk;
-    if (!status)
-        status = solve_lengths(real, &b, correction, error);
-    if (!status)
-        status = solve_board(real, &b, error);
-    destroy_walks(walk);
-    if (!status && request->angles)
-        status = solve_angles(real, &b, correction, error);
-    if (!status && request->design)
-        status = solve_design(real, &b, correction, error);
-    ww_correction_release(correction);
+        status = solve_all(real, &b, error);
+    take_up(&b);
     free(b.value);
     free(b.fit);
     if (status)
@@ -877,12 +1026,14 @@ char *ww_real_sentence(const struct ww_real *real, double turn, char *out, size_
     char length[48], tilt[48];
     size_t used = (size_t)snprintf(
         out, size,
-        "Over %s%s perfect cloth allows %.3g ps of %s; on cloth whose yarns wander as told, laid "
+        "Over %s%s perfect cloth allows %.3g ps of %s; on %s, laid "
         "square, half have up to %.3g ps "
-        "and 99 of 100 up to %.3g ps (%.3g to %.3g)",
+        "and 99 of 100 up to %.3g ps (%.3g to %.3g%s)",
         ww_number_format(length, sizeof length, own->length, WW_LENGTH, 4), real->route ? " of route" : "",
-        1e12 * own->bound, real->pair ? "skew" : "difference between two traces", 1e12 * own->square.median.value,
-        1e12 * own->square.p99.value, 1e12 * own->square.p99.low, 1e12 * own->square.p99.high);
+        1e12 * own->bound, real->pair ? "skew" : "difference between two traces",
+        real->measured ? "the cloth of the picture" : "cloth whose yarns wander as told",
+        1e12 * own->square.median.value, 1e12 * own->square.p99.value, 1e12 * own->square.p99.low,
+        1e12 * own->square.p99.high, real->measured ? ", over places on it alone" : "");
     if ((turn > 0 || real->counts) && used < size)
         used += (size_t)snprintf(out + used, size - used, "; with the cloth up to %s off square%s %.3g and %.3g ps",
                                  ww_number_format(tilt, sizeof tilt, turn, WW_ANGLE, 4),

@@ -22,9 +22,11 @@ struct ww_boards {
     const struct ww_stretch *share; /* [walks] of all boards */
     size_t plies, boards, traces;
     bool pair;
-    double angle;         /* of the trace; by which a route is turned [rad] */
-    double width, length; /* of a patch, across the warp and along it [m] */
-    const double *at;     /* [lengths] of a walk [m]; NULL: every step */
+    struct ww_patch **laid; /* [plies] of measured cloth, which all boards have; NULL: each is drawn */
+    double step;            /* of the walks [m] */
+    double angle;           /* of the trace; by which a route is turned [rad] */
+    double width, length;   /* of a patch, across the warp and along it [m] */
+    const double *at;       /* [lengths] of a walk [m]; NULL: every step */
     size_t lengths;
     double *value;            /* [turned][board][trace][length] */
     struct ww_patch_fit *fit; /* [board][system]; NULL: not asked */
@@ -36,6 +38,7 @@ struct ww_boards {
 struct ww_board_work {
     const struct ww_walk *walk;
     struct ww_patch **patch; /* [plies] */
+    bool laid;               /* they are not the board's own */
     double (*first)[2], (*start)[2];
     double *value, *beside; /* [lengths] */
 };
@@ -49,8 +52,12 @@ void ww_board_clear(struct ww_board_work *work, size_t plies);
 
 /* A turn of the cloth. Evenly likely ones are drawn one from each of as many equal parts as there are in all. */
 double ww_boards_turn(const struct ww_real_request *request, size_t which, size_t of, struct ww_random *random);
-/* Where the first of some traces starts on each ply's patch. */
-void ww_boards_start(const struct ww_boards *b, struct ww_random *random, double (*start)[2]);
+/* Where the first of some traces starts on each ply's patch; of measured cloth so that all of a walk stays where it is known,
+ * turned so, as do the others, up to `apart` to its left. */
+void ww_boards_start(const struct ww_boards *b, struct ww_random *random, double turn, double apart,
+                     double (*start)[2]);
+/* The longest traces that fit on measured cloth, up to `apart` beside each other, square and turned [m]; else HUGE_VAL. */
+double ww_boards_longest(const struct ww_boards *b, double apart);
 /* The sides of patches for traces so long. */
 void ww_boards_size(struct ww_boards *b, double longest);
 /* From the start of the trace to its end: the angle from the warp of the panel; of a closed route of its first segment [rad]. */

@@ -14,6 +14,10 @@
  * c(g) c(h) conj c(g+h) + c(g) conj c(h) conj c(g-h), which does not hang on the origin, is positive where g and h are diagonals (with the
  * origin at a crossing c(g) and c(h) are equal, and c(a) > 0 as yarns are lighter than gaps), and negative where they are
  * yarns (with the origin in a gap all three are negative).
+ *
+ * Diagonals of pitches in the ratio sqrt(3) make a lattice with three such readings at a right angle. Holes tell which it is: in the
+ * cell that the two lines repeat over, a yarn's pitch exchanges even and odd crossings and leaves the holes what they are. So does no
+ * other half of the cell, and where warp and fill look alike, none.
  */
 #include "picture/picture.h"
 
@@ -30,15 +34,20 @@ enum {
     RINGS = 48,     /* of the median power */
     LEVELS = 512,
     LINES_MOST = 24,
-    PAIRED = 12, /* lines that pairs are made of */
-    NEAR = 2,    /* samples that a line is spread over */
-    COARSE = 2   /* samples from the origin: diagonals of under four yarns */
+    PAIRED = 12,  /* lines that pairs are made of */
+    NEAR = 2,     /* samples that a line is spread over */
+    FOLDED = 150, /* samples each way, of the middle of the picture */
+    COARSE = 2    /* samples from the origin: diagonals of under four yarns */
 };
 static const double ABOVE = 40.0;       /* of the median: 28 times the mean of noise, once in 10^12 samples */
 static const double RADIUS_LEAST = 1.5; /* samples from the origin */
 static const double FAINT = 1e-4 /* of the power of the strongest line: no line */, APART = 3.0 /* samples */;
 static const double PARALLEL = 25.0 * WW_PI / 180.0, SQUARE_WITHIN = 15.0 * WW_PI / 180.0;
 static const double EXPLAINED = 0.95; /* of what the best pair explains */
+static const double OF_CELL = 0.3;    /* of a cell's side: a line that a pair explains is no further off */
+static const double CELLS = 16.0;     /* each way that are folded: perspective and wander add up over more */
+static const double TWINS = 0.75,
+                    TWINS_LIKELY = 0.7; /* of what is dark: holes that are exchanged; of the most alike */
 static const double YARNS_LEAST = 4.0, PIXELS_LEAST = 5.0;
 
 /* --- the spectrum ---------------------------------------------------------------------------------------------- */
@@ -48,6 +57,7 @@ struct line {
 };
 
 struct spectrum {
+    const struct ww_level *level;
     size_t nx, ny, columns;
     double _Complex *coef;
     double *part, *power;
@@ -69,6 +79,7 @@ static double hann(size_t i, size_t n)
 
 static enum ww_status transform(struct spectrum *s, const struct ww_level *level, struct ww_error *error)
 {
+    s->level = level;
     s->nx = part_of(level->nx);
     s->ny = part_of(level->ny);
     s->columns = s->nx / 2 + 1;
@@ -239,15 +250,31 @@ static double angle_between(const double a[2], const double b[2])
     return atan2(fabs(cross(a, b)), fabs(a[0] * b[0] + a[1] * b[1]));
 }
 
-/* Sum of the amplitudes of the lines that are sums of the pair. */
+/* The shortest two that the same lines follow from (J. L. Lagrange, C. F. Gauss). */
+static void shorten(struct pair *p)
+{
+    for (int pass = 0; pass < 100; pass++) {
+        double gg = p->g[0] * p->g[0] + p->g[1] * p->g[1], hh = p->h[0] * p->h[0] + p->h[1] * p->h[1];
+        double *longer = gg > hh ? p->g : p->h;
+        const double *shorter = gg > hh ? p->h : p->g;
+        double times = round((p->g[0] * p->h[0] + p->g[1] * p->h[1]) / fmin(gg, hh));
+        if (times == 0.0)
+            return;
+        longer[0] -= times * shorter[0];
+        longer[1] -= times * shorter[1];
+    }
+}
+
+/* Sum of the amplitudes of the lines that are sums of the pair. A sum is found within some samples, more where it adds up the errors of
+ * many, and within a share of the cell: dense pairs would meet every line by chance. */
 static double explained(const struct spectrum *s, const struct pair *p)
 {
-    double sum = 0.0, area = cross(p->g, p->h);
+    double sum = 0.0, area = cross(p->g, p->h), cell = sqrt(fabs(area) * (double)s->nx * (double)s->ny);
     for (size_t i = 0; i < s->lines; i++) {
         const double k[2] = {s->line[i].kx, s->line[i].ky};
         double a = round(cross(k, p->h) / area), b = round(cross(p->g, k) / area);
         double off = samples_between(s, k[0] - a * p->g[0] - b * p->h[0], k[1] - a * p->g[1] - b * p->h[1]);
-        if (off < 1.0 + 0.5 * (fabs(a) + fabs(b)))
+        if (off < fmin(1.0 + 0.5 * (fabs(a) + fabs(b)), OF_CELL * cell))
             sum += sqrt(s->line[i].power);
     }
     return sum;
@@ -288,11 +315,6 @@ static double phase_product(const struct spectrum *s, const struct pair *p, doub
     return sum;
 }
 
-static bool is_square(const struct pair *p)
-{
-    return angle_between(p->g, p->h) >= WW_PI / 2.0 - SQUARE_WITHIN;
-}
-
 static struct pair sum_and_difference(const struct pair *p)
 {
     return (struct pair){{p->g[0] + p->h[0], p->g[1] + p->h[1]}, {p->g[0] - p->h[0], p->g[1] - p->h[1]}};
@@ -321,62 +343,130 @@ static bool is_line(const struct spectrum *s, const double k[2])
     return false;
 }
 
-/* The lines of the yarns from two that all follow from: as yarns, or as diagonals. False: neither is near a right angle. */
+/* --- which diagonals ---------------------------------------------------------------------------------------------------------- */
+
+/* How alike the holes are that a yarn's pitch exchanges, for each of the three pitches that diagonals may have: by (1/2, 0), (0, 1/2) or
+ * (1/2, 1/2) of the cell of two lines. */
+static void find_twins(const struct spectrum *s, const struct pair *two, double twin[3])
+{
+    struct ww_fold fold = {.mean = 0.0};
+    const struct ww_level *level = s->level;
+    double side = sqrt(1.0 / fabs(cross(two->g, two->h)));
+    double half = 0.5 * fmin(CELLS * side, (double)(level->nx < level->ny ? level->nx : level->ny) - 2.0);
+    for (size_t i = 0; i < (size_t)FOLDED * FOLDED; i++) {
+        double x = half * (2.0 * ((double)(i % FOLDED) + 0.5) / FOLDED - 1.0), value;
+        double y = half * (2.0 * ((double)(i / FOLDED) + 0.5) / FOLDED - 1.0);
+        if (ww_level_at(level, x, y, &value))
+            ww_fold_add(&fold, two->g[0] * x + two->g[1] * y, two->h[0] * x + two->h[1] * y, value);
+    }
+    bool known = ww_fold_smooth(&fold);
+    for (int k = 0; k < 3; k++) {
+        size_t dp = k != 1 ? WW_FOLD / 2 : 0, dq = k != 0 ? WW_FOLD / 2 : 0;
+        bool stripes = known && ww_fold_alike(&fold, dp / 2, dq / 2) >= TWINS; /* not holes */
+        twin[k] = known && !stripes ? ww_fold_alike(&fold, dp, dq) : 0.0;
+    }
+}
+
+/* Which of the three pitches a remade pair of diagonals has: what becomes (1/2, 1/2) of its own cell. */
+static int pitch_of(int code)
+{
+    int n[4] = {code % 3 - 1, code / 3 % 3 - 1, code / 9 % 3 - 1, code / 27 - 1};
+    for (int k = 0; k < 3; k++) {
+        int p = k != 1, q = k != 0;
+        if ((n[0] * p + n[1] * q) % 2 != 0 && (n[2] * p + n[3] * q) % 2 != 0)
+            return k;
+    }
+    return 0; /* of a determinant of 1 or -1 one is */
+}
+
+/* --- the lines of the yarns ---------------------------------------------------------------------------------------------------- */
+
+struct reading {
+    struct pair lines;
+    double angle; /* between the yarns that it makes; 0: none */
+};
+
+static void take_squarer(struct reading *reading, const struct pair *made, double angle)
+{
+    if (angle > fmax(reading->angle, WW_PI / 2.0 - SQUARE_WITHIN) + 1e-9)
+        *reading = (struct reading){*made, angle};
+}
+
+/* Of pitches in the ratio sqrt(3) three pairs of diagonals cross at a right angle, one for each pitch. Holes are exchanged by the right
+ * one; where the holes do not show, the squarest is taken. NULL: there is none. */
+static const struct reading *choose_diagonals(const struct reading of[3], const double twin[3])
+{
+    const struct reading *best = NULL;
+    double most = 0.0;
+    for (int k = 0; k < 3; k++)
+        if (of[k].angle > 0.0)
+            most = fmax(most, twin[k]);
+    for (int k = 0; k < 3; k++)
+        if (of[k].angle > 0.0 && twin[k] >= TWINS_LIKELY * most && (!best || of[k].angle > best->angle))
+            best = &of[k];
+    return best;
+}
+
+/* Diagonals exchange holes. Where holes hardly show, phases tell. */
+static bool are_diagonals(const struct spectrum *s, const struct reading *reading, double twin)
+{
+    return twin >= TWINS || phase_product(s, &reading->lines, 1.0) + phase_product(s, &reading->lines, -1.0) > 0.0;
+}
+
+/* The lines of the yarns from the shortest two that all follow from: as yarns, or as diagonals. A weak line may be missing where its
+ * sum and its difference with the other one are there, or the holes. False: neither is near a right angle. */
 static bool find_yarns(const struct spectrum *s, const struct pair *two, struct pair *yarns)
 {
-    struct pair made, as_yarns = *two, as_diagonals = *two;
-    double best_yarns = WW_PI / 2.0 - SQUARE_WITHIN, best_diagonals = best_yarns;
-    bool are_yarns = false, are_diagonals = false;
+    struct pair made;
+    struct reading as_yarns = {.angle = 0.0}, diagonals[3] = {{.angle = 0.0}};
+    double twin[3];
+    find_twins(s, two, twin);
     for (int code = 0; code < 81; code++) {
         if (!remake(two, code, &made))
             continue;
         struct pair sums = sum_and_difference(&made);
-        double straight = angle_between(made.g, made.h), slanted = angle_between(sums.g, sums.h);
-        if (!is_line(s, made.g) || !is_line(s, made.h))
-            continue;
-        if (straight > best_yarns + 1e-9) {
-            best_yarns = straight;
-            as_yarns = made;
-            are_yarns = true;
-        }
-        if (slanted > best_diagonals + 1e-9) {
-            best_diagonals = slanted;
-            as_diagonals = made;
-            are_diagonals = true;
-        }
+        bool first = is_line(s, made.g), second = is_line(s, made.h);
+        bool there = (first && second) || ((first || second) && is_line(s, sums.g) && is_line(s, sums.h));
+        if (there)
+            take_squarer(&as_yarns, &made, angle_between(made.g, made.h));
+        if (there || ((first || second) && twin[pitch_of(code)] >= TWINS))
+            take_squarer(&diagonals[pitch_of(code)], &made, angle_between(sums.g, sums.h));
     }
-    bool diagonal = are_diagonals;
-    if (are_yarns && are_diagonals)
-        diagonal = phase_product(s, &as_diagonals, 1.0) + phase_product(s, &as_diagonals, -1.0) > 0.0;
-    *yarns = diagonal ? sum_and_difference(&as_diagonals) : as_yarns;
-    return is_square(yarns);
+    const struct reading *chosen = choose_diagonals(diagonals, twin);
+    bool diagonal = chosen && (!(as_yarns.angle > 0.0) || are_diagonals(s, chosen, twin[chosen - diagonals]));
+    *yarns = diagonal ? sum_and_difference(&chosen->lines) : as_yarns.lines;
+    return diagonal || as_yarns.angle > 0.0;
 }
 
 /* The pair that the others follow from, and the yarns it makes. False: all lines are parallel, or no pair makes yarns; then
- * `yarns` are those nearest to a right angle, zeroed where all are parallel. */
+ * `yarns` are the strongest two that cross, zeroed where all are parallel. */
 static bool find_pair(const struct spectrum *s, struct pair *yarns)
 {
     double most = 0.0, largest = 0.0;
+    bool crossed = false;
     size_t count = s->lines < PAIRED ? s->lines : PAIRED;
     *yarns = (struct pair){{0.0}, {0.0}};
     for (int pass = 0; pass < 2; pass++)
         for (size_t i = 0; i < count; i++)
             for (size_t j = i + 1; j < count; j++) {
-                struct pair pair = pair_of(s, i, j), made;
+                struct pair lines = pair_of(s, i, j), pair = lines, made;
                 double area = fabs(cross(pair.g, pair.h));
                 if (angle_between(pair.g, pair.h) < PARALLEL)
                     continue;
-                if (!find_yarns(s, &pair, &made)) {
-                    *yarns = largest > 0.0 ? *yarns : made;
-                    continue;
-                }
+                shorten(&pair);
                 double sum = explained(s, &pair);
-                if (pass == 0) {
+                bool better = pass == 0 ? sum > most : sum >= EXPLAINED * most && area > (1.0 + 1e-3) * largest;
+                if (!better && crossed)
+                    continue;
+                if (!find_yarns(s, &pair, &made)) {
+                    *yarns = crossed ? *yarns : lines;
+                } else if (pass == 0) {
                     most = fmax(most, sum);
-                } else if (sum >= EXPLAINED * most && area > (1.0 + 1e-3) * largest) {
+                } else if (better) {
                     largest = area;
                     *yarns = made;
                 }
+                crossed = true;
             }
     return largest > 0.0;
 }
@@ -434,17 +524,23 @@ static enum ww_status check_coarse(const struct spectrum *s, const struct pair *
         "shows under four yarns, or patches that are plainer than its yarns; give more cloth, evenly lit");
 }
 
-static enum ww_status check_yarns(const double k[2], const struct ww_level *level, struct ww_error *error)
+static enum ww_status check_yarns(const struct pair *yarns, const struct ww_level *level, struct ww_error *error)
 {
-    double yarns = fmax(fabs(k[0]) * (double)level->nx, fabs(k[1]) * (double)level->ny),
-           pixels = 1.0 / hypot(k[0], k[1]);
-    if (yarns < YARNS_LEAST)
-        return ww_error_set(error, WW_INVALID, level->file, 0,
-                            "shows %.1f yarns of one family; give a picture of at least four yarns each way", yarns);
-    if (pixels < PIXELS_LEAST)
-        return ww_error_set(error, WW_INVALID, level->file, 0,
-                            "has %.1f pixels to a yarn of one family; give a picture with at least %.0f", pixels,
-                            PIXELS_LEAST);
+    const double *of[2] = {yarns->g, yarns->h};
+    for (int i = 0; i < 2; i++) {
+        double count = fmax(fabs(of[i][0]) * (double)level->nx, fabs(of[i][1]) * (double)level->ny);
+        if (count < YARNS_LEAST)
+            return ww_error_set(error, WW_INVALID, level->file, 0,
+                                "shows %.1f yarns of one family; give a picture of at least four yarns each way",
+                                count);
+    }
+    for (int i = 0; i < 2; i++) {
+        double pixels = 1.0 / hypot(of[i][0], of[i][1]);
+        if (pixels < PIXELS_LEAST)
+            return ww_error_set(error, WW_INVALID, level->file, 0,
+                                "has %.1f pixels to a yarn of one family; give a picture with at least %.0f", pixels,
+                                PIXELS_LEAST);
+    }
     return WW_OK;
 }
 
@@ -475,9 +571,7 @@ static enum ww_status find_in(struct spectrum *s, struct ww_family_lines *lines,
         return status;
     settle(s, yarns.g);
     settle(s, yarns.h);
-    status = check_yarns(yarns.g, level, error);
-    if (!status)
-        status = check_yarns(yarns.h, level, error);
+    status = check_yarns(&yarns, level, error);
     if (!status)
         take_families(lines, &yarns);
     return status;

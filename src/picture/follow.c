@@ -16,9 +16,10 @@
 #include <string.h>
 
 enum { PASSES = 4, PER_PITCH = 48 /* samples across */, POSITIONS_MOST = 4000000 };
-static const double BAND = 1.25 /* of the pitch, kept either side */, TEMPLATE = 0.5 /* of it that is fitted */;
+static const double BAND = 1.25 /* of the pitch, kept either side */, TEMPLATE = 0.47 /* of it that is fitted */;
 static const double SHIFT_MOST = 0.15 /* of the pitch in one pass */, ALIKE = 0.25 /* of the variance */;
 static const double LOST_MOST = 1.0 / 3.0;
+static const double FEW = 2.5; /* windows in half of the picture: below, steps overlap by half */
 
 /* A step of a yarn. */
 struct place {
@@ -59,10 +60,10 @@ static double nominal(const struct ww_follow *f, size_t row)
 /* The mean over the step at a distance across; NaN outside the picture. */
 static double mean_along(const struct work *w, double across, double along)
 {
-    size_t count = (size_t)ceil(w->follow->step);
+    size_t count = (size_t)ceil(w->follow->window);
     double sum = 0.0, value, x, y;
     for (size_t i = 0; i < count; i++) {
-        double at = along + (((double)i + 0.5) / (double)count - 0.5) * w->follow->step;
+        double at = along + (((double)i + 0.5) / (double)count - 0.5) * w->follow->window;
         point_at(w->follow, across, at, &x, &y);
         if (!ww_level_at(w->level, x, y, &value))
             return NAN;
@@ -75,7 +76,7 @@ static double mean_along(const struct work *w, double across, double along)
 
 static bool is_inside(const struct work *w, double across, double along)
 {
-    double x, y, value, a = 0.5 * w->follow->pitch, b = 0.5 * w->follow->step;
+    double x, y, value, a = 0.5 * w->follow->pitch, b = 0.5 * w->follow->window;
     for (int i = 0; i < 4; i++) {
         point_at(w->follow, across + (i & 1 ? a : -a), along + (i & 2 ? b : -b), &x, &y);
         if (!ww_level_at(w->level, x, y, &value))
@@ -108,9 +109,10 @@ static enum ww_status lay_out(struct work *w, const double k[2], double other, s
     f->along[0] = -f->across[1];
     f->along[1] = f->across[0];
     f->pitch = 1.0 / size;
-    f->step = 2.0 * other;
+    f->window = 2.0 * other;
     double wide = 0.5 * (fabs(f->across[0]) * nx + fabs(f->across[1]) * ny);
     double tall = 0.5 * (fabs(f->along[0]) * nx + fabs(f->along[1]) * ny);
+    f->step = tall < FEW * f->window ? other : f->window;
     /* two more rows either side: what perspective draws in */
     f->middle = (size_t)ceil(wide / f->pitch) + 2;
     size_t half = (size_t)ceil(tall / f->step);
@@ -177,7 +179,7 @@ static double lead(const struct work *w, const struct place *place)
     return count > 0.0 ? sum / count : 0.0;
 }
 
-static void place_first(struct work *w)
+static void place_first(struct work *w, double aside)
 {
     for (size_t i = 0; i < w->places; i++) {
         struct place *place = &w->place[i];
@@ -189,9 +191,12 @@ static void place_first(struct work *w)
         place->placed = is_inside(w, place->centre, along);
     }
     size_t kept = 0;
-    for (size_t i = 0; i < w->places; i++)
-        if (w->place[i].placed)
-            w->place[kept++] = w->place[i];
+    for (size_t i = 0; i < w->places; i++) {
+        struct place place = w->place[i];
+        place.centre += aside;
+        if (place.placed && is_inside(w, place.centre, along_of(w->follow, place.step)))
+            w->place[kept++] = place;
+    }
     w->places = kept;
     memset(w->of, 0, w->follow->rows * w->follow->steps * sizeof *w->of);
 }
@@ -265,7 +270,7 @@ static double shift_on_template(const struct work *w, size_t i, double *alike)
     }
     double right[FITTED] = {b[0], b[1], b[2]};
     *alike = 0.0;
-    if (count < 5.0 || !ww_normal_solve(FITTED, a, b, NULL) || !(b[1] > 0.0))
+    if (count < 5.0 || !ww_normal_solve(FITTED, a, b) || !(b[1] > 0.0))
         return 0.0;
     double variance = squares - sum * sum / count;
     double explained = b[0] * right[0] + b[1] * right[1] + b[2] * right[2] - sum * sum / count;
@@ -293,7 +298,7 @@ static void refine(struct work *w)
 }
 
 enum ww_status ww_follow_yarns(struct ww_follow *follow, const struct ww_level *level, const double k[2],
-                               double other, struct ww_error *error)
+                               double other, double aside, struct ww_error *error)
 {
     *follow = (struct ww_follow){0};
     struct work w = {.follow = follow, .level = level};
@@ -302,7 +307,7 @@ enum ww_status ww_follow_yarns(struct ww_follow *follow, const struct ww_level *
         for (size_t i = 0; i < follow->rows * follow->steps; i++)
             follow->path[i] = NAN;
         list_places(&w);
-        place_first(&w);
+        place_first(&w, aside);
         status = fill_bands(&w, error);
     }
     if (!status) {

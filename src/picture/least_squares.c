@@ -42,17 +42,10 @@ static void substitute(size_t n, const double *a, double *b)
     }
 }
 
-bool ww_normal_solve(size_t n, double *a, double *b, double *inverse)
+bool ww_normal_solve(size_t n, double *a, double *b)
 {
-    enum { MOST = 10 };
-    if (n > MOST || !factor(n, a))
+    if (!factor(n, a))
         return false;
     substitute(n, a, b);
-    for (size_t k = 0; inverse && k < n; k++) {
-        double unit[MOST] = {0.0};
-        unit[k] = 1.0;
-        substitute(n, a, unit);
-        inverse[k] = unit[k];
-    }
     return true;
 }

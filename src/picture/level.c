@@ -42,7 +42,7 @@ static void fit_light(const struct ww_level *level, double light[TERMS])
                     a[i * TERMS + j] += term[i] * term[j];
             }
         }
-    (void)ww_normal_solve(TERMS, a, light, NULL); /* 32 pixels each way hold ten terms */
+    (void)ww_normal_solve(TERMS, a, light); /* 32 pixels each way hold ten terms */
 }
 
 static double find_spread(const struct ww_level *level, double *mean)

@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * Families by the spectrum (families.c), yarns followed one by one (follow.c), pitch, turn and wander from where they are (trend.c),
- * widths from profiles along them (width.c).
+ * once more about their middle, which the holes tell (fold.c), widths from profiles along them (width.c, edges.c).
  */
 #include "picture/picture.h"
 
@@ -13,6 +13,7 @@
 enum { SPECTRUM_SIDE = 401 };
 static const double SPECTRUM_REACH = 3.4;                    /* of the higher of the two fundamentals */
 static const double ASTRAY_MOST = 0.25, UNKNOWN_MOST = 0.02; /* of a pitch */
+static const double CENTRED = 0.05;                          /* of a pitch: near enough to a yarn's middle */
 static const double FAINTEST = 1e-12;                        /* of the largest power */
 
 /* Everything in pixels. */
@@ -28,13 +29,46 @@ struct measuring {
 static enum ww_status check_even(const struct ww_trend *trend, const struct ww_picture *picture,
                                  struct ww_error *error)
 {
-    if (trend->left <= ASTRAY_MOST * trend->c[1] && trend->error[1] <= UNKNOWN_MOST * trend->c[1])
-        return WW_OK;
+    if (trend->left <= ASTRAY_MOST * trend->c[1]) {
+        if (trend->error[1] <= UNKNOWN_MOST * trend->c[1])
+            return WW_OK;
+        return ww_error_set(
+            error, WW_INVALID, picture->file, 0,
+            "tells the pitch within %.1f %% only, by %zu yarns that wander; give a picture of more yarns",
+            200.0 * trend->error[1] / trend->c[1], trend->yarns);
+    }
     return ww_error_set(
         error, WW_UNPHYSICAL, picture->file, 0,
         "shows no even cloth: yarns %.1f pixels apart lie %.1f pixels off an even pitch; crop it to cloth "
         "in focus, seen from above",
         trend->c[1], trend->left);
+}
+
+static enum ww_status follow(struct measuring *m, const double aside[2], const struct ww_picture *picture,
+                             struct ww_error *error)
+{
+    enum ww_status status = WW_OK;
+    for (int i = 0; i < 2 && !status; i++) {
+        const double *other = m->lines.k[1 - i];
+        ww_follow_clear(&m->follow[i]);
+        status = ww_follow_yarns(&m->follow[i], &m->level, m->lines.k[i], 1.0 / hypot(other[0], other[1]), aside[i],
+                                 error);
+        if (!status)
+            status = ww_trend_fit(&m->trend[i], &m->follow[i], picture->file, error);
+    }
+    return status;
+}
+
+/* The phase of a line is not the middle of its yarns: light from aside, and light yarns under dark ones, shift it by up to half a
+ * pitch. The holes tell where that is; then yarns are followed about their middle. */
+static enum ww_status centre(struct measuring *m, const struct ww_picture *picture, struct ww_error *error)
+{
+    double aside[2];
+    ww_holes_find(aside, &m->level, m->follow, m->trend);
+    bool far = false;
+    for (int i = 0; i < 2; i++)
+        far = far || fabs(aside[i]) > CENTRED * m->trend[i].c[1];
+    return far ? follow(m, aside, picture, error) : WW_OK;
 }
 
 static enum ww_status solve(struct measuring *m, const struct ww_picture *picture, bool light_behind,
@@ -43,12 +77,11 @@ static enum ww_status solve(struct measuring *m, const struct ww_picture *pictur
     enum ww_status status = ww_level_picture(&m->level, picture, light_behind, error);
     if (!status)
         status = ww_families_find(&m->lines, &m->level, error);
-    for (int i = 0; i < 2 && !status; i++) {
-        const double *other = m->lines.k[1 - i];
-        status = ww_follow_yarns(&m->follow[i], &m->level, m->lines.k[i], 1.0 / hypot(other[0], other[1]), error);
-        if (!status)
-            status = ww_trend_fit(&m->trend[i], &m->follow[i], picture->file, error);
-    }
+    const double aside[2] = {0.0, 0.0};
+    if (!status)
+        status = follow(m, aside, picture, error);
+    if (!status)
+        status = centre(m, picture, error);
     for (int i = 0; i < 2 && !status; i++)
         status = check_even(&m->trend[i], picture, error);
     if (!status)
@@ -101,16 +134,18 @@ static enum ww_status take_spectrum(struct ww_cloth_picture *cloth, const struct
     return WW_OK;
 }
 
-/* The turn that the trend adds to the direction across, and what a distance along `across` is worth across the yarns. */
+/* In the middle of the picture: the turn that the trend adds to the direction across, and what a distance along `across` is worth
+ * across the yarns. */
 static void take_lines(struct ww_picture_yarns *yarns, const struct measuring *m, int i, double pixel)
 {
     const struct ww_trend *trend = &m->trend[i];
     const struct ww_follow *follow = &m->follow[i];
-    double slope = atan(trend->c[2]), aslant = cos(slope);
+    double middle = ww_trend_index(trend, follow, 0.0, 0.0), pitch = trend->c[1] + 2.0 * trend->c[3] * middle;
+    double slope = atan(trend->c[2] + trend->c[4] * middle), aslant = cos(slope);
     double angle = atan2(follow->across[1], follow->across[0]) - slope - (i == 1 ? WW_PI / 2.0 : 0.0);
     yarns->spectrum[0] = m->lines.k[i][0] / pixel;
     yarns->spectrum[1] = m->lines.k[i][1] / pixel;
-    yarns->pitch = (struct ww_measure){trend->c[1] * aslant * pixel, trend->error[1] * aslant * pixel};
+    yarns->pitch = (struct ww_measure){pitch * aslant * pixel, trend->error[1] * aslant * pixel};
     yarns->turn = (struct ww_measure){angle, trend->error[2] * aslant * aslant};
     yarns->perspective = 2.0 * trend->c[3] * (trend->high - trend->low) / trend->c[1];
     yarns->yarns = trend->yarns;
@@ -126,15 +161,15 @@ static void take_widths(struct ww_picture_yarns *yarns, struct measuring *m, int
     struct ww_width *width = &m->width[i];
     double worth = cos(atan(m->trend[i].c[2])) * pixel;
     yarns->edges_seen = width->seen;
+    yarns->blur = width->blur * worth;
     if (width->seen) {
         yarns->width = (struct ww_measure){width->width * worth, width->error * worth};
         yarns->gap = (struct ww_measure){width->gap * worth, hypot(width->error * worth, yarns->pitch.error)};
         yarns->width_scatter = width->scatter * worth;
         yarns->gap_scatter = width->gap_scatter * worth;
-        yarns->blur = width->blur * worth;
     }
     for (size_t r = 0; r < m->follow[i].rows; r++)
-        width->of_row[r] *= worth;
+        width->of_row[r] = width->seen ? width->of_row[r] * worth : NAN;
     yarns->widths = width->of_row;
     width->of_row = NULL;
 }

@@ -2,7 +2,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
-#include "weftwise/picture.h"
+#include "picture/picture.h"
 
 #include <math.h>
 #include <string.h>
@@ -29,13 +29,13 @@ const char *ww_picture_style_name(const struct ww_picture *picture, char out[WW_
     return used > 0 ? out : strcpy(out, "measured");
 }
 
-/* The file's name as it may stand in a settings file. */
-static void safe_name(const struct ww_picture *picture, char out[FILE_SIZE])
+char *ww_picture_plain_name(const struct ww_picture *picture, char *out, size_t size)
 {
-    (void)snprintf(out, FILE_SIZE, "%.*s", FILE_SIZE - 1, name_of_file(picture));
+    (void)snprintf(out, size, "%s", name_of_file(picture));
     for (char *p = out; *p; p++)
         if (!strchr(plain, *p) && *p != ' ')
             *p = '_';
+    return out;
 }
 
 static double share_of(struct ww_measure measure)
@@ -56,8 +56,7 @@ static void write_count(FILE *stream, const char *which, const struct ww_picture
 static void write_width(FILE *stream, const char *which, const struct ww_picture_yarns *yarns, const char *file)
 {
     if (!yarns->edges_seen) {
-        (void)fprintf(stream, "; %s_width = 300 um    ; its edges do not show in %s: closed where left out\n", which,
-                      file);
+        (void)fprintf(stream, "; %s_width = 300 um    ; %s does not tell it: closed where left out\n", which, file);
         return;
     }
     (void)fprintf(stream, "%s_width = %.4g um\n", which, yarns->width.value / um);
@@ -120,7 +119,7 @@ enum ww_status ww_picture_write_style(FILE *stream, const struct ww_cloth_pictur
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "'%.60s' is no name of a style; give up to %d letters, digits, . _ and -", name,
                             WW_STYLE_NAME_SIZE - 1);
-    safe_name(picture, file);
+    (void)ww_picture_plain_name(picture, file, sizeof file);
     (void)fprintf(stream, "; Measured by weftwise %s. Copy the section into a study, and name it in a ply: ply %s\n",
                   ww_version(), name);
     (void)fprintf(stream, "; A pixel is %.6g um (%s); lengths are as good as that.\n[style %s]\n",

@@ -5,8 +5,12 @@
  * A picture taken aslant draws equal pitches apart and parallel yarns together; to the second order in its slant, positions are a
  * quadratic in the yarn's index and the distance along it. So is bow. What is left is wander, and the noise of each position. Noise is
  * alone in its step: with gamma(h) half the mean square difference over h steps, noise^2 + c h^2 at small h, it is
- * (4 gamma(1) - gamma(2))/3. Positions near each other err alike, so the errors of the fit are those of as many positions as there
- * are patches of the wander's correlation in the picture.
+ * (4 gamma(1) - gamma(2))/3.
+ *
+ * How well the trend is known: positions of one yarn wander together, and those of one step err together, for it is the same yarns of the
+ * other family that are seen beside all of them. So the variance is that of sums over yarns, plus that of sums over steps, less that of
+ * single positions, which both hold (A. C. Cameron, J. B. Gelbach, D. L. Miller 2011, Journal of Business and Economic
+ * Statistics 29: two-way clusters). What all yarns do alike over more than a step is turn and bow of the picture, and no error.
  */
 #include "picture/picture.h"
 
@@ -14,6 +18,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+static const double ASTRAY = 1e-3; /* of a pitch: from one end of the picture to the other, what no scatter shows */
+enum { BY_ROW, BY_STEP, BY_PLACE };
 enum { LEAST_FOR_BEND = 5 /* rows and steps for the quadratic terms */, LEAST_ROWS = 3, LAGS_OF_SPAN = 4 };
 
 struct residues {
@@ -54,6 +60,17 @@ double ww_trend_index(const struct ww_trend *trend, const struct ww_follow *f, d
     return i;
 }
 
+double ww_trend_yarn(const struct ww_trend *trend, const struct ww_follow *f, double x, double y)
+{
+    double i = ww_trend_index(trend, f, x, y), s = x * f->along[0] + y * f->along[1];
+    long row = lround(i) + (long)f->middle, step = lround((s - f->first) / f->step);
+    if (row < 0 || step < 0 || row >= (long)f->rows || step >= (long)f->steps)
+        return i;
+    double at = f->path[(size_t)row * f->steps + (size_t)step];
+    double left = at - ww_trend_at(trend, index_of(f, (size_t)row), along_of(f, (size_t)step));
+    return isnan(left) ? i : i - left / f->pitch;
+}
+
 /* Extent of what was followed. */
 static void find_extent(struct ww_trend *trend, const struct ww_follow *f, size_t *steps)
 {
@@ -71,7 +88,7 @@ static void find_extent(struct ww_trend *trend, const struct ww_follow *f, size_
         if (from == f->steps)
             continue;
         trend->yarns++;
-        trend->span = fmax(trend->span, (double)(to - from + 1) * f->step);
+        trend->span = fmax(trend->span, (double)(to - from) * f->step + f->window);
         first = from < first ? from : first;
         last = to > last ? to : last;
         low = fmin(low, index_of(f, r));
@@ -82,30 +99,49 @@ static void find_extent(struct ww_trend *trend, const struct ww_follow *f, size_
     *steps = first < f->steps ? last - first + 1 : 0;
 }
 
-static bool fit(struct ww_trend *trend, const struct ww_follow *f, size_t terms, double inverse[WW_TREND])
+/* Terms of the fit in units in which they are near 1, and the inverse of its normal equations. */
+struct normal {
+    size_t terms;
+    double scale_i, scale_s, scale[WW_TREND];
+    double inverse[WW_TREND][WW_TREND];
+};
+
+static struct normal normal_of(const struct ww_follow *f, size_t terms)
 {
-    double a[WW_TREND * WW_TREND] = {0.0}, b[WW_TREND] = {0.0}, term[WW_TREND];
-    double scale_i = fmax(1.0, (double)f->rows / 2.0), scale_s = fmax(1.0, (double)f->steps * f->step / 2.0);
-    const double scale[WW_TREND] = {1.0, scale_i, scale_s, scale_i * scale_i, scale_i * scale_s, scale_s * scale_s};
+    double i = fmax(1.0, (double)f->rows / 2.0), s = fmax(1.0, (double)f->steps * f->step / 2.0);
+    return (struct normal){.terms = terms, .scale_i = i, .scale_s = s, .scale = {1.0, i, s, i * i, i * s, s * s}};
+}
+
+static void terms_of(const struct normal *n, const struct ww_follow *f, size_t row, size_t step,
+                     double term[WW_TREND])
+{
+    terms_at(index_of(f, row), along_of(f, step), n->scale_i, n->scale_s, term);
+}
+
+static bool fit(struct ww_trend *trend, const struct ww_follow *f, struct normal *n)
+{
+    double a[WW_TREND * WW_TREND] = {0.0}, left[WW_TREND * WW_TREND], b[WW_TREND] = {0.0}, term[WW_TREND];
     for (size_t r = 0; r < f->rows; r++)
         for (size_t j = 0; j < f->steps; j++) {
             double at = f->path[r * f->steps + j];
             if (isnan(at))
                 continue;
-            terms_at(index_of(f, r), along_of(f, j), scale_i, scale_s, term);
-            for (size_t p = 0; p < terms; p++) {
+            terms_of(n, f, r, j, term);
+            for (size_t p = 0; p < n->terms; p++) {
                 b[p] += term[p] * at;
-                for (size_t q = 0; q < terms; q++)
-                    a[p * terms + q] += term[p] * term[q];
+                for (size_t q = 0; q < n->terms; q++)
+                    a[p * n->terms + q] += term[p] * term[q];
             }
         }
-    memset(inverse, 0, WW_TREND * sizeof *inverse);
-    if (!ww_normal_solve(terms, a, b, inverse))
-        return false;
-    for (size_t p = 0; p < WW_TREND; p++) {
-        trend->c[p] = b[p] / scale[p];
-        inverse[p] = sqrt(inverse[p]) / scale[p];
+    for (size_t k = 0; k < n->terms; k++) {
+        memcpy(left, a, sizeof left);
+        n->inverse[k][k] = 1.0;
+        if (!ww_normal_solve(n->terms, left, n->inverse[k]))
+            return false;
     }
+    for (size_t p = 0; p < n->terms; p++)
+        for (size_t q = 0; q < n->terms; q++)
+            trend->c[p] += n->inverse[p][q] * b[q] / n->scale[p];
     return true;
 }
 
@@ -168,17 +204,61 @@ static void find_wander(struct ww_trend *trend, const struct residues *r, size_t
     trend->correlation_length = find_length(r, variance, steps / LAGS_OF_SPAN) * r->follow->step;
 }
 
-/* How many positions err alike. */
-static double alike(const struct ww_trend *trend, const struct ww_follow *f, size_t steps)
+/* --- how well the trend is known ------------------------------------------------------------------------------------------ */
+
+/* Adds what one group of positions, which err alike, adds to the variance of each term. */
+static void add_group(const struct normal *n, const double sum[WW_TREND], double weight, double variance[WW_TREND])
 {
-    double share = trend->left > 0.0 ? trend->wander / trend->left : 0.0, together = fmax(0.0, trend->together);
-    double along = trend->correlation_length > 0.0 ? 2.0 * trend->correlation_length / f->step : (double)steps;
-    double across = fmin((double)trend->yarns, (1.0 + together) / fmax(1e-3, 1.0 - together));
-    return fmax(1.0, share * share * fmin((double)steps, along) * across);
+    for (size_t p = 0; p < n->terms; p++) {
+        double moved = 0.0;
+        for (size_t q = 0; q < n->terms; q++)
+            moved += n->inverse[p][q] * sum[q];
+        variance[p] += weight * moved * moved;
+    }
+}
+
+/* Groups are rows, or steps, or single positions. Of `groups` of them as many are spent as the fit bends. */
+static void add_groups(const struct normal *n, const struct residues *r, int by, size_t groups,
+                       double variance[WW_TREND])
+{
+    const struct ww_follow *f = r->follow;
+    size_t outer = by == BY_STEP ? f->steps : f->rows, inner = by == BY_STEP ? f->rows : f->steps;
+    double spent = n->terms == WW_TREND ? 3.0 : 2.0, all = (double)groups;
+    double free = fmax(1.0, all - spent),
+           student = 1.0 + 3.0 / free; /* twice it holds 95 of 100, to 7 % from 4 free on */
+    double weight = by == BY_PLACE ? -1.0 : student * all / free, term[WW_TREND];
+    for (size_t o = 0; o < outer; o++) {
+        double sum[WW_TREND] = {0.0};
+        for (size_t i = 0; i < inner; i++) {
+            size_t row = by == BY_STEP ? i : o, step = by == BY_STEP ? o : i;
+            double left = r->left[row * f->steps + step];
+            if (isnan(left))
+                continue;
+            terms_of(n, f, row, step, term);
+            for (size_t p = 0; p < n->terms; p++)
+                sum[p] = (by == BY_PLACE ? 0.0 : sum[p]) + term[p] * left;
+            if (by == BY_PLACE)
+                add_group(n, sum, weight, variance);
+        }
+        if (by != BY_PLACE)
+            add_group(n, sum, weight, variance);
+    }
+}
+
+static void find_errors(struct ww_trend *trend, const struct normal *n, const struct residues *r, size_t steps)
+{
+    double both[WW_TREND] = {0.0}, single[WW_TREND] = {0.0};
+    add_groups(n, r, BY_ROW, trend->yarns, both);
+    add_groups(n, r, BY_STEP, steps, both);
+    add_groups(n, r, BY_PLACE, 0, single);
+    for (size_t p = 0; p < n->terms; p++)
+        trend->error[p] = sqrt(fmax(both[p] + single[p], -single[p])) / n->scale[p];
+    trend->error[1] = hypot(trend->error[1], ASTRAY * trend->c[1] / (double)trend->yarns);
+    trend->error[2] = hypot(trend->error[2], ASTRAY * trend->c[1] / ((double)steps * r->follow->step));
 }
 
 static enum ww_status find_rest(struct ww_trend *trend, const struct ww_follow *f, size_t steps,
-                                const double inverse[WW_TREND])
+                                const struct normal *n)
 {
     struct residues r = {f, malloc(f->rows * f->steps * sizeof *r.left)};
     if (!r.left)
@@ -187,9 +267,7 @@ static enum ww_status find_rest(struct ww_trend *trend, const struct ww_follow *
         for (size_t j = 0; j < f->steps; j++)
             r.left[i * f->steps + j] = f->path[i * f->steps + j] - ww_trend_at(trend, index_of(f, i), along_of(f, j));
     find_wander(trend, &r, steps);
-    double each = trend->left * sqrt(alike(trend, f, steps));
-    for (size_t p = 0; p < WW_TREND; p++)
-        trend->error[p] = each * inverse[p];
+    find_errors(trend, n, &r, steps);
     free(r.left);
     return WW_OK;
 }
@@ -197,18 +275,18 @@ static enum ww_status find_rest(struct ww_trend *trend, const struct ww_follow *
 enum ww_status ww_trend_fit(struct ww_trend *trend, const struct ww_follow *follow, const char *file,
                             struct ww_error *error)
 {
-    double inverse[WW_TREND];
     size_t steps;
     *trend = (struct ww_trend){0};
     find_extent(trend, follow, &steps);
     bool bends = trend->yarns >= LEAST_FOR_BEND && steps >= LEAST_FOR_BEND;
-    if (trend->yarns < LEAST_ROWS || steps < 2 || !fit(trend, follow, bends ? WW_TREND : 3, inverse))
+    struct normal normal = normal_of(follow, bends ? WW_TREND : 3);
+    if (trend->yarns < LEAST_ROWS || steps < 2 || !fit(trend, follow, &normal))
         return ww_error_set(
             error, WW_INVALID, file, 0,
             "shows too little: %zu whole yarns of one family over %zu repeats of the other; give a picture "
             "of at least four yarns each way",
             trend->yarns, steps);
-    return find_rest(trend, follow, steps, inverse)
+    return find_rest(trend, follow, steps, &normal)
                ? ww_error_set(error, WW_NO_MEMORY, file, 0, "no memory to fit the yarns")
                : WW_OK;
 }

@@ -11,18 +11,20 @@
 #include <math.h>
 
 enum { EVEN, ODD, ALONG_FIRST, ALONG_SECOND, HOLE, PLACES };
-static const double NEAR = 0.12; /* of a pitch, about the middle of a yarn or of a gap */
+static const double NEAR = 0.12;                 /* of a pitch, about the middle of a yarn or of a gap */
+static const double OF_GAP = 0.35, LEAST = 0.02; /* of a narrow gap, about its middle; of a pitch */
 static const double CROSSED =
-    0.2; /* of the way from holes to the lightest place: both crossings; warp and fill may differ */
+    0.1; /* of the way from holes to the lightest place: both crossings; warp and fill may differ */
 static const double ALONG =
-    0.7; /* of what crossings are lighter: between them; chessboards have a half, renderings 0.95 and more */
-static const double CLEAR = 0.3; /* of the picture's light: where holes are darker by less, noise may do it */
+    0.6; /* of what crossings are lighter: between them; chessboards have a half, renderings 0.95 and more */
+static const double UNRESOLVED = 2.0; /* blurs to a gap: holes are lost in it */
+static const double CLEAR = 0.3;      /* of the picture's light: where holes are darker by less, noise may do it */
 
-/* Which of the places this one is; PLACES: none of them. */
-static int place_of(const double index[2])
+/* Which of the places this one is; PLACES: none of them. Middles of gaps reach `near` either side. */
+static int place_of(const double index[2], const double near[2])
 {
     double off[2] = {fabs(index[0] - round(index[0])), fabs(index[1] - round(index[1]))};
-    bool on[2] = {off[0] < NEAR, off[1] < NEAR}, beside[2] = {off[0] > 0.5 - NEAR, off[1] > 0.5 - NEAR};
+    bool on[2] = {off[0] < NEAR, off[1] < NEAR}, beside[2] = {off[0] > 0.5 - near[0], off[1] > 0.5 - near[1]};
     if (on[0] && on[1])
         return fmod(fabs(round(index[0]) + round(index[1])), 2.0) < 0.5 ? EVEN : ODD;
     if (on[0] && beside[1])
@@ -35,16 +37,18 @@ static int place_of(const double index[2])
 static void mean_places(double mean[PLACES], const struct ww_level *level, const struct ww_follow follow[2],
                         const struct ww_trend trend[2], const struct ww_width width[2])
 {
-    double count[PLACES] = {0.0};
+    double count[PLACES] = {0.0}, near[2];
     for (int k = 0; k < PLACES; k++)
         mean[k] = 0.0;
+    for (int f = 0; f < 2; f++)
+        near[f] = width[f].width > 0.0 ? fmin(NEAR, fmax(LEAST, OF_GAP * width[f].gap / trend[f].c[1])) : LEAST;
     for (size_t iy = 0; iy < level->ny; iy++)
         for (size_t ix = 0; ix < level->nx; ix++) {
             double x = (double)ix + 0.5 - 0.5 * (double)level->nx, y = (double)iy + 0.5 - 0.5 * (double)level->ny;
             double index[2];
             for (int f = 0; f < 2; f++)
-                index[f] = ww_trend_index(&trend[f], &follow[f], x, y) - width[f].centre / trend[f].c[1];
-            int place = place_of(index);
+                index[f] = ww_trend_yarn(&trend[f], &follow[f], x, y) - width[f].centre / trend[f].c[1];
+            int place = place_of(index, near);
             if (place == PLACES)
                 continue;
             mean[place] += level->value[iy * level->nx + ix];
@@ -58,8 +62,9 @@ enum ww_status ww_weave_check(const struct ww_level *level, const struct ww_foll
                               const struct ww_trend trend[2], struct ww_width width[2], struct ww_error *error)
 {
     double mean[PLACES];
-    if (!width[0].seen || !width[1].seen)
-        return WW_OK;
+    for (int f = 0; f < 2; f++)
+        if (width[f].width > 0.0 && width[f].gap < UNRESOLVED * width[f].blur)
+            return WW_OK;
     mean_places(mean, level, follow, trend, width);
     double crossing = fmin(mean[EVEN], mean[ODD]) - mean[HOLE];
     double along = fmin(mean[ALONG_FIRST], mean[ALONG_SECOND]) - mean[HOLE];

@@ -300,7 +300,7 @@ static void write_chances(const struct ww_report *report, struct ww_page *page)
     if (study->lanes > 1 && !(study->lane_pitch > 0.0))
         ww_page_text(page, WW_PAGE_PLAIN,
                      "Lanes side by side are not independent: with lane_pitch in [signal] they lie on one cloth.");
-    if (!ww_scatter_is_none(&study->scatter))
+    if (ww_study_is_of_real_cloth(study))
         ww_page_text(page, WW_PAGE_PLAIN, "%s", WW_REAL_BOUND);
 }
 

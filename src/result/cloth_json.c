@@ -141,18 +141,43 @@ static json_t *scatter(const struct ww_study *study, const struct ww_real *real)
     return whole(o, good);
 }
 
-enum ww_status ww_result_cloth_json(FILE *stream, const struct ww_study *study, const struct ww_real *real,
-                                    const char *sentence, struct ww_error *error)
+static json_t *measured_yarns(const struct ww_yarn_paths *paths, enum ww_system system, const struct ww_patch_fit *f)
 {
+    json_t *o = json_object(), *neighbours = json_object();
+    const struct ww_system_paths *of = &paths->of[system], *other = &paths->of[WW_SYSTEMS - 1 - system];
+    bool good = put(neighbours, "overlap", number(f->overlap, 1.0)) &&
+                put(neighbours, "overlap_of_pitch", number(f->deep, 1.0));
+    good = put(o, "neighbours", whole(neighbours, good)) && good &&
+           put(o, "yarns", json_integer((json_int_t)of->count)) &&
+           put(o, "pitch_um", number(ww_yarn_paths_pitch(paths, system), um)) &&
+           put(o, "followed_mm", number((double)other->count * other->pitch, mm));
+    return whole(o, good);
+}
+
+/* The cloth of a picture; intervals are over places on it alone. */
+static json_t *measured(const struct ww_yarn_paths *paths, const struct ww_real *real)
+{
+    json_t *o = json_object();
+    bool good = put(o, "file", text(paths->file)) && put(o, "picture", text(paths->picture)) &&
+                put(o, "warp", measured_yarns(paths, WW_WARP, &real->fit[WW_WARP])) &&
+                put(o, "fill", measured_yarns(paths, WW_FILL, &real->fit[WW_FILL]));
+    return whole(o, good);
+}
+
+enum ww_status ww_result_cloth_json(FILE *stream, const struct ww_study *study, const struct ww_real *real,
+                                    const struct ww_yarn_paths *paths, const char *sentence, struct ww_error *error)
+{
+    size_t boards = real->measured ? 1 : real->boards;
     bool good = true;
     json_t *o = ww_json_study("cloth", study, &good);
     good = good && put(o, "sentence", text(sentence)) &&
            put(o, "value", text(real->pair ? "skew" : "delay difference")) &&
-           put(o, "scatter", scatter(study, real)) && put(o, "turn_deg", number(study->turn, degree)) &&
-           put(o, "with_counts", json_boolean(real->counts)) &&
+           put(o, "scatter", real->measured ? json_null() : scatter(study, real)) &&
+           put(o, "measured", real->measured ? measured(paths, real) : json_null()) &&
+           put(o, "turn_deg", number(study->turn, degree)) && put(o, "with_counts", json_boolean(real->counts)) &&
            put(o, "perfect_design_worst_ps", known(real->design > 0.0, real->design, ps)) &&
-           put(o, "boards", json_integer((json_int_t)real->boards)) &&
-           put(o, "traces_per_board", json_integer((json_int_t)real->traces)) &&
+           put(o, "boards", json_integer((json_int_t)boards)) &&
+           put(o, "traces_per_board", json_integer((json_int_t)(real->boards * real->traces / boards))) &&
            put(o, "step_mm", number(real->step, mm)) && put(o, "lengths_along_route", json_boolean(real->route)) &&
            put(o, "own", at_length(&real->at[real->own])) && put(o, "lengths", lengths(real)) &&
            put(o, "parts_at_mm", known(real->parts > 0.0, real->parts, mm)) &&

@@ -57,6 +57,22 @@ enum ww_status ww_study_build(struct ww_study *study, struct ww_error *error)
     return status;
 }
 
+bool ww_study_is_of_real_cloth(const struct ww_study *study)
+{
+    return study->paths[0] || !ww_scatter_is_none(&study->scatter);
+}
+
+enum ww_status ww_study_paths_file(const struct ww_study *study, char *out, size_t size, struct ww_error *error)
+{
+    const char *slash = strrchr(study->file, '/');
+    int folder = slash ? (int)(slash - study->file) + 1 : 0;
+    if (study->paths[0] && snprintf(out, size, "%.*s%s", folder, study->file, study->paths) < (int)size)
+        return WW_OK;
+    out[0] = '\0';
+    return ww_error_set(error, WW_INVALID, study->file, 0,
+                        study->paths[0] ? "fabric.paths: the path of the file is too long" : "names no fabric.paths");
+}
+
 double ww_study_room(const struct ww_study *study)
 {
     return study->trace.pitch + 2.0 * study->trace.width;

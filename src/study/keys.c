@@ -155,8 +155,13 @@ const struct ww_study_row ww_study_row[STUDY_KEYS] = {
     {{"fabric", "panel", WW_STUDY_NUMBER, WW_LENGTH, 10.0 * MM, 3.0, false, "500 mm", "500 mm",
       "width of the panel across the warp, for bow and hook"},
      AT(scatter.panel)},
+    {{"fabric", "paths", WW_STUDY_FILE, WW_PURE, 0.0, 0.0, false, "", "paths.ini",
+      "the very cloth of a picture, for 'weftwise cloth', in place of wander and the like: the file that 'weftwise "
+      "measure' "
+      "writes, in the study's folder or below it. Every ply then is of the style that was measured"},
+     AT(paths)},
     {{"fabric", "seed", WW_STUDY_WHOLE, WW_PURE, 0.0, 1e9, false, "1", "1",
-      "of the random numbers that draw real cloth: the same seed draws the same cloth"},
+      "of the random numbers that draw real cloth, or places on measured cloth: the same seed draws the same"},
      AT(scatter.seed)},
 
     {{"signal", "rate", WW_STUDY_NUMBER, WW_RATE, 1e6, 1e12, false, "", "112 Gb/s",

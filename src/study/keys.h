@@ -7,7 +7,7 @@
 
 #include "weftwise/study.h"
 
-enum { STUDY_KEYS = 69, NUMBER_TEXT = 48 };
+enum { STUDY_KEYS = 70, NUMBER_TEXT = 48 };
 
 struct ww_study_row {
     struct ww_study_key key;

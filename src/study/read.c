@@ -234,6 +234,23 @@ static bool within_limits(const struct ww_study_key *key, double value)
     return value >= key->min - rounding * fabs(key->min) && value <= key->max + rounding * fabs(key->max);
 }
 
+/* A study may come from anywhere: it names no file outside of its own folder. */
+static enum ww_status take_file(char *out, size_t size, const char *value, struct ww_error *error)
+{
+    const char *part = value;
+    while (part) {
+        if (strncmp(part, "..", 2) == 0 && (part[2] == '/' || part[2] == '\0'))
+            return ww_error_set(error, WW_INVALID, NULL, 0, "'%.60s' leaves the study's folder; put the file into it",
+                                value);
+        part = strchr(part, '/');
+        part += part != NULL;
+    }
+    if (value[0] == '/' || value[0] == '\0')
+        return ww_error_set(error, WW_INVALID, NULL, 0, "'%.60s' is not in the study's folder; put the file there",
+                            value);
+    return take_text(out, size, value, error);
+}
+
 static enum ww_status take_number(const struct ww_study_key *key, double *out, const char *value,
                                   struct ww_error *error)
 {
@@ -305,6 +322,8 @@ static enum ww_status take_value(const struct ww_study_row *row, struct ww_study
     switch (row->key.kind) {
     case WW_STUDY_TEXT:
         return take_text(field, sizeof study->title, value, error);
+    case WW_STUDY_FILE:
+        return take_file(field, sizeof study->paths, value, error);
     case WW_STUDY_NUMBER:
         return take_number(&row->key, field, value, error);
     case WW_STUDY_WHOLE:
@@ -435,6 +454,18 @@ static enum ww_status check_trace(const struct reading *reading, struct ww_error
                         "it out for a single trace",
                         ww_number_format(pitch, sizeof pitch, trace->pitch, WW_LENGTH, 6),
                         ww_number_format(width, sizeof width, trace->width, WW_LENGTH, 6));
+}
+
+static enum ww_status check_paths(const struct reading *reading, struct ww_error *error)
+{
+    const struct ww_study *study = reading->study;
+    int line = reading->line[find_row("fabric", "paths")];
+    if (!study->paths[0] || ww_scatter_is_none(&study->scatter))
+        return WW_OK;
+    return ww_error_set(
+        error, WW_INVALID, place(reading, line), line,
+        "fabric.paths: the cloth of a picture is as it is; leave wander, width_variation, bunching, bow and "
+        "hook out");
 }
 
 static enum ww_status check_conversion(const struct reading *reading, struct ww_error *error)
@@ -823,6 +854,8 @@ static enum ww_status interpret(struct reading *reading, const char *weaves_fold
         status = check_levels(reading, error);
     if (!status)
         status = check_conversion(reading, error);
+    if (!status)
+        status = check_paths(reading, error);
     if (!status)
         status = check_lanes(reading, error);
     if (!status)

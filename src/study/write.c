@@ -70,12 +70,12 @@ static void write_tolerance(FILE *stream, const struct ww_study_key *key, const 
         fprintf(stream, "%s = %s\n", key->key, ww_tolerance_text(text, sizeof text, tolerance, key));
 }
 
-/* The scatter of one yarn system may be that of both; none is written where the cloth is perfect. */
+/* The scatter of one yarn system may be that of both; none is written where the cloth is perfect, of measured cloth the seed. */
 static bool is_scatter_left_out(const struct ww_study *study, const struct ww_study_row *row)
 {
     size_t warp = offsetof(struct ww_study, scatter.yarn[WW_WARP]), size = sizeof(struct ww_yarn_scatter);
     if (ww_scatter_is_none(&study->scatter))
-        return true;
+        return !study->paths[0] || row->offset != offsetof(struct ww_study, scatter.seed);
     if (row->offset < warp || row->offset >= warp + WW_SYSTEMS * size)
         return false;
     size_t both = offsetof(struct ww_study, yarn_scatter) + (row->offset - warp) % size;
@@ -116,6 +116,7 @@ static void write_row(const struct ww_study *study, const struct ww_study_row *r
     case WW_STUDY_TEXT:
         fprintf(stream, "%s = %s\n", key->key, (const char *)field);
         break;
+    case WW_STUDY_FILE:
     case WW_STUDY_NAME:
         if (((const char *)field)[0])
             fprintf(stream, "%s = %s\n", key->key, (const char *)field);
@@ -358,7 +359,8 @@ enum ww_status ww_study_write_start(FILE *stream, struct ww_error *error)
         /* the trace to start from is straight, and nobody knows its tolerances and the scatter of its cloth yet */
         bool none = strcmp(key->section, "route") == 0 || strcmp(key->section, ARM_SECTION) == 0 ||
                     strcmp(key->section, "tolerance") == 0 || strcmp(key->section, "via") == 0;
-        const char *mark = none || ww_study_row_is_scatter(&ww_study_row[i]) ? "; " : "";
+        bool scatter = ww_study_row_is_scatter(&ww_study_row[i]) || key->kind == WW_STUDY_FILE;
+        const char *mark = none || scatter ? "; " : "";
         if (strcmp(section, key->section) != 0)
             fprintf(stream, "\n%s[%s]\n", none ? "; " : "", key->section);
         section = key->section;

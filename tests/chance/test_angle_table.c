@@ -172,12 +172,43 @@ static void growth_is_what_a_longer_trace_adds(void **state)
     }
 }
 
+/* Segments of a zig-zag that are equal are summed up as one: as if none were quite equal, and bends count as much. */
+static void equal_segments_count_each(void **state)
+{
+    enum { SEGMENTS = 7, KINDS = 2 };
+    struct board board;
+    struct ww_route_segment route[KINDS][SEGMENTS];
+    double worst[KINDS][4];
+    (void)state;
+    open(&board, true, true);
+    for (int k = 0; k < KINDS; k++) {
+        for (int i = 0; i < SEGMENTS; i++)
+            route[k][i] = (struct ww_route_segment){.length = LENGTH / (i == 2 ? 5 : SEGMENTS) * (1 + k * i * 1e-10),
+                                                    .angle = ((i % 2 ? -9 : 9) + k * i * 1e-9) * DEGREES};
+        struct ww_skew_request request = {
+            .length = LENGTH, .scan = {.spacing = 0.8e-3, .bends = true}, .route = route[k], .segments = SEGMENTS};
+        struct ww_angle_table *table = table_of(&board, &request, 0, 12);
+        struct ww_evaluator *evaluator = evaluator_of(table);
+        for (int i = 0; i < 4; i++) {
+            ww_evaluator_judge(evaluator, i < 2 ? WW_SKEW : i == 2 ? WW_APART : WW_LEG2, request.scan.spacing);
+            ww_evaluator_turn(evaluator, 3.7 * i * DEGREES);
+            worst[k][i] = ww_evaluator_worst(evaluator, i == 1 ? 1.7 : 1);
+        }
+        ww_evaluator_destroy(evaluator);
+        ww_angle_table_destroy(table);
+    }
+    for (int i = 0; i < 4; i++) {
+        assert_true(worst[0][i] > 1e-14);
+        assert_close(worst[0][i], worst[1][i], 1e-6, 0);
+    }
+    board_close(&board);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(reach_is_that_of_all_positions),
-        cmocka_unit_test(ranges_agree_where_they_meet),
-        cmocka_unit_test(rows_of_a_map_hold_every_value),
+        cmocka_unit_test(reach_is_that_of_all_positions),     cmocka_unit_test(ranges_agree_where_they_meet),
+        cmocka_unit_test(rows_of_a_map_hold_every_value),     cmocka_unit_test(equal_segments_count_each),
         cmocka_unit_test(growth_is_what_a_longer_trace_adds),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

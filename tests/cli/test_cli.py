@@ -1111,15 +1111,41 @@ class BadInput(Case):
         self.good("map", self.study(sheet), *setting, "-o", "out", "--quiet")
         self.bad(BAD_INPUT, "(resin as the glass, Dk", "map", self.study(sheet.replace("dk=3.6", "dk=7.5")), "-o", "out")
 
+    def work_said(self, command, text, *options):
+        """What is said first of the work; then the command ends, for there is no budget that it could judge by."""
+        text = re.sub(r"(?m)^(budget|conversion) = .*\n", "", text)
+        done = self.run_program(command, self.study(text), "--gate", "--threads", "2", "-o", "out", *options)
+        self.assertEqual(done.returncode, BAD_INPUT, done.stderr)
+        lines = done.stderr.decode().splitlines()
+        self.assertRegex(lines[-1], "--gate needs a budget")
+        return "\n".join(lines[:-1])
+
     def test_work_over_a_minute_or_a_gigabyte_is_said_first(self):
-        study = self.study()
-        with subprocess.Popen([str(PROGRAM), "skew", study, "--set", "trace.width=1 um", "--set", "study.fineness=1"], cwd=self.folder,
-                              stdout=subprocess.PIPE, stderr=subprocess.PIPE) as child:
-            line = child.stderr.readline().decode()
-            child.kill()
-        self.assertRegex(line, r"^weftwise: note: the cross-section has \d+ million nodes, about 1\.\d GB")
-        self.assertIn("lower fineness", line)
-        self.good("skew", study, "--quiet")
+        link, bridge, feed = ((ROOT / f"weaves/studies/{name}.ini").read_text() for name in ("mezzanine-link", "display-bridge", "feed-network"))
+        zigzag = re.sub(r"(?m)^(segment = .*\n)+", "".join(f"segment = 2 mm {11 - 22 * (i % 2)} deg\n" for i in range(998)), bridge)
+        narrow = ("--set", "trace.width=1 um", "--set", "study.fineness=1")
+        for command, text, options, cause, cut in (
+                ("skew", COARSE, narrow, r"about 1\.\d GB and 1 minute on 2 threads: the cross-section has \d\d\.\d million nodes", "a lower fineness"),
+                ("report", bridge, (), r"about \d minutes? .* lobes .* 10 segments, 9 yarn counts and 2 plies", "fewer segments"),
+                ("report", feed, (), r"about \d minutes? .* lobes .* 12 segments, 9 yarn counts and 2 plies", "a shorter trace"),
+                ("skew", zigzag, (), r"about \d\d minutes .* lobes .* 998 segments", "no count_tolerance"),
+                ("report", link, ("--set", "trace.length=10 m"), r"about \d+ minutes .* \d{6} sections, ", "a shorter trace"),
+                ("compare", bridge, (), r"about \d+ minutes? .* 10 segments", "fewer segments"),
+                ("skew", link, ("--set", "signal.lane_pitch=0.8 mm", "--set", "signal.lanes=1024"), "about 1 minute .* 1024 lanes lie side by side", "fewer lanes")):
+            with self.subTest(command=command, cause=cause):
+                said = self.work_said(command, text, *(("all",) if command == "compare" else ()), *options)
+                self.assertRegex(said, rf"\Aweftwise: note: this takes {cause}[^\n]*; [^\n]*{cut}[^\n]* takes less\Z")
+        for text in (link, bridge, feed):
+            self.assertEqual(self.work_said("skew", text), "")
+        self.assertEqual(self.work_said("report", bridge, "--quiet"), "")
+
+    def test_many_frequencies_are_said_first(self):
+        for points, said in (("1000000", True), ("2", False)):  # of two the phase would be lost: refused before anything is solved
+            with subprocess.Popen([str(PROGRAM), "frequency", str(ROOT / "weaves/studies/mezzanine-link.ini"), "--points", points, "--threads", "2"],
+                                  cwd=self.folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as child:
+                line = child.stderr.readline().decode()
+                child.kill()
+            self.assertEqual(bool(re.match(r"weftwise: note: this takes about \d minutes? on 2 threads: the line has \d+ sections, each solved at 1\d{6} ", line)), said, line)
 
     def check_advice(self, style):
         """What a refused ply is told to be at least, typed in as printed, is taken, beside a plane and a thin trace."""

@@ -8,7 +8,7 @@ SPDX-License-Identifier: GPL-3.0-or-later
 import json
 import unittest
 
-from test_cli import BAD_INPUT, DONE, GOOD, OVER_BUDGET, SINGLE, STUDIES, Case
+from test_cli import BAD_INPUT, DONE, FAILED, GOOD, OVER_BUDGET, SINGLE, STUDIES, Case
 
 FAST = "fineness = 0.25\nsections = 0"
 
@@ -19,6 +19,21 @@ def fast(text):
 
 
 WANDER = ("--set", "fabric.wander=20 um", "--boards", "4", "--to-length", "10 mm")
+
+
+PITCH = {"warp": 25400 / 60, "fill": 25400 / 47}  # um, of 1080
+
+
+def paths(warp=30, fill=28, off=lambda system, yarn, place: 0):
+    """Where yarns of 1080 lie, as 'weftwise measure' writes it."""
+    text = "[paths]\nformat = 1\npicture = photo.png\n" + "".join(f"{s}_pitch = {p:.4f} um\n" for s, p in PITCH.items())
+    for system, yarns, places in (("warp", warp, fill), ("fill", fill, warp)):
+        for yarn in range(yarns):
+            text += f"[{system} {yarn + 1}]\n"
+            for first in range(0, places, 16):
+                numbers = " ".join(f"{off(system, yarn, place):.2f}" for place in range(first, min(places, first + 16)))
+                text += f"off = {numbers} um\n"
+    return text
 
 
 class Cloth(Case):
@@ -113,6 +128,56 @@ class Cloth(Case):
     def test_gate(self):
         for budget, status in (("0.001 ps", OVER_BUDGET), ("100 ps", DONE)):
             self.good("cloth", self.study(fast(GOOD)), *WANDER, "--gate", "--set", f"signal.budget={budget}", status=status)
+
+    def measured(self, text=None, name="paths.ini"):
+        (self.folder / name).parent.mkdir(exist_ok=True)
+        (self.folder / name).write_text(text or paths())
+        return self.study(fast(GOOD).replace("[fabric]", f"[fabric]\npaths = {name}"))
+
+    def test_the_cloth_of_a_picture(self):
+        shown = self.good("cloth", self.measured(name="photos/paths.ini"), "--boards", "4", "-o", "out", "--format", "svg")
+        self.assertEqual(self.files(), ["out/cloth-lanes.svg", "out/cloth-place.svg", "out/cloth-ply1.svg", "out/cloth.csv",
+                                        "out/cloth.json", "out/cloth.svg"])
+        result = json.loads((self.folder / "out/cloth.json").read_text())
+        self.assertIsNone(result["scatter"])
+        self.assertEqual(result["measured"]["picture"], "photo.png")
+        self.assertEqual((result["measured"]["warp"]["yarns"], result["measured"]["fill"]["yarns"]), (30, 28))
+        self.assertAlmostEqual(result["measured"]["warp"]["pitch_um"], PITCH["warp"], places=3)
+        self.assertIsNone(result["panel"])
+        self.assertLess(result["lengths"][-1]["length_mm"], 28 * PITCH["fill"] / 1000)
+        # even paths are perfect cloth: nothing is above its bound, and the worst seen is near to it
+        own = result["own"]
+        self.assertTrue(0.9 * own["perfect_worst_ps"] < own["square"]["worst_seen_ps"] < 1.001 * own["perfect_worst_ps"])
+        self.assertIn("yarns as measured from photo.png", shown)
+        self.assertIn("over places on it alone", " ".join(shown.split()))
+        for figure in ("cloth", "cloth-lanes", "cloth-place", "cloth-ply1"):
+            self.assertIn("cloth measured from photo.png", (self.folder / f"out/{figure}.svg").read_text())
+        recalled = self.good("recall", self.folder / "out/cloth.svg")
+        self.assertIn("paths = photos/paths.ini\nseed = 1\n", recalled)
+        self.assertIn("weftwise cloth", " ".join(self.good("skew", self.measured()).split()))  # which is the bound
+
+    def test_bad_paths(self):
+        def wide(system, yarn, place):
+            return 320 if system == "warp" and yarn % 2 and yarn < 29 else 0  # the pitch of all stays
+        def steep(system, yarn, place):
+            return 200 * place if system == "fill" else 0
+        whole = paths()
+        cases = {"holds no paths": "[study]\n", "get the whole file": whole[:whole.rindex("[fill")],
+                 "has 3 warp yarns": paths(warp=3), "is not a number": whole.replace("0.00", "nan", 1),
+                 "overlap with their neighbours": paths(off=wide), "bends by 200 um": paths(off=steep),
+                 "its warp pitch, 500.0 um, is not that of style 1080, 423.3 um": whole.replace(f"{PITCH['warp']:.4f}", "500"),
+                 "over 4 MB": "off = 1 um\n" * 400000}
+        for why, text in cases.items():
+            self.bad(BAD_INPUT, why, "cloth", self.measured(text), "--boards", "4")
+        self.bad(FAILED, "paths.ini", "cloth", self.study(fast(GOOD)), "--set", "fabric.paths=none/paths.ini")
+        for name in ("/etc/paths.ini", "../paths.ini", "a/../../paths.ini", "..", "a/..", "a//../.."):
+            self.bad(BAD_INPUT, "study's folder", "cloth", self.study(fast(GOOD)), "--set", f"fabric.paths={name}")
+        self.bad(BAD_INPUT, "a trace of 50 mm does not fit on the cloth of photo.png, which takes one of up to", "cloth", self.measured(),
+                 "--set", "trace.length=50 mm")
+        self.bad(BAD_INPUT, "does not fit", "cloth", self.measured(), "--to-length", "80 mm")
+        self.bad(BAD_INPUT, "leave wander", "cloth", self.measured(), "--set", "fabric.wander=20 um")
+        self.bad(BAD_INPUT, "--nets is of whole panels", "cloth", self.measured(), "--nets", "4")
+        self.assertEqual(self.files(), [])
 
     def test_bad_input(self):
         self.bad(BAD_INPUT, "'wander = 40 um' in [fabric]", "cloth", self.study(fast(GOOD)))

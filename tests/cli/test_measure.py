@@ -35,7 +35,7 @@ class Measure(Case):
     def test_files_json_and_table_tell_the_same(self):
         picture = self.draw()
         shown = self.good("measure", picture, "--like", "2116", "-o", "out")
-        self.assertEqual(self.files(), ["out/measure.json", "out/spectrum.png", "out/style.ini", "out/yarns.png"])
+        self.assertEqual(self.files(), ["out/measure.json", "out/paths.ini", "out/spectrum.png", "out/style.ini", "out/yarns.png"])
         result = json.loads((self.folder / "out/measure.json").read_text())
         self.assertEqual((result["command"], result["style"], result["like"]), ("measure", "photo1", "2116"))
         self.assertEqual((result["pixel_um"], result["scale_from"]), (12, "sCAL of the file"))
@@ -72,6 +72,24 @@ class Measure(Case):
         style = (self.folder / "out/style.ini").read_text()
         self.assertRegex(style, r"(?m)^; thickness = ")
         self.bad(BAD_INPUT, "lacks warp_yarn", "map", self.study(SINGLE.replace("ply 1080", "ply mine") + style))
+
+    def test_a_ply_of_the_very_cloth(self):
+        shown = self.good("measure", self.draw(pixel="24", what="large"), "--like", "2116", "--name", "mine", "-o", ".")
+        yarns = re.search(r"paths\.ini +(\d+) warp by (\d+) fill yarns", shown)
+        self.assertTrue(yarns and int(yarns[1]) > 30 and int(yarns[2]) > 30, shown)
+        written = (self.folder / "paths.ini").read_text()
+        self.assertIn("[paths]\nformat = 1\npicture = photo 1.png\nwarp_pitch = 423", written)
+        study = self.study(SINGLE.replace("ply 1080", "ply mine").replace("[fabric]", "[fabric]\npaths = paths.ini")
+                           + (self.folder / "style.ini").read_text())
+        # the cloth is laid, which takes the style to be that of the paths; then there is no room for the trace
+        self.bad(BAD_INPUT, "a trace of 50 mm does not fit on the cloth of photo 1.png, which takes one of up to 1", "cloth", study,
+                 "--set", "study.fineness=0.25", "--set", "study.sections=0")
+
+    def test_a_picture_too_small_for_a_ply(self):
+        """Good for figures of its cloth; the paths it leaves out, and says why."""
+        shown = self.good("measure", self.draw(what="small"), "-o", "out")
+        self.assertIn("paths.ini not written: paths of ", " ".join(shown.split()))
+        self.assertEqual(self.files(), ["out/measure.json", "out/spectrum.png", "out/style.ini", "out/yarns.png"])
 
     def test_options(self):
         picture = self.draw(pixel="0")

@@ -7,7 +7,8 @@ killed, and the next run removes it.
 
 usage: test_faults.py PROGRAM SOURCE_ROOT SHIM [--each N] [--seed S] [--tiny] [--only COMMAND...] [unittest options]
 N faults of each kind and command, drawn with the seed; 0: all of them. --tiny: of the smallest study, for which all of them
-take minutes for skew and hours for the slower commands.
+take minutes for skew and hours for the slower commands. Every call path to an allocation is tried in minutes, of any command;
+with fewer than 8 faults of each kind every 20th path.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -18,6 +19,7 @@ import os
 import pathlib
 import random
 import re
+import select
 import shutil
 import signal
 import struct
@@ -44,6 +46,7 @@ from small_study import STUDY, TINY  # noqa: E402
 DONE, FAILED = 0, 3
 STRACE = shutil.which("strace")
 OUT = ["--width", "400", "-o", "out"]
+THICK = ["--set", "trace.thickness=10 um"] if given.tiny else []  # without it loss has no end
 # Sanitizers bring an allocator of their own: these tests are not for them.
 COMMANDS = {
     "styles": ["styles"],
@@ -54,12 +57,12 @@ COMMANDS = {
     "angles": ["angles", "study.ini", *OUT],
     "compare": ["compare", "study.ini", "1078", *OUT],
     "pitch": ["pitch", "study.ini", *OUT],
-    "frequency": ["frequency", "study.ini", "--points", "50", *OUT],
+    "frequency": ["frequency", "study.ini", "--points", "50", *THICK, *OUT],
     "budget": ["budget", "study.ini", *OUT],
     "verify": ["verify", "study.ini", *OUT],
     "cloth": ["cloth", "study.ini", "--boards", "4", "--set", "fabric.wander=40 um", "--to-length", "40 mm", *OUT],
     "measure": ["measure", "cloth.png", "--scale", "10 um", "--like", "2116", *OUT],
-    "report": ["report", "study.ini", *OUT],
+    "report": ["report", "study.ini", *THICK, *OUT],
     "recall": ["recall", "figure.png"],
     "recall of PDF": ["recall", "figure.pdf"],
 }
@@ -129,6 +132,41 @@ class Bench:
             if not killed_after:
                 raise
         return Outcome(child.returncode, out, err.decode(errors="replace"), files_of(place))
+
+    def split(self, arguments, old, **environment):
+        """The program once, split in two at each call path to an allocation (allocations.c): number and Outcome of every half
+        that has no memory there."""
+        place = self.folder / "run"
+        shutil.rmtree(place, ignore_errors=True)
+        shutil.copytree(self.start, place)
+        for name, content in old.items():
+            (place / name).parent.mkdir(parents=True, exist_ok=True)
+            (place / name).write_bytes(content)
+        tell, answer = os.pipe(), os.pipe()
+        surroundings = {k: v for k, v in os.environ.items() if k not in ("WEFTWISE_WEAVES", "OMP_NUM_THREADS")}
+        surroundings.update(environment, OMP_NUM_THREADS="1", LD_PRELOAD=str(given.shim), FAULT_FORK=f"{tell[1]},{answer[0]}",
+                            FAULT_EVERY="20" if 0 < given.each < 8 else "1")
+        with open(place / "stdout", "wb") as out, open(place / "stderr", "wb") as err:
+            child = subprocess.Popen([given.program, *arguments], cwd=place, env=surroundings, stdin=subprocess.DEVNULL, stdout=out, stderr=err,
+                                     pass_fds=(tell[1], answer[0]), start_new_session=True)
+        os.close(tell[1])
+        os.close(answer[0])
+        try:
+            while select.select([tell[0]], [], [], 600)[0] and (line := os.read(tell[0], 100)):
+                n, status = line.split()
+                folder = place.with_name(f"run-{int(n)}")
+                files = files_of(folder)
+                out, err = (files.pop(name) for name in ("stdout", "stderr"))
+                yield int(n), Outcome(os.waitstatus_to_exitcode(int(status)), out, err.decode(errors="replace"), files)
+                shutil.rmtree(folder)
+                os.write(answer[1], b".")
+            assert child.wait(60) == DONE, child.returncode
+        finally:
+            os.close(tell[0])
+            os.close(answer[1])
+            if child.poll() is None:
+                os.killpg(child.pid, signal.SIGKILL)
+                child.wait()
 
     def soundly(self, name):
         """What a command gives without a fault."""
@@ -214,6 +252,25 @@ class Faults(unittest.TestCase):
                         outcome = self.bench.run(COMMANDS[name], old=old, LD_PRELOAD=str(given.shim), FAULT_AT=str(n), **environment)
                         self.trials[kind] += 1
                         self.check(name, outcome, old, f"{kind} {n}", noisy)
+
+    def split_allocations(self, kind, **environment):
+        for name in self.commands():
+            with self.subTest(command=name):
+                self.bench.soundly(name)
+                old, tried = self.bench.old_files(name), 0
+                for n, outcome in self.bench.split(COMMANDS[name], old, **environment):
+                    with self.subTest(command=name, allocation=n):
+                        tried += 1
+                        self.trials[kind] += 1
+                        self.check(name, outcome, old, f"{kind} {n}")
+                print(f"{name}: {tried} {kind}", flush=True)
+                self.assertGreater(tried, 0)
+
+    def test_every_path_to_an_allocation_of_ours(self):
+        self.split_allocations("path to an allocation of ours")
+
+    def test_every_path_to_an_allocation_of_ours_and_all_after(self):
+        self.split_allocations("path to an allocation of ours and all after", FAULT_ON="1")
 
     def test_one_allocation_of_ours(self):
         self.fail_allocations("allocation of ours")

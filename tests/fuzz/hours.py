@@ -4,8 +4,9 @@ usage: hours.py BUILD_FOLDER [--seconds S] [--rounds N] [--at-once N] [--seed K]
 
 BUILD_FOLDER was set up with clang and -Dfuzzer=true. Every target runs S seconds (60) in each of N rounds (1; 0: until it is
 stopped), with random numbers of its own or those of seed K, starting from tests/fuzz/corpus and from what earlier rounds found,
-which is kept in BUILD_FOLDER/fuzz/. A line for each run is added to BUILD_FOLDER/fuzz/hours.csv, and their sum is printed. Exits with 1 where a target broke; the input that broke it
-is in BUILD_FOLDER/fuzz/broken/: mend the fault, and keep the input in the corpus.
+which is kept in BUILD_FOLDER/fuzz/. A line for each run is added to BUILD_FOLDER/fuzz/hours.csv, and their sum is printed.
+Exits with 1 where a target broke; the input that broke it is in BUILD_FOLDER/fuzz/broken/: mend the fault, and keep the input
+in the corpus.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """

@@ -227,10 +227,10 @@ static target *find_target(const char *name)
     static const struct {
         const char *name;
         target *target;
-    } all[] = {{"number", target_number},  {"settings", target_settings}, {"study", target_study},
-               {"layer", target_layer},    {"route", target_route},       {"style", target_style},
-               {"set", target_set},        {"skew", target_skew},         {"figure", target_figure},
-               {"picture", target_picture}};
+    } all[] = {{"number", target_number},   {"settings", target_settings}, {"study", target_study},
+               {"layer", target_layer},     {"route", target_route},       {"style", target_style},
+               {"set", target_set},         {"skew", target_skew},         {"figure", target_figure},
+               {"picture", target_picture}, {"paths", target_paths}};
     for (size_t i = 0; i < sizeof all / sizeof all[0]; i++)
         if (strcmp(all[i].name, name) == 0)
             return all[i].target;

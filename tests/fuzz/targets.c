@@ -425,3 +425,100 @@ void target_picture(const char *data, size_t size)
     free(copy);
     hold(peak() - before < most, "what a picture says of itself is not believed before it is there");
 }
+
+/* --- paths of yarns --- */
+
+static enum ww_status read_paths(struct ww_yarn_paths *paths, const char *data, size_t size, struct ww_error *error)
+{
+    FILE *stream = stream_of(data, size);
+    enum ww_status status = ww_yarn_paths_read(paths, stream, "fuzz.ini", error);
+    fclose(stream);
+    return status;
+}
+
+/* What was written reads back to the digits that were; but for what was at a limit before it was rounded. */
+static void judge_written(const struct ww_yarn_paths *paths)
+{
+    const double digit = 0.0101e-6;
+    struct ww_yarn_paths again;
+    struct ww_error error = {0};
+    char *text = NULL;
+    size_t size = 0;
+    FILE *stream = open_memstream(&text, &size);
+    hold(stream != NULL && ww_yarn_paths_write(stream, paths, &error) == WW_OK && fclose(stream) == 0,
+         "paths can be written");
+    enum ww_status status = read_paths(&again, text, size, &error);
+    hold(status == WW_OK || status == WW_UNPHYSICAL || status == WW_INVALID, "what was written is such a file");
+    for (int s = 0; s < WW_SYSTEMS && status == WW_OK; s++) {
+        hold(again.of[s].count == paths->of[s].count, "with as many yarns");
+        for (size_t n = 0; n < paths->of[0].count * paths->of[1].count; n++)
+            hold(fabs(again.of[s].off[n] - paths->of[s].off[n]) <= digit, "at the same places");
+    }
+    ww_yarn_paths_clear(&again);
+    free(text);
+}
+
+static struct ww_datum given(double value)
+{
+    return (struct ww_datum){.value = value, .origin = WW_USER};
+}
+
+/* A style of the very pitches. */
+static bool style_of(struct ww_style *style, const struct ww_yarn_paths *paths)
+{
+    const double packing = 0.5, height = 20e-6, density = 2580, fullness = 0.7;
+    *style = (struct ww_style){.name = "X", .shape = given(2), .glass = {.name = "E", .dk = 6, .density = density}};
+    for (int s = 0; s < WW_SYSTEMS; s++) {
+        double pitch = ww_yarn_paths_pitch(paths, (enum ww_system)s), width = fullness * pitch;
+        double area = packing * ww_superellipse_area_factor(2) * width * height;
+        *(s == WW_WARP ? &style->warp_count : &style->fill_count) = given(1 / pitch);
+        *(s == WW_WARP ? &style->warp : &style->fill) =
+            (struct ww_yarn){.tex = given(area * density), .width = given(width), .height = given(height)};
+    }
+    return ww_style_close(style, NULL) == WW_OK;
+}
+
+static void judge_laid(const struct ww_yarn_paths *paths)
+{
+    enum { NZ = 6, PLACES = 40 };
+    struct ww_style style;
+    struct ww_patch *patch = NULL;
+    struct ww_error error = {0};
+    if (!style_of(&style, paths))
+        return;
+    enum ww_status status = ww_patch_lay(&patch, &style, paths, &error);
+    if (status != WW_OK) {
+        hold(status == WW_UNPHYSICAL || status == WW_INVALID, "cloth is refused for how it lies");
+        hold_reason(&error, status);
+        hold(patch == NULL, "a refusal leaves nothing behind");
+        return;
+    }
+    const struct ww_cloth cloth = {&style, patch};
+    for (int i = 0; i < PLACES; i++) {
+        double warp[NZ], fill[NZ], share = (double)i / PLACES;
+        double x = (1.5 * share - 0.25) * (double)paths->of[WW_WARP].count * paths->of[WW_WARP].pitch;
+        double y = (1.5 * fmod(7.3 * share, 1) - 0.25) * (double)paths->of[WW_FILL].count * paths->of[WW_FILL].pitch;
+        ww_cloth_column(&cloth, x, y, NZ, NULL, warp, fill);
+        for (int z = 0; z < NZ; z++)
+            hold(warp[z] >= 0 && fill[z] >= 0 && warp[z] + fill[z] <= 1 + 1e-12,
+                 "yarns fill what there is, not more");
+    }
+    ww_patch_destroy(patch);
+}
+
+void target_paths(const char *data, size_t size)
+{
+    struct ww_yarn_paths paths;
+    struct ww_error error = {0};
+    enum ww_status status = read_paths(&paths, data, size, &error);
+    if (status != WW_OK) {
+        hold(status == WW_MALFORMED || status == WW_INVALID || status == WW_UNPHYSICAL,
+             "paths are refused for what they say");
+        hold_reason(&error, status);
+        hold(paths.of[WW_WARP].off == NULL && paths.of[WW_FILL].width == NULL, "a refusal leaves nothing behind");
+        return;
+    }
+    judge_written(&paths);
+    judge_laid(&paths);
+    ww_yarn_paths_clear(&paths);
+}

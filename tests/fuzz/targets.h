@@ -29,5 +29,8 @@ void target_figure(const char *data, size_t size);
 /* A picture, PNG or JPEG: either samples from 0 to 1, and a cloth or the reason why there is none; or a refusal. A PNG is tried
  * again with its checksums made right. */
 void target_picture(const char *data, size_t size);
+/* Paths of yarns: either paths that are written and read back, and where they fit beside each other a cloth with a column anywhere; or
+ * a refusal. */
+void target_paths(const char *data, size_t size);
 
 #endif

@@ -106,7 +106,7 @@ static void memory_is_that_of_all_plies_and_threads(void **state)
     double bytes[4], most;
     for (int threads = 1; threads < 4; threads++) {
         ww_threads_set(threads);
-        bytes[threads] = ww_real_bytes(board.line, &request);
+        bytes[threads] = ww_real_bytes(&board.stack, &board.line->trace, &request);
     }
     double one = bytes[2] - bytes[1], tables = bytes[1] - one;
     assert_close(bytes[3] - bytes[2], one, 1e-9, 0);
@@ -116,12 +116,12 @@ static void memory_is_that_of_all_plies_and_threads(void **state)
     board_open(&board, &options);
     for (int threads = 1; threads < 3; threads++) {
         ww_threads_set(threads);
-        bytes[threads] = ww_real_bytes(board.line, &request);
+        bytes[threads] = ww_real_bytes(&board.stack, &board.line->trace, &request);
     }
     double two = bytes[2] - bytes[1];
     assert_true(two > 1.3 * one && two <= 2 * one);
     ww_threads_set(1000); /* far more than fit */
-    most = ww_real_bytes(board.line, &request) - 2 * tables;
+    most = ww_real_bytes(&board.stack, &board.line->trace, &request) - 2 * tables;
     assert_true(most <= WW_REAL_BYTES && most > 0.9 * WW_REAL_BYTES);
     ww_threads_set(0);
     request.length = request.longest = 10;

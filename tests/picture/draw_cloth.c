@@ -1,5 +1,5 @@
 /* draw_cloth.c - a rendering of cloth as a 16-bit PNG, for the tests of the command: draw-cloth FILE PIXEL_UM WHAT, the size of a
- * pixel that the file tells (0: none), and cloth or stripes.
+ * pixel that the file tells (0: none), and cloth, large (of more yarns, coarser), small or stripes.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -32,6 +32,13 @@ int main(int argc, char **argv)
     cloth.length = 1e-3;
     cloth.nx = 480;
     cloth.ny = 420;
+    if (strcmp(argv[3], "large") == 0) {
+        cloth.nx = cloth.ny = 700;
+        cloth.pixel = 24e-6;
+        cloth.length = 3e-3;
+    }
+    if (strcmp(argv[3], "small") == 0)
+        cloth.nx = cloth.ny = 300;
     bool stripes = strcmp(argv[3], "stripes") == 0;
     struct ww_picture picture = stripes ? blank_picture(320, 300, cloth.pixel) : render(&cloth);
     if (stripes)

@@ -9,12 +9,13 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "picture/picture.h"
 #include "random.h"
 
 enum { SUB = 2, HARMONICS = 24, TABLE = 2048 };
 
 struct yarns {
-    double pitch, width, height, c, s; /* cosine and sine of the turn */
+    double pitch, width, height, shape, c, s; /* cosine and sine of the turn */
     size_t count;
     double *path;  /* [count][TABLE]: offset across at even distances along */
     double *share; /* [count]: of the width */
@@ -57,6 +58,32 @@ static void draw_path(double *path, const struct rendering *r, double reach, str
     }
 }
 
+/* Yarn i of the picture is yarn i - count/2 + PATCH_YARN of the patch, and its middle that of yarn PATCH_YARN of the other system. */
+static void copy_path(struct yarns *y, const struct rendering *r, enum ww_system system, size_t i)
+{
+    long yarn = (long)i - (long)(y->count / 2) + PATCH_YARN;
+    double middle = (PATCH_YARN + 0.5) * r->pitch[1 - (int)system];
+    for (size_t k = 0; k < TABLE; k++) {
+        double along = middle + (2.0 * (double)k / (TABLE - 1) - 1.0) * y->reach;
+        y->path[i * TABLE + k] = ww_patch_axis(r->patch, system, yarn, along) - ((double)yarn + 0.5) * y->pitch;
+    }
+    y->share[i] = 1.0 + ww_patch_wider(r->patch, system, yarn, middle);
+}
+
+/* Yarns that wander each on its own, and a share of them all alike. */
+static void draw_paths(struct yarns *y, const struct rendering *r, struct random *random)
+{
+    double own = sqrt(1.0 - r->together), alike = sqrt(r->together), *common = fetch(TABLE, sizeof *common);
+    if (r->together > 0.0)
+        draw_path(common, r, y->reach, random);
+    for (size_t i = 0; i < y->count; i++) {
+        draw_path(&y->path[i * TABLE], r, y->reach, random);
+        for (size_t k = 0; k < TABLE; k++)
+            y->path[i * TABLE + k] = own * y->path[i * TABLE + k] + alike * common[k];
+    }
+    free(common);
+}
+
 static void set_up(struct scene *scene, const struct rendering *r)
 {
     struct random random = random_of(r->seed);
@@ -65,17 +92,19 @@ static void set_up(struct scene *scene, const struct rendering *r)
     for (int f = 0; f < 2; f++) {
         struct yarns *y = &scene->of[f];
         *y = (struct yarns){.pitch = r->pitch[f], .width = r->width[f], .height = r->height[f]};
+        y->shape = r->shape > 0.0 ? r->shape : 2.0;
         y->c = cos(r->turn[f]);
         y->s = sin(r->turn[f]);
         y->reach = 0.6 * size;
         y->count = 2 * (size_t)ceil(0.6 * size / y->pitch) + 4;
         y->path = fetch(y->count * TABLE, sizeof *y->path);
         y->share = fetch(y->count, sizeof *y->share);
-        for (size_t i = 0; i < y->count; i++) {
+        for (size_t i = 0; i < y->count; i++)
             y->share[i] = 1.0 + r->scatter * gauss(&random);
-            if (r->wander > 0.0)
-                draw_path(&y->path[i * TABLE], r, y->reach, &random);
-        }
+        for (size_t i = 0; i < y->count && r->patch; i++)
+            copy_path(y, r, (enum ww_system)f, i);
+        if (r->wander > 0.0 && !r->patch)
+            draw_paths(y, r, &random);
     }
 }
 
@@ -120,6 +149,11 @@ static bool find_yarn(const struct yarns *y, double across, double along, long *
     return fabs(*off) < 0.5 * y->width;
 }
 
+static double profile(double q, double shape)
+{
+    return shape == 2.0 ? sqrt(1.0 - q * q) : pow(1.0 - pow(fabs(q), shape), 1.0 / shape);
+}
+
 /* Height of the upper face, and which yarn's it is (0 warp, 1 fill, -1 none). */
 static double surface(const struct scene *scene, double px, double py, int *family)
 {
@@ -138,7 +172,7 @@ static double surface(const struct scene *scene, double px, double py, int *fami
         double crossing = ((double)index[1 - f] * other->pitch + off[1 - f]) / other->pitch;
         double sense = ((index[f] & 1) != 0) == (f == 0) ? -1.0 : 1.0; /* warp on top where both are even */
         double axis = sense * 0.5 * other->height * cos(WW_PI * crossing), q = 2.0 * off[f] / own->width;
-        double z = axis + 0.5 * own->height * sqrt(1.0 - q * q);
+        double z = axis + 0.5 * own->height * profile(q, own->shape);
         if (z > top) {
             top = z;
             *family = f;
@@ -216,6 +250,78 @@ struct ww_picture render(const struct rendering *r)
     free(sharp);
     tear_down(&scene);
     return picture;
+}
+
+/* How far across a place in the picture is from the axis of the nearest yarn. */
+static double off_axis(const struct scene *scene, int family, double x, double y, long *index)
+{
+    const struct yarns *own = &scene->of[family];
+    double shrink = 1.0 / (1.0 - scene->r->perspective * x / ((double)scene->r->nx * scene->r->pixel)), across, along,
+           off;
+    turn_to(own, family, x * shrink, y * shrink, &across, &along);
+    (void)find_yarn(own, across, along, index, &off);
+    size_t row = (size_t)(*index + (long)own->count / 2);
+    return across - (double)*index * own->pitch - path_at(own, row, along);
+}
+
+struct fit {
+    double a[WW_TREND * WW_TREND], b[WW_TREND];
+};
+
+static void add_place(struct fit *fit, size_t terms, const double term[WW_TREND], double value)
+{
+    for (size_t p = 0; p < terms; p++) {
+        fit->b[p] += term[p] * value;
+        for (size_t q = 0; q < terms; q++)
+            fit->a[p * terms + q] += term[p] * term[q];
+    }
+}
+
+struct misses rendering_misses(const struct rendering *r, const struct ww_picture_yarns *y, int family)
+{
+    enum { ALONG = 8 };
+    struct scene scene;
+    struct misses misses = {0};
+    struct fit fit = {{0.0}, {0.0}};
+    double places = 0.0, squares = 0.0, share = 0.0, known = 0.0, width = 0.0, scale = y->pitch.value;
+    const bool bends = y->perspective != 0.0; /* the trend is quadratic */
+    set_up(&scene, r);
+    for (size_t row = 0; row < y->rows; row++) {
+        long index = 0;
+        bool followed = false;
+        for (size_t j = 0; j < y->steps; j++) {
+            double at = y->path[row * y->steps + j], s = y->first + (double)j * y->step, off = 0.0;
+            if (isnan(at))
+                continue;
+            for (int k = 0; k < ALONG; k++) {
+                double along = s + ((k + 0.5) / ALONG - 0.5) * y->step;
+                off += off_axis(&scene, family, at * y->across[0] + along * y->along[0],
+                                at * y->across[1] + along * y->along[1], &index) /
+                       ALONG;
+            }
+            double i = (double)row - 0.5 * (double)(y->rows - 1);
+            const double term[WW_TREND] = {1.0, i, s / scale, i * i, i * s / scale, s * s / (scale * scale)};
+            add_place(&fit, bends ? WW_TREND : 3, term, off);
+            misses.offset += off;
+            squares += off * off;
+            places += 1.0;
+            followed = true;
+        }
+        if (followed && !isnan(y->widths[row])) {
+            share += scene.of[family].share[index + (long)scene.of[family].count / 2];
+            width += y->widths[row];
+            known += 1.0;
+        }
+    }
+    tear_down(&scene);
+    if (!ww_normal_solve(bends ? WW_TREND : 3, fit.a, fit.b))
+        abort();
+    misses.pitch = fit.b[1] / scale;
+    misses.turn = -fit.b[2] / scale;
+    misses.width = known > 0.0 ? width / (share * r->width[family]) - 1.0 : 0.0;
+    misses.offset /= places;
+    misses.position = sqrt(fmax(0.0, squares / places - misses.offset * misses.offset));
+    return misses;
 }
 
 double rendering_wander(const struct rendering *r, int family)

@@ -458,6 +458,44 @@ static void scatter_of_real_cloth_is_read_for_both_yarn_systems_or_each(void **s
     ww_study_clear(&study);
 }
 
+static void measured_cloth_is_a_file_in_the_study_s_folder(void **state)
+{
+    static const char *const outside[] = {"/paths.ini", "../paths.ini", "..", "a/..", "a/../../paths.ini", "a//.."};
+    struct ww_study study;
+    struct ww_error error = {0};
+    char text[256], path[600];
+    (void)state;
+    assert_ok(read_routed(&study, "length = 5 mm\n[fabric]\npaths = photos/..a/paths.ini\nseed = 3\n", &error),
+              error);
+    assert_string_equal(study.paths, "photos/..a/paths.ini");
+    assert_true(ww_study_is_of_real_cloth(&study) && ww_scatter_is_none(&study.scatter));
+    strcpy(study.file, "boards/link.ini");
+    assert_ok(ww_study_paths_file(&study, path, sizeof path, &error), error);
+    assert_string_equal(path, "boards/photos/..a/paths.ini");
+    strcpy(study.file, "link.ini");
+    assert_ok(ww_study_paths_file(&study, path, sizeof path, &error), error);
+    assert_string_equal(path, "photos/..a/paths.ini");
+    assert_int_equal(ww_study_paths_file(&study, path, 20, &error), WW_INVALID);
+    char *written = ww_study_text(&study);
+    assert_non_null(written);
+    assert_contains(written, "paths = photos/..a/paths.ini\nseed = 3\n");
+    assert_null(strstr(written, "wander"));
+    free(written);
+    there_and_back(&study);
+    for (size_t i = 0; i < sizeof outside / sizeof *outside; i++) {
+        snprintf(text, sizeof text, "length = 5 mm\n[fabric]\npaths = %s\n", outside[i]);
+        assert_int_equal(read_routed(&study, text, &error), WW_INVALID);
+        assert_contains(error.text, "study's folder");
+    }
+    assert_int_equal(read_routed(&study, "length = 5 mm\n[fabric]\npaths = p.ini\nwander.fill = 20 um\n", &error),
+                     WW_INVALID);
+    assert_contains(error.text, "fabric.paths: the cloth of a picture is as it is; leave wander");
+    assert_ok(read_routed(&study, "length = 5 mm\n", &error), error);
+    assert_false(ww_study_is_of_real_cloth(&study));
+    assert_int_equal(ww_study_paths_file(&study, path, sizeof path, &error), WW_INVALID);
+    ww_study_clear(&study);
+}
+
 static void warp_and_fill_counts_have_tolerances_of_their_own(void **state)
 {
     struct ww_study study;
@@ -966,6 +1004,7 @@ int main(void)
         cmocka_unit_test(comes_back_as_written),
         cmocka_unit_test(a_route_is_read_and_comes_back),
         cmocka_unit_test(scatter_of_real_cloth_is_read_for_both_yarn_systems_or_each),
+        cmocka_unit_test(measured_cloth_is_a_file_in_the_study_s_folder),
         cmocka_unit_test(warp_and_fill_counts_have_tolerances_of_their_own),
         cmocka_unit_test(routes_that_can_be_laid),
         cmocka_unit_test(arms_are_read_and_come_back),
