@@ -2,10 +2,10 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
+#include "boards.h"
 #include "progress.h"
 #include "run.h"
 #include "show.h"
-#include "work.h"
 
 #include <weftwise/patch.h>
 #include <weftwise/result.h>
@@ -18,8 +18,6 @@ enum {
     SENTENCE_SIZE = 1024,
     SUBJECT_SIZE = 256,
     NUMBER_SIZE = 48,
-    MOST_LANES = 64,
-    MOST_NETS = 1000,
     DK_ALONG = 900,
     DK_ACROSS = 260,
     ALIKE_EVERY = 4,
@@ -62,58 +60,6 @@ static enum ww_status check(const struct job *job, struct ww_error *error)
     return WW_OK;
 }
 
-/* Lanes that lie at a pitch on one cloth. */
-static size_t lanes_of(const struct ww_study *study)
-{
-    bool one_cloth = study->trace.pitch > 0.0 && study->lane_pitch > 0.0 && study->lanes <= MOST_LANES;
-    return one_cloth ? study->lanes : 0;
-}
-
-/* Nets that lie anywhere on one panel: the study's lanes, where nothing ties them to each other. */
-static size_t nets_of(const struct job *job)
-{
-    const struct ww_study *study = &job->study;
-    if (study->paths[0])
-        return 0;
-    if (job->options->nets > 0)
-        return (size_t)job->options->nets;
-    return study->lane_pitch > 0.0 || study->lanes > MOST_NETS ? 0 : study->lanes;
-}
-
-static struct ww_real_request request_of(const struct job *job)
-{
-    const struct ww_study *study = &job->study;
-    return (struct ww_real_request){.scatter = &study->scatter,
-                                    .length = study->length,
-                                    .longest = job->options->to_length,
-                                    .angle = study->angle,
-                                    .route = study->route,
-                                    .segments = study->segments,
-                                    .bends = !study->compensated,
-                                    .turn = study->turn,
-                                    .turn_law = study->turn_law,
-                                    .warp_tolerance = study->warp_tolerance,
-                                    .fill_tolerance = study->fill_tolerance,
-                                    .spacing = study->spacing,
-                                    .boards = (size_t)job->options->boards,
-                                    .lanes = lanes_of(study),
-                                    .lane_pitch = study->lane_pitch,
-                                    .budget = study->budget,
-                                    .nets = nets_of(job),
-                                    .neighbours = true,
-                                    .sections = study->sections,
-                                    .angles = true,
-                                    .design = true,
-                                    .progress = progress_of()};
-}
-
-double cloth_bytes(const struct job *job)
-{
-    const struct ww_study *study = &job->study;
-    const struct ww_real_request request = request_of(job);
-    return study->paths[0] ? 0.0 : ww_real_bytes(&study->stack, &study->trace, &request);
-}
-
 static enum ww_status load_paths(struct ww_yarn_paths *paths, const struct ww_study *study, struct ww_error *error)
 {
     char path[PATH_SIZE];
@@ -127,7 +73,7 @@ static enum ww_status solve(struct job *job, struct cloths *cloths, struct ww_er
 {
     const struct ww_study *study = &job->study;
     const struct ww_line_options options = ww_study_line_options(study);
-    struct ww_real_request request = request_of(job);
+    struct ww_real_request request = boards_request(job);
     struct ww_line *line = NULL;
     enum ww_status status = load_paths(&cloths->paths, study, error);
     if (status)
@@ -403,10 +349,11 @@ static void show_left_out(const struct job *job, const struct ww_real *real)
                "tells\n",
                study->arms + 1);
     if (study->lanes > 1 && study->lane_pitch > 0.0 && real->lanes == 0)
-        printf("  nothing is told of %zu lanes side by side: they may be up to %d pairs\n", study->lanes, MOST_LANES);
-    if (study->lanes > MOST_NETS && !(study->lane_pitch > 0.0) && real->panel.nets == 0)
+        printf("  nothing is told of %zu lanes side by side: they may be up to %d pairs\n", study->lanes,
+               BOARDS_MOST_LANES);
+    if (study->lanes > BOARDS_MOST_NETS && !(study->lane_pitch > 0.0) && real->panel.nets == 0)
         printf("  nothing is told of %zu lanes anywhere on a panel: they may be up to %d; give fewer by --nets\n",
-               study->lanes, MOST_NETS);
+               study->lanes, BOARDS_MOST_NETS);
 }
 
 static void show_lengths(const struct job *job, const struct ww_real *real)

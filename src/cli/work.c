@@ -9,6 +9,8 @@
  */
 #include "work.h"
 
+#include "boards.h"
+
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -218,7 +220,7 @@ static void add_boards(struct work *work, const struct job *job)
         longest = fmax(0.25, 2.0 * study->length);
     if (strcmp(options->operand[0], "cloth") != 0)
         return;
-    double bytes = cloth_bytes(job);
+    double bytes = boards_bytes(job);
     if (bytes > LARGE)
         add(work, board_time * boards * longest, bytes,
             "a longer wander_length, a shorter trace, a smaller panel, fewer directions of a route or fewer "

@@ -10,8 +10,5 @@
 /* Where the study would take the command more than a minute or a gigabyte: one line on standard error with how much, what makes it
  * so, and what would cut it. From counts alone, right to a factor of two or three. */
 void work_note(const struct job *job);
-/* What boards of real cloth that are drawn at once hold, with the tables of their walks [B]; 0: what is asked is out of range, or the
- * cloth is a picture's, which is small. */
-double cloth_bytes(const struct job *job);
 
 #endif

@@ -135,7 +135,7 @@ class Cloth(Case):
         return self.study(fast(GOOD).replace("[fabric]", f"[fabric]\npaths = {name}"))
 
     def test_the_cloth_of_a_picture(self):
-        shown = self.good("cloth", self.measured(name="photos/paths.ini"), "--boards", "4", "-o", "out", "--format", "svg")
+        shown = self.good("cloth", self.measured(name="photos/paths.ini"), "--set", "fabric.count_tolerance.warp=1 %", "--boards", "4", "-o", "out", "--format", "svg")
         self.assertEqual(self.files(), ["out/cloth-lanes.svg", "out/cloth-place.svg", "out/cloth-ply1.svg", "out/cloth.csv",
                                         "out/cloth.json", "out/cloth.svg"])
         result = json.loads((self.folder / "out/cloth.json").read_text())
@@ -144,6 +144,9 @@ class Cloth(Case):
         self.assertEqual((result["measured"]["warp"]["yarns"], result["measured"]["fill"]["yarns"]), (30, 28))
         self.assertAlmostEqual(result["measured"]["warp"]["pitch_um"], PITCH["warp"], places=3)
         self.assertIsNone(result["panel"])
+        self.assertFalse(result["with_counts"])
+        self.assertIn("counts are those of the picture here", shown)
+        self.assertNotIn("counts within", shown)
         self.assertLess(result["lengths"][-1]["length_mm"], 28 * PITCH["fill"] / 1000)
         # even paths are perfect cloth: nothing is above its bound, and the worst seen is near to it
         own = result["own"]
@@ -177,6 +180,8 @@ class Cloth(Case):
         self.bad(BAD_INPUT, "does not fit", "cloth", self.measured(), "--to-length", "80 mm")
         self.bad(BAD_INPUT, "leave wander", "cloth", self.measured(), "--set", "fabric.wander=20 um")
         self.bad(BAD_INPUT, "--nets is of whole panels", "cloth", self.measured(), "--nets", "4")
+        route = GOOD.replace("length = 50 mm\n", "").replace("[fabric]", "[route]\nsegment = 4 mm 11 deg\n[fabric]\npaths = paths.ini")
+        self.bad(BAD_INPUT, "over a picture's cloth a trace is straight", "cloth", self.study(fast(route)))
         self.assertEqual(self.files(), [])
 
     def test_bad_input(self):
