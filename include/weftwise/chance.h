@@ -2,8 +2,9 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Value of a trace or pair at start positions r_p of the plies p:  V = sum over p of V_p(r_p)  [s]. Each r_p is uniform over
- * its cell and independent: the extremes of the V_p add, their distributions convolve. The cloth's turn off square and its
+ * Value of a trace or pair at start positions r_p of the plies p:  V = sum over p of V_p(r_p) + sum over p < q of C_pq(r_p, r_q)
+ * [s], C what two plies do together (ww_scan_value_of_all). Each r_p is uniform over its cell and independent: extremes are those of V,
+ * and in distributions, which convolve, C is left out. The cloth's turn off square and its
  * yarn count vary within the study's tolerances.
  */
 #ifndef WEFTWISE_CHANCE_H
@@ -127,10 +128,11 @@ struct ww_skew {
     /* per ply, arrays of stack->plies */
     size_t plies;
     struct ww_map *map; /* over the start position: of a pair its skew, of a trace its delay less the mean */
-    struct ww_extreme *high, *low;       /* its refined extremes */
+    struct ww_extreme *high,
+        *low; /* where and what it is at the extremes of all plies in place, which the values sum to */
     struct ww_distribution tolerant;     /* over registration, turn and count, see tolerant_median */
     struct ww_distribution distribution; /* of the value, plies independent and convolved */
-    /* the largest |value|, the extremes of the plies added; where places are independent, of a single trace its spread. By
+    /* the largest |value|, all plies in place; where places are independent, of a single trace its spread. By
      * the mean estimate, and by either bound of the capacitance alone */
     double worst, worst_upper, worst_lower;
     double median, p95, p99; /* of |value| */
@@ -148,7 +150,7 @@ struct ww_skew {
         mismatch; /* leg 1 less leg 2 by their lengths at a route's bends; with scan.bends part of the others, else of none [s] */
     double worst_degrees;       /* 360 frequency worst; 0 without frequency */
     double unit_interval_share; /* worst * rate; 0 without rate */
-    double fastest, slowest;    /* delay of a leg (any leg of a pair), extremes of the plies added [s] */
+    double fastest, slowest;    /* delay of a leg (any leg of a pair), extremes of all plies in place [s] */
     double spread;              /* slowest - fastest */
     double spread_degrees;
     double deviation; /* standard deviation of the value [s] */

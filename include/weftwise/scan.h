@@ -84,6 +84,12 @@ WW_API enum ww_status ww_scan_extremes(const struct ww_scan *scan, size_t ply, e
                                        enum ww_estimate estimate, double length, struct ww_extreme *high,
                                        struct ww_extreme *low, struct ww_error *error);
 
+/* With all plies in place, ply p starting at start[p] = {x, y} in its own frame: the sum of the values of ww_scan_value, and what each
+ * two plies do together. */
+WW_API enum ww_status ww_scan_value_of_all(const struct ww_scan *scan, enum ww_signal signal,
+                                           enum ww_estimate estimate, double length, const double (*start)[2],
+                                           double *value, struct ww_error *error);
+
 /* Along a trace that starts at start[ply] = {x, y} in each ply's own frame, at distances s[i] = from + (to - from) i/(count-1):
  * effective Dk of leg 1 and leg 2, and the delay difference over 0..s[i] [s]. Of a single trace dk2 is not written and
  * running is the delay less its mean. length: of the whole trace [m], read where it is a route. */

@@ -25,6 +25,7 @@
 #include "core/transform.h"
 #include "scan/extremes.h"
 #include "core/wide.h"
+#include "scan/plies.h"
 
 #define POSITIONS WW_EVALUATED
 #define MOST_ORDER (POSITIONS / 2 - 1)
@@ -233,6 +234,7 @@ enum ww_status ww_angle_table_create(struct ww_angle_table **out, const struct w
     table->pitch = table->pair ? line->summary.pitch : 0;
     table->spacing = request->scan.spacing;
     table->bends = request->scan.bends;
+    table->couples = request->scan.averaging == WW_FLIGHT && plies > 1;
     table->straight.length = table->length = request->length;
     table->route = request->segments ? request->route : &table->straight;
     table->segments = request->segments ? request->segments : 1;
@@ -303,6 +305,7 @@ static void subtract_harmonic(struct ww_angle_table_ply *ply, const struct ww_an
 void ww_angle_table_subtract(struct ww_angle_table *table, const struct ww_angle_table *other, double factor)
 {
     table->mean = factor * (table->mean - other->mean);
+    table->couples = false; /* a difference adds */
     for (size_t leg = 0; leg < 2; leg++)
         table->level[leg] = factor * (table->level[leg] - other->level[leg]);
     for (size_t p = 0; p < table->plies; p++) {
@@ -355,6 +358,10 @@ struct ww_evaluator {
     double _Complex *starts; /* [harmonic], for lay_route */
     struct ww_series *series;
     struct ww_converter *converter; /* NULL: no conversion is asked for */
+    struct ww_beat_segment *path;   /* [ply][segment], where plies couple */
+    struct ww_coupling coupling;
+    struct ww_extreme *top[2]; /* [ply], highest and lowest */
+    struct ww_plies_maps maps; /* work: a map, and one of each ply */
 };
 
 void ww_evaluator_destroy(struct ww_evaluator *evaluator)
@@ -369,7 +376,30 @@ void ww_evaluator_destroy(struct ww_evaluator *evaluator)
     free(evaluator->segment);
     ww_series_destroy(evaluator->series);
     ww_converter_destroy(evaluator->converter);
+    ww_coupling_clear(&evaluator->coupling);
+    ww_plies_maps_clear(&evaluator->maps);
+    free(evaluator->path);
+    free(evaluator->top[0]);
     free(evaluator);
+}
+
+enum ww_status ww_plies_maps_init(struct ww_plies_maps *maps, size_t plies, struct ww_error *error)
+{
+    maps->map = calloc(plies + 1, sizeof *maps->map);
+    maps->rows = calloc(plies + 1, sizeof *maps->rows);
+    maps->work = calloc((plies + 1) * POSITIONS * POSITIONS, sizeof *maps->work);
+    if (maps->map && maps->rows && maps->work)
+        return WW_OK;
+    ww_plies_maps_clear(maps);
+    return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the maps of %zu plies", plies);
+}
+
+void ww_plies_maps_clear(struct ww_plies_maps *maps)
+{
+    free(maps->map);
+    free(maps->rows);
+    free(maps->work);
+    memset(maps, 0, sizeof *maps);
 }
 
 void ww_evaluator_judge(struct ww_evaluator *evaluator, enum ww_signal signal, double spacing)
@@ -433,11 +463,19 @@ enum ww_status ww_evaluator_create(struct ww_evaluator **out, const struct ww_an
         evaluator->owned = calloc(segments + 1, sizeof *evaluator->owned);
         evaluator->along = calloc(2 * table->segments, sizeof *evaluator->along);
         evaluator->like = evaluator->along ? evaluator->along + table->segments : NULL;
+        evaluator->path = calloc(segments + 1, sizeof *evaluator->path);
+        evaluator->top[0] = calloc(2 * table->plies + 1, sizeof *evaluator->top[0]);
+        evaluator->top[1] = evaluator->top[0] ? evaluator->top[0] + table->plies : NULL;
     }
-    if (!evaluator || !evaluator->segment || !evaluator->owned || !evaluator->along)
+    if (!evaluator || !evaluator->segment || !evaluator->owned || !evaluator->along || !evaluator->path ||
+        !evaluator->top[0])
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a route of %zu segments", table->segments);
     else
         status = ww_series_create(&evaluator->series, POSITIONS, POSITIONS, error);
+    if (!status)
+        status = ww_coupling_init(&evaluator->coupling, table->couples ? table->plies : 0, error);
+    if (!status && table->couples)
+        status = ww_plies_maps_init(&evaluator->maps, table->plies, error);
     if (!status && table->modes)
         status = ww_converter_create(&evaluator->converter, table->plies, table->segments, error);
     if (!status) {
@@ -717,7 +755,11 @@ static void lay_harmonics(struct ww_evaluator *evaluator, size_t p, double lengt
 
 /* How much the top by a sample rises over it: of the paraboloid through its neighbours, all eight. On a ridge, where it
  * has no top, along its slope. A top lies no further than FAR from the nearest sample. */
-static double rise(const double *v, size_t ix, size_t iy, double sign)
+struct rise {
+    double x, y, value; /* from the sample, in samples */
+};
+
+static struct rise rise(const double *v, size_t ix, size_t iy, double sign)
 {
     size_t n = POSITIONS, left = (ix + n - 1) % n, right = (ix + 1) % n;
     const double *here = v + iy * n, *below = v + (iy + n - 1) % n * n, *above = v + (iy + 1) % n * n;
@@ -727,16 +769,18 @@ static double rise(const double *v, size_t ix, size_t iy, double sign)
     double determinant = xx * yy - xy * xy, slope = hypot(gx, gy);
     double x = gx * yy - gy * xy, y = gy * xx - gx * xy; /* times the determinant */
     if (xx > 0 && yy > 0 && hypot(x, y) < FAR * determinant)
-        return 0.5 * (gx * x + gy * y) / determinant;
+        return (struct rise){x / determinant, y / determinant, 0.5 * (gx * x + gy * y) / determinant};
     double bend = slope > 0 ? (gx * gx * xx + 2 * gx * gy * xy + gy * gy * yy) / (slope * slope) : 0;
-    double step = bend > 0 ? fmin(slope / bend, FAR) : 0;
-    return slope * step - 0.5 * bend * step * step;
+    double step = bend > 0 ? fmin(slope / bend, FAR) : 0, along = slope > 0 ? step / slope : 0;
+    return (struct rise){gx * along, gy * along, slope * step - 0.5 * bend * step * step};
 }
 
-/* The highest top of sign times the samples of the first rows, where `most` and `least` are their greatest and least. */
-WW_WIDE static double highest_top(const double *v, size_t rows, double sign, double most, double least)
+/* The highest top of sign times the samples of the first rows, where `most` and `least` are their greatest and least; where it
+ * is, in samples. */
+WW_WIDE static struct rise highest_top(const double *v, size_t rows, double sign, double most, double least)
 {
-    double from = most - 0.1 * (most - least), top = most;
+    double from = most - 0.1 * (most - least);
+    struct rise top = {0, 0, -INFINITY};
     size_t n = POSITIONS;
     for (size_t iy = 0; iy < rows; iy++)
         for (size_t ix = 0; ix < n; ix++) {
@@ -744,17 +788,12 @@ WW_WIDE static double highest_top(const double *v, size_t rows, double sign, dou
             if (here < from || here < sign * v[iy * n + (ix + 1) % n] || here < sign * v[iy * n + (ix + n - 1) % n] ||
                 here < sign * v[(iy + 1) % n * n + ix] || here < sign * v[(iy + n - 1) % n * n + ix])
                 continue;
-            top = fmax(top, here + rise(v, ix, iy, sign));
+            struct rise by = rise(v, ix, iy, sign);
+            if (here + by.value > top.value)
+                top = (struct rise){(double)ix + by.x, (double)iy + by.y, here + by.value};
         }
+    top.value = fmax(top.value, most);
     return top;
-}
-
-struct ww_reach ww_map_reach(const struct ww_map *map, size_t rows)
-{
-    double range[2];
-    ww_map_row_range(map, rows, range);
-    return (struct ww_reach){highest_top(map->value, rows, 1, range[1], range[0]),
-                             -highest_top(map->value, rows, -1, -range[0], -range[1])};
 }
 
 struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double lengthening, size_t *rows)
@@ -766,49 +805,172 @@ struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, doubl
     return (struct ww_map){POSITIONS, POSITIONS, of->lx, of->ly, evaluator->series->value};
 }
 
-struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t ply, double lengthening)
-{
-    size_t rows;
-    struct ww_map map = ww_evaluator_map(evaluator, ply, lengthening, &rows);
-    return ww_map_reach(&map, rows);
-}
+/* --- all plies in place ----------------------------------------------------------------------------------------------- */
 
-double ww_evaluator_worst(struct ww_evaluator *evaluator, double lengthening)
-{
-    double high = 0, low = 0;
-    for (size_t p = 0; p < evaluator->table->plies; p++) {
-        struct ww_reach reach = ww_evaluator_reach(evaluator, p, lengthening);
-        high += reach.high;
-        low += reach.low;
-    }
-    return evaluator->signal == WW_LEG1 ? high - low : fmax(high, 0 - low);
-}
-
-static void describe_segments(const struct ww_evaluator *evaluator, size_t p)
+static void describe_segments(const struct ww_evaluator *evaluator, size_t p, double lengthening,
+                              struct ww_beat_segment *out)
 {
     const struct ww_angle_table *table = evaluator->table;
     const struct ww_angle_table_ply *ply = &table->ply[p];
-    struct ww_beat_segment *out = ww_converter_segments(evaluator->converter) + p * table->segments;
     double passed = 0;
     for (size_t i = 0; i < table->segments; i++) {
         const struct segment_at *of = &evaluator->segment[p * table->segments + i];
+        double length = lengthening * of->length;
         out[i] = (struct ww_beat_segment){.lx = ply->lx,
                                           .ly = ply->ly,
                                           .ux = of->ux,
                                           .uy = of->uy,
-                                          .x = of->x,
-                                          .y = of->y,
+                                          .x = lengthening * of->x,
+                                          .y = lengthening * of->y,
                                           .passed = passed,
-                                          .length = of->length,
-                                          .leg = {{0 - of->before[0], of->length + of->before[0] + of->past[0]},
-                                                  {0 - of->before[1], of->length + of->before[1] + of->past[1]}},
+                                          .length = length,
+                                          .leg = {{0 - of->before[0], length + of->before[0] + of->past[0]},
+                                                  {0 - of->before[1], length + of->before[1] + of->past[1]}},
                                           .excess = table->bends ? mismatch_at_bend(evaluator, i) : 0,
                                           .harmonics = ply->harmonics,
                                           .order = ply->order,
                                           .slowness = {of->slowness[0], of->slowness[1]},
                                           .unit = 1};
-        passed += of->length;
+        passed += length;
     }
+}
+
+static void couple_apart(struct ww_evaluator *evaluator)
+{
+    for (size_t p = 0; p < evaluator->table->plies; p++) {
+        struct ww_extreme *to = &evaluator->top[0][p]; /* not searched yet */
+        ww_evaluator_left(evaluator, p, &to->x, &to->y);
+        to->x *= evaluator->spacing;
+        to->y *= evaluator->spacing;
+    }
+    ww_coupling_apart(&evaluator->coupling, evaluator->top[0]);
+}
+
+static void couple(struct ww_evaluator *evaluator, double lengthening)
+{
+    const struct ww_angle_table *table = evaluator->table;
+    const double share[2] = {share_of(evaluator, 0), table->pair ? share_of(evaluator, 1) : 0};
+    size_t segments = table->segments;
+    evaluator->coupling.count = 0;
+    if (!table->couples)
+        return;
+    for (size_t p = 0; p < table->plies; p++)
+        describe_segments(evaluator, p, lengthening, evaluator->path + p * segments);
+    for (size_t p = 0; p < table->plies; p++)
+        for (size_t q = p + 1; q < table->plies; q++)
+            ww_coupling_add(&evaluator->coupling, p, q, evaluator->path + p * segments,
+                            evaluator->path + q * segments, segments, share, lengthening * table->length);
+    if (evaluator->signal == WW_APART && evaluator->coupling.count)
+        couple_apart(evaluator);
+}
+
+const struct ww_coupling *ww_evaluator_coupling(struct ww_evaluator *evaluator)
+{
+    couple(evaluator, 1);
+    return &evaluator->coupling;
+}
+
+static struct ww_extreme top_of(const struct ww_map *map, size_t rows, double sign)
+{
+    double range[2];
+    ww_map_row_range(map, rows, range);
+    struct rise top = sign > 0 ? highest_top(map->value, rows, 1, range[1], range[0])
+                               : highest_top(map->value, rows, -1, -range[0], -range[1]);
+    return (struct ww_extreme){top.x * map->lx / POSITIONS, top.y * map->ly / POSITIONS, sign * top.value};
+}
+
+/* One harmonic on all samples. */
+static void add_on_map(double *value, const struct ww_map *map, const struct ww_map_harmonic *added)
+{
+    double _Complex step = ww_phasor(added->k[0] * map->lx / POSITIONS);
+    for (size_t iy = 0; iy < POSITIONS; iy++) {
+        double _Complex here = 2 * added->value * ww_phasor(added->k[1] * map->ly * (double)iy / POSITIONS);
+        for (size_t ix = 0; ix < POSITIONS; ix++) {
+            value[iy * POSITIONS + ix] += creal(here);
+            here *= step;
+        }
+    }
+}
+
+static enum ww_status find_top(void *host, size_t ply, double sign, const struct ww_map_harmonic *added, size_t count,
+                               struct ww_extreme *top, struct ww_error *error)
+{
+    (void)error;
+    const struct ww_plies_maps *maps = host;
+    struct ww_map map = maps->map[ply];
+    memcpy(maps->work, map.value, POSITIONS * POSITIONS * sizeof *map.value);
+    for (size_t i = 0; i < count; i++)
+        add_on_map(maps->work, &map, &added[i]);
+    map.value = maps->work;
+    *top = top_of(&map, maps->rows[ply], sign);
+    return WW_OK;
+}
+
+void ww_maps_extremes(const struct ww_plies_maps *maps, size_t plies, const struct ww_coupling *coupling,
+                      struct ww_extreme *high, struct ww_extreme *low)
+{
+    struct ww_plies_maps host = *maps;
+    for (size_t p = 0; p < plies; p++) {
+        high[p] = top_of(&maps->map[p], maps->rows[p], 1);
+        low[p] = top_of(&maps->map[p], maps->rows[p], -1);
+    }
+    (void)ww_coupling_climb(coupling, plies, 1, high, find_top, &host, NULL); /* cannot fail: find_top does not */
+    (void)ww_coupling_climb(coupling, plies, -1, low, find_top, &host, NULL);
+}
+
+/* Both extremes of one ply alone. */
+static void find_own(struct ww_evaluator *evaluator, size_t ply, double lengthening)
+{
+    size_t rows;
+    struct ww_map map = ww_evaluator_map(evaluator, ply, lengthening, &rows);
+    evaluator->top[0][ply] = top_of(&map, rows, 1);
+    evaluator->top[1][ply] = top_of(&map, rows, -1);
+}
+
+/* The extremes of all plies in place, at `top`. */
+static void find_all(struct ww_evaluator *evaluator, double lengthening)
+{
+    struct ww_plies_maps *maps = &evaluator->maps;
+    size_t plies = evaluator->table->plies;
+    couple(evaluator, lengthening);
+    for (size_t p = 0; p < plies; p++)
+        if (evaluator->coupling.count) {
+            struct ww_map map = ww_evaluator_map(evaluator, p, lengthening, &maps->rows[p]);
+            double *kept = maps->work + (p + 1) * POSITIONS * POSITIONS;
+            memcpy(kept, map.value, POSITIONS * POSITIONS * sizeof *kept);
+            map.value = kept;
+            maps->map[p] = map;
+        } else
+            find_own(evaluator, p, lengthening);
+    if (evaluator->coupling.count)
+        ww_maps_extremes(maps, plies, &evaluator->coupling, evaluator->top[0], evaluator->top[1]);
+}
+
+void ww_evaluator_reaches(struct ww_evaluator *evaluator, double lengthening, double *high, double *low)
+{
+    find_all(evaluator, lengthening);
+    for (size_t p = 0; p < evaluator->table->plies; p++) {
+        high[p] = evaluator->top[0][p].value;
+        low[p] = evaluator->top[1][p].value;
+    }
+}
+
+struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t ply, double lengthening)
+{
+    couple(evaluator, lengthening);
+    if (evaluator->coupling.count)
+        find_all(evaluator, lengthening);
+    else
+        find_own(evaluator, ply, lengthening);
+    return (struct ww_reach){evaluator->top[0][ply].value, evaluator->top[1][ply].value};
+}
+
+double ww_evaluator_worst(struct ww_evaluator *evaluator, double lengthening)
+{
+    size_t plies = evaluator->table->plies;
+    find_all(evaluator, lengthening);
+    double high = ww_sum_of_extremes(evaluator->top[0], plies), low = ww_sum_of_extremes(evaluator->top[1], plies);
+    return evaluator->signal == WW_LEG1 ? high - low : fmax(high, 0 - low);
 }
 
 enum ww_status ww_evaluator_convert(struct ww_evaluator *evaluator, struct ww_converted *converted,
@@ -818,7 +980,8 @@ enum ww_status ww_evaluator_convert(struct ww_evaluator *evaluator, struct ww_co
     if (!evaluator->converter)
         return WW_OK;
     for (size_t p = 0; p < evaluator->table->plies; p++)
-        describe_segments(evaluator, p);
+        describe_segments(evaluator, p, 1,
+                          ww_converter_segments(evaluator->converter) + p * evaluator->table->segments);
     struct ww_modes modes = ww_angle_table_modes(evaluator->table, evaluator->angle);
     return ww_converter_solve(evaluator->converter, &modes, false, converted, error);
 }

@@ -8,6 +8,7 @@
 #include "core/progress.h"
 #include "chance/conversion.h"
 #include "correct/correction.h"
+#include "scan/coupling.h"
 #include "weftwise/chance.h"
 
 /* Harmonics of one ply at every scanned angle. */
@@ -33,6 +34,7 @@ struct ww_angle_table {
     double pitch;    /* of the pair [m] */
     double spacing;  /* to the trace or pair beside it [m]; 0: none */
     bool bends;      /* count as skew */
+    bool couples;    /* plies do something together (scan/coupling.c) */
     double mean;     /* slowness [s/m] */
     double level[2]; /* of each leg with every ply at its mean, before the correction, in time of flight [s/m] */
     struct ww_angle_table_ply *ply;
@@ -77,14 +79,28 @@ typedef void ww_evaluator_visit(void *host, struct ww_evaluator *evaluator, size
 enum ww_status ww_evaluate_all(const struct ww_angle_table *table, size_t count, ww_evaluator_visit *visit,
                                void *host, struct ww_progress_run *progress, struct ww_error *error);
 
-/* Greatest and least value of one ply over all positions at the length of the request times `lengthening` [s]. */
+/* What one ply has of the greatest and of the least value of all plies in place, over all positions, at the length of the
+ * request times `lengthening` [s]. What two plies do together is halved between them: the plies' parts sum to the extremes. */
 struct ww_reach {
     double high, low;
 };
 struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t ply, double lengthening);
-/* The same of a map of WW_EVALUATED by as many samples, of which the first `rows` rows hold every value. */
+/* Of every ply, high[plies] and low[plies]. */
+void ww_evaluator_reaches(struct ww_evaluator *evaluator, double lengthening, double *high, double *low);
 enum { WW_EVALUATED = 64 };
-struct ww_reach ww_map_reach(const struct ww_map *map, size_t rows);
+/* Maps of all plies, of WW_EVALUATED by as many samples of which the first rows[ply] rows hold every value. */
+struct ww_plies_maps {
+    struct ww_map *map; /* [plies] */
+    size_t *rows;       /* [plies] */
+    double *work;       /* [1 + plies] maps, the first for the search, the others for the plies' values */
+};
+enum ww_status ww_plies_maps_init(struct ww_plies_maps *maps, size_t plies, struct ww_error *error);
+void ww_plies_maps_clear(struct ww_plies_maps *maps);
+/* Extremes of all in place, what each two plies do together halved between them. */
+void ww_maps_extremes(const struct ww_plies_maps *maps, size_t plies, const struct ww_coupling *coupling,
+                      struct ww_extreme *high, struct ww_extreme *low);
+/* What each two plies do together at the length of the request; valid until the next call. */
+const struct ww_coupling *ww_evaluator_coupling(struct ww_evaluator *evaluator);
 /* The map of one ply, of which the first `rows` rows hold every value; valid until the next call. */
 struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double lengthening, size_t *rows);
 /* The worst of all plies [s], as in struct ww_placements. */

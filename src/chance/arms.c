@@ -23,7 +23,7 @@
 #include "chance/tolerance.h"
 #include "core/parallel.h"
 #include "correct/correction.h"
-#include "scan/extremes.h"
+#include "scan/plies.h"
 
 #define ANGLES_PER_LOBE 8.0 /* with 4 a median was 3 % off, with 8 it is within 0.5 % (tests/chance/test_arms.c) */
 #define LEAST_ANGLES 8.0
@@ -198,6 +198,13 @@ static void clear_arm(struct laid_arm *arm, size_t plies)
     ww_scan_destroy(arm->scan);
 }
 
+/* Off the start of the first, in a ply's frame. */
+static void start_of(const struct set *set, size_t index, size_t ply, struct ww_extreme *start)
+{
+    const double *at = set->member[index].start, by = set->request.angle - set->line->stack->ply[ply].turn;
+    *start = (struct ww_extreme){cos(by) * at[0] + sin(by) * at[1], cos(by) * at[1] - sin(by) * at[0], 0};
+}
+
 static enum ww_status lay_arm(struct laid_arm *arm, const struct set *set, size_t index, struct ww_error *error)
 {
     const struct member *of = &set->member[index];
@@ -210,35 +217,86 @@ static enum ww_status lay_arm(struct laid_arm *arm, const struct set *set, size_
                                                                       set->request.angle, false, &options, error)
                                       : no_memory(set, error);
     for (size_t p = 0; p < set->plies && !status; p++) {
-        double by = set->request.angle - set->line->stack->ply[p].turn;
+        struct ww_extreme start;
+        start_of(set, index, p, &start);
         status = ww_path_init(&arm->path[p], arm->scan, p, set->pair ? WW_SKEW : WW_LEG1, WW_MEAN, of->length, error);
         if (!status && index > 0)
-            ww_path_shift(&arm->path[p], cos(by) * of->start[0] + sin(by) * of->start[1],
-                          cos(by) * of->start[1] - sin(by) * of->start[0]);
+            ww_path_shift(&arm->path[p], start.x, start.y);
     }
     return status;
+}
+
+/* What plies do together to arm a less arm b, or to a pair. */
+static enum ww_status couple_plies(struct ww_coupling *coupling, const struct set *set, const struct laid_arm *arm,
+                                   struct couple couple, struct ww_extreme *start, struct ww_error *error)
+{
+    size_t index[2] = {couple.a, couple.b}, arms = set->pair ? 1 : 2;
+    struct ww_coupling one = {0};
+    enum ww_status status = ww_coupling_init(coupling, set->plies, error);
+    for (size_t i = 0; i < arms && !status; i++) {
+        for (size_t p = 0; p < set->plies; p++)
+            start_of(set, index[i], p, &start[p]);
+        status = ww_coupling_of_scan(&one, arm[index[i]].scan, set->pair ? WW_SKEW : WW_LEG1, WW_MEAN,
+                                     set->member[index[i]].length, error);
+        if (status)
+            break;
+        ww_coupling_shift(&one, start);
+        ww_coupling_combine(coupling, &one, i ? -1 : 1);
+        ww_coupling_clear(&one);
+    }
+    return status;
+}
+
+/* Where a couple is searched. */
+struct field {
+    struct ww_path *path; /* [plies] */
+    size_t *rows;
+    struct ww_extreme *high, *low, *start;
+    struct ww_coupling coupling;
+};
+
+static void field_clear(struct field *field, size_t plies)
+{
+    for (size_t p = 0; field->path && p < plies; p++)
+        ww_path_clear(&field->path[p]);
+    free(field->path);
+    free(field->rows);
+    free(field->high);
+    ww_coupling_clear(&field->coupling);
+}
+
+static enum ww_status field_init(struct field *field, const struct set *set, struct ww_error *error)
+{
+    *field = (struct field){.path = calloc(set->plies + 1, sizeof *field->path),
+                            .rows = calloc(set->plies + 1, sizeof *field->rows),
+                            .high = calloc(3 * set->plies + 1, sizeof *field->high)};
+    if (!field->path || !field->rows || !field->high)
+        return no_memory(set, error);
+    field->low = field->high + set->plies;
+    field->start = field->low + set->plies;
+    return WW_OK;
 }
 
 static enum ww_status search_couple(const struct set *set, const struct laid_arm *arm, struct couple couple,
                                     double *worst, struct ww_error *error)
 {
-    double high = 0, low = 0;
-    enum ww_status status = WW_OK;
+    const struct laid_arm *a = &arm[couple.a], *b = &arm[couple.b];
+    struct field field;
+    enum ww_status status = field_init(&field, set, error);
     for (size_t p = 0; p < set->plies && !status; p++) {
-        const struct laid_arm *a = &arm[couple.a], *b = &arm[couple.b];
         size_t rows_a = ww_scan_rows(a->scan, p), rows_b = ww_scan_rows(b->scan, p);
-        struct ww_path difference = {0};
-        struct ww_extreme most = {0}, least = {0};
+        field.rows[p] = rows_a > rows_b ? rows_a : rows_b;
         if (!set->pair)
-            status = ww_path_difference(&difference, &a->path[p], &b->path[p], error);
-        if (!status)
-            status = ww_path_extremes(set->pair ? &a->path[p] : &difference, rows_a > rows_b ? rows_a : rows_b, NULL,
-                                      &most, &least, error);
-        ww_path_clear(&difference);
-        high += most.value;
-        low += least.value;
+            status = ww_path_difference(&field.path[p], &a->path[p], &b->path[p], error);
     }
-    *worst = fmax(high, 0 - low);
+    if (!status)
+        status = couple_plies(&field.coupling, set, arm, couple, field.start, error);
+    if (!status)
+        status = ww_paths_extremes(set->pair ? a->path : field.path, field.rows, set->plies, &field.coupling, NULL,
+                                   field.high, field.low, error);
+    if (!status)
+        *worst = fmax(ww_sum_of_extremes(field.high, set->plies), 0 - ww_sum_of_extremes(field.low, set->plies));
+    field_clear(&field, set->plies);
     return status;
 }
 
@@ -280,7 +338,10 @@ static enum ww_status find_worst(struct ww_arms *arms, const struct set *set, st
 struct worker {
     struct ww_evaluator *evaluator[WW_ARMS_MOST];
     struct ww_lanes *lanes;
-    double *map; /* [arm][sample] of one ply, and one more */
+    double *map;                 /* [ply][arm][sample] */
+    struct ww_plies_maps maps;   /* of a couple */
+    struct ww_coupling coupling; /* likewise */
+    struct ww_extreme *high, *low;
 };
 enum { SAMPLES = WW_EVALUATED * WW_EVALUATED };
 
@@ -289,17 +350,41 @@ static void worker_clear(struct worker *worker)
     for (size_t i = 0; i < WW_ARMS_MOST; i++)
         ww_evaluator_destroy(worker->evaluator[i]);
     ww_lanes_destroy(worker->lanes);
+    ww_plies_maps_clear(&worker->maps);
+    ww_coupling_clear(&worker->coupling);
     free(worker->map);
+    free(worker->high);
 }
 
 static enum ww_status worker_init(struct worker *worker, const struct set *set, const struct ww_angle_table *view,
                                   struct ww_error *error)
 {
-    *worker = (struct worker){.map = calloc((set->count + 1) * SAMPLES, sizeof *worker->map)};
-    enum ww_status status = worker->map ? WW_OK : no_memory(set, error);
+    *worker = (struct worker){.map = calloc(set->count * set->plies * SAMPLES + 1, sizeof *worker->map),
+                              .high = calloc(2 * set->plies + 1, sizeof *worker->high)};
+    enum ww_status status = worker->map && worker->high ? WW_OK : no_memory(set, error);
+    worker->low = worker->high ? worker->high + set->plies : NULL;
+    if (!status)
+        status = ww_plies_maps_init(&worker->maps, set->plies, error);
+    if (!status)
+        status = ww_coupling_init(&worker->coupling, set->plies, error);
     for (size_t i = 0; i < set->count && !status; i++)
         status = ww_evaluator_create(&worker->evaluator[i], &view[i], error);
     return status ? status : ww_lanes_create(&worker->lanes, view, set->count, MOST_PLACES, error);
+}
+
+/* The maps of a couple, and what plies do together. */
+static void take_couple(const struct set *set, struct worker *worker, struct couple couple)
+{
+    for (size_t p = 0; p < set->plies; p++) {
+        const double *a = worker->map + (p * set->count + couple.a) * SAMPLES,
+                     *b = worker->map + (p * set->count + couple.b) * SAMPLES;
+        for (size_t k = 0; k < SAMPLES; k++)
+            worker->maps.map[p].value[k] = set->pair ? a[k] : a[k] - b[k];
+    }
+    worker->coupling.count = 0;
+    ww_coupling_combine(&worker->coupling, ww_evaluator_coupling(worker->evaluator[couple.a]), 1);
+    if (!set->pair)
+        ww_coupling_combine(&worker->coupling, ww_evaluator_coupling(worker->evaluator[couple.b]), -1);
 }
 
 /* One angle of the envelopes: the extremes of each couple. */
@@ -310,22 +395,20 @@ static void sample_angle(struct set *set, struct worker *worker, size_t index)
         ww_evaluator_judge(worker->evaluator[i], set->pair ? WW_SKEW : WW_LEG1, 0);
         ww_evaluator_turn(worker->evaluator[i], ww_envelope_angle(steps, index));
     }
-    for (size_t p = 0; p < set->plies; p++) {
-        size_t rows = 0, rows_of_arm;
+    for (size_t p = 0; p < set->plies; p++)
         for (size_t i = 0; i < set->count; i++) {
-            struct ww_map map = ww_evaluator_map(worker->evaluator[i], p, 1, &rows_of_arm);
-            memcpy(worker->map + i * SAMPLES, map.value, SAMPLES * sizeof *map.value);
-            rows = rows_of_arm;
+            struct ww_map map = ww_evaluator_map(worker->evaluator[i], p, 1, &worker->maps.rows[p]);
+            memcpy(worker->map + (p * set->count + i) * SAMPLES, map.value, SAMPLES * sizeof *map.value);
+            map.value = worker->maps.work + (p + 1) * SAMPLES;
+            worker->maps.map[p] = map;
         }
-        struct ww_map between = {WW_EVALUATED, WW_EVALUATED, 0, 0, worker->map + set->count * SAMPLES};
-        for (size_t c = 0; c < set->couples; c++) {
-            const double *a = worker->map + set->couple[c].a * SAMPLES, *b = worker->map + set->couple[c].b * SAMPLES;
-            for (size_t k = 0; k < SAMPLES; k++)
-                between.value[k] = set->pair ? a[k] : a[k] - b[k];
-            struct ww_reach reach = ww_map_reach(&between, rows);
+    for (size_t c = 0; c < set->couples; c++) {
+        take_couple(set, worker, set->couple[c]);
+        ww_maps_extremes(&worker->maps, set->plies, &worker->coupling, worker->high, worker->low);
+        for (size_t p = 0; p < set->plies; p++) {
             size_t at = (c * steps->count + index) * set->plies + p;
-            set->high[at] = reach.high;
-            set->low[at] = reach.low;
+            set->high[at] = worker->high[p].value;
+            set->low[at] = worker->low[p].value;
         }
     }
 }

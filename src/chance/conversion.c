@@ -627,7 +627,7 @@ enum ww_status ww_conversion_of_scan(struct ww_converted *converted, const struc
         return WW_OK;
     enum ww_status status = ww_converter_create(&converter, scan->plies, ww_scan_segments(scan), error);
     for (size_t p = 0; p < scan->plies && !status; p++)
-        ww_beat_segments(converter->segment + p * converter->segments, scan, p, request->length);
+        ww_beat_segments(converter->segment + p * converter->segments, scan, p, WW_MEAN, request->length);
     if (!status)
         status = ww_converter_solve(converter, &modes, true, converted, error);
     ww_converter_destroy(converter);

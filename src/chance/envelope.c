@@ -154,11 +154,11 @@ static void sample(void *host, struct ww_evaluator *evaluator, size_t index)
     struct ww_envelope *envelope = sampling->envelope;
     ww_evaluator_judge(evaluator, envelope->signal, envelope->spacing);
     ww_evaluator_turn(evaluator, ww_envelope_angle(envelope, index));
-    for (size_t p = 0; p < envelope->plies; p++) {
-        struct ww_reach reach = ww_evaluator_reach(evaluator, p, 1);
-        bool alone = envelope->signal == WW_LEG1;
-        sampling->high[index * envelope->plies + p] = alone ? reach.high - reach.low : reach.high;
-        sampling->low[index * envelope->plies + p] = alone ? 0 : reach.low;
+    double *high = sampling->high + index * envelope->plies, *low = sampling->low + index * envelope->plies;
+    ww_evaluator_reaches(evaluator, 1, high, low);
+    for (size_t p = 0; p < envelope->plies && envelope->signal == WW_LEG1; p++) {
+        high[p] -= low[p];
+        low[p] = 0;
     }
     struct ww_converted converted;
     struct ww_error mine = {0};

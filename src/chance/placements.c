@@ -9,7 +9,7 @@
 #include <string.h>
 
 #include "chance/distribution.h"
-#include "scan/extremes.h"
+#include "scan/plies.h"
 #include "correct/correction.h"
 
 #define POSITIONS_FOR_EXTREMES 64 /* across; tops are climbed to from there */
@@ -61,16 +61,13 @@ enum ww_status ww_placements_solve(struct ww_placements *placements, const struc
         options.positions = POSITIONS_FOR_EXTREMES;
     if (!status)
         status = ww_corrected_scan_create_with(&scan, line, request->correction, angle, false, &options, error);
-    double high = 0, low = 0;
     enum ww_signal signal = ww_judged_signal(line->mesh.pair, options.spacing);
-    for (size_t p = 0; p < plies && !status; p++) {
-        status = ww_map_and_extremes(scan, p, signal, WW_MEAN, request->length, likely ? &map[p] : NULL,
-                                     &placements->high[p], &placements->low[p], error);
-        high += placements->high[p].value;
-        low += placements->low[p].value;
-    }
+    if (!status)
+        status = ww_scan_extremes_of_all(scan, signal, WW_MEAN, request->length, likely ? map : NULL,
+                                         placements->high, placements->low, error);
     if (!status) {
-        placements->worst = ww_design_value(signal, high, low);
+        placements->worst = ww_design_value(signal, ww_sum_of_extremes(placements->high, plies),
+                                            ww_sum_of_extremes(placements->low, plies));
         status = likely ? find_chances(placements, scan, map, error) : WW_OK;
     }
     if (likely && !status)
@@ -87,18 +84,15 @@ enum ww_status ww_placements_solve(struct ww_placements *placements, const struc
 enum ww_status ww_worst_of_scan(double *worst, const struct ww_scan *scan, enum ww_signal signal,
                                 enum ww_estimate estimate, double length, struct ww_error *error)
 {
-    double high = 0, low = 0;
+    struct ww_extreme *high = calloc(2 * scan->plies + 1, sizeof *high), *low = high ? high + scan->plies : NULL;
     *worst = 0;
-    for (size_t p = 0; p < scan->plies; p++) {
-        struct ww_extreme h, l;
-        enum ww_status status = ww_scan_extremes(scan, p, signal, estimate, length, &h, &l, error);
-        if (status)
-            return status;
-        high += h.value;
-        low += l.value;
-    }
-    *worst = ww_design_value(signal, high, low);
-    return WW_OK;
+    if (!high)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", scan->plies);
+    enum ww_status status = ww_scan_extremes_of_all(scan, signal, estimate, length, NULL, high, low, error);
+    if (!status)
+        *worst = ww_design_value(signal, ww_sum_of_extremes(high, scan->plies), ww_sum_of_extremes(low, scan->plies));
+    free(high);
+    return status;
 }
 
 void ww_placements_clear(struct ww_placements *placements)

@@ -14,7 +14,7 @@
 #include "chance/conversion.h"
 #include "chance/distribution.h"
 #include "correct/correction.h"
-#include "scan/extremes.h"
+#include "scan/plies.h"
 #include "chance/tolerance.h"
 #include "chance/placements.h"
 
@@ -25,17 +25,15 @@ static enum ww_status solve_apart(struct ww_apart *apart, const struct ww_scan *
     struct ww_map *map = calloc(scan->plies + 1, sizeof *map);
     struct ww_extreme *high = calloc(2 * scan->plies + 1, sizeof *high), *low = high ? high + scan->plies : NULL;
     enum ww_status status = WW_OK;
-    double sum[2] = {0, 0};
     if (!map || !high)
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", scan->plies);
-    for (size_t p = 0; p < scan->plies && !status; p++) {
-        status = ww_map_and_extremes(scan, p, WW_APART, WW_MEAN, length, &map[p], &high[p], &low[p], error);
-        sum[0] += high[p].value;
-        sum[1] += low[p].value;
-    }
     if (!status)
+        status = ww_scan_extremes_of_all(scan, WW_APART, WW_MEAN, length, map, high, low, error);
+    if (!status) {
+        apart->worst =
+            ww_design_value(WW_APART, ww_sum_of_extremes(high, scan->plies), ww_sum_of_extremes(low, scan->plies));
         status = ww_distribution_of_plies(&apart->distribution, scan, map, high, low, error);
-    apart->worst = ww_design_value(WW_APART, sum[0], sum[1]);
+    }
     for (size_t p = 0; map && p < scan->plies; p++)
         ww_map_clear(&map[p]);
     free(map);
@@ -167,6 +165,25 @@ static enum ww_status convert(struct ww_skew *skew, const struct ww_scan *scan, 
     return WW_OK;
 }
 
+/* The fastest and the slowest leg. */
+static enum ww_status find_legs(struct ww_skew *skew, const struct ww_scan *scan, double length,
+                                struct ww_error *error)
+{
+    struct ww_extreme *high = calloc(2 * skew->plies + 1, sizeof *high), *low = high ? high + skew->plies : NULL;
+    enum ww_status status =
+        high ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", skew->plies);
+    if (!status)
+        status = ww_scan_extremes_of_all(scan, WW_LEG1, WW_MEAN, length, NULL, high, low, error);
+    if (!status) {
+        skew->mean_delay = ww_scan_mean_delay(scan, WW_LEG1, length);
+        skew->fastest = skew->mean_delay + ww_sum_of_extremes(low, skew->plies);
+        skew->slowest = skew->mean_delay + ww_sum_of_extremes(high, skew->plies);
+        skew->spread = skew->slowest - skew->fastest;
+    }
+    free(high);
+    return status;
+}
+
 enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, const struct ww_skew_request *asked,
                              struct ww_error *error)
 {
@@ -195,32 +212,21 @@ enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, c
     if (!status)
         status = ww_corrected_scan_create(&scan, line, request->correction, request->angle, &request->scan, error);
 
-    double high = 0, low = 0, leg_high = 0, leg_low = 0;
     enum ww_signal signal = skew->pair ? WW_SKEW : WW_LEG1,
                    judged = ww_judged_signal(skew->pair, request->scan.spacing);
-    for (size_t p = 0; p < plies && !status; p++) {
-        status = ww_map_and_extremes(scan, p, signal, WW_MEAN, length, &skew->map[p], &skew->high[p], &skew->low[p],
-                                     error);
-        high += skew->high[p].value;
-        low += skew->low[p].value;
-        struct ww_extreme h = skew->high[p], l = skew->low[p];
-        if (skew->pair && !status)
-            status = ww_scan_extremes(scan, p, WW_LEG1, WW_MEAN, length, &h, &l, error);
-        leg_high += h.value;
-        leg_low += l.value;
-    }
+    if (!status)
+        status = ww_scan_extremes_of_all(scan, signal, WW_MEAN, length, skew->map, skew->high, skew->low, error);
+    if (!status)
+        status = find_legs(skew, scan, length, error);
     if (!status && !request->design_only)
         status = ww_worst_of_scan(&skew->worst_upper, scan, judged, WW_UPPER, length, error);
     if (!status && !request->design_only)
         status = ww_worst_of_scan(&skew->worst_lower, scan, judged, WW_LOWER, length, error);
     if (status)
         goto done;
-    skew->mean_delay = ww_scan_mean_delay(scan, WW_LEG1, length);
-    skew->fastest = skew->mean_delay + leg_low;
-    skew->slowest = skew->mean_delay + leg_high;
-    skew->spread = leg_high - leg_low;
     skew->mismatch = ww_scan_mismatch(scan);
-    skew->worst = ww_design_value(signal, high, low);
+    skew->worst =
+        ww_design_value(signal, ww_sum_of_extremes(skew->high, plies), ww_sum_of_extremes(skew->low, plies));
     status = ww_distribution_of_plies(skew->pair ? &skew->distribution : &one, scan, skew->map, skew->high, skew->low,
                                       error);
     if (!status)
@@ -265,19 +271,9 @@ void ww_skew_clear(struct ww_skew *skew)
     memset(skew, 0, sizeof *skew);
 }
 
-static void add_extremes(const struct ww_skew *skew, double *high, double *low)
-{
-    *high = *low = 0;
-    for (size_t p = 0; p < skew->plies; p++) {
-        *high += skew->high[p].value;
-        *low += skew->low[p].value;
-    }
-}
-
 const struct ww_extreme *ww_skew_worst_at(const struct ww_skew *skew)
 {
     const double rounding = 1e-9;
-    double high, low;
-    add_extremes(skew, &high, &low);
+    double high = ww_sum_of_extremes(skew->high, skew->plies), low = ww_sum_of_extremes(skew->low, skew->plies);
     return high >= -low * (1 - rounding) ? skew->high : skew->low;
 }

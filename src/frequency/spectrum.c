@@ -10,6 +10,7 @@
 
 #include "core/parallel.h"
 #include "core/progress.h"
+#include "scan/plies.h"
 
 enum { POINTS = 1001, BANDS = 201, DRAWN = 255, SEED = 1, CURVES = 4, BAND_CURVES = 7 };
 
@@ -46,14 +47,11 @@ static enum ww_status measure_penalty(struct ww_spectrum *s, const struct ww_wid
 {
     struct ww_network placed = {0}, mean = {0};
     double skew = 0;
-    enum ww_status status = ww_wideband_solve(w, start, &s->at, 1, &placed, error);
+    enum ww_status status = ww_scan_value_of_all(w->odd, WW_SKEW, WW_MEAN, w->length, start, &skew, error);
+    if (!status)
+        status = ww_wideband_solve(w, start, &s->at, 1, &placed, error);
     if (!status)
         status = ww_wideband_solve(w, NULL, &s->at, 1, &mean, error);
-    for (size_t p = 0; p < w->odd->plies && !status; p++) {
-        double value = 0;
-        status = ww_scan_value(w->odd, p, WW_SKEW, WW_MEAN, w->length, start[p][0], start[p][1], &value, error);
-        skew += value;
-    }
     if (!status)
         s->at_penalty =
             (struct ww_skew_penalty){skew, fabs(cos(WW_PI * s->at * skew)),
@@ -228,13 +226,16 @@ enum ww_status ww_spectrum_solve(struct ww_spectrum *s, const struct ww_wideband
 
 enum ww_status ww_wideband_fastest(const struct ww_wideband *w, double (*start)[2], struct ww_error *error)
 {
-    enum ww_status status = WW_OK;
-    for (size_t p = 0; p < w->odd->plies && !status; p++) {
-        struct ww_extreme high, low;
-        status = ww_scan_extremes(w->odd, p, WW_LEG1, WW_MEAN, w->length, &high, &low, error);
-        start[p][0] = low.x;
-        start[p][1] = low.y;
+    size_t plies = w->odd->plies;
+    struct ww_extreme *high = calloc(2 * plies + 1, sizeof *high), *low = high ? high + plies : NULL;
+    if (!high)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
+    enum ww_status status = ww_scan_extremes_of_all(w->odd, WW_LEG1, WW_MEAN, w->length, NULL, high, low, error);
+    for (size_t p = 0; p < plies && !status; p++) {
+        start[p][0] = low[p].x;
+        start[p][1] = low[p].y;
     }
+    free(high);
     return status;
 }
 
@@ -257,12 +258,8 @@ enum ww_status ww_wideband_median(const struct ww_wideband *w, double (*start)[2
     for (size_t i = 0; i < DRAWN && !status; i++) {
         double sum = 0;
         ww_wideband_draw(w, SEED, i, start);
-        for (size_t p = 0; p < w->odd->plies && !status; p++) {
-            double value = 0;
-            status = ww_scan_value(w->odd, p, w->pair ? WW_SKEW : WW_LEG1, WW_MEAN, w->length, start[p][0],
-                                   start[p][1], &value, error);
-            sum += value;
-        }
+        status = ww_scan_value_of_all(w->odd, w->pair ? WW_SKEW : WW_LEG1, WW_MEAN, w->length,
+                                      (const double(*)[2])start, &sum, error);
         drawn[i] = (struct drawn){i, w->pair ? fabs(sum) : sum};
     }
     if (status)

@@ -18,7 +18,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-void ww_beat_segments(struct ww_beat_segment *segment, const struct ww_scan *scan, size_t index, double length)
+void ww_beat_segments(struct ww_beat_segment *segment, const struct ww_scan *scan, size_t index, enum ww_estimate e,
+                      double length)
 {
     double x = 0, y = 0, passed = 0;
     for (size_t i = 0; i < ww_scan_segments(scan); i++) {
@@ -38,7 +39,7 @@ void ww_beat_segments(struct ww_beat_segment *segment, const struct ww_scan *sca
             .excess = scan->bends ? ww_scan_mismatch_at(scan, i) : 0,
             .harmonics = ply->harmonics,
             .order = ply->order,
-            .slowness = {ply->coefficient[0][WW_MEAN], ply->coefficient[1][WW_MEAN]},
+            .slowness = {ply->coefficient[0][e], ply->coefficient[1][e]},
             .unit = scan->averaging == WW_FLIGHT
                         ? 1
                         : 1 / (2 * WW_C0 * sqrt(creal(ply->coefficient[0][WW_MEAN][0]))) /* dS per d eps */};

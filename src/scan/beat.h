@@ -23,7 +23,8 @@ struct ww_beat_segment {
 };
 
 /* The segments of a scan's path over one ply, segment[ww_scan_segments]; they refer to the scan. */
-void ww_beat_segments(struct ww_beat_segment *segment, const struct ww_scan *scan, size_t ply, double length);
+void ww_beat_segments(struct ww_beat_segment *segment, const struct ww_scan *scan, size_t ply,
+                      enum ww_estimate estimate, double length);
 
 /* With dS(s) the slowness of leg 1 less that of leg 2 along the path, adds the harmonics over the start position of
  *   G = integral of dS cos(beat s) ds   to cosine,   H = integral of dS sin(beat s) ds   to sine [s]

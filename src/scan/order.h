@@ -15,6 +15,13 @@ struct ww_order {
     int m, l; /* m >= 0; the first is m = l = 0 */
 };
 
+/* One harmonic of a map, 2 Re value exp(i k.r): m > 0, or m = 0 and l > 0. */
+struct ww_map_harmonic {
+    struct ww_order order;
+    double k[2];           /* [rad/m] */
+    double _Complex value; /* [s] */
+};
+
 /* Rows of a map of n by n positions that hold every value: n/2 where all harmonics have m + l even, else n. Plain weave has
  * m + l even alone: shifted by half a cell along both axes it is itself. */
 static inline size_t ww_orders_rows(const struct ww_order *order, size_t orders, size_t n)

@@ -233,6 +233,23 @@ void ww_path_shift(struct ww_path *path, double x, double y)
     }
 }
 
+static void add_to(struct ww_path *path, int m, int l, double _Complex value)
+{
+    for (size_t w = 1; w < path->harmonics; w++)
+        if (path->order[w].m == m && path->order[w].l == l)
+            path->first[w] += value / path->length;
+}
+
+void ww_path_add(struct ww_path *path, const struct ww_map_harmonic *added, size_t count, double sign)
+{
+    for (size_t i = 0; i < count; i++) {
+        struct ww_order order = added[i].order;
+        add_to(path, order.m, order.l, sign * added[i].value);
+        if (order.m == 0) /* both signs of l are kept there */
+            add_to(path, 0, -order.l, sign * conj(added[i].value));
+    }
+}
+
 /* -1, 0, 1 as harmonic a comes before, with or after b in a list. */
 static int compare_orders(struct ww_order a, struct ww_order b)
 {
@@ -275,8 +292,7 @@ enum ww_status ww_path_difference(struct ww_path *path, const struct ww_path *a,
     return WW_OK;
 }
 
-/* Unit vector from the start to the end of a trace, in the frame of a ply; of a closed route its first direction. */
-static void find_chord(const struct ww_scan *scan, size_t index, double *x, double *y)
+void ww_scan_chord(const struct ww_scan *scan, size_t index, double *x, double *y)
 {
     const double closed = 1e-9; /* of the route's length */
     *x = scan->ply[index].ux;
@@ -306,7 +322,7 @@ static enum ww_status subtract_neighbour(struct ww_path *path, const struct ww_s
         status = init_legs(&second, scan, index, WW_LEG2, estimate, length, error);
     double x = 0, y = 0;
     if (!status)
-        find_chord(scan, index, &x, &y);
+        ww_scan_chord(scan, index, &x, &y);
     for (size_t w = 0; w < path->harmonics && !status; w++) {
         double kx = 2 * WW_PI * path->order[w].m / path->ply->lx, ky = 2 * WW_PI * path->order[w].l / path->ply->ly;
         double _Complex delay = scan->pair ? 0.5 * (path->first[w] + second.first[w]) : path->first[w];
@@ -583,6 +599,29 @@ static void follow(const struct ww_scan *scan, size_t index, const double start[
     }
 }
 
+/* Before a ply is added: the sum of products of each two plies' changes so far, by what the next one changes (scan/coupling.c). */
+static void add_products(double *product, const double *before, const double *after, size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        product[i] += before[i] * (after[i] - before[i]);
+}
+
+/* What plies do together: off the local slowness, and off the running value, by the trapezoidal rule. */
+static void couple(const struct ww_scan *scan, const struct trail *trail, const double *product, double *sum)
+{
+    for (size_t leg = 0; leg < (scan->pair ? 2 : 1); leg++) {
+        double change = 0;
+        for (size_t i = 0; i < trail->count; i++) {
+            const double *at = product + leg * trail->count + i;
+            double here = *at / scan->level[leg][WW_MEAN];
+            if (i > 0)
+                change += 0.5 * trail->step * (here + at[-1] / scan->level[leg][WW_MEAN]);
+            trail->local[leg][i] -= here;
+            sum[i] -= leg ? -change : change;
+        }
+    }
+}
+
 /* The level of a leg where the trail stands at s. */
 static double level_at(const struct ww_scan *scan, double s, double route_length, size_t leg)
 {
@@ -608,7 +647,7 @@ enum ww_status ww_scan_profile(const struct ww_scan *scan, const double (*start)
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "a profile along a route takes its length and time of flight");
     size_t legs = scan->pair ? 2 : 1;
-    double *work = calloc(5 * count, sizeof *work);
+    double *work = calloc(9 * count, sizeof *work);
     if (!work)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a profile of %zu points", count);
     struct trail trail = {.from = from, .step = (to - from) / (double)(count - 1), .count = count};
@@ -616,11 +655,15 @@ enum ww_status ww_scan_profile(const struct ww_scan *scan, const double (*start)
     trail.local[1] = work + count;
     trail.integral[0] = work + 2 * count;
     trail.integral[1] = work + 3 * count;
-    double *sum = work + 4 * count;
+    double *sum = work + 4 * count, *before = work + 5 * count, *product = work + 7 * count; /* [leg][point] */
     for (size_t p = 0; p < scan->plies; p++) {
         memset(trail.integral[0], 0, 2 * count * sizeof *work);
+        memcpy(before, trail.local[0], 2 * count * sizeof *before);
         follow(scan, p, start[p], length, &trail, sum);
+        add_products(product, before, trail.local[0], 2 * count);
     }
+    if (scan->averaging == WW_FLIGHT)
+        couple(scan, &trail, product, sum);
     double *out[2] = {dk1, dk2};
     for (size_t leg = 0; leg < legs; leg++)
         for (size_t i = 0; i < count && out[leg]; i++) {

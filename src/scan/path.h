@@ -28,10 +28,15 @@ void ww_path_clear(struct ww_path *path);
 
 /* The trace starts at (x, y) [m], in the frame of the ply's cloth, off the position that is asked for. */
 void ww_path_shift(struct ww_path *path, double x, double y);
+/* Adds sign times harmonics that the path has to it; in time of flight. */
+void ww_path_add(struct ww_path *path, const struct ww_map_harmonic *added, size_t count, double sign);
 /* a less b, of one ply: the difference of two traces' delays, each less its mean. A new path, over a's length. WW_NO_MEMORY;
  * WW_INVALID in the quasi-static limit. */
 enum ww_status ww_path_difference(struct ww_path *path, const struct ww_path *a, const struct ww_path *b,
                                   struct ww_error *error);
+
+/* Unit vector from the start to the end of a trace, in the frame of a ply; of a closed route its first direction. */
+void ww_scan_chord(const struct ww_scan *scan, size_t ply, double *x, double *y);
 
 /* Value [s] as in ww_scan_map with its first and second derivatives over the start position. */
 struct ww_expansion {

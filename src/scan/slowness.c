@@ -6,7 +6,7 @@
  * space (line.c). On a grid over the cell they are combined into the effective permittivity of each leg,
  *   C = (C+ + C-)/2,  eps_1 = (C11 - C12)/(Ca11 - Ca12),  eps_2 = (C22 - C12)/(Ca22 - Ca12)
  * (single: C/Ca). The slowness S = sqrt(eps)/c0 is transformed back: S(r) = sum S^(k) exp(i k.r). Harmonics below 1e-10 of
- * the largest are left out; together they are about 2e-8 of the skew. Several plies add to first order in the fraction.
+ * the largest are left out; together they are about 2e-8 of the skew. Several plies add to first order in the fraction (scan/coupling.c).
  *
  * A line at a frequency (ww_line_options) multiplies the mean of S and its deviations by a factor each, all estimates alike
  * (line/dispersion.c).

@@ -30,20 +30,24 @@ enum ww_status ww_verify_kernel(const struct ww_scan *scan, const struct ww_line
     const struct ww_stack *stack = ww_line_stack(line);
     int legs = ww_line_trace(line)->pitch > 0 ? 2 : 1;
     double over = length > 0 ? length : A_POINT;
-    enum ww_status status = WW_OK;
+    double(*moved)[2] = calloc(stack->plies + 1, sizeof *moved);
+    enum ww_status status =
+        moved ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", stack->plies);
     delay[0] = delay[1] = 0;
-    for (int leg = 0; leg < legs; leg++) {
-        enum ww_signal signal = leg ? WW_LEG2 : WW_LEG1;
-        delay[leg] = ww_scan_mean_delay(scan, signal, 1);
-        for (size_t p = 0; p < stack->plies && !status; p++) {
-            double theta = angle - stack->ply[p].turn, value = 0;
-            if (ply != 0 && ply != p + 1)
-                continue;
-            status = ww_scan_value(scan, p, signal, WW_MEAN, over, start[p][0] + along * sin(theta),
-                                   start[p][1] + along * cos(theta), &value, error);
-            delay[leg] += value / over;
-        }
+    for (size_t p = 0; p < stack->plies && !status; p++) {
+        double theta = angle - stack->ply[p].turn;
+        moved[p][0] = start[p][0] + along * sin(theta);
+        moved[p][1] = start[p][1] + along * cos(theta);
     }
+    for (int leg = 0; leg < legs && !status; leg++) {
+        enum ww_signal signal = leg ? WW_LEG2 : WW_LEG1;
+        double value = 0;
+        status = ply ? ww_scan_value(scan, ply - 1, signal, WW_MEAN, over, moved[ply - 1][0], moved[ply - 1][1],
+                                     &value, error)
+                     : ww_scan_value_of_all(scan, signal, WW_MEAN, over, (const double(*)[2])moved, &value, error);
+        delay[leg] = ww_scan_mean_delay(scan, signal, 1) + value / over;
+    }
+    free(moved);
     return status;
 }
 

@@ -14,6 +14,7 @@
 #include <string.h>
 
 #include "line/line.h"
+#include "scan/plies.h"
 #include "verify/extrapolate.h"
 #include "verify/mean.h"
 
@@ -66,15 +67,16 @@ static enum ww_status put_leg_extremes(struct ww_verify_place *slowest, struct w
                                        const struct ww_verify_context *context, double length, size_t plies,
                                        struct ww_error *error)
 {
-    enum ww_status status = WW_OK;
-    for (size_t p = 0; p < plies && !status; p++) {
-        struct ww_extreme high, low;
-        status = ww_scan_extremes(context->scan, p, WW_LEG1, WW_MEAN, length, &high, &low, error);
-        slowest->start[p][0] = high.x;
-        slowest->start[p][1] = high.y;
-        fastest->start[p][0] = low.x;
-        fastest->start[p][1] = low.y;
+    struct ww_extreme *high = calloc(2 * plies + 1, sizeof *high), *low = high ? high + plies : NULL;
+    enum ww_status status =
+        high ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
+    if (!status)
+        status = ww_scan_extremes_of_all(context->scan, WW_LEG1, WW_MEAN, length, NULL, high, low, error);
+    if (!status) {
+        put_starts(slowest, high, plies);
+        put_starts(fastest, low, plies);
     }
+    free(high);
     return status;
 }
 

@@ -28,7 +28,7 @@ static void solve_maps(struct maps *maps, const struct ww_scan *scan, double len
     memset(cosine, 0, sizeof cosine);
     memset(sine, 0, sizeof sine);
     assert_true(ww_scan_segments(scan) <= 4);
-    ww_beat_segments(segment, scan, 0, length);
+    ww_beat_segments(segment, scan, 0, WW_MEAN, length);
     for (size_t i = 0; i < ww_scan_segments(scan); i++)
         assert_true(ww_beat_add(&segment[i], beat, N, cosine, sine) > 0);
     assert_ok(ww_transform_inverse(cosine, N, N, maps->g, &error), error);
@@ -156,7 +156,7 @@ static void along_a_route_with_bends_it_is_the_integral(void **state)
         struct ww_skew skew = solve(&board, request);
         assert_ok(ww_scan_create(&scan, board.line, 0, &scan_options, &error), error);
         assert_ok(ww_converter_create(&converter, 1, 3, &error), error);
-        ww_beat_segments(ww_converter_segments(converter), scan, 0, 15e-3);
+        ww_beat_segments(ww_converter_segments(converter), scan, 0, WW_MEAN, 15e-3);
         for (size_t i = 0; i < 3; i++) {
             double amplitude,
                 want = modes.coupling * cabs(integral_along(scan, route, start[i][0], start[i][1], &modes));

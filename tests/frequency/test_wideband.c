@@ -430,7 +430,7 @@ static void conversion_along_a_route_with_bends_is_that_of_the_cascade(void **st
         struct ww_converter *converter = NULL;
         assert_ok(ww_wideband_solve_modes(w, start, f, 4, &network, &error), error);
         assert_ok(ww_converter_create(&converter, 1, 4, &error), error);
-        ww_beat_segments(ww_converter_segments(converter), w->odd, 0, LENGTH);
+        ww_beat_segments(ww_converter_segments(converter), w->odd, 0, WW_MEAN, LENGTH);
         for (size_t i = 0; i < 4; i++) {
             struct ww_skew_request skewed = request.skew;
             double amplitude = 0;
@@ -474,7 +474,7 @@ static void conversion_is_that_of_the_skew(void **state)
     struct ww_converter *converter = NULL;
     double amplitude = 0;
     assert_ok(ww_converter_create(&converter, 1, 1, &error), error);
-    ww_beat_segments(ww_converter_segments(converter), w->odd, 0, LENGTH);
+    ww_beat_segments(ww_converter_segments(converter), w->odd, 0, WW_MEAN, LENGTH);
     assert_ok(ww_converter_at(converter, &modes, start, 400, &amplitude, &error), error);
     assert_close(20 * log10(cabs(network.s[16 + 2 * 4 + 1]) / amplitude), 0, 0, 0.25);
     ww_converter_destroy(converter);

@@ -102,7 +102,7 @@ static void print_answer(const struct ww_study *study, const struct ww_line *lin
     stop_on(ww_corrected_scan_create(&scan, line, request->correction, study->angle, NULL, &error), &error);
     stop_on(ww_converter_create(&converter, study->stack.plies, 1, &error), &error);
     for (size_t p = 0; p < study->stack.plies; p++) {
-        ww_beat_segments(ww_converter_segments(converter) + p, scan, p, study->length);
+        ww_beat_segments(ww_converter_segments(converter) + p, scan, p, WW_MEAN, study->length);
         start[p][0] = at[p].x;
         start[p][1] = at[p].y;
     }

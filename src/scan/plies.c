@@ -1,0 +1,139 @@
+/* plies.c - all plies of a scan in place.
+ *
+ * SPDX-License-Identifier: GPL-3.0-or-later
+ */
+#include "scan/plies.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "scan/extremes.h"
+
+/* What each leg counts in a signal. */
+static void set_share(double share[2], enum ww_signal signal, bool pair)
+{
+    share[0] = signal == WW_LEG2 ? 0 : signal == WW_APART && pair ? 0.5 : 1;
+    share[1] = signal == WW_SKEW ? -1 : signal == WW_LEG2 ? 1 : signal == WW_APART && pair ? 0.5 : 0;
+}
+
+/* Less the trace beside it. */
+static void set_apart(struct ww_coupling *coupling, const struct ww_scan *scan, struct ww_extreme *shift)
+{
+    for (size_t p = 0; p < scan->plies; p++) {
+        double x, y;
+        ww_scan_chord(scan, p, &x, &y);
+        shift[p] = (struct ww_extreme){-scan->spacing * y, scan->spacing * x, 0};
+    }
+    ww_coupling_apart(coupling, shift);
+}
+
+enum ww_status ww_coupling_of_scan(struct ww_coupling *coupling, const struct ww_scan *scan, enum ww_signal signal,
+                                   enum ww_estimate estimate, double length, struct ww_error *error)
+{
+    size_t segments = ww_scan_segments(scan), plies = scan->plies;
+    double share[2];
+    enum ww_status status = ww_coupling_init(coupling, plies, error);
+    if (status || scan->averaging != WW_FLIGHT || plies < 2 || !(length > 0))
+        return status;
+    struct ww_beat_segment *segment = calloc(plies * segments, sizeof *segment);
+    struct ww_extreme *shift = calloc(plies, sizeof *shift);
+    if (segment && shift) {
+        set_share(share, signal, scan->pair);
+        for (size_t p = 0; p < plies; p++)
+            ww_beat_segments(segment + p * segments, scan, p, estimate, length);
+        for (size_t p = 0; p < plies; p++)
+            for (size_t q = p + 1; q < plies; q++)
+                ww_coupling_add(coupling, p, q, segment + p * segments, segment + q * segments, segments, share,
+                                length);
+        if (signal == WW_APART)
+            set_apart(coupling, scan, shift);
+    } else
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
+    free(segment);
+    free(shift);
+    if (status)
+        ww_coupling_clear(coupling);
+    return status;
+}
+
+/* --- extremes -------------------------------------------------------------------------------------------------------------- */
+
+struct search {
+    struct ww_path *path;
+    const size_t *rows;
+};
+
+static enum ww_status find_top(void *host, size_t ply, double sign, const struct ww_map_harmonic *added, size_t count,
+                               struct ww_extreme *top, struct ww_error *error)
+{
+    const struct search *search = host;
+    struct ww_extreme high, low;
+    ww_path_add(&search->path[ply], added, count, 1);
+    enum ww_status status = ww_path_extremes(&search->path[ply], search->rows[ply], NULL, &high, &low, error);
+    ww_path_add(&search->path[ply], added, count, -1);
+    if (!status)
+        *top = sign > 0 ? high : low;
+    return status;
+}
+
+enum ww_status ww_paths_extremes(struct ww_path *path, const size_t *rows, size_t plies,
+                                 const struct ww_coupling *coupling, struct ww_map *map, struct ww_extreme *high,
+                                 struct ww_extreme *low, struct ww_error *error)
+{
+    struct search search = {path, rows};
+    enum ww_status status = WW_OK;
+    for (size_t p = 0; p < plies && !status; p++)
+        status = ww_path_extremes(&path[p], rows[p], map ? &map[p] : NULL, &high[p], &low[p], error);
+    if (!status)
+        status = ww_coupling_climb(coupling, plies, 1, high, find_top, &search, error);
+    if (!status)
+        status = ww_coupling_climb(coupling, plies, -1, low, find_top, &search, error);
+    return status;
+}
+
+enum ww_status ww_scan_extremes_of_all(const struct ww_scan *scan, enum ww_signal signal, enum ww_estimate estimate,
+                                       double length, struct ww_map *map, struct ww_extreme *high,
+                                       struct ww_extreme *low, struct ww_error *error)
+{
+    struct ww_coupling coupling = {0};
+    struct ww_path *path = calloc(scan->plies + 1, sizeof *path);
+    size_t *rows = calloc(scan->plies + 1, sizeof *rows);
+    enum ww_status status =
+        path && rows ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", scan->plies);
+    for (size_t p = 0; p < scan->plies && !status; p++) {
+        rows[p] = ww_scan_rows(scan, p);
+        status = ww_path_init(&path[p], scan, p, signal, estimate, length, error);
+    }
+    if (!status)
+        status = ww_coupling_of_scan(&coupling, scan, signal, estimate, length, error);
+    if (!status)
+        status = ww_paths_extremes(path, rows, scan->plies, &coupling, map, high, low, error);
+    for (size_t p = 0; path && p < scan->plies; p++)
+        ww_path_clear(&path[p]);
+    free(path);
+    free(rows);
+    ww_coupling_clear(&coupling);
+    return status;
+}
+
+enum ww_status ww_scan_value_of_all(const struct ww_scan *scan, enum ww_signal signal, enum ww_estimate estimate,
+                                    double length, const double (*start)[2], double *value, struct ww_error *error)
+{
+    struct ww_coupling coupling = {0};
+    struct ww_extreme *at = calloc(scan->plies + 1, sizeof *at);
+    *value = 0;
+    enum ww_status status =
+        at ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", scan->plies);
+    for (size_t p = 0; p < scan->plies && !status; p++) {
+        at[p] = (struct ww_extreme){start[p][0], start[p][1], 0};
+        status = ww_scan_value(scan, p, signal, estimate, length, start[p][0], start[p][1], &at[p].value, error);
+    }
+    if (!status)
+        status = ww_coupling_of_scan(&coupling, scan, signal, estimate, length, error);
+    if (!status)
+        *value = ww_sum_of_extremes(at, scan->plies) + ww_coupling_value(&coupling, at);
+    ww_coupling_clear(&coupling);
+    free(at);
+    return status;
+}
