@@ -4,17 +4,21 @@
  */
 #include "real_board.h"
 
-/* A zigzag of a pair, bends counted, and an odd single trace with another beside it. The bound of the whole is the worst that `skew`
+/* Over two plies that couple, a zigzag of a pair, bends counted, and an odd single trace with another beside it. The bound of the whole is the worst that `skew`
  * has of that route, of its first part the worst of a route cut there. */
 static void a_route_is_bounded_by_what_skew_tells_of_it(void **state)
 {
     (void)state;
-    static const struct ww_route_segment route[] = {
-        {4e-3, 0.2}, {3.1e-3, -0.25}, {2.7e-3, 0.2}, {1.9e-3, 0.9}, {3e-3, -0.25}};
+    static const struct ww_route_segment route[] = {{4e-3, 0.2},
+                                                    {3.1e-3, -0.25},
+                                                    {2.7e-3, 0.2},
+                                                    {1.9e-3, 0.614},
+                                                    {3e-3, -0.25}}; /* one along the diagonal of the cell */
     enum { SEGMENTS = sizeof route / sizeof *route };
     const double whole = 14.7e-3;
     for (int pair = 0; pair < 2; pair++) {
         struct board_options options = coarse(pair);
+        options.above = true;
         struct board board;
         struct ww_error error = {0};
         board_open(&board, &options);
