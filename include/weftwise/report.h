@@ -101,8 +101,9 @@ WW_API void ww_alternatives_clear(struct ww_alternatives *alternatives);
  *
  * One line each, cut to fit; all return out. Units are typed ("um", "deg") unless it says otherwise. */
 
-/* "1080 100 um + 1080 100 um; pair 100 um wide, 220 um pitch; 50 mm at 0 deg from the warp" */
-WW_API char *ww_words_conditions(const struct ww_study *study, char *out, size_t size);
+/* "1080 100 um + 1080 100 um; pair 100 um wide, 220 um pitch; 50 mm at 0 deg from the warp". one_board: traces that nothing else ties to
+ * each other lie anywhere on one board, and are not independent. */
+WW_API char *ww_words_conditions(const struct ww_study *study, bool one_board, char *out, size_t size);
 /* "pitch solved on the grid: 220.05 um, 50 nm from the one given"; "" where they are the same. */
 WW_API char *ww_words_pitch_solved(const struct ww_study *study, const struct ww_line_summary *line, char *out,
                                    size_t size);

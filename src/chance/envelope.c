@@ -46,14 +46,10 @@ static const struct ww_stretch both[] = {
     {0.5, 0.5, 1 / 6.0, GAP, GAP},  {1, -1, 1 / 24.0, GAP, 0}, {1, 1, 1 / 24.0, 0, 0}};
 #define COUNT_OF(list) (sizeof(list) / sizeof *(list))
 
-static void choose_stretches(struct ww_angle_tables *tables, double warp, double fill)
+size_t ww_stretches_within(double warp, double fill, const struct ww_stretch **stretch)
 {
-    if (warp > 0 && fill > 0)
-        *tables = (struct ww_angle_tables){.count = COUNT_OF(both), .stretch = both};
-    else if (warp > 0 || fill > 0)
-        *tables = (struct ww_angle_tables){.count = COUNT_OF(either), .stretch = either};
-    else
-        *tables = (struct ww_angle_tables){.count = COUNT_OF(as_woven), .stretch = as_woven};
+    *stretch = warp > 0 && fill > 0 ? both : warp > 0 || fill > 0 ? either : as_woven;
+    return *stretch == both ? COUNT_OF(both) : *stretch == either ? COUNT_OF(either) : COUNT_OF(as_woven);
 }
 
 enum ww_status ww_angle_tables_create(struct ww_angle_tables *tables, const struct ww_line *line,
@@ -61,7 +57,8 @@ enum ww_status ww_angle_tables_create(struct ww_angle_tables *tables, const stru
                                       struct ww_progress_run *progress, struct ww_error *error)
 {
     enum ww_status status = WW_OK;
-    choose_stretches(tables, request->warp_tolerance, request->fill_tolerance);
+    *tables = (struct ww_angle_tables){0};
+    tables->count = ww_stretches_within(request->warp_tolerance, request->fill_tolerance, &tables->stretch);
     tables->shear = request->segments > 1 ? 0 : 0.5 * (request->warp_tolerance + request->fill_tolerance);
     for (size_t i = 0; i < tables->count && !status; i++) {
         struct ww_skew_request here = *request;

@@ -12,6 +12,8 @@
 struct ww_stretch {
     double warp, fill, weight, below, above;
 };
+/* Those that are tried within tolerances of warp and fill count, the study's own in the middle. Returns how many. */
+size_t ww_stretches_within(double warp, double fill, const struct ww_stretch **stretch);
 /* Angle tables over the tolerances of the yarn counts: one for each stretch of the cloth, the study's own in the middle. A
  * single one where the counts have no tolerance. Zeroed is valid and empty. */
 enum { WW_STRETCHES = 9 };

@@ -2,6 +2,7 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
+#include "boards.h"
 #include "progress.h"
 #include "run.h"
 #include "show.h"
@@ -10,14 +11,13 @@
 #include <weftwise/result.h>
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 enum {
     SENTENCE_SIZE = 1024,
     SUBJECT_SIZE = 256,
     NUMBER_SIZE = 48,
-    MOST_LANES = 64,
-    MOST_NETS = 1000,
     DK_ALONG = 900,
     DK_ACROSS = 260,
     ALIKE_EVERY = 4,
@@ -44,10 +44,13 @@ static enum ww_status check(const struct job *job, struct ww_error *error)
     if (study->paths[0] && job->options->nets > 0)
         return ww_error_set(error, WW_INVALID, study->file, 0,
                             "--nets is of whole panels, and the study's cloth is that of a picture; leave it out");
-    if (study->segments > 0)
-        return ww_error_set(
-            error, WW_INVALID, study->file, 0,
-            "cloth takes a straight trace, and the study has a [route]; give [trace] length and angle instead");
+    if (study->paths[0] && study->segments > 0)
+        return ww_error_set(error, WW_INVALID, study->file, 0,
+                            "over a picture's cloth a trace is straight, and the study has a [route]; give [trace] "
+                            "length and angle instead");
+    if (study->segments > 0 && job->options->to_length > 0.0)
+        return ww_error_set(error, WW_INVALID, study->file, 0,
+                            "--to-length: the study has a [route], which is told over its own length; leave it out");
     if (job->options->to_length > 0.0 && job->options->to_length < study->length)
         return ww_error_set(error, WW_INVALID, study->file, 0,
                             "--to-length: it is shorter than the trace; leave it out");
@@ -55,24 +58,6 @@ static enum ww_status check(const struct job *job, struct ww_error *error)
         return ww_error_set(error, WW_INVALID, study->file, 0,
                             "--gate needs a budget to judge by; add 'budget = 2 ps' to [signal]");
     return WW_OK;
-}
-
-/* Lanes that lie at a pitch on one cloth. */
-static size_t lanes_of(const struct ww_study *study)
-{
-    bool one_cloth = study->trace.pitch > 0.0 && study->lane_pitch > 0.0 && study->lanes <= MOST_LANES;
-    return one_cloth ? study->lanes : 0;
-}
-
-/* Nets that lie anywhere on one panel: the study's lanes, where nothing ties them to each other. */
-static size_t nets_of(const struct job *job)
-{
-    const struct ww_study *study = &job->study;
-    if (study->paths[0])
-        return 0;
-    if (job->options->nets > 0)
-        return (size_t)job->options->nets;
-    return study->lane_pitch > 0.0 || study->lanes > MOST_NETS ? 0 : study->lanes;
 }
 
 static enum ww_status load_paths(struct ww_yarn_paths *paths, const struct ww_study *study, struct ww_error *error)
@@ -88,27 +73,12 @@ static enum ww_status solve(struct job *job, struct cloths *cloths, struct ww_er
 {
     const struct ww_study *study = &job->study;
     const struct ww_line_options options = ww_study_line_options(study);
-    const struct ww_real_request request = {.scatter = &study->scatter,
-                                            .paths = study->paths[0] ? &cloths->paths : NULL,
-                                            .length = study->length,
-                                            .longest = job->options->to_length,
-                                            .angle = study->angle,
-                                            .turn = study->turn,
-                                            .turn_law = study->turn_law,
-                                            .spacing = study->spacing,
-                                            .boards = (size_t)job->options->boards,
-                                            .lanes = lanes_of(study),
-                                            .lane_pitch = study->lane_pitch,
-                                            .budget = study->budget,
-                                            .nets = nets_of(job),
-                                            .neighbours = true,
-                                            .sections = study->sections,
-                                            .angles = true,
-                                            .progress = progress_of()};
+    struct ww_real_request request = boards_request(job);
     struct ww_line *line = NULL;
     enum ww_status status = load_paths(&cloths->paths, study, error);
     if (status)
         return status;
+    request.paths = study->paths[0] ? &cloths->paths : NULL;
     progress_step("solving the cross-section");
     status = ww_line_create(&line, &study->stack, &study->trace, &options, error);
     if (!status)
@@ -158,9 +128,9 @@ static enum ww_status draw(struct job *job, const struct ww_real *real, struct w
 {
     const struct ww_at_length *own = &real->at[real->own];
     char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE], length[NUMBER_SIZE], turn[NUMBER_SIZE];
-    snprintf(headline, sizeof headline, "%s of real cloth: 99 %% within %.3g ps, perfect cloth allows %.3g ps",
+    snprintf(headline, sizeof headline, "%s of real cloth: 99 %% within %.3g ps, perfect cloth %s %.3g ps",
              ww_number_format(length, sizeof length, own->length, WW_LENGTH, 4), own->square.p99.value / ps,
-             own->bound / ps);
+             own->square.p99.value > own->bound ? "has" : "allows", own->bound / ps);
     ww_number_format(turn, sizeof turn, job->study.turn, WW_ANGLE, 4);
     if (real->measured)
         snprintf(subject, sizeof subject,
@@ -168,8 +138,8 @@ static enum ww_status draw(struct job *job, const struct ww_real *real, struct w
                  real->boards * real->traces, turn);
     else
         snprintf(subject, sizeof subject,
-                 "%zu boards of %zu traces; turned: up to %s off square; strokes: 95 %% intervals", real->boards,
-                 real->traces, turn);
+                 "%zu boards of %zu traces; turned: up to %s off square%s; strokes: 95 %% intervals", real->boards,
+                 real->traces, turn, real->counts ? ", counts off" : "");
     struct ww_figure_cloth content = {
         .headline = headline, .subject = subject, .real = real, .budget = job->study.budget};
     return job_kept(job, ww_figure_draw_cloth(job_figure_path(job, "cloth"), &job->figure, &content, error), error);
@@ -182,29 +152,61 @@ static double room_of(const struct ww_study *study, const struct ww_cell *cell)
     return fmax(cells * fmin(cell->lx, cell->ly), pairs * (study->trace.pitch + study->trace.width));
 }
 
-/* The patch of a ply under the trace where it is worst of all places that it was slid over. */
-static enum ww_status draw_ply(struct job *job, const struct cloths *cloths, size_t ply, struct ww_error *error)
+/* The trace as segments, their angles from the warp of a ply's cloth; NULL: no memory. */
+static struct ww_route_segment *segments_over(const struct ww_study *study, const struct ww_ply *ply, size_t *count)
 {
-    const struct ww_study *study = &job->study;
+    const struct ww_route_segment straight = {study->length, 0.0};
+    *count = study->segments > 0 ? study->segments : 1;
+    struct ww_route_segment *segment = calloc(*count, sizeof *segment);
+    for (size_t i = 0; segment && i < *count; i++) {
+        segment[i] = study->segments > 0 ? study->route[i] : straight;
+        segment[i].angle += study->angle - ply->turn;
+    }
+    return segment;
+}
+
+/* Local Dk of a ply along the trace where it is worst of all places that it was slid over. */
+static enum ww_status map_ply(const struct ww_study *study, const struct cloths *cloths, size_t ply,
+                              struct ww_map *dk, struct ww_error *error)
+{
     const struct ww_real_place *place = &cloths->real.place;
-    const struct ww_ply *p = &study->stack.ply[ply];
     const struct ww_style *style = ww_stack_cloth(&study->stack, ply).style;
-    double theta = study->angle - p->turn;
+    const struct ww_ply *p = &study->stack.ply[ply];
+    double theta = place->angle - p->turn;
     const double start[2] = {place->start[ply][0] + place->worst_x * sin(theta) - place->worst_y * cos(theta),
                              place->start[ply][1] + place->worst_x * cos(theta) + place->worst_y * sin(theta)};
-    char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE], name[NUMBER_SIZE], length[NUMBER_SIZE];
+    size_t segments;
+    struct ww_route_segment *segment = segments_over(study, p, &segments);
     struct ww_patch *patch = NULL;
-    struct ww_map dk = {0};
-    enum ww_status status = cloths->real.measured ? ww_patch_lay(&patch, style, &cloths->paths, error)
-                                                  : ww_patch_create(&patch, style, &study->scatter, place->width,
-                                                                    place->length, ply, error);
+    enum ww_status status =
+        segment ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu segments", segments);
+    if (!status && cloths->real.measured)
+        status = ww_patch_lay(&patch, style, &cloths->paths, error);
+    else if (!status)
+        status = ww_patch_create(&patch, style, &study->scatter, place->width, place->length, ply, error);
     if (!status)
-        status = ww_patch_dk_map(&study->stack, ply, patch, start, theta, study->length, room_of(study, &p->cell),
-                                 DK_ALONG, DK_ACROSS, &dk, error);
+        status = ww_patch_dk_map(&study->stack, ply, patch, start, segment, segments, room_of(study, &p->cell),
+                                 DK_ALONG, DK_ACROSS, dk, error);
+    ww_patch_destroy(patch);
+    free(segment);
+    return status;
+}
+
+/* The patch of a ply under the trace there. */
+static enum ww_status draw_ply(struct job *job, const struct cloths *cloths, size_t ply, struct ww_error *error)
+{
+    const struct ww_real *real = &cloths->real;
+    const struct ww_study *study = &job->study;
+    char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE], name[NUMBER_SIZE], length[NUMBER_SIZE];
+    struct ww_map dk = {0};
+    enum ww_status status = map_ply(study, cloths, ply, &dk, error);
     snprintf(headline, sizeof headline, "%s of real cloth under the trace where it is worst: %.3g ps",
-             ww_number_format(length, sizeof length, study->length, WW_LENGTH, 4), place->worst / ps);
-    snprintf(subject, sizeof subject, "ply %zu, %s,%s stretched across; lines: edges of %s", ply + 1, style->name,
-             cloths->real.measured ? " even beyond the picture," : "",
+             ww_number_format(length, sizeof length, study->length, WW_LENGTH, 4), real->place.worst / ps);
+    snprintf(subject, sizeof subject, "ply %zu, %s,%s stretched across; lines: edges of %s", ply + 1,
+             ww_stack_cloth(&study->stack, ply).style->name,
+             real->measured ? " even beyond the picture,"
+             : real->route  ? " along the route,"
+                            : "",
              study->trace.pitch > 0.0 ? "leg 1 (upper) and leg 2" : "the trace");
     snprintf(name, sizeof name, "cloth-ply%zu", ply + 1);
     struct ww_figure_patch content = {.headline = headline,
@@ -216,7 +218,6 @@ static enum ww_status draw_ply(struct job *job, const struct cloths *cloths, siz
         status =
             job_kept(job, ww_figure_draw_patch(job_figure_path(job, name), &job->figure, &content, error), error);
     ww_map_clear(&dk);
-    ww_patch_destroy(patch);
     return status;
 }
 
@@ -225,10 +226,11 @@ static enum ww_status draw_place(struct job *job, const struct ww_real *real, st
     const struct ww_real_place *place = &real->place;
     char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE], length[NUMBER_SIZE];
     snprintf(headline, sizeof headline, "Slid over real cloth, the trace has up to %.3g ps", place->worst / ps);
-    snprintf(subject, sizeof subject,
-             "%s laid square, %s long trace by where it starts; stretched across; ring: the worst",
+    snprintf(subject, sizeof subject, "%s laid square, %s %s by where it starts; %sring: the worst",
              real->measured ? "the measured cloth" : "one board",
-             ww_number_format(length, sizeof length, real->at[real->own].length, WW_LENGTH, 4));
+             ww_number_format(length, sizeof length, real->at[real->own].length, WW_LENGTH, 4),
+             real->route ? "route (along: towards its end)" : "long trace",
+             real->pair ? "stretched across; " : "delay less its mean; ");
     struct ww_figure_place content = {.headline = headline, .subject = subject, .pair = real->pair, .place = place};
     return job_kept(job, ww_figure_draw_place(job_figure_path(job, "cloth-place"), &job->figure, &content, error),
                     error);
@@ -253,12 +255,15 @@ static enum ww_status draw_lanes(struct job *job, const struct ww_real *real, st
     else
         snprintf(headline, sizeof headline, "Traces a millimetre and more apart: %s correlates by up to %.2f",
                  real->pair ? "skew" : "delay", most_alike(&real->alike, 1e-3));
-    struct ww_figure_alike content = {.headline = headline,
-                                      .subject = "1 where two have the same, 0 where they are independent; "
-                                                 "turn included; band: 95 % interval",
-                                      .pair = real->pair,
-                                      .alike = &real->alike,
-                                      .lane_pitch = real->lanes > 1 ? job->study.lane_pitch : 0.0};
+    struct ww_figure_alike content = {
+        .headline = headline,
+        .subject =
+            real->counts
+                ? "1 where two have the same, 0 where they are independent; turn and counts included; band: 95 %"
+                : "1 where two have the same, 0 where they are independent; turn included; band: 95 % interval",
+        .pair = real->pair,
+        .alike = &real->alike,
+        .lane_pitch = real->lanes > 1 ? job->study.lane_pitch : 0.0};
     return job_kept(job, ww_figure_draw_alike(job_figure_path(job, "cloth-lanes"), &job->figure, &content, error),
                     error);
 }
@@ -333,26 +338,40 @@ static void show_scatter(const struct job *job, const struct ww_real *real)
     }
 }
 
-static void show_counts(const struct job *job)
+/* What the study has and is not told here. */
+static void show_left_out(const struct job *job, const struct ww_real *real)
 {
     const struct ww_study *study = &job->study;
-    if (study->warp_tolerance > 0.0 || study->fill_tolerance > 0.0)
-        puts("  counts are as woven here; how much count_tolerance does, 'weftwise skew' tells");
+    if (real->measured && (study->warp_tolerance > 0.0 || study->fill_tolerance > 0.0))
+        puts("  counts are those of the picture here; how much count_tolerance does, 'weftwise skew' tells");
+    if (study->arms > 0)
+        printf("  of %zu arms the first alone is told here; how far they lie apart on perfect cloth, 'weftwise skew' "
+               "tells\n",
+               study->arms + 1);
+    if (study->lanes > 1 && study->lane_pitch > 0.0 && real->lanes == 0)
+        printf("  nothing is told of %zu lanes side by side: they may be up to %d pairs\n", study->lanes,
+               BOARDS_MOST_LANES);
+    if (study->lanes > BOARDS_MOST_NETS && !(study->lane_pitch > 0.0) && real->panel.nets == 0)
+        printf("  nothing is told of %zu lanes anywhere on a panel: they may be up to %d; give fewer by --nets\n",
+               study->lanes, BOARDS_MOST_NETS);
 }
 
 static void show_lengths(const struct job *job, const struct ww_real *real)
 {
-    char turn[NUMBER_SIZE];
+    char turn[NUMBER_SIZE], counts[NUMBER_SIZE] = "";
     const char *value = real->pair ? "skew" : "delay difference";
     if (real->measured)
         printf("\n%s over length, as far as traces fit on the picture, ps; %zu places, the interval holds the 99 %% "
                "figure with\n95 %% over places on this cloth alone\n",
                value, real->boards * real->traces);
     else
-        printf("\n%s over length, ps; %zu boards of %zu traces, the interval holds the 99 %% figure with 95 %%\n",
-               value, real->boards, real->traces);
-    printf("%12s %10s | laid square %36s | turned within %s\n", "", "perfect", "",
-           ww_number_format(turn, sizeof turn, job->study.turn, WW_ANGLE, 4));
+        printf("\n%s over length%s, ps; %zu boards of %zu traces, the interval holds the 99 %% figure with 95 %%\n",
+               value, real->route ? " along the route" : "", real->boards, real->traces);
+    if (real->counts)
+        ww_study_counts(&job->study, counts, sizeof counts);
+    printf("%12s %10s | laid square %36s | turned within %s%s%s\n", "", "perfect", "",
+           ww_number_format(turn, sizeof turn, job->study.turn, WW_ANGLE, 4), counts[0] ? ", counts within " : "",
+           counts);
     printf("%12s %10s | %7s %7s %7s %-15s %8s | %7s %7s %7s\n", "length, mm", "worst", "median", "95 %", "99 %", "",
            "seen", "median", "95 %", "99 %");
     for (size_t i = 0; i < real->count; i++) {
@@ -368,7 +387,8 @@ static void show_lengths(const struct job *job, const struct ww_real *real)
 
 static void show_angles(const struct job *job, const struct ww_real *real)
 {
-    printf("\nwhat an angle still buys at %.4g mm, turn included, ps\n", 1e3 * real->at[real->own].length);
+    printf("\nwhat an angle still buys at %.4g mm%s, turn%s included, ps\n", 1e3 * real->at[real->own].length,
+           real->route ? ", the route turned as a whole" : "", real->counts ? " and counts" : "");
     printf("%12s %14s %10s %10s\n", "angle, deg", "perfect worst", "median", "99 %");
     for (size_t i = 0; i < real->angles; i++)
         printf("%12.2f %14.3f %10.3f %10.3f%s\n", real->at_turn[i].angle / degree, real->at_turn[i].bound / ps,
@@ -398,8 +418,8 @@ static void show_alike(const struct ww_real *real)
     const struct ww_real_alike *alike = &real->alike;
     if (alike->count <= ALIKE_EVERY)
         return;
-    printf("\ncorrelation of two equal traces side by side on one cloth, of their %s, turn included\n",
-           real->pair ? "skew" : "delay");
+    printf("\ncorrelation of two equal traces side by side on one cloth, of their %s, turn%s included\n",
+           real->pair ? "skew" : "delay", real->counts ? " and counts" : "");
     printf("%12s", "apart, mm");
     for (size_t i = ALIKE_EVERY; i < alike->count && i <= MOST_ALIKE * ALIKE_EVERY; i += ALIKE_EVERY)
         printf(" %6.2f", 1e3 * alike->spacing[i]);
@@ -438,7 +458,7 @@ static void show(const struct job *job, const void *result)
         show_paths(cloths);
     else
         show_scatter(job, real);
-    show_counts(job);
+    show_left_out(job, real);
     show_lengths(job, real);
     show_angles(job, real);
     show_lanes(job, real);

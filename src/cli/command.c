@@ -79,8 +79,7 @@ const struct command command[] = {
      "the Dk under it where it is worst; cloth-lanes.png, how alike traces side by side are; with lanes or --nets "
      "cloth-panel.png, the worst of all nets of a panel. The study's [fabric] says how the yarns wander, or has a "
      "picture's "
-     "paths; the trace "
-     "is straight. --gate "
+     "paths, over which the trace is straight. Along a [route] lengths are those of its first part. --gate "
      "exits with 1 where 99 of 100, turn included, are over "
      "the budget.",
      1, 1, true, cloth_run},

@@ -125,7 +125,8 @@ enum ww_status job_open(struct job *job, const struct options *options, struct w
     job->text = ww_study_text(&job->study);
     if (!job->text)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the study as text");
-    ww_words_conditions(&job->study, job->conditions, sizeof job->conditions);
+    bool one_board = strcmp(options->operand[0], "cloth") == 0; /* its traces share their cloth */
+    ww_words_conditions(&job->study, one_board, job->conditions, sizeof job->conditions);
     write_caption(job);
     job->figure = (struct ww_figure_options){.format = options->format,
                                              .width = options->width,

@@ -9,6 +9,8 @@
  */
 #include "work.h"
 
+#include "boards.h"
+
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -209,9 +211,22 @@ static void add_volume(struct work *work, const struct job *job)
 static void add_boards(struct work *work, const struct job *job)
 {
     const struct options *options = job->options;
+    const struct ww_study *study = &job->study;
     double boards = options->boards ? (double)options->boards : 48.0;
-    double longest = fmax(options->to_length, fmax(0.25, 2.0 * job->study.length));
-    if (strcmp(options->operand[0], "cloth") == 0)
+    double longest = study->length;
+    if (options->to_length > 0.0)
+        longest = options->to_length;
+    else if (study->segments == 0)
+        longest = fmax(0.25, 2.0 * study->length);
+    if (strcmp(options->operand[0], "cloth") != 0)
+        return;
+    double bytes = boards_bytes(job);
+    if (bytes > LARGE)
+        add(work, board_time * boards * longest, bytes,
+            "a longer wander_length, a shorter trace, a smaller panel, fewer directions of a route or fewer "
+            "--threads",
+            "boards of real cloth are drawn at once, each of %.3g m, and their walks have tables", longest);
+    else
         add(work, board_time * boards * longest, 0.0, "fewer --boards, or a shorter --to-length",
             "%.0f boards of real cloth carry traces of %.3g m", boards, longest);
 }

@@ -42,8 +42,9 @@
 #define SAMPLES_PER_LENGTH 16 /* in wander_length */
 #define LEAST_SAMPLES 8
 #define MOST_BYTES 2e9
-#define DEEPEST 0.05 /* overlap of neighbours, a share of the pitch, on average */
-#define ALIKE 0.02   /* pitch of measured paths to that of their style */
+#define MOST_SAMPLES 1e15 /* that a count can tell */
+#define DEEPEST 0.05      /* overlap of neighbours, a share of the pitch, on average */
+#define ALIKE 0.02        /* pitch of measured paths to that of their style */
 #define MOST_WIDER 0.3
 
 struct yarns {
@@ -237,13 +238,14 @@ static double whole_groups(double yarns, bool thirds)
     return group * fmax(ceil(yarns / group - 1e-9), 1);
 }
 
-/* Sizes of both systems on a patch, and what it would need. */
-static enum ww_status choose_sizes(struct ww_patch *patch, double width, double length, struct ww_error *error)
+/* Sizes of both systems on a patch; returns the samples of its paths. *most: of the system that has more. */
+static double choose_sizes(struct ww_patch *patch, double width, double length, double *most)
 {
     const double pitch[WW_SYSTEMS] = {1 / patch->style.warp_count.value, 1 / patch->style.fill_count.value};
     const double across[WW_SYSTEMS] = {width, length};
     bool thirds = patch->scatter.bunching > 0 && patch->scatter.bunching_ends == 3;
-    double bytes = 0;
+    double all = 0;
+    *most = 0;
     for (int s = 0; s < WW_SYSTEMS; s++) {
         const struct ww_yarn_scatter *scatter = &patch->scatter.yarn[s];
         struct yarns *yarns = &patch->of[s];
@@ -255,18 +257,46 @@ static enum ww_status choose_sizes(struct ww_patch *patch, double width, double 
         bool moves = scatter->wander > 0 || scatter->width_variation > 0;
         double samples = moves ? fmax(ceil(SAMPLES_PER_LENGTH * yarns->side / scatter->wander_length), LEAST_SAMPLES)
                                : LEAST_SAMPLES;
-        bytes += 32 * count * samples;
-        if (!(bytes <= MOST_BYTES))
-            return ww_error_set(
-                error, WW_NO_MEMORY, NULL, 0,
-                "a patch of %.3g by %.3g mm would need %.2g GB (limit %.2g GB); give a smaller one, or a "
-                "longer wander_length",
-                1e3 * width, 1e3 * length, 1e-9 * bytes, 1e-9 * MOST_BYTES);
-        yarns->count = (size_t)count;
-        yarns->samples = (size_t)samples;
+        all += count * samples;
+        *most = fmax(*most, count * samples);
+        yarns->count = (size_t)fmin(count, MOST_SAMPLES);
+        yarns->samples = (size_t)fmin(samples, MOST_SAMPLES);
         yarns->step = yarns->side / samples;
     }
-    return WW_OK;
+    return all;
+}
+
+/* Of each sample a place and a width are held; while one system is drawn, its spectrum and a copy of that. */
+static double bytes_of(double samples, double most, double *drawing)
+{
+    *drawing = 2 * sizeof(double) * most;
+    return 2 * sizeof(double) * samples;
+}
+
+double ww_patch_bytes(const struct ww_style *style, const struct ww_scatter *scatter, double width, double length,
+                      double *drawing)
+{
+    struct ww_patch patch = {.style = *style, .scatter = *scatter};
+    double most, samples = choose_sizes(&patch, width, length, &most);
+    return bytes_of(samples, most, drawing);
+}
+
+double ww_patch_laid_bytes(const struct ww_yarn_paths *paths)
+{
+    double samples = (double)paths->of[WW_WARP].count * (double)paths->of[WW_FILL].count, none;
+    return bytes_of(WW_SYSTEMS * samples, 0, &none);
+}
+
+static enum ww_status size_patch(struct ww_patch *patch, double width, double length, struct ww_error *error)
+{
+    double most, drawing, samples = choose_sizes(patch, width, length, &most);
+    double bytes = bytes_of(samples, most, &drawing) + drawing;
+    if (bytes <= MOST_BYTES)
+        return WW_OK;
+    return ww_error_set(error, WW_NO_MEMORY, NULL, 0,
+                        "a patch of %.3g by %.3g mm would need %.2g GB (limit %.2g GB); give a smaller one, or a "
+                        "longer wander_length",
+                        1e3 * width, 1e3 * length, 1e-9 * bytes, 1e-9 * MOST_BYTES);
 }
 
 enum ww_status ww_patch_create(struct ww_patch **out, const struct ww_style *style, const struct ww_scatter *scatter,
@@ -285,7 +315,7 @@ enum ww_status ww_patch_create(struct ww_patch **out, const struct ww_style *sty
     if (!status && !(width > 0 && length > 0 && isfinite(width) && isfinite(length)))
         status = ww_error_set(error, WW_INVALID, NULL, 0, "a patch of %g by %g m", width, length);
     if (!status)
-        status = choose_sizes(patch, width, length, error);
+        status = size_patch(patch, width, length, error);
     for (uint64_t s = 0; s < WW_SYSTEMS && !status; s++)
         status = draw_yarns(&patch->of[s], &scatter->yarn[s], ww_random_of(scatter->seed, 4 * draw + s),
                             ww_random_of(scatter->seed, 4 * draw + 2 + s), error);

@@ -22,6 +22,10 @@ void ww_lies_column(const struct ww_style *style, const struct ww_lie *warp_lie,
 
 const struct ww_style *ww_patch_style(const struct ww_patch *patch);
 void ww_patch_size(const struct ww_patch *patch, double *lx, double *ly);
+/* What one of these sides holds, and what it takes beside that while it is drawn [bytes]. The style is good. */
+double ww_patch_bytes(const struct ww_style *style, const struct ww_scatter *scatter, double width, double length,
+                      double *drawing);
+double ww_patch_laid_bytes(const struct ww_yarn_paths *paths); /* of one laid as measured */
 bool ww_patch_repeats(const struct ww_patch *patch); /* after its size: without bow, hook and measured paths */
 /* Nearest that axes of neighbours may come, a share of the pitch: else they change places. */
 #define WW_PAIR_LEAST 0.1

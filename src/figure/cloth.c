@@ -15,6 +15,7 @@
 #define FLATTEST 1e-15      /* [s] least reach of the axis */
 #define FARTHEST_BUDGET 3.0 /* times the most that the axis still goes to reach it */
 #define GAP 32.0            /* least distance of two names */
+#define BESIDE 22.0         /* from the curves' ends to their names: room for half a mark */
 enum { CURVES = 4, NAMES = CURVES + 1 };
 
 static const double bound_dash[] = {14, 7};
@@ -96,7 +97,7 @@ static void draw_names(struct ww_canvas *canvas, const struct ww_panel *panel, c
     for (int i = 0; i < count; i++) {
         bool curve = order[i] < CURVES;
         struct ww_type type = {WW_TEXT_SMALL, false, curve ? look_of[order[i]].ink : WW_INK_ALARM};
-        ww_text_draw(canvas, type, panel->box.x + panel->box.w + 12, at[i], 0,
+        ww_text_draw(canvas, type, panel->box.x + panel->box.w + BESIDE, at[i], 0,
                      curve ? look_of[order[i]].name : budget);
     }
 }
@@ -111,7 +112,9 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_cloth *content
     for (int c = 0; c < CURVES; c++)
         most = fmax(most, value_of(last, c));
     bool budget = content->budget > 0 && content->budget <= FARTHEST_BUDGET * most;
-    most = fmax(fmax(most, last->square.p99.high), budget ? content->budget : 0);
+    for (size_t i = 0; i < real->count; i++)
+        most = fmax(most, fmax(real->at[i].square.p99.high, real->at[i].turned.p99.high));
+    most = fmax(most, budget ? content->budget : 0);
     struct ww_unit time = ww_unit_time(most), length = ww_unit_length(last->length);
     struct ww_panel panel = {.x1 = last->length / length.worth, .y1 = 1.05 * most / time.worth};
     char title[96], label[64], text[48];
@@ -138,7 +141,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_cloth *content
     value[CURVES] = content->budget / time.worth;
     (void)snprintf(label, sizeof label, "budget %s", ww_time_label(text, sizeof text, content->budget));
     draw_names(canvas, &panel, value, budget ? NAMES : CURVES, label);
-    (void)snprintf(title, sizeof title, "length [%s]", length.name);
+    (void)snprintf(title, sizeof title, "length%s [%s]", real->route ? " along the route" : "", length.name);
     char up[96];
     (void)snprintf(up, sizeof up, "%s [%s]", real->pair ? "skew" : "delay difference", time.name);
     ww_panel_axes(canvas, &panel, title, up);

@@ -41,7 +41,7 @@ static void draw(struct ww_canvas *canvas, const struct ww_figure_place *content
     ww_panel_axes(canvas, &panel, "start along the trace [mm]", "start across [mm]");
     ww_sheet_mark(canvas, WW_MARK_NULL, ww_panel_x(&panel, content->place->worst_x / mm),
                   ww_panel_y(&panel, content->place->worst_y / mm));
-    ww_delay_title(canvas->options, title, sizeof title, content->pair ? "skew" : "delay less its mean", time);
+    ww_delay_title(canvas->options, title, sizeof title, content->pair ? "skew" : "delay", time);
     ww_canvas_colour_bar(canvas, (struct ww_box){panel.box.x + panel.box.w + 36, panel.box.y, 40, panel.box.h},
                          WW_RAMP_DIVERGING, -reach / time.worth, reach / time.worth, title, false);
 }

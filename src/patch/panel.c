@@ -28,11 +28,11 @@ static enum ww_status walk_panel(const struct ww_boards *b, size_t board, void *
     struct ww_board_work work = {0};
     struct ww_random random = ww_random_of(request->scatter->seed, (UINT64_C(2) << 32) + board);
     double turn = ww_boards_turn(request, board, b->boards, &random);
-    enum ww_status status = ww_board_init(&work, b, board, error);
+    enum ww_status status = ww_board_init(&work, b, board, ww_boards_counts(b, board), error);
     for (size_t n = 0; n < request->nets && !status; n++) {
         ww_boards_start(b, &random, turn, 0, work.first);
-        ww_boards_walk(b, &work, 0, turn, b->steps);
-        value[n] = work.running[b->steps - 1];
+        ww_boards_walk(b, &work, 0, turn);
+        value[n] = work.value[0];
         least = fmin(least, value[n]);
         most = fmax(most, value[n]);
         largest = fmax(largest, fabs(value[n]));
@@ -93,8 +93,7 @@ static enum ww_status judge(struct ww_real_panel *panel, const struct ww_boards 
     return bracket_worst(panel, error);
 }
 
-enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_boards *all, size_t steps, double step,
-                              struct ww_error *error)
+struct ww_boards ww_panel_boards(const struct ww_boards *all, const double *length)
 {
     const struct ww_scatter *scatter = all->request->scatter;
     double side = scatter->panel > 0 ? scatter->panel : PANEL;
@@ -102,14 +101,22 @@ enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_board
     struct ww_boards b = *all;
     if (!(scatter->bow > 0 || scatter->hook > 0) && longest > 0)
         side = fmin(side, WIDEST * longest);
+    b.boards = PANELS_A_BOARD * all->boards;
+    b.at = length;
+    b.lengths = 1;
+    ww_boards_size(&b, *length);
+    b.width = fmax(b.width, side);
+    b.fit = NULL;
+    return b;
+}
+
+enum ww_status ww_panel_solve(struct ww_real_panel *panel, const struct ww_boards *all, double length,
+                              struct ww_error *error)
+{
+    struct ww_boards b = ww_panel_boards(all, &length);
     if (b.request->nets > MOST_NETS)
         return ww_error_set(error, WW_INVALID, NULL, 0, "%zu nets on one panel are more than %d; give fewer",
                             b.request->nets, MOST_NETS);
-    b.boards = PANELS_A_BOARD * all->boards;
-    b.steps = steps;
-    ww_boards_size(&b, (double)steps * step);
-    b.width = fmax(b.width, side);
-    b.fit = NULL;
     panel->nets = b.request->nets;
     panel->panels = b.boards;
     panel->worst = calloc(b.boards, sizeof *panel->worst);

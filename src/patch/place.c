@@ -8,11 +8,12 @@
  */
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "line/line.h"
 #include "patch/real.h"
 
-enum { SAMPLES_A_PITCH = 8, FEWEST_TRACES = 49, MOST_TRACES = 121, ROWS_A_PITCH = 16, PITCHES = 6 };
+enum { SAMPLES_A_PITCH = 8, FEWEST_TRACES = 49, MOST_TRACES = 121, ROWS_A_PITCH = 16, PITCHES = 6, MOST_ROUTES = 60 };
 #define LANE_PITCHES 2.0   /* that the curve goes to, as far as it has traces */
 #define WANDER_LENGTHS 2.0 /* that the trace is slid along */
 #define LEAST_ALONG 5e-3   /* [m] */
@@ -45,13 +46,13 @@ static enum ww_status walk_comb(const struct ww_boards *b, size_t board, void *c
     struct ww_board_work work = {0};
     struct ww_random random = ww_random_of(b->request->scatter->seed, (UINT64_C(3) << 32) + board);
     double turn = ww_boards_turn(b->request, board, b->boards, &random), *value = calloc(comb->traces, sizeof *value);
-    enum ww_status status = value ? ww_board_init(&work, b, board, error)
+    enum ww_status status = value ? ww_board_init(&work, b, board, ww_boards_counts(b, board), error)
                                   : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for traces");
     if (!status)
         ww_boards_start(b, &random, turn, (double)(comb->traces - 1) * comb->apart, work.first);
     for (size_t i = 0; i < comb->traces && !status; i++) {
-        ww_boards_walk(b, &work, (double)i * comb->apart, turn, b->steps);
-        value[i] = work.running[b->steps - 1];
+        ww_boards_walk(b, &work, (double)i * comb->apart, turn);
+        value[i] = work.value[0];
     }
     for (size_t n = 0; n < comb->traces && !status; n++)
         for (size_t i = 0; i + n < comb->traces; i++) {
@@ -103,7 +104,7 @@ static enum ww_status bracket_all(struct ww_real_alike *alike, const struct comb
     return status;
 }
 
-enum ww_status ww_alike_solve(struct ww_real_alike *alike, const struct ww_boards *all, size_t steps,
+enum ww_status ww_alike_solve(struct ww_real_alike *alike, const struct ww_boards *all, double length,
                               struct ww_error *error)
 {
     struct ww_real_request request = *all->request;
@@ -111,12 +112,13 @@ enum ww_status ww_alike_solve(struct ww_real_alike *alike, const struct ww_board
     if (!b.pair)
         request.spacing = 0; /* delays are compared, not differences */
     b.request = &request;
-    b.steps = steps;
+    b.at = &length;
+    b.lengths = 1;
     b.fit = NULL;
     struct comb comb = {.apart = shortest_pitch(&b) / SAMPLES_A_PITCH};
     double wanted = 1 + ceil(LANE_PITCHES * request.lane_pitch / comb.apart);
     comb.traces = (size_t)fmin(fmax(wanted, FEWEST_TRACES), MOST_TRACES);
-    while (comb.traces > 1 && ww_boards_longest(&b, (double)(comb.traces - 1) * comb.apart) < (double)steps * b.step)
+    while (comb.traces > 1 && ww_boards_longest(&b, (double)(comb.traces - 1) * comb.apart) < length)
         comb.traces--;
     comb.sums = calloc(b.boards * comb.traces, sizeof *comb.sums);
     alike->spacing = calloc(comb.traces, sizeof *alike->spacing);
@@ -135,11 +137,34 @@ enum ww_status ww_alike_solve(struct ww_real_alike *alike, const struct ww_board
 
 /* --- slid over one board --------------------------------------------------------------------------------------- */
 
-/* Values over `steps` steps from each place of a row. */
-static void slide(const struct ww_board_work *work, size_t steps, size_t count, double *row)
+static void start_at(const struct ww_boards *b, struct ww_board_work *work, const double (*first)[2], double along)
 {
-    for (size_t i = 0; i < count; i++)
-        row[i] = work->running[i + steps - 1] - (i > 0 ? work->running[i - 1] : 0);
+    for (size_t p = 0; p < b->plies; p++) {
+        double theta = ww_boards_along(b) - b->line->stack->ply[p].turn;
+        work->first[p][0] = first[p][0] + along * sin(theta);
+        work->first[p][1] = first[p][1] + along * cos(theta);
+    }
+}
+
+/* Along a straight trace one walk tells all values of a row: those over `steps` steps from the middle of each. */
+static void slide_row(const struct ww_boards *b, struct ww_board_work *work, const double (*first)[2], double across,
+                      double step, size_t steps, size_t nx, double *row)
+{
+    start_at(b, work, first, 0.5 * step);
+    ww_boards_walk(b, work, across, 0);
+    for (size_t i = 0; i < nx; i++)
+        row[i] = work->value[i + steps - 1] - (i > 0 ? work->value[i - 1] : 0);
+}
+
+/* A route is walked from every place. */
+static void walk_row(const struct ww_boards *b, struct ww_board_work *work, const double (*first)[2], double across,
+                     double apart, size_t nx, double *row)
+{
+    for (size_t i = 0; i < nx; i++) {
+        start_at(b, work, first, ((double)i + 0.5) * apart);
+        ww_boards_walk(b, work, across, 0);
+        row[i] = work->value[0];
+    }
 }
 
 static void find_worst(struct ww_real_place *place)
@@ -168,34 +193,42 @@ static void choose_window(const struct ww_boards *b, double length, double pitch
     *along = fmin(fmax(0.5 * (ww_boards_longest(b, *across * pitch) - length), 0), MOST_ALONG);
 }
 
-enum ww_status ww_place_solve(struct ww_real_place *place, const struct ww_boards *all, size_t steps, double step,
+enum ww_status ww_place_solve(struct ww_real_place *place, const struct ww_boards *all, double length, double step,
                               struct ww_error *error)
 {
+    bool route = all->request->segments > 0;
     double pitch = shortest_pitch(all), along, across;
     struct ww_boards b = *all;
     struct ww_board_work work = {0};
-    struct ww_random random = ww_random_of(b.request->scatter->seed, UINT64_C(4) << 32);
-    choose_window(&b, (double)steps * step, pitch, &along, &across);
-    size_t nx = b.laid ? 1 + (size_t)(along / step) : (size_t)ceil(along / step);
-    size_t ny = (size_t)fmax(floor(ROWS_A_PITCH * across), 1);
-    b.steps = steps + nx - 1;
+    struct ww_random random = ww_random_of(all->request->scatter->seed, UINT64_C(4) << 32);
+    choose_window(all, length, pitch, &along, &across);
+    size_t nx = all->laid ? 1 + (size_t)(along / step) : (size_t)ceil(along / step);
+    size_t rows = route ? ROWS_A_PITCH / 2 : ROWS_A_PITCH, ny = (size_t)fmax(floor((double)rows * across), 1);
+    size_t steps = (size_t)lround(length / step), apart = route ? (nx + MOST_ROUTES - 1) / MOST_ROUTES : 1;
+    nx = (nx + apart - 1) / apart;
+    b.at = route ? &length : NULL;
+    b.lengths = route ? 1 : steps + nx - 1;
     b.fit = NULL;
-    enum ww_status status =
-        ww_map_init(&place->map, nx, ny, (double)nx * step, (double)ny / ROWS_A_PITCH * pitch, error);
+    place->angle = ww_boards_along(all);
     place->start = calloc(b.plies, sizeof *place->start);
+    enum ww_status status =
+        ww_map_init(&place->map, nx, ny, (double)(nx * apart) * step, (double)ny / (double)rows * pitch, error);
     if (!status && !place->start)
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", b.plies);
     if (!status)
-        status = ww_board_init(&work, &b, 0, error);
-    if (!status)
-        ww_boards_start(&b, &random, 0, across * pitch, work.first);
-    for (size_t iy = 0; iy < ny && !status; iy++) {
-        ww_boards_walk(&b, &work, ((double)iy + 0.5) * pitch / ROWS_A_PITCH, 0, b.steps);
-        slide(&work, steps, nx, place->map.value + iy * nx);
+        status = ww_board_init(&work, &b, 0, ww_boards_as_woven(&b), error);
+    if (!status) {
+        ww_boards_start(&b, &random, 0, across * pitch, place->start);
+        start_at(&b, &work, (const double(*)[2])place->start, -0.5 * (double)apart * step);
+        memcpy(place->start, work.first, b.plies * sizeof *place->start);
     }
-    for (size_t p = 0; p < b.plies && !status; p++) {
-        place->start[p][0] = work.first[p][0];
-        place->start[p][1] = work.first[p][1];
+    for (size_t iy = 0; iy < ny && !status; iy++) {
+        const double(*start)[2] = (const double(*)[2])place->start;
+        double beside = ((double)iy + 0.5) * pitch / (double)rows, *row = place->map.value + iy * nx;
+        if (route)
+            walk_row(&b, &work, start, beside, (double)apart * step, nx, row);
+        else
+            slide_row(&b, &work, start, beside, step, steps, nx, row);
     }
     place->width = b.width;
     place->length = b.length;

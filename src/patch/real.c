@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * A board is one patch for each ply, each drawn on its own. Traces start anywhere on it, with all cloth square, or
- * each with all cloth turned off square as some board has it; lanes on one cloth share the turn. A walk tells the value over every length up to the longest, so one set of walks is the whole curve. Quantiles are those
+ * each with all cloth turned off square and its yarn counts off as some board has them; lanes on one cloth share the turn. A walk tells the value over every length up to the longest, so one set of walks is the whole curve. Quantiles are those
  * of all traces of all boards. Traces of one board are not independent of each other, boards are: the interval of a figure comes
  * of boards drawn again from those drawn, WW_RESAMPLED times, each figure's 2.5 and 97.5 % (bootstrap; B. Efron 1979).
  *
@@ -23,15 +23,16 @@
 
 #include "core/parallel.h"
 #include "correct/correction.h"
-#include "chance/placements.h"
 #include "fabric/patch.h"
 #include "patch/real.h"
+#include "patch/walk.h"
 
 enum { BOARDS = 48, TRACES = 24, LENGTHS = 22, MOST_LANES = 64, ANGLES = 6, TRACES_AT_ANGLE = 8, BESIDE_IT = 2 };
 #define LONGEST 0.25      /* [m], told where nothing is asked */
 #define SHORTEST 1e-3     /* [m] */
 #define MOST_LENGTH 10    /* [m] */
 #define LEAST_SKEW 1e-21  /* [s], that has a logarithm */
+#define SAME 1e-9         /* share by which lengths differ */
 #define LOST_STEP 0.75    /* growth between L and its root */
 #define BESIDE 20e-3      /* room for traces across a patch [m] */
 #define SHARE_LENGTHS 0.5 /* of the progress, where all is asked */
@@ -98,6 +99,12 @@ double ww_boards_longest(const struct ww_boards *b, double apart)
     return longest;
 }
 
+/* The longest length of a walk. */
+static double whole_walk(const struct ww_boards *b)
+{
+    return b->at ? b->at[b->lengths - 1] : (double)b->lengths * b->step;
+}
+
 void ww_boards_start(const struct ww_boards *b, struct ww_random *random, double turn, double apart,
                      double (*start)[2])
 {
@@ -106,18 +113,33 @@ void ww_boards_start(const struct ww_boards *b, struct ww_random *random, double
     for (size_t p = 0; p < b->plies; p++) {
         double low[2] = {0, 0}, high[2] = {width, b->length};
         if (b->laid)
-            find_starts(b, p, turn, (double)b->steps * b->step, apart, low, high);
+            find_starts(b, p, turn, whole_walk(b), apart, low, high);
         for (int k = 0; k < 2; k++)
             start[p][k] = low[k] + (high[k] - low[k]) * ww_random_share(random);
     }
+}
+
+double ww_boards_along(const struct ww_boards *b)
+{
+    const double closed = 1e-9; /* of the route's length */
+    const struct ww_real_request *r = b->request;
+    double x = 0, y = 0;
+    for (size_t i = 0; i < r->segments; i++) {
+        x += r->route[i].length * sin(r->route[i].angle);
+        y += r->route[i].length * cos(r->route[i].angle);
+    }
+    if (r->segments == 0)
+        return b->angle;
+    return b->angle + (hypot(x, y) > closed * r->length ? atan2(x, y) : r->route[0].angle);
 }
 
 /* The start of a trace that lies so far to the left of the first. */
 void ww_boards_beside(const struct ww_boards *b, const double (*first)[2], double turn, double apart,
                       double (*start)[2])
 {
+    double along = ww_boards_along(b);
     for (size_t p = 0; p < b->plies; p++) {
-        double theta = b->angle - b->line->stack->ply[p].turn + turn;
+        double theta = along - b->line->stack->ply[p].turn + turn;
         start[p][0] = first[p][0] - apart * cos(theta);
         start[p][1] = first[p][1] + apart * sin(theta);
     }
@@ -130,28 +152,61 @@ void ww_board_clear(struct ww_board_work *work, size_t plies)
     free(work->patch);
     free(work->first);
     free(work->start);
-    free(work->running);
+    free(work->value);
     free(work->beside);
 }
 
-enum ww_status ww_board_init(struct ww_board_work *work, const struct ww_boards *b, size_t board,
+size_t ww_boards_as_woven(const struct ww_boards *b)
+{
+    return b->walks / 2;
+}
+
+/* As many boards to each pair of counts as its share is, in an order that has nothing to do with that of the turns: the fractional
+ * parts of i times the golden ratio fill 0 .. 1 evenly. */
+size_t ww_boards_counts(const struct ww_boards *b, size_t board)
+{
+    const double golden = 0.6180339887498949;
+    double at = ((double)board + 0.5) * golden, sum = 0;
+    at -= floor(at);
+    for (size_t i = 0; i + 1 < b->walks; i++) {
+        sum += b->share[i].weight;
+        if (at < sum)
+            return i;
+    }
+    return b->walks - 1;
+}
+
+/* A ply's style with its counts off: cells as much wider and longer, yarns with them. */
+static struct ww_style style_of(const struct ww_boards *b, size_t ply, size_t counts)
+{
+    struct ww_style style = *ww_stack_cloth(b->line->stack, ply).style;
+    style.warp_count.value /= 1 + b->stretch[counts][0];
+    style.fill_count.value /= 1 + b->stretch[counts][1];
+    style.warp.width.value *= 1 + b->stretch[counts][0];
+    style.fill.width.value *= 1 + b->stretch[counts][1];
+    return style;
+}
+
+enum ww_status ww_board_init(struct ww_board_work *work, const struct ww_boards *b, size_t board, size_t counts,
                              struct ww_error *error)
 {
-    *work = (struct ww_board_work){.patch = calloc(b->plies, sizeof(struct ww_patch *)),
+    *work = (struct ww_board_work){.walk = b->walk[counts],
+                                   .patch = calloc(b->plies, sizeof(struct ww_patch *)),
                                    .laid = b->laid != NULL,
                                    .first = calloc(b->plies, sizeof *work->first),
                                    .start = calloc(b->plies, sizeof *work->start),
-                                   .running = calloc(b->steps, sizeof *work->running),
-                                   .beside = calloc(b->steps, sizeof *work->beside)};
-    if (!work->patch || !work->first || !work->start || !work->running || !work->beside)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for walks of %zu steps", b->steps);
+                                   .value = calloc(b->lengths, sizeof *work->value),
+                                   .beside = calloc(b->lengths, sizeof *work->beside)};
+    if (!work->patch || !work->first || !work->start || !work->value || !work->beside)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for walks of %zu lengths", b->lengths);
     enum ww_status status = WW_OK;
     for (size_t p = 0; p < b->plies && !status; p++) {
+        const struct ww_style style = style_of(b, p, counts);
         if (b->laid)
             work->patch[p] = b->laid[p];
         else
-            status = ww_patch_create(&work->patch[p], ww_stack_cloth(b->line->stack, p).style, b->request->scatter,
-                                     b->width, b->length, board * b->plies + p, error);
+            status = ww_patch_create(&work->patch[p], &style, b->request->scatter, b->width, b->length,
+                                     board * b->plies + p, error);
         for (int s = 0; b->fit && s < WW_SYSTEMS && !status; s++) {
             struct ww_patch_fit fit = ww_patch_fit(work->patch[p], (enum ww_system)s),
                                 *worst = &b->fit[board * WW_SYSTEMS + (size_t)s];
@@ -161,18 +216,18 @@ enum ww_status ww_board_init(struct ww_board_work *work, const struct ww_boards 
     return status;
 }
 
-void ww_boards_walk(const struct ww_boards *b, struct ww_board_work *work, double apart, double turn, size_t steps)
+void ww_boards_walk(const struct ww_boards *b, struct ww_board_work *work, double apart, double turn)
 {
     const struct ww_patch *const *patch = (const struct ww_patch *const *)work->patch;
     const double(*first)[2] = (const double(*)[2])work->first, (*start)[2] = (const double(*)[2])work->start;
     ww_boards_beside(b, first, turn, apart, work->start);
-    ww_walk_along(b->walk, patch, start, turn, steps, work->running);
+    ww_walk_along(work->walk, patch, start, turn, b->at, b->lengths, work->value);
     if (b->pair || !(b->request->spacing > 0))
         return;
     ww_boards_beside(b, first, turn, apart + b->request->spacing, work->start);
-    ww_walk_along(b->walk, patch, start, turn, steps, work->beside);
-    for (size_t i = 0; i < steps; i++)
-        work->running[i] -= work->beside[i];
+    ww_walk_along(work->walk, patch, start, turn, b->at, b->lengths, work->beside);
+    for (size_t i = 0; i < b->lengths; i++)
+        work->value[i] -= work->beside[i];
 }
 
 /* From the first to the last of the lanes on one cloth. */
@@ -194,10 +249,8 @@ static void walk_board(const struct ww_boards *b, struct ww_board_work *work, si
             turn = turned ? ww_boards_turn(request, t / lanes * b->boards + board, groups * b->boards, &random) : 0;
             ww_boards_start(b, &random, turn, lanes_apart(b), work->first);
         }
-        ww_boards_walk(b, work, (double)(t % lanes) * request->lane_pitch, turn, b->steps);
-        double *value = values_of(b, turned, board, t);
-        for (size_t i = 0; i < b->lengths; i++)
-            value[i] = work->running[b->at[i] - 1];
+        ww_boards_walk(b, work, (double)(t % lanes) * request->lane_pitch, turn);
+        memcpy(values_of(b, turned, board, t), work->value, b->lengths * sizeof *work->value);
     }
     if (b->pair || request->spacing > 0)
         return;
@@ -208,12 +261,42 @@ static void walk_board(const struct ww_boards *b, struct ww_board_work *work, si
     }
 }
 
+/* What one board holds of its own: its plies' patches, what drawing one of them takes, and its walks. */
+static double board_bytes(const struct ww_boards *b)
+{
+    double bytes = 2 * sizeof(double) * (double)b->lengths, most = 0;
+    for (size_t p = 0; p < b->plies && !b->laid; p++) {
+        double drawing;
+        bytes += ww_patch_bytes(ww_stack_cloth(b->line->stack, p).style, b->request->scatter, b->width, b->length,
+                                &drawing);
+        most = fmax(most, drawing);
+    }
+    return bytes + most;
+}
+
+enum ww_status ww_boards_threads(const struct ww_boards *b, int *threads, struct ww_error *error)
+{
+    double bytes = board_bytes(b);
+    *threads = (int)fmin(fmax(floor(WW_REAL_BYTES / bytes), 1), ww_threads());
+    if (bytes <= WW_REAL_BYTES)
+        return WW_OK;
+    return ww_error_set(
+        error, WW_NO_MEMORY, NULL, 0,
+        "the cloth of a board, %zu plies of %.3g by %.3g mm, would need %.2g GB (limit %.2g GB); give a "
+        "longer wander_length, a shorter trace or a smaller panel",
+        b->plies, 1e3 * b->width, 1e3 * b->length, 1e-9 * bytes, 1e-9 * WW_REAL_BYTES);
+}
+
 enum ww_status ww_boards_each(const struct ww_boards *b, ww_each_board *each, void *context, struct ww_error *error)
 {
     struct ww_failure failure = {.error = error};
     size_t done = 0;
+    int threads;
+    enum ww_status fits = ww_boards_threads(b, &threads, error);
+    if (fits)
+        return fits;
 #ifdef _OPENMP
-#pragma omp parallel for schedule(dynamic) num_threads(ww_threads())
+#pragma omp parallel for schedule(dynamic) num_threads(threads)
 #endif
     for (size_t board = 0; board < b->boards; board++) {
         struct ww_error own = {0};
@@ -238,9 +321,16 @@ static enum ww_status walk_both(const struct ww_boards *b, size_t board, void *c
     const bool *turned_alone = context;
     struct ww_board_work work = {0};
     struct ww_random random = ww_random_of(b->request->scatter->seed, (UINT64_C(1) << 32) + board);
-    enum ww_status status = ww_board_init(&work, b, board, error);
-    for (int turned = *turned_alone; turned <= 1 && !status; turned++)
-        walk_board(b, &work, board, turned, random);
+    size_t own = ww_boards_counts(b, board), laid = *turned_alone ? own : ww_boards_as_woven(b);
+    enum ww_status status = ww_board_init(&work, b, board, laid, error);
+    for (int turned = *turned_alone; turned <= 1 && !status; turned++) {
+        if (turned && own != laid) { /* the same cloth, its counts off */
+            ww_board_clear(&work, b->plies);
+            status = ww_board_init(&work, b, board, own, error);
+        }
+        if (!status)
+            walk_board(b, &work, board, turned, random);
+    }
     ww_board_clear(&work, b->plies);
     return status;
 }
@@ -348,16 +438,18 @@ static double find_parting(const struct ww_real *real, bool turned)
 
 /* --- perfect cloth ----------------------------------------------------------------------------------------------- */
 
-static enum ww_status find_bound(const struct ww_scan *scan, double length, double *bound, struct ww_error *error)
+static struct ww_scan_options scan_options(const struct ww_real_request *request)
 {
-    enum ww_signal signal = ww_judged_signal(scan->pair, scan->spacing);
-    return ww_worst_of_scan(bound, scan, signal, WW_MEAN, length, error);
+    return (struct ww_scan_options){
+        .route = request->segments ? request->route : NULL, .segments = request->segments, .bends = request->bends};
 }
 
 static enum ww_status scan_at(struct ww_scan **scan, const struct ww_boards *b,
                               const struct ww_correction *correction, double angle, struct ww_error *error)
 {
-    const struct ww_scan_options options = {.positions = 128, .spacing = b->pair ? 0 : b->request->spacing};
+    struct ww_scan_options options = scan_options(b->request);
+    options.positions = 128;
+    options.spacing = b->pair ? 0 : b->request->spacing;
     return ww_corrected_scan_create_with(scan, b->line, correction, angle, false, &options, error);
 }
 
@@ -423,51 +515,110 @@ static enum ww_status judge_lanes(struct ww_real *real, const struct ww_boards *
 static enum ww_status check(const struct ww_line *line, const struct ww_real_request *r, struct ww_error *error)
 {
     if (!(r->length > 0 && r->length <= MOST_LENGTH && r->longest >= 0 && r->longest <= MOST_LENGTH &&
-          isfinite(r->angle) && r->turn >= 0 && r->turn <= 0.25 * WW_PI && r->spacing >= 0))
+          isfinite(r->angle) && r->turn >= 0 && r->turn <= 0.25 * WW_PI && r->spacing >= 0 &&
+          r->warp_tolerance >= 0 && r->warp_tolerance <= 0.1 && r->fill_tolerance >= 0 && r->fill_tolerance <= 0.1))
         return ww_error_set(error, WW_INVALID, NULL, 0, "a trace of %g m at %g rad is out of range", r->length,
                             r->angle);
+    double route = 0;
+    for (size_t i = 0; i < r->segments; i++)
+        route += r->route[i].length;
+    if (r->segments > 0 && (fabs(route - r->length) > SAME * r->length || r->longest > route * (1 + SAME)))
+        return ww_error_set(error, WW_INVALID, NULL, 0, "a route is told over its own length, %.6g mm", 1e3 * route);
     if (line->stack->plies == 0)
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "the stackup has no ply, and without cloth there is none to wander");
     if (r->paths && (!ww_scatter_is_none(r->scatter) || r->nets > 1))
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "measured cloth has no other scatter, and is no whole panel: leave nets out");
+    if (r->paths && r->segments > 0)
+        return ww_error_set(error, WW_INVALID, NULL, 0, "measured cloth takes a straight trace: leave the route out");
     if (r->lanes > MOST_LANES || (r->lanes > 1 && (!(r->lane_pitch > 0) || !line->mesh.pair)))
         return ww_error_set(error, WW_INVALID, NULL, 0,
                             "lanes on one cloth are pairs, up to %d of them, and need a pitch", MOST_LANES);
     return WW_OK;
 }
 
-/* Steps of at most half the shortest yarn pitch, a whole number of them over the length. */
-static void choose_step(struct ww_real *real, const struct ww_line *line, double length)
+/* Steps of at most half the shortest yarn pitch; over a straight trace a whole number of them. */
+static void choose_step(struct ww_real *real, const struct ww_line *line, const struct ww_real_request *request)
 {
     double pitch = HUGE_VAL;
     for (size_t p = 0; p < line->stack->plies; p++)
         pitch = fmin(pitch, 0.5 * fmin(line->stack->ply[p].cell.lx, line->stack->ply[p].cell.ly));
-    real->step = length / ceil(2 * length / pitch);
+    real->step = request->segments ? 0.5 * pitch : request->length / ceil(2 * request->length / pitch);
 }
 
-/* From about a millimetre to the longest, evenly on a logarithmic axis, and the request's own. at[LENGTHS + 1] in steps. */
-static void choose_lengths(struct ww_real *real, double length, double longest, size_t *at)
+/* Along a route a length that a leg's mitre at the bend before has not ended at is that of the bend. */
+static double clear_of_bends(const struct ww_real_request *request, double pitch, double length)
 {
-    size_t own = (size_t)lround(length / real->step);
-    double last = fmax(longest, length) / real->step, first = fmin(fmax(SHORTEST / real->step, 1), last);
+    double passed = 0;
+    for (size_t i = 0; i + 1 < request->segments; i++) {
+        passed += request->route[i].length;
+        double mitre = 0.5 * pitch * fabs(tan(0.5 * (request->route[i + 1].angle - request->route[i].angle)));
+        if (length > passed && length <= passed + 2 * mitre)
+            return passed;
+    }
+    return length;
+}
+
+/* Along a route its bends, or every other one and so on where they are many, and what lies between them in equal parts. */
+static void choose_along(struct ww_real *real, const struct ww_real_request *request, double pitch, double *at)
+{
+    size_t segments = request->segments, bends = (segments + LENGTHS - 1) / LENGTHS, parts = LENGTHS / segments;
+    double passed = 0;
+    real->count = 0;
+    for (size_t i = 0; i < segments; i++) {
+        double length = request->route[i].length;
+        for (size_t n = 1; n < parts; n++) {
+            double part = clear_of_bends(request, pitch, passed + length * (double)n / (double)parts);
+            if (part > passed * (1 + SAME))
+                at[real->count++] = part;
+        }
+        passed += length;
+        if ((i + 1) % bends == 0 && i + 1 < segments)
+            at[real->count++] = passed;
+    }
+    real->own = real->count;
+    at[real->count++] = request->length;
+}
+
+/* Of a straight trace in whole steps from about a millimetre to the longest, evenly on a logarithmic axis, and the request's own.
+ * at[LENGTHS + 1] */
+static void choose_lengths(struct ww_real *real, const struct ww_real_request *request, double longest, double *at)
+{
+    double own = request->length, last = fmax(longest, own), first = fmin(fmax(SHORTEST, real->step), last);
     bool has_own = false;
     real->count = 0;
-    for (int i = 0; i < LENGTHS; i++) {
-        size_t steps = (size_t)lround(first * pow(last / first, (double)i / (LENGTHS - 1)));
-        if (!has_own && steps >= own) {
+    for (int i = 0; i <= LENGTHS; i++) {
+        double length = first * pow(last / first, (double)i / (LENGTHS - 1));
+        length = (double)lround(length / real->step) * real->step;
+        if (!has_own && (i == LENGTHS || length >= own * (1 - SAME))) {
             real->own = real->count;
             at[real->count++] = own;
             has_own = true;
         }
-        if (real->count == 0 || steps > at[real->count - 1])
-            at[real->count++] = steps;
+        if (i < LENGTHS && (real->count == 0 || length > at[real->count - 1] * (1 + SAME)))
+            at[real->count++] = length;
     }
-    if (!has_own) {
-        real->own = real->count;
-        at[real->count++] = own;
+}
+
+/* How far a trace goes across the warp of a ply's cloth, and along it: a straight one `longest`, or the whole route. */
+static void find_extent(const struct ww_boards *b, double turn, double longest, double *across, double *along)
+{
+    const struct ww_real_request *r = b->request;
+    double x = 0, y = 0, low[2] = {0, 0}, high[2] = {0, 0};
+    size_t segments = r->segments ? r->segments : 1;
+    for (size_t i = 0; i < segments; i++) {
+        double theta = b->angle - turn + (r->segments ? r->route[i].angle : 0);
+        double length = r->segments ? r->route[i].length : longest;
+        x += length * sin(theta);
+        y += length * cos(theta);
+        low[0] = fmin(low[0], x);
+        low[1] = fmin(low[1], y);
+        high[0] = fmax(high[0], x);
+        high[1] = fmax(high[1], y);
     }
+    *across = high[0] - low[0];
+    *along = high[1] - low[1];
 }
 
 void ww_boards_size(struct ww_boards *b, double longest)
@@ -476,9 +627,10 @@ void ww_boards_size(struct ww_boards *b, double longest)
     double room = LENGTHS_BESIDE * fmax(scatter->yarn[WW_WARP].wander_length, scatter->yarn[WW_FILL].wander_length);
     double lanes = (double)b->request->lanes * b->request->lane_pitch, along = 0, across = 0;
     for (size_t p = 0; p < b->plies; p++) {
-        double theta = b->angle - b->line->stack->ply[p].turn;
-        along = fmax(along, fabs(cos(theta)) * longest + fabs(sin(theta)) * lanes + fabs(sin(theta)) * BESIDE);
-        across = fmax(across, fabs(sin(theta)) * longest + fabs(cos(theta)) * lanes + fabs(cos(theta)) * BESIDE);
+        double theta = ww_boards_along(b) - b->line->stack->ply[p].turn, x, y;
+        find_extent(b, b->line->stack->ply[p].turn, longest, &x, &y);
+        along = fmax(along, y + fabs(sin(theta)) * lanes + fabs(sin(theta)) * BESIDE);
+        across = fmax(across, x + fabs(cos(theta)) * lanes + fabs(cos(theta)) * BESIDE);
     }
     b->length = along + fmin(room, along + BESIDE);
     b->width = across + (across > room ? room : 0);
@@ -495,17 +647,19 @@ static enum ww_status solve_lengths(struct ww_real *real, struct ww_boards *b, c
         status = walk_boards(b, false, error);
     for (size_t i = 0; i < real->count && !status; i++) {
         struct ww_at_length *at = &real->at[i];
-        at->length = (double)b->at[i] * real->step;
-        status = find_bound(scan, at->length, &at->bound, error);
+        at->length = b->at[i];
+        status = ww_bound_find(scan, ww_boards_along(b), b->request->length, at->length, &at->bound, error);
         if (!status)
             status = find_spread(b, 0, i, &at->square, error);
         if (!status)
             status = find_spread(b, 1, i, &at->turned, error);
     }
-    if (!status) {
+    if (!status && !real->route) {
         real->kept = b->laid ? 0 : find_kept(scan, b->request->scatter);
         real->parts = find_parting(real, false);
         real->parts_turned = find_parting(real, true);
+    }
+    if (!status) {
         for (size_t i = 0; i < b->boards * WW_SYSTEMS; i++)
             if (b->fit[i].overlap >= real->fit[i % WW_SYSTEMS].overlap)
                 real->fit[i % WW_SYSTEMS] = b->fit[i];
@@ -520,21 +674,53 @@ static enum ww_status solve_lengths(struct ww_real *real, struct ww_boards *b, c
 static enum ww_status solve_board(struct ww_real *real, const struct ww_boards *all, struct ww_error *error)
 {
     const struct ww_real_request *request = all->request;
-    size_t steps = all->at[real->own];
+    double length = all->at[real->own];
     struct ww_boards b = *all;
     double share[] = {request->nets > 1 ? SHARE_NETS : 0, request->neighbours ? SHARE_ALIKE : 0};
     enum ww_status status = WW_OK;
     b.from = all->to;
     b.to = b.from + share[0];
     if (request->nets > 1)
-        status = ww_panel_solve(&real->panel, &b, steps, real->step, error);
+        status = ww_panel_solve(&real->panel, &b, length, error);
     b.from = b.to;
     b.to += share[1];
     if (!status && request->neighbours)
-        status = ww_alike_solve(&real->alike, &b, steps, error);
+        status = ww_alike_solve(&real->alike, &b, length, error);
     if (!status && request->neighbours)
-        status = ww_place_solve(&real->place, &b, steps, real->step, error);
+        status = ww_place_solve(&real->place, &b, length, real->step, error);
     return status;
+}
+
+static void destroy_walks(struct ww_walk *walk[WW_STRETCHES])
+{
+    for (size_t i = 0; i < WW_STRETCHES; i++)
+        ww_walk_destroy(walk[i]);
+}
+
+/* What perfect cloth has at worst, turned and its counts off, as skew has it. */
+static enum ww_status solve_design(struct ww_real *real, const struct ww_boards *b,
+                                   const struct ww_correction *correction, struct ww_error *error)
+{
+    const struct ww_real_request *r = b->request;
+    const struct ww_skew_request request = {.length = r->length,
+                                            .angle = r->angle,
+                                            .route = r->segments ? r->route : NULL,
+                                            .segments = r->segments,
+                                            .turn = r->turn,
+                                            .turn_law = r->turn_law,
+                                            .warp_tolerance = r->warp_tolerance,
+                                            .fill_tolerance = r->fill_tolerance,
+                                            .scan = {.spacing = b->pair ? 0 : r->spacing, .bends = r->bends},
+                                            .sections = r->sections,
+                                            .correction = correction,
+                                            .design_only = true};
+    struct ww_skew skew;
+    enum ww_status status = ww_skew_solve(&skew, b->line, &request, error);
+    if (status)
+        return status;
+    real->design = fmax(skew.worst, skew.worst_with_turn);
+    ww_skew_clear(&skew);
+    return WW_OK;
 }
 
 /* The same boards at other angles, at the request's length alone, with fewer traces. */
@@ -544,12 +730,12 @@ static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards 
     struct ww_real_request request = *all->request;
     struct ww_boards b = *all;
     request.lanes = 0;
-    size_t at = all->at[real->own];
+    double at = all->at[real->own];
+    const struct ww_scan_options options = scan_options(all->request);
     const double start = SHARE_LENGTHS + SHARE_NETS + SHARE_ALIKE;
     size_t told = 0;
     b.request = &request;
     b.traces = TRACES_AT_ANGLE;
-    b.steps = at;
     b.at = &at;
     b.lengths = 1;
     real->at_turn = calloc(ANGLES, sizeof *real->at_turn);
@@ -559,16 +745,16 @@ static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards 
     for (size_t i = 0; i < ANGLES && !status; i++) {
         struct ww_at_turn *turn = &real->at_turn[i];
         struct ww_scan *scan = NULL;
-        struct ww_walk *walk = NULL;
+        struct ww_walk *walk[WW_STRETCHES] = {0};
         struct ww_real_spread spread;
         turn->angle = b.angle = all->angle + turn_by[i] * WW_PI / 180;
         b.from = start + (1 - start) * (double)i / ANGLES;
         b.to = b.from + (1 - start) / ANGLES;
-        if (ww_boards_longest(&b, 0) < (double)at * real->step)
+        if (ww_boards_longest(&b, 0) < at)
             break; /* it would leave the measured cloth, as would larger ones */
         told++;
-        ww_boards_size(&b, (double)at * real->step);
-        status = ww_walk_create(&walk, b.line, correction, b.angle, real->step, error);
+        ww_boards_size(&b, at);
+        status = ww_walks_create(walk, b.walks, b.line, correction, b.angle, real->step, &options, b.stretch, error);
         b.walk = walk;
         if (!status)
             status = walk_boards(&b, true, error);
@@ -577,11 +763,11 @@ static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards 
         if (!status)
             status = scan_at(&scan, &b, correction, b.angle, error);
         if (!status)
-            status = find_bound(scan, (double)at * real->step, &turn->bound, error);
+            status = ww_bound_find(scan, ww_boards_along(&b), at, at, &turn->bound, error);
         turn->median = status ? 0 : spread.median.value;
         turn->p99 = status ? 0 : spread.p99.value;
         ww_scan_destroy(scan);
-        ww_walk_destroy(walk);
+        destroy_walks(walk);
     }
     real->angles = status ? 0 : told;
     return status;
@@ -590,10 +776,19 @@ static enum ww_status solve_angles(struct ww_real *real, const struct ww_boards 
 static enum ww_status find_correction(struct ww_correction **correction, const struct ww_line *line,
                                       const struct ww_real_request *request, struct ww_error *error)
 {
-    double after = request->angles ? turn_by[ANGLES - 1] * WW_PI / 180 : 0;
-    const struct ww_correction_request wanted = {
-        .side = request->sections, .angle = &request->angle, .angles = 1, .after = after};
-    return ww_correction_create(correction, line, request->correction, &wanted, error);
+    size_t angles = request->segments ? request->segments : 1;
+    double *angle = calloc(angles, sizeof *angle);
+    if (!angle)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu segments", angles);
+    for (size_t i = 0; i < angles; i++)
+        angle[i] = request->angle + (request->segments ? request->route[i].angle : 0);
+    const struct ww_correction_request wanted = {.side = request->sections,
+                                                 .angle = angle,
+                                                 .angles = angles,
+                                                 .after = request->angles ? turn_by[ANGLES - 1] * WW_PI / 180 : 0};
+    enum ww_status status = ww_correction_create(correction, line, request->correction, &wanted, error);
+    free(angle);
+    return status;
 }
 
 /* --- measured cloth ---------------------------------------------------------------------------------------------- */
@@ -619,7 +814,7 @@ static enum ww_status lay_down(struct ww_boards *b, struct ww_error *error)
 }
 
 /* The longest length to tell. */
-static enum ww_status choose_longest(const struct ww_boards *b, double step, double *longest, struct ww_error *error)
+static enum ww_status choose_longest(const struct ww_boards *b, double *longest, struct ww_error *error)
 {
     const struct ww_real_request *request = b->request;
     double asked = fmax(request->longest, request->length), room = ww_boards_longest(b, lanes_apart(b));
@@ -633,67 +828,175 @@ static enum ww_status choose_longest(const struct ww_boards *b, double step, dou
             "angle, turn%s included; give a picture of more cloth, or a shorter trace",
             1e3 * asked, request->paths->picture, 1e3 * floor(1e4 * room) / 1e4,
             request->lanes > 1 ? " and lanes" : "");
-    *longest = fmax(asked, fmin(*longest, step * floor(room / step)));
+    *longest = fmax(asked, fmin(*longest, b->step * floor(room / b->step)));
     return WW_OK;
 }
 
-enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, const struct ww_real_request *request,
-                             struct ww_error *error)
+/* --- all boards -------------------------------------------------------------------------------------------------- */
+
+/* As asked; measured cloth has the counts that it has. */
+static struct ww_real_request taken(const struct ww_real_request *asked)
 {
-    memset(real, 0, sizeof *real);
-    size_t at[LENGTHS + 1];
-    struct ww_correction *correction = NULL;
-    struct ww_walk *walk = NULL;
-    struct ww_boards b = {.line = line,
-                          .request = request,
-                          .plies = line->stack->plies,
-                          .boards = request->boards ? request->boards : BOARDS,
-                          .traces = request->traces ? request->traces : TRACES,
-                          .pair = line->mesh.pair,
-                          .angle = request->angle,
-                          .at = at,
-                          .progress = request->progress,
-                          .to = request->angles || request->neighbours || request->nets > 1 ? SHARE_LENGTHS : 1};
+    struct ww_real_request request = *asked;
+    if (request.paths)
+        request.warp_tolerance = request.fill_tolerance = 0;
+    return request;
+}
+
+/* The boards of a request, which is checked; at[LENGTHS + 1] holds its lengths. Measured cloth is then laid: take_up. */
+static enum ww_status set_up(struct ww_boards *b, struct ww_real *real, const struct ww_line *line,
+                             const struct ww_real_request *request, double *at, struct ww_error *error)
+{
+    size_t lanes = request->lanes > 1 ? request->lanes : 1;
+    double longest = 0;
     enum ww_status status = check(line, request, error);
     if (status)
         return status;
-    size_t lanes = request->lanes > 1 ? request->lanes : 1;
-    double longest;
-    b.traces = (b.traces + lanes - 1) / lanes * lanes;
-    choose_step(real, line, request->length);
-    b.step = real->step;
-    status = lay_down(&b, error);
+    *b = (struct ww_boards){.line = line,
+                            .request = request,
+                            .plies = line->stack->plies,
+                            .boards = request->boards ? request->boards : BOARDS,
+                            .traces = request->traces ? request->traces : TRACES,
+                            .pair = line->mesh.pair,
+                            .angle = request->angle,
+                            .at = at,
+                            .progress = request->progress,
+                            .to = request->angles || request->neighbours || request->nets > 1 ? SHARE_LENGTHS : 1};
+    b->traces = (b->traces + lanes - 1) / lanes * lanes;
+    choose_step(real, line, request);
+    b->step = real->step;
+    status = lay_down(b, error);
     if (!status)
-        status = choose_longest(&b, real->step, &longest, error);
-    if (status) {
-        take_up(&b);
+        status = choose_longest(b, &longest, error);
+    if (status)
         return status;
+    if (request->segments)
+        choose_along(real, request, line->summary.pitch, at);
+    else
+        choose_lengths(real, request, longest, at);
+    b->lengths = real->count;
+    ww_boards_size(b, at[real->count - 1]);
+    real->route = request->segments > 0;
+    real->pair = b->pair;
+    real->measured = b->laid != NULL;
+    real->boards = b->boards;
+    real->traces = b->traces;
+    real->counts = request->warp_tolerance > 0 || request->fill_tolerance > 0;
+    return WW_OK;
+}
+
+static enum ww_status raise_to(double *most, const struct ww_boards *b, struct ww_error *error)
+{
+    int threads;
+    enum ww_status status = ww_boards_threads(b, &threads, error);
+    *most = fmax(*most, threads * board_bytes(b));
+    return status;
+}
+
+/* Of all that a request draws: what the boards of a time hold at most, and whether they fit. */
+static enum ww_status find_bytes(double *most, const struct ww_real *real, const struct ww_boards *all,
+                                 struct ww_error *error)
+{
+    const struct ww_real_request *request = all->request;
+    double own = all->at[real->own];
+    *most = 0;
+    enum ww_status status = raise_to(most, all, error);
+    if (!status && request->nets > 1) {
+        struct ww_boards panels = ww_panel_boards(all, &own);
+        status = raise_to(most, &panels, error);
     }
-    choose_lengths(real, request->length, longest, at);
-    b.lengths = real->count;
-    b.steps = at[real->count - 1];
-    ww_boards_size(&b, (double)b.steps * real->step);
-    real->pair = b.pair;
-    real->measured = b.laid != NULL;
-    real->boards = b.boards;
-    real->traces = b.traces;
-    b.value = calloc(2 * b.boards * b.traces * b.lengths, sizeof *b.value);
-    b.fit = calloc(b.boards * WW_SYSTEMS, sizeof *b.fit);
-    if (!b.value || !b.fit)
-        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu traces", b.boards * b.traces);
+    for (int i = 0; i < ANGLES && request->angles && !status; i++) {
+        struct ww_boards turned = *all;
+        turned.angle += turn_by[i] * WW_PI / 180;
+        ww_boards_size(&turned, own);
+        status = raise_to(most, &turned, error);
+    }
+    if (all->laid)
+        *most += (double)all->plies * ww_patch_laid_bytes(request->paths);
+    return status;
+}
+
+/* Directions of the trace, each once. */
+static size_t count_directions(const struct ww_real_request *request)
+{
+    size_t count = request->segments ? 0 : 1;
+    for (size_t i = 0; i < request->segments; i++) {
+        size_t same = 0;
+        while (same < i && request->route[same].angle != request->route[i].angle)
+            same++;
+        count += same == i;
+    }
+    return count;
+}
+
+double ww_real_bytes(const struct ww_stack *stack, const struct ww_trace *trace, const struct ww_real_request *asked)
+{
+    /* What boards need of a line that is not solved yet. */
+    const struct ww_line line = {
+        .stack = stack, .trace = *trace, .mesh.pair = trace->pitch > 0, .summary.pitch = trace->pitch};
+    struct ww_real real = {0};
+    struct ww_boards b = {0};
+    const struct ww_real_request request = taken(asked);
+    const struct ww_stretch *stretch;
+    double at[LENGTHS + 1], most = 0;
+    if (set_up(&b, &real, &line, &request, at, NULL) == WW_OK) {
+        size_t walks = ww_stretches_within(request.warp_tolerance, request.fill_tolerance, &stretch);
+        (void)find_bytes(&most, &real, &b, NULL);
+        most += ww_walk_bytes(b.pair ? 2 : 1, walks * b.plies * count_directions(&request), request.segments > 0);
+    }
+    take_up(&b);
+    return most;
+}
+
+/* All that the boards tell. */
+static enum ww_status solve_all(struct ww_real *real, struct ww_boards *b, struct ww_error *error)
+{
+    const struct ww_real_request *request = b->request;
+    const struct ww_scan_options options = scan_options(request);
+    struct ww_correction *correction = NULL;
+    struct ww_walk *walk[WW_STRETCHES] = {0};
+    enum ww_status status = find_correction(&correction, b->line, request, error);
     if (!status)
-        status = find_correction(&correction, line, request, error);
+        status = ww_walks_create(walk, b->walks, b->line, correction, request->angle, real->step, &options,
+                                 b->stretch, error);
+    b->walk = walk;
     if (!status)
-        status = ww_walk_create(&walk, line, correction, request->angle, real->step, error);
-    b.walk = walk;
+        status = solve_lengths(real, b, correction, error);
     if (!status)
-        status = solve_lengths(real, &b, correction, error);
-    if (!status)
-        status = solve_board(real, &b, error);
+        status = solve_board(real, b, error);
+    destroy_walks(walk);
     if (!status && request->angles)
-        status = solve_angles(real, &b, correction, error);
-    ww_walk_destroy(walk);
+        status = solve_angles(real, b, correction, error);
+    if (!status && request->design)
+        status = solve_design(real, b, correction, error);
     ww_correction_release(correction);
+    return status;
+}
+
+enum ww_status ww_real_solve(struct ww_real *real, const struct ww_line *line, const struct ww_real_request *asked,
+                             struct ww_error *error)
+{
+    memset(real, 0, sizeof *real);
+    const struct ww_real_request request = taken(asked);
+    struct ww_boards b = {0};
+    double at[LENGTHS + 1], stretch[WW_STRETCHES][2], bytes;
+    enum ww_status status = set_up(&b, real, line, &request, at, error);
+    b.walks = ww_stretches_within(request.warp_tolerance, request.fill_tolerance, &b.share);
+    b.stretch = (const double(*)[2])stretch;
+    for (size_t i = 0; i < b.walks; i++) {
+        stretch[i][0] = b.share[i].warp * request.warp_tolerance;
+        stretch[i][1] = b.share[i].fill * request.fill_tolerance;
+    }
+    if (!status)
+        status = find_bytes(&bytes, real, &b, error);
+    if (!status) {
+        b.value = calloc(2 * b.boards * b.traces * b.lengths, sizeof *b.value);
+        b.fit = calloc(b.boards * WW_SYSTEMS, sizeof *b.fit);
+        if (!b.value || !b.fit)
+            status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu traces", b.boards * b.traces);
+    }
+    if (!status)
+        status = solve_all(real, &b, error);
     take_up(&b);
     free(b.value);
     free(b.fit);
@@ -721,20 +1024,24 @@ char *ww_real_sentence(const struct ww_real *real, double turn, char *out, size_
 {
     const struct ww_at_length *own = &real->at[real->own];
     char length[48], tilt[48];
-    size_t used =
-        (size_t)snprintf(out, size,
-                         "Over %s perfect cloth allows %.3g ps of %s; on %s, laid "
-                         "square, half have up to %.3g ps "
-                         "and 99 of 100 up to %.3g ps (%.3g to %.3g%s)",
-                         ww_number_format(length, sizeof length, own->length, WW_LENGTH, 4), 1e12 * own->bound,
-                         real->pair ? "skew" : "difference between two traces",
-                         real->measured ? "the cloth of the picture" : "cloth whose yarns wander as told",
-                         1e12 * own->square.median.value, 1e12 * own->square.p99.value, 1e12 * own->square.p99.low,
-                         1e12 * own->square.p99.high, real->measured ? ", over places on it alone" : "");
-    if (turn > 0 && used < size)
-        used += (size_t)snprintf(out + used, size - used, "; with the cloth up to %s off square %.3g and %.3g ps",
+    size_t used = (size_t)snprintf(
+        out, size,
+        "Over %s%s perfect cloth allows %.3g ps of %s; on %s, laid "
+        "square, half have up to %.3g ps "
+        "and 99 of 100 up to %.3g ps (%.3g to %.3g%s)",
+        ww_number_format(length, sizeof length, own->length, WW_LENGTH, 4), real->route ? " of route" : "",
+        1e12 * own->bound, real->pair ? "skew" : "difference between two traces",
+        real->measured ? "the cloth of the picture" : "cloth whose yarns wander as told",
+        1e12 * own->square.median.value, 1e12 * own->square.p99.value, 1e12 * own->square.p99.low,
+        1e12 * own->square.p99.high, real->measured ? ", over places on it alone" : "");
+    if ((turn > 0 || real->counts) && used < size)
+        used += (size_t)snprintf(out + used, size - used, "; with the cloth up to %s off square%s %.3g and %.3g ps",
                                  ww_number_format(tilt, sizeof tilt, turn, WW_ANGLE, 4),
-                                 1e12 * own->turned.median.value, 1e12 * own->turned.p99.value);
+                                 real->counts ? " and its counts off" : "", 1e12 * own->turned.median.value,
+                                 1e12 * own->turned.p99.value);
+    if (real->design > 0 && used < size)
+        used +=
+            (size_t)snprintf(out + used, size - used, ", where perfect cloth allows %.3g ps", 1e12 * real->design);
     if (used < size)
         used += (size_t)snprintf(out + used, size - used, ".");
     if (real->parts > 0 && used < size)

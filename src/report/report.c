@@ -64,7 +64,7 @@ static const struct section {
 static void write_head(const struct ww_report *report, struct ww_page *page)
 {
     char conditions[CONDITIONS_SIZE], note[NOTE_SIZE], text[CONDITIONS_SIZE + NOTE_SIZE];
-    ww_words_conditions(report->study, conditions, sizeof conditions);
+    ww_words_conditions(report->study, false, conditions, sizeof conditions);
     if (ww_words_pitch_solved(report->study, report->line, note, sizeof note)[0])
         ww_words_add(conditions, sizeof conditions, "; %s", note);
     ww_page_text(page, WW_PAGE_UNDER, "%s from the glass weave: report for a design review. weftwise %s, %s.",

@@ -101,30 +101,31 @@ const char *ww_words_tolerances(const struct ww_study *study, char *out, size_t 
     return out;
 }
 
-static char *say_places(double apart, char *out, size_t size)
+static char *say_places(double apart, const char *anywhere, char *out, size_t size)
 {
     char number[NUMBER_SIZE];
     if (apart > 0.0)
         snprintf(out, size, "%s apart on one cloth", ww_number_format(number, sizeof number, apart, WW_LENGTH, 6));
     else
-        snprintf(out, size, "places independent");
+        snprintf(out, size, "%s", anywhere);
     return out;
 }
 
 char *ww_words_feeds(const struct ww_study *study, char *out, size_t size)
 {
-    return say_places(study->spacing, out, size);
+    return say_places(study->spacing, "places independent", out, size);
 }
 
 char *ww_words_lanes(const struct ww_study *study, char *out, size_t size)
 {
-    return say_places(study->lane_pitch, out, size);
+    return say_places(study->lane_pitch, "places independent", out, size);
 }
 
 /* --- conditions ----------------------------------------------------------------------------------------------------------- */
 
-char *ww_words_conditions(const struct ww_study *study, char *out, size_t size)
+char *ww_words_conditions(const struct ww_study *study, bool one_board, char *out, size_t size)
 {
+    const char *anywhere = one_board ? "anywhere on one board" : "places independent";
     char width[NUMBER_SIZE], pitch[NUMBER_SIZE], length[NUMBER_SIZE], angle[NUMBER_SIZE], thickness[NUMBER_SIZE];
     char where[2 * NUMBER_SIZE];
     out[0] = '\0';
@@ -156,9 +157,10 @@ char *ww_words_conditions(const struct ww_study *study, char *out, size_t size)
         ww_words_add(out, size, "; %zu arms on one cloth", study->arms + 1);
     else if (!(study->trace.pitch > 0.0) || study->spacing > 0.0)
         ww_words_add(out, size, "; two %s, %s", study->trace.pitch > 0.0 ? "pairs" : "traces",
-                     ww_words_feeds(study, where, sizeof where));
+                     say_places(study->spacing, anywhere, where, sizeof where));
     if (study->lanes > 1)
-        ww_words_add(out, size, "; %zu lanes, %s", study->lanes, ww_words_lanes(study, where, sizeof where));
+        ww_words_add(out, size, "; %zu lanes, %s", study->lanes,
+                     say_places(study->lane_pitch, anywhere, where, sizeof where));
     return out;
 }
 

@@ -174,10 +174,13 @@ enum ww_status ww_result_cloth_json(FILE *stream, const struct ww_study *study, 
            put(o, "value", text(real->pair ? "skew" : "delay difference")) &&
            put(o, "scatter", real->measured ? json_null() : scatter(study, real)) &&
            put(o, "measured", real->measured ? measured(paths, real) : json_null()) &&
-           put(o, "turn_deg", number(study->turn, degree)) && put(o, "boards", json_integer((json_int_t)boards)) &&
+           put(o, "turn_deg", number(study->turn, degree)) && put(o, "with_counts", json_boolean(real->counts)) &&
+           put(o, "perfect_design_worst_ps", known(real->design > 0.0, real->design, ps)) &&
+           put(o, "boards", json_integer((json_int_t)boards)) &&
            put(o, "traces_per_board", json_integer((json_int_t)(real->boards * real->traces / boards))) &&
-           put(o, "step_mm", number(real->step, mm)) && put(o, "own", at_length(&real->at[real->own])) &&
-           put(o, "lengths", lengths(real)) && put(o, "parts_at_mm", known(real->parts > 0.0, real->parts, mm)) &&
+           put(o, "step_mm", number(real->step, mm)) && put(o, "lengths_along_route", json_boolean(real->route)) &&
+           put(o, "own", at_length(&real->at[real->own])) && put(o, "lengths", lengths(real)) &&
+           put(o, "parts_at_mm", known(real->parts > 0.0, real->parts, mm)) &&
            put(o, "parts_at_mm_with_turn", known(real->parts_turned > 0.0, real->parts_turned, mm)) &&
            put(o, "amplitude_kept", known(real->kept > 0.0, real->kept, 1.0)) && put(o, "angles", angles(real)) &&
            put(o, "lanes", lanes(study, real)) && put(o, "panel", panel(study, real)) &&

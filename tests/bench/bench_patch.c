@@ -1,5 +1,5 @@
 /* What real cloth costs: the slowness of both legs over a patch of 60 by 60 mm, of 256^2 to 4096^2 samples, and over one of 150 by
- * 5 mm; values of traces from all places; a walk.
+ * 5 mm; a walk.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
@@ -51,16 +51,6 @@ static void time_map(const struct ww_walk *walk, const struct ww_patch *patch, d
     ww_map_clear(&leg[1]);
 }
 
-static void time_values(const struct ww_walk *walk, const struct ww_patch *patch, size_t n)
-{
-    double wall = seconds(CLOCK_MONOTONIC), cpu = seconds(CLOCK_PROCESS_CPUTIME_ID);
-    struct ww_map value;
-    struct ww_error error = {0};
-    check(ww_walk_value_map(walk, 0, patch, 50e-3, n, n, &value, &error), &error);
-    report("values from all places", n, n, wall, cpu);
-    ww_map_clear(&value);
-}
-
 int main(int argc, char **argv)
 {
     struct ww_study study;
@@ -82,21 +72,19 @@ int main(int argc, char **argv)
     check(ww_patch_create(&strip, ww_stack_cloth(&study.stack, 0).style, &scatter, 5e-3, 150e-3, 0, &error), &error);
     printf("patches of 60 by 60 and 5 by 150 mm: %.3f s of CPU\n", seconds(CLOCK_PROCESS_CPUTIME_ID) - cpu);
     cpu = seconds(CLOCK_PROCESS_CPUTIME_ID);
-    check(ww_walk_create(&map, line, NULL, 0, 0, &error), &error);
+    check(ww_walk_create(&map, line, NULL, 0, 0, NULL, &error), &error);
     printf("tables of %zu plies: %.2f s of CPU\n", study.stack.plies, seconds(CLOCK_PROCESS_CPUTIME_ID) - cpu);
     for (size_t n = 256; n <= most; n *= 2)
         time_map(map, patch, 60e-3, 60e-3, n, n);
     time_map(map, strip, 5e-3, 150e-3, most / 10, most * 5 / 2);
-    for (size_t n = 256; n <= most; n *= 2)
-        time_values(map, patch, n);
-    check(ww_walk_create(&walk, line, NULL, 0, 0.2e-3, &error), &error);
+    check(ww_walk_create(&walk, line, NULL, 0, 0.2e-3, NULL, &error), &error);
     enum { STEPS = 250 };
     double running[STEPS], start[8][2] = {{0}};
     const struct ww_patch *patches[8] = {patch, patch, patch, patch, patch, patch, patch, patch};
     cpu = seconds(CLOCK_PROCESS_CPUTIME_ID);
     for (int i = 0; i < 100; i++) {
         start[0][0] = 0.6e-3 * i;
-        ww_walk_along(walk, patches, (const double(*)[2])start, 0, STEPS, running);
+        ww_walk_along(walk, patches, (const double(*)[2])start, 0, NULL, STEPS, running);
     }
     cpu = seconds(CLOCK_PROCESS_CPUTIME_ID) - cpu;
     printf("a walk of 50 mm in steps of 0.2 mm: %.2f ms of CPU\n", 10 * cpu);

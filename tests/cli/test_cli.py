@@ -1125,6 +1125,7 @@ class BadInput(Case):
         link, bridge, feed = ((ROOT / f"weaves/studies/{name}.ini").read_text() for name in ("mezzanine-link", "display-bridge", "feed-network"))
         zigzag = re.sub(r"(?m)^(segment = .*\n)+", "".join(f"segment = 2 mm {11 - 22 * (i % 2)} deg\n" for i in range(998)), bridge)
         narrow = ("--set", "trace.width=1 um", "--set", "study.fineness=1")
+        wanders = ("--set", "fabric.wander=40 um", "--set", "fabric.wander_length=1 mm")
         for command, text, options, cause, cut in (
                 ("skew", COARSE, narrow, r"about 1\.\d GB and 1 minute on 2 threads: the cross-section has \d\d\.\d million nodes", "a lower fineness"),
                 ("report", bridge, (), r"about \d minutes? .* lobes .* 10 segments, 9 yarn counts and 2 plies", "fewer segments"),
@@ -1132,6 +1133,9 @@ class BadInput(Case):
                 ("skew", zigzag, (), r"about \d\d minutes .* lobes .* 998 segments", "no count_tolerance"),
                 ("report", link, ("--set", "trace.length=10 m"), r"about \d+ minutes .* \d{6} sections, ", "a shorter trace"),
                 ("compare", bridge, (), r"about \d+ minutes? .* 10 segments", "fewer segments"),
+                ("cloth", link, (*wanders, "--boards", "400"), "about 2 minutes .* 400 boards of real cloth carry traces of 0.25 m", "fewer --boards"),
+                ("cloth", link, (*wanders, "--set", "trace.angle=15 deg", "--to-length", "2 m"), r"about 3\.\d GB and 2 minutes .* boards .* at once",
+                 "a longer wander_length"),
                 ("skew", link, ("--set", "signal.lane_pitch=0.8 mm", "--set", "signal.lanes=1024"), "about 1 minute .* 1024 lanes lie side by side", "fewer lanes")):
             with self.subTest(command=command, cause=cause):
                 said = self.work_said(command, text, *(("all",) if command == "compare" else ()), *options)

@@ -82,9 +82,48 @@ class Cloth(Case):
         self.assertEqual(result["value"], "delay difference")
         self.assertIsNone(result["lanes"])
 
-    def test_counts_are_as_woven_and_say_so(self):
-        count = ("--set", "fabric.count_tolerance=1 %")
-        self.assertIn("counts are as woven here", self.good("cloth", self.study(fast(GOOD)), *WANDER, *count))
+    def test_a_route_has_its_own_length(self):
+        """The bound is the worst that skew tells of the same route; the footer says of the lanes what their joint figure takes."""
+        route = GOOD.replace("length = 50 mm\n", "").replace("[fabric]", "[route]\nsegment = 4 mm 11 deg\nsegment = 4 mm -11 deg\n[fabric]")
+        study = self.study(fast(route))
+        shown = self.good("cloth", study, "--set", "fabric.wander=20 um", "--boards", "4", "--set", "signal.lanes=4", "-o", "out")
+        result = json.loads((self.folder / "out/cloth.json").read_text())
+        self.assertTrue(result["lengths_along_route"])
+        self.assertEqual(result["own"], result["lengths"][-1])
+        self.assertAlmostEqual(result["own"]["length_mm"], 8, 9)
+        self.assertIn(4, [round(at["length_mm"], 9) for at in result["lengths"]])
+        self.assertIsNone(result["parts_at_mm"])
+        skew = json.loads(self.good("skew", study, "--json"))
+        self.assertAlmostEqual(result["own"]["perfect_worst_ps"], skew["skew"]["worst_ps"], 9)
+        self.assertIn("length along the route", " ".join(shown.split()))
+        self.assertIn("4 lanes, anywhere on one board", shown)
+        self.bad(BAD_INPUT, "--to-length: the study has a [route]", "cloth", study, *WANDER)
+
+    def test_what_is_left_out_is_said(self):
+        study, few = self.study(fast(GOOD)), ("--set", "fabric.wander=20 um", "--boards", "4")
+        for keys, said in ((("signal.lanes=2000",), "2000 lanes anywhere on a panel: they may be up to 1000"),
+                           (("signal.lanes=80", "signal.lane_pitch=1 mm"), "80 lanes side by side: they may be up to 64")):
+            shown = self.good("cloth", study, *few, *[word for key in keys for word in ("--set", key)])
+            self.assertIn("nothing is told of " + said, shown)
+        arms = SINGLE.replace("[fabric]", "[route second]\nfrom = 1 mm, 0 mm\nsegment = 5 mm 0 deg\n[fabric]")
+        self.assertIn("of 2 arms the first alone", self.good("cloth", self.study(fast(arms)), *few))
+
+    def test_counts_are_taken_where_the_cloth_is_turned(self):
+        count = ("--set", "fabric.count_tolerance.warp=1 %")
+        study = self.study(fast(GOOD))
+        shown = self.good("cloth", study, *WANDER, *count, "-o", "out")
+        self.assertIn("turned within 1 deg, counts within 1 % (warp)", shown)
+        self.assertIn("turn and counts included", shown)
+        result = json.loads((self.folder / "out/cloth.json").read_text())
+        self.assertTrue(result["with_counts"])
+        skew = json.loads(self.good("skew", study, *count, "--json"))["skew"]
+        self.assertAlmostEqual(result["perfect_design_worst_ps"], skew["worst_ps_with_turn"], 9)
+        shown = self.good("cloth", study, *WANDER, "-o", "woven")
+        self.assertNotIn("nothing is told of", shown)
+        without = json.loads((self.folder / "woven/cloth.json").read_text())
+        self.assertFalse(without["with_counts"])
+        self.assertEqual(without["own"]["square"], result["own"]["square"])
+        self.assertNotEqual(without["own"]["turned"], result["own"]["turned"])
 
     def test_gate(self):
         for budget, status in (("0.001 ps", OVER_BUDGET), ("100 ps", DONE)):
@@ -96,7 +135,7 @@ class Cloth(Case):
         return self.study(fast(GOOD).replace("[fabric]", f"[fabric]\npaths = {name}"))
 
     def test_the_cloth_of_a_picture(self):
-        shown = self.good("cloth", self.measured(name="photos/paths.ini"), "--boards", "4", "-o", "out", "--format", "svg")
+        shown = self.good("cloth", self.measured(name="photos/paths.ini"), "--set", "fabric.count_tolerance.warp=1 %", "--boards", "4", "-o", "out", "--format", "svg")
         self.assertEqual(self.files(), ["out/cloth-lanes.svg", "out/cloth-place.svg", "out/cloth-ply1.svg", "out/cloth.csv",
                                         "out/cloth.json", "out/cloth.svg"])
         result = json.loads((self.folder / "out/cloth.json").read_text())
@@ -105,6 +144,9 @@ class Cloth(Case):
         self.assertEqual((result["measured"]["warp"]["yarns"], result["measured"]["fill"]["yarns"]), (30, 28))
         self.assertAlmostEqual(result["measured"]["warp"]["pitch_um"], PITCH["warp"], places=3)
         self.assertIsNone(result["panel"])
+        self.assertFalse(result["with_counts"])
+        self.assertIn("counts are those of the picture here", shown)
+        self.assertNotIn("counts within", shown)
         self.assertLess(result["lengths"][-1]["length_mm"], 28 * PITCH["fill"] / 1000)
         # even paths are perfect cloth: nothing is above its bound, and the worst seen is near to it
         own = result["own"]
@@ -138,6 +180,8 @@ class Cloth(Case):
         self.bad(BAD_INPUT, "does not fit", "cloth", self.measured(), "--to-length", "80 mm")
         self.bad(BAD_INPUT, "leave wander", "cloth", self.measured(), "--set", "fabric.wander=20 um")
         self.bad(BAD_INPUT, "--nets is of whole panels", "cloth", self.measured(), "--nets", "4")
+        route = GOOD.replace("length = 50 mm\n", "").replace("[fabric]", "[route]\nsegment = 4 mm 11 deg\n[fabric]\npaths = paths.ini")
+        self.bad(BAD_INPUT, "over a picture's cloth a trace is straight", "cloth", self.study(fast(route)))
         self.assertEqual(self.files(), [])
 
     def test_bad_input(self):

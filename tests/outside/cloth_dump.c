@@ -64,7 +64,8 @@ static void print_walks(const struct ww_walk *walk, const struct ww_style *style
     for (int n = 0; n < WALKS; n++) {
         struct ww_patch *patch = drawn(style, &scatter, 5e-3, 50e-3, (uint64_t)n);
         double start[1][2] = {{0.11e-3 * n, 1.7e-3 * n}};
-        ww_walk_along(walk, (const struct ww_patch *const *)&patch, (const double(*)[2])start, 0, STEPS, running);
+        ww_walk_along(walk, (const struct ww_patch *const *)&patch, (const double(*)[2])start, 0, NULL, STEPS,
+                      running);
         printf("%s{\"start\": [%.17g, %.17g], \"running\": [", n ? ",\n" : "", start[0][0], start[0][1]);
         for (int i = 0; i < STEPS; i++)
             printf("%s%.12g", i ? ", " : "", running[i]);
@@ -108,7 +109,7 @@ int main(void)
     board_open(&board, &options);
     const struct ww_style *style = ww_stack_cloth(&board.stack, 0).style;
     assert_ok(ww_scan_create(&scan, board.line, 0, NULL, &error), error);
-    assert_ok(ww_walk_create(&walk, board.line, NULL, 0, step, &error), error);
+    assert_ok(ww_walk_create(&walk, board.line, NULL, 0, step, NULL, &error), error);
     printf("{");
     print_harmonics(scan);
     print_paths(style);

@@ -32,6 +32,18 @@ static struct ww_yarn_paths paths_of(const struct ww_patch *patch)
     return paths;
 }
 
+/* Of the map over places, of a trace along the warp of one ply: none leaves the cloth. */
+static void assert_map_stays(const struct ww_real *real, double length, double leg)
+{
+    const struct ww_real_place *place = &real->place;
+    const double along = place->map.lx / (double)place->map.nx, across = place->map.ly / (double)place->map.ny;
+    const double rounding = 1e-12, *start = place->start[0];
+    assert_true(start[1] + 0.5 * along >= 1.5 * PY - rounding);
+    assert_true(start[1] + place->map.lx - 0.5 * along + length <= (FILL - 1.5) * PY + rounding);
+    assert_true(start[0] - 0.5 * across + leg <= (WARP - 1.5) * PX + rounding);
+    assert_true(start[0] - place->map.ly + 0.5 * across - leg >= 1.5 * PX - rounding);
+}
+
 /* Never above the bound, and near it at the worst. */
 static void even_paths_have_the_perfect_cloth_s_figures(void **state)
 {
@@ -41,10 +53,16 @@ static void even_paths_have_the_perfect_cloth_s_figures(void **state)
         struct board board;
         board_open(&board, &options);
         struct ww_yarn_paths paths = paths_of(NULL);
-        struct ww_real_request request = {
-            .scatter = &none, .paths = &paths, .length = 8e-3, .boards = 20, .traces = 20, .neighbours = true};
+        struct ww_real_request request = {.scatter = &none,
+                                          .paths = &paths,
+                                          .length = 8e-3,
+                                          .boards = 20,
+                                          .traces = 20,
+                                          .neighbours = true,
+                                          .warp_tolerance = 0.02};
         struct ww_real real = solved(&board, &request);
-        assert_true(real.measured);
+        assert_true(real.measured && !real.counts);
+        assert_map_stays(&real, 8e-3, pair ? 110 * UM : 0);
         assert_close(real.at[real.own].length, 8e-3, 1e-12, 0);
         double last =
             real.at[real.count - 1].length; /* as far as it fits: 33 yarns between the second ones from the ends */
@@ -87,12 +105,12 @@ static void a_drawn_patch_laid_again_has_its_skew(void **state)
     struct ww_yarn_paths paths = paths_of(patch[0]);
     assert_ok(ww_patch_lay(&patch[1], style, &paths, &error), error);
     assert_true(ww_patch_room(patch[1], low, high));
-    assert_ok(ww_walk_create(&walk, board.line, NULL, 0, 8e-3 / STEPS, &error), error);
+    assert_ok(ww_walk_create(&walk, board.line, NULL, 0, 8e-3 / STEPS, NULL, &error), error);
     for (int i = 0; i < PLACES; i++) {
         const double room = high[0] - low[0] - 220 * UM,
                      at[1][2] = {{low[0] + 110 * UM + room * i / PLACES, low[1] + 0.1e-3 * i}};
         for (int k = 0; k < 2; k++)
-            ww_walk_along(walk, (const struct ww_patch *const *)&patch[k], at, 0, STEPS, running[k]);
+            ww_walk_along(walk, (const struct ww_patch *const *)&patch[k], at, 0, NULL, STEPS, running[k]);
         largest = fmax(largest, fabs(running[0][STEPS - 1]));
         assert_close(running[1][STEPS - 1], running[0][STEPS - 1], 0, 1e-4 * largest);
     }
@@ -129,14 +147,14 @@ static void traces_stay_on_the_measured_cloth(void **state)
         const double apart = kind == 2 ? 2e-3 : 0, leg = kind == 1 ? 0 : 110 * UM, px = PX, py = PY;
         double longest = ww_boards_longest(&b, apart), nearest = HUGE_VAL;
         assert_true(longest > 5e-3 && longest < 33 * PY / cos(0.2));
-        b.steps = (size_t)(longest / b.step);
+        b.lengths = (size_t)(longest / b.step);
         struct ww_random random = ww_random_of(1, 1);
         for (int i = 0; i < 400; i++) {
             double turn = request.turn * (2 * ww_random_share(&random) - 1), theta = b.angle - 0.1 + turn,
                    start[1][2];
             ww_boards_start(&b, &random, turn, apart, start);
             for (int corner = 0; corner < 4; corner++) {
-                double along = corner & 1 ? (double)b.steps * b.step : 0;
+                double along = corner & 1 ? (double)b.lengths * b.step : 0;
                 double left = corner & 2 ? apart + (kind == 1 ? request.spacing : leg) : -leg;
                 double x = start[0][0] - 130 * UM + along * sin(theta) - left * cos(theta);
                 double y = start[0][1] + along * cos(theta) + left * sin(theta), rounding = 1e-12;
@@ -178,6 +196,12 @@ static void what_does_not_fit_is_refused(void **state)
     request.nets = 8;
     assert_int_equal(ww_real_solve(&real, board.line, &request, &error), WW_INVALID);
     request.nets = 0;
+    const struct ww_route_segment route[] = {{3e-3, 0}, {2e-3, 0.3}};
+    request.route = route;
+    request.segments = 2;
+    assert_int_equal(ww_real_solve(&real, board.line, &request, &error), WW_INVALID);
+    assert_contains(error.text, "measured cloth takes a straight trace");
+    request.segments = 0;
     request.scatter = &wild;
     assert_int_equal(ww_real_solve(&real, board.line, &request, &error), WW_INVALID);
     ww_yarn_paths_clear(&paths);

@@ -89,6 +89,51 @@ static void any_number_of_threads_has_the_same_digits(void **state)
     board_close(&board);
 }
 
+/* What is held is a patch for each ply and thread; where not all threads' boards fit, fewer draw; where not one does, it is said before
+ * anything is solved. */
+static void memory_is_that_of_all_plies_and_threads(void **state)
+{
+    (void)state;
+    struct board_options options = coarse(true);
+    struct board board;
+    struct ww_real real;
+    struct ww_error error = {0};
+    options.above = false;
+    board_open(&board, &options);
+    struct ww_scatter short_lengths = wild;
+    short_lengths.yarn[WW_WARP].wander_length = 0.3e-3;
+    struct ww_real_request request = {.scatter = &short_lengths, .length = 1, .longest = 1};
+    double bytes[4], most;
+    for (int threads = 1; threads < 4; threads++) {
+        ww_threads_set(threads);
+        bytes[threads] = ww_real_bytes(&board.stack, &board.line->trace, &request);
+    }
+    double one = bytes[2] - bytes[1], tables = bytes[1] - one;
+    assert_close(bytes[3] - bytes[2], one, 1e-9, 0);
+    assert_close(tables, 10e6, 0.5, 0); /* of a pair over one ply, one direction */
+    board_close(&board);
+    options.above = true;
+    board_open(&board, &options);
+    for (int threads = 1; threads < 3; threads++) {
+        ww_threads_set(threads);
+        bytes[threads] = ww_real_bytes(&board.stack, &board.line->trace, &request);
+    }
+    double two = bytes[2] - bytes[1];
+    assert_true(two > 1.3 * one && two <= 2 * one);
+    ww_threads_set(1000); /* far more than fit */
+    most = ww_real_bytes(&board.stack, &board.line->trace, &request) - 2 * tables;
+    assert_true(most <= WW_REAL_BYTES && most > 0.9 * WW_REAL_BYTES);
+    ww_threads_set(0);
+    request.length = request.longest = 10;
+    short_lengths.yarn[WW_WARP].wander_length = 0.1e-3;
+    short_lengths.yarn[WW_FILL] = short_lengths.yarn[WW_WARP];
+    request.angle = 0.7;
+    assert_int_equal(ww_real_solve(&real, board.line, &request, &error), WW_NO_MEMORY);
+    assert_contains(error.text, "the cloth of a board, 2 plies of");
+    assert_null(real.at);
+    board_close(&board);
+}
+
 static void what_cannot_be_is_refused(void **state)
 {
     (void)state;
@@ -125,9 +170,9 @@ static void the_map_of_dk_has_the_ply_s_mean(void **state)
     for (int turned = 0; turned < 2; turned++) {
         struct ww_map map;
         double sum = 0;
-        assert_ok(ww_patch_dk_map(&board.stack, 0, patch, start, turned * 0.5 * WW_PI,
-                                  turned ? ply->cell.lx : ply->cell.ly, turned ? ply->cell.ly : ply->cell.lx, 60, 80,
-                                  &map, &error),
+        const struct ww_route_segment whole = {turned ? ply->cell.lx : ply->cell.ly, turned * 0.5 * WW_PI};
+        assert_ok(ww_patch_dk_map(&board.stack, 0, patch, start, &whole, 1, turned ? ply->cell.ly : ply->cell.lx, 60,
+                                  80, &map, &error),
                   error);
         for (size_t i = 0; i < map.nx * map.ny; i++)
             sum += map.value[i] / (double)(map.nx * map.ny);
@@ -135,7 +180,9 @@ static void the_map_of_dk_has_the_ply_s_mean(void **state)
         ww_map_clear(&map);
     }
     struct ww_map map;
-    assert_int_equal(ww_patch_dk_map(&board.stack, 0, patch, start, 0, 0, 1e-3, 10, 10, &map, &error), WW_INVALID);
+    const struct ww_route_segment nothing = {0, 0};
+    assert_int_equal(ww_patch_dk_map(&board.stack, 0, patch, start, &nothing, 1, 1e-3, 10, 10, &map, &error),
+                     WW_INVALID);
     ww_patch_destroy(patch);
     board_close(&board);
 }
@@ -147,6 +194,7 @@ int main(void)
         cmocka_unit_test(much_wander_loses_step_and_grows_as_the_root_of_length),
         cmocka_unit_test(any_number_of_threads_has_the_same_digits),
         cmocka_unit_test(the_map_of_dk_has_the_ply_s_mean),
+        cmocka_unit_test(memory_is_that_of_all_plies_and_threads),
         cmocka_unit_test(what_cannot_be_is_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

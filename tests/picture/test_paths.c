@@ -110,15 +110,15 @@ static void walk(const struct board *board, const struct ww_yarn_paths *paths, c
     struct ww_error error = {0};
     double running[STEPS];
     assert_ok(ww_patch_lay(&laid, style, paths, &error), error);
-    assert_ok(ww_walk_create(&walk, board->line, NULL, 0, length / STEPS, &error), error);
+    assert_ok(ww_walk_create(&walk, board->line, NULL, 0, length / STEPS, NULL, &error), error);
     for (int i = 0; i < PLACES; i++) {
         const double start[1][2] = {{2.5 * px + wide * (i % NX + 0.5) / NX, 2.5 * py + tall * (i / NX + 0.5) / NY}};
         const double there[1][2] = {{start[0][0] + at->shift[0] + at->slope[0] * start[0][1],
                                      start[0][1] + at->shift[1] + at->slope[1] * start[0][0]}};
         const struct ww_patch *const on[2] = {laid, patch};
-        ww_walk_along(walk, &on[0], start, 0, STEPS, running);
+        ww_walk_along(walk, &on[0], start, 0, NULL, STEPS, running);
         measured_skew[i] = running[STEPS - 1];
-        ww_walk_along(walk, &on[1], there, atan(at->slope[0]), STEPS, running);
+        ww_walk_along(walk, &on[1], there, atan(at->slope[0]), NULL, STEPS, running);
         skew[i] = running[STEPS - 1];
     }
     ww_walk_destroy(walk);

@@ -92,9 +92,9 @@ static void conditions_name_cloth_and_trace(void **state)
     char out[256], cut[16];
     struct board board;
     board_solve(&board, "pitch = 220 um\n", "");
-    assert_string_equal(ww_words_conditions(&board.study, out, sizeof out),
+    assert_string_equal(ww_words_conditions(&board.study, false, out, sizeof out),
                         "1080 100 um; pair 100 um wide, 220 um pitch; 50 mm at 0 deg from the warp");
-    assert_string_equal(ww_words_conditions(&board.study, cut, sizeof cut), "1080 100 um; pa");
+    assert_string_equal(ww_words_conditions(&board.study, false, cut, sizeof cut), "1080 100 um; pa");
     assert_string_equal(ww_words_ply(&board.study, 0, out, sizeof out), "ply 1, 1080");
     struct ww_line_summary line = *board.report.line;
     assert_string_equal(ww_words_pitch_solved(&board.study, &line, out, sizeof out), "");
