@@ -22,7 +22,8 @@
 #include <string.h>
 
 #define ROUNDS 12    /* at most; three do */
-#define SETTLED 1e-9 /* of the extreme */
+#define SETTLED 1e-9 /* of the extreme, where it is thorough; else */
+#define NEARLY 1e-5
 
 enum { CANDIDATES = 64, PRODUCTS = 512 }; /* harmonics of a ply; products of two plies that are kept, the largest */
 
@@ -312,6 +313,18 @@ double ww_coupling_value(const struct ww_coupling *coupling, const struct ww_ext
     return sum;
 }
 
+/* Adds to the harmonic of the same order, or as a new one. */
+static size_t gather(struct ww_map_harmonic *added, size_t count, const struct ww_map_harmonic *one)
+{
+    for (size_t i = 0; i < count; i++)
+        if (added[i].order.m == one->order.m && added[i].order.l == one->order.l) {
+            added[i].value += one->value;
+            return count;
+        }
+    added[count] = *one;
+    return count + 1;
+}
+
 /* What the others, where they lie, add to one ply's map. */
 static size_t given(const struct ww_coupling *coupling, size_t ply, const struct ww_extreme *at,
                     struct ww_map_harmonic *added)
@@ -326,11 +339,12 @@ static size_t given(const struct ww_coupling *coupling, size_t ply, const struct
         double _Complex value = of->value * ww_phasor(of->k[1 - own][0] * other->x + of->k[1 - own][1] * other->y);
         struct ww_order order = of->order[own];
         double sign = is_half(order) ? 1 : -1;
-        added[count++] = (struct ww_map_harmonic){
+        struct ww_map_harmonic one = {
             is_half(order) ? order : (struct ww_order){-order.m, -order.l},
             {sign * of->k[own][0], sign * of->k[own][1]},
             is_half(order) ? value : conj(value),
         };
+        count = gather(added, count, &one);
     }
     return count;
 }
@@ -353,7 +367,8 @@ static double whole_of(const struct ww_coupling *coupling, size_t plies, const s
 
 /* The plies in turn, from the first on. */
 static enum ww_status climb(const struct ww_coupling *coupling, size_t plies, size_t first, double sign,
-                            struct ww_extreme *top, ww_find_top *find, void *host, struct ww_error *error)
+                            double settled, struct ww_extreme *top, ww_find_top *find, void *host,
+                            struct ww_error *error)
 {
     double before = -sign * INFINITY;
     for (int round = 0; round < ROUNDS; round++) {
@@ -371,7 +386,7 @@ static enum ww_status climb(const struct ww_coupling *coupling, size_t plies, si
             top[p] = here;
         }
         double now = whole_of(coupling, plies, top);
-        if (!(sign * (now - before) > SETTLED * fabs(now)))
+        if (!(sign * (now - before) > settled * fabs(now)))
             break;
         before = now;
     }
@@ -407,7 +422,7 @@ static enum ww_status climb_from_across(const struct ww_coupling *coupling, size
         memcpy(other, top, plies * sizeof *top);
         if (!move_across(coupling, p, &other[p]))
             continue;
-        status = climb(coupling, plies, (p + 1) % plies, sign, other, find, host, error);
+        status = climb(coupling, plies, (p + 1) % plies, sign, SETTLED, other, find, host, error);
         if (!status && sign * (whole_of(coupling, plies, other) - whole_of(coupling, plies, top)) > 0)
             memcpy(top, other, plies * sizeof *top);
     }
@@ -418,7 +433,9 @@ static enum ww_status climb_from_across(const struct ww_coupling *coupling, size
 enum ww_status ww_coupling_climb(const struct ww_coupling *coupling, size_t plies, double sign, bool thorough,
                                  struct ww_extreme *top, ww_find_top *find, void *host, struct ww_error *error)
 {
-    enum ww_status status = coupling->count ? climb(coupling, plies, 0, sign, top, find, host, error) : WW_OK;
+    enum ww_status status = coupling->count
+                                ? climb(coupling, plies, 0, sign, thorough ? SETTLED : NEARLY, top, find, host, error)
+                                : WW_OK;
     if (thorough && coupling->count && !status)
         status = climb_from_across(coupling, plies, sign, top, find, host, error);
     for (size_t i = 0; i < coupling->count && !status; i++) {
