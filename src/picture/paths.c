@@ -78,7 +78,7 @@ static enum ww_status lay(struct laid *laid, const struct ww_picture_yarns *yarn
     *laid = (struct laid){.rows = yarns->rows,
                           .steps = yarns->steps,
                           .along = malloc(all * sizeof *laid->along),
-                          .across = malloc(all * sizeof *laid->across),
+                          .across = calloc(all, sizeof *laid->across),
                           .width = calloc(yarns->rows, sizeof *laid->width)};
     bool good = row && laid->along && laid->across && laid->width;
     for (size_t r = 0; r < yarns->rows && good; r++) {
@@ -97,16 +97,17 @@ static enum ww_status lay(struct laid *laid, const struct ww_picture_yarns *yarn
 static void find_even(struct laid *laid)
 {
     double n = 0.0, sum_i = 0.0, sum = 0.0, ii = 0.0, iv = 0.0;
-    for (size_t k = 0; k < laid->rows * laid->steps; k++) {
-        double i = (double)(k / laid->steps), v = laid->across[k];
-        if (isnan(v))
-            continue;
-        n += 1.0;
-        sum_i += i;
-        sum += v;
-        ii += i * i;
-        iv += i * v;
-    }
+    for (size_t row = 0; row < laid->rows; row++)
+        for (size_t k = 0; k < laid->steps; k++) {
+            double i = (double)row, v = laid->across[row * laid->steps + k];
+            if (isnan(v))
+                continue;
+            n += 1.0;
+            sum_i += i;
+            sum += v;
+            ii += i * i;
+            iv += i * v;
+        }
     laid->pitch = (n * iv - sum_i * sum) / (n * ii - sum_i * sum_i);
     laid->even = (sum - laid->pitch * sum_i) / n;
 }

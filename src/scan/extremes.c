@@ -208,14 +208,16 @@ static void search(const struct ww_path *segment, const struct ww_map *map, size
     for (size_t iy = 0; iy < rows; iy++) {
         const double *row = map->value + iy * nx;
         for (size_t ix = 0; ix < nx; ix++) {
-            if (row[ix] >= tall)
+            if (high && row[ix] >= tall)
                 add_top(&tops, map, ix, iy, 1, rounding);
-            if (row[ix] <= deep)
+            if (low && row[ix] <= deep)
                 add_top(&bottoms, map, ix, iy, -1, rounding);
         }
     }
-    *high = climb(segment, map, &tops, 1, range[1] - range[0]);
-    *low = climb(segment, map, &bottoms, -1, range[1] - range[0]);
+    if (high)
+        *high = climb(segment, map, &tops, 1, range[1] - range[0]);
+    if (low)
+        *low = climb(segment, map, &bottoms, -1, range[1] - range[0]);
 }
 
 /* A map of all positions of which no sample is set yet. */
@@ -230,8 +232,10 @@ enum ww_status ww_path_extremes(const struct ww_path *path, size_t rows, struct 
                                 struct ww_extreme *low, struct ww_error *error)
 {
     struct ww_map map = {0};
-    memset(high, 0, sizeof *high);
-    memset(low, 0, sizeof *low);
+    if (high)
+        memset(high, 0, sizeof *high);
+    if (low)
+        memset(low, 0, sizeof *low);
     enum ww_status status = map_unset(&map, path->scan->positions, path->ply, error);
     if (!status)
         status = ww_path_map(path, map.value, error);

@@ -8,7 +8,7 @@
 #include "scan/path.h"
 
 /* Greatest and least value over all positions of one path, refined on its harmonics as ww_scan_extremes does; the map's first
- * `rows` rows hold every value. keep may be NULL. WW_NO_MEMORY. */
+ * `rows` rows hold every value. keep, and high or low, may be NULL. WW_NO_MEMORY. */
 enum ww_status ww_path_extremes(const struct ww_path *path, size_t rows, struct ww_map *keep, struct ww_extreme *high,
                                 struct ww_extreme *low, struct ww_error *error);
 

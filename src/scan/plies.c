@@ -73,16 +73,13 @@ static enum ww_status find_top(void *host, size_t ply, double sign, const struct
     struct ww_path *path = &search->path[ply];
     const struct ww_scan *scan = path->scan;
     struct ww_scan coarse = *scan;
-    struct ww_extreme high, low;
     coarse.positions = scan->positions < CLIMBED ? scan->positions : CLIMBED;
     path->scan = &coarse;
     ww_path_add(path, added, count, 1);
     enum ww_status status = ww_path_extremes(path, ww_orders_rows(path->order, path->harmonics, coarse.positions),
-                                             NULL, &high, &low, error);
+                                             NULL, sign > 0 ? top : NULL, sign > 0 ? NULL : top, error);
     ww_path_add(path, added, count, -1);
     path->scan = scan;
-    if (!status)
-        *top = sign > 0 ? high : low;
     return status;
 }
 

@@ -237,14 +237,10 @@ static bool within_limits(const struct ww_study_key *key, double value)
 /* A study may come from anywhere: it names no file outside of its own folder. */
 static enum ww_status take_file(char *out, size_t size, const char *value, struct ww_error *error)
 {
-    const char *part = value;
-    while (part) {
-        if (strncmp(part, "..", 2) == 0 && (part[2] == '/' || part[2] == '\0'))
+    for (const char *part = value; *part != '\0'; part++)
+        if ((part == value || part[-1] == '/') && strncmp(part, "..", 2) == 0 && (part[2] == '/' || part[2] == '\0'))
             return ww_error_set(error, WW_INVALID, NULL, 0, "'%.60s' leaves the study's folder; put the file into it",
                                 value);
-        part = strchr(part, '/');
-        part += part != NULL;
-    }
     if (value[0] == '/' || value[0] == '\0')
         return ww_error_set(error, WW_INVALID, NULL, 0, "'%.60s' is not in the study's folder; put the file there",
                             value);
