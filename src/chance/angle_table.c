@@ -34,7 +34,8 @@
     0.03 /* of a scan against (longest side of a cell)/(pair pitch): phases between legs turn by so little */
 #define NEGLIGIBLE 1e-3 /* of the largest harmonic over half a yarn pitch */
 #define STENCIL 4
-#define FAINT 2e-4             /* product of two plies, see ww_coupling_add */
+#define NEARLY 1e-5            /* of the extreme of all plies */
+#define FAINT 5e-4             /* product of two plies, see ww_coupling_add */
 #define FAR 0.75               /* samples: half the diagonal between four, and some */
 #define CONSTANT 1e-9          /* |k.u|/|k| of a harmonic that counts as constant along the path */
 #define CONSTANT_POSITIONS 512 /* over a period of such a harmonic: its top by samples is short by 1e-4 */
@@ -919,9 +920,9 @@ void ww_maps_extremes(const struct ww_plies_maps *maps, size_t plies, const stru
         high[p] = top_of(&maps->map[p], maps->rows[p], 1);
         low[p] = top_of(&maps->map[p], maps->rows[p], -1);
     }
-    (void)ww_coupling_climb(coupling, plies, 1, false, high, find_top, &host,
+    (void)ww_coupling_climb(coupling, plies, 1, NEARLY, false, high, find_top, &host,
                             NULL); /* cannot fail: find_top does not */
-    (void)ww_coupling_climb(coupling, plies, -1, false, low, find_top, &host, NULL);
+    (void)ww_coupling_climb(coupling, plies, -1, NEARLY, false, low, find_top, &host, NULL);
 }
 
 /* Both extremes of one ply alone. */

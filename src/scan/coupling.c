@@ -21,9 +21,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define ROUNDS 12    /* at most; three do */
-#define SETTLED 1e-9 /* of the extreme, where it is thorough; else */
-#define NEARLY 1e-5
+#define ROUNDS 12 /* at most; three do */
 
 enum { CANDIDATES = 64, PRODUCTS = 512 }; /* harmonics of a ply; products of two plies that are kept, the largest */
 
@@ -412,7 +410,7 @@ static bool move_across(const struct ww_coupling *coupling, size_t ply, struct w
 }
 
 /* Once more with each ply in turn moved across: there may be another top. */
-static enum ww_status climb_from_across(const struct ww_coupling *coupling, size_t plies, double sign,
+static enum ww_status climb_from_across(const struct ww_coupling *coupling, size_t plies, double sign, double settled,
                                         struct ww_extreme *top, ww_find_top *find, void *host, struct ww_error *error)
 {
     struct ww_extreme *other = calloc(plies, sizeof *other);
@@ -422,7 +420,7 @@ static enum ww_status climb_from_across(const struct ww_coupling *coupling, size
         memcpy(other, top, plies * sizeof *top);
         if (!move_across(coupling, p, &other[p]))
             continue;
-        status = climb(coupling, plies, (p + 1) % plies, sign, SETTLED, other, find, host, error);
+        status = climb(coupling, plies, (p + 1) % plies, sign, settled, other, find, host, error);
         if (!status && sign * (whole_of(coupling, plies, other) - whole_of(coupling, plies, top)) > 0)
             memcpy(top, other, plies * sizeof *top);
     }
@@ -430,14 +428,14 @@ static enum ww_status climb_from_across(const struct ww_coupling *coupling, size
     return status;
 }
 
-enum ww_status ww_coupling_climb(const struct ww_coupling *coupling, size_t plies, double sign, bool thorough,
-                                 struct ww_extreme *top, ww_find_top *find, void *host, struct ww_error *error)
+enum ww_status ww_coupling_climb(const struct ww_coupling *coupling, size_t plies, double sign, double settled,
+                                 bool across, struct ww_extreme *top, ww_find_top *find, void *host,
+                                 struct ww_error *error)
 {
-    enum ww_status status = coupling->count
-                                ? climb(coupling, plies, 0, sign, thorough ? SETTLED : NEARLY, top, find, host, error)
-                                : WW_OK;
-    if (thorough && coupling->count && !status)
-        status = climb_from_across(coupling, plies, sign, top, find, host, error);
+    enum ww_status status =
+        coupling->count ? climb(coupling, plies, 0, sign, settled, top, find, host, error) : WW_OK;
+    if (across && coupling->count && !status)
+        status = climb_from_across(coupling, plies, sign, settled, top, find, host, error);
     for (size_t i = 0; i < coupling->count && !status; i++) {
         double half = 0.5 * product_at(&coupling->of[i], top);
         top[coupling->of[i].ply[0]].value += half;

@@ -45,9 +45,10 @@ double ww_coupling_value(const struct ww_coupling *coupling, const struct ww_ext
 typedef enum ww_status ww_find_top(void *host, size_t ply, double sign, const struct ww_map_harmonic *added,
                                    size_t count, struct ww_extreme *top, struct ww_error *error);
 /* From the extremes of each ply alone, top[plies], to that of all in place: the plies in turn, each to its top given where the
- * others lie, until none gains; thorough: again with one after the other moved across, in case there is another top. The values
+ * others lie, until a round gains less than `settled` of it; across: again with one after the other moved across, for another top. The values
  * then sum to the extreme, what two plies do together halved between them. */
-enum ww_status ww_coupling_climb(const struct ww_coupling *coupling, size_t plies, double sign, bool thorough,
-                                 struct ww_extreme *top, ww_find_top *find, void *host, struct ww_error *error);
+enum ww_status ww_coupling_climb(const struct ww_coupling *coupling, size_t plies, double sign, double settled,
+                                 bool across, struct ww_extreme *top, ww_find_top *find, void *host,
+                                 struct ww_error *error);
 
 #endif

@@ -10,7 +10,8 @@
 
 #include "scan/extremes.h"
 
-#define NEGLIGIBLE 2e-4 /* of a product of two plies, see ww_coupling_add */
+#define SETTLED 1e-9    /* of the extreme */
+#define NEGLIGIBLE 5e-4 /* of a product of two plies, see ww_coupling_add */
 enum { CLIMBED = 64 };  /* samples of a map across, from which an extreme is climbed to */
 
 /* What each leg counts in a signal. */
@@ -88,13 +89,14 @@ enum ww_status ww_paths_extremes(struct ww_path *path, const size_t *rows, size_
                                  struct ww_extreme *low, struct ww_error *error)
 {
     struct search search = {path};
+    bool across = plies > 0 && path[0].signal != WW_SKEW; /* of a pair no other top was met, of 200 random studies */
     enum ww_status status = WW_OK;
     for (size_t p = 0; p < plies && !status; p++)
         status = ww_path_extremes(&path[p], rows[p], map ? &map[p] : NULL, &high[p], &low[p], error);
     if (!status)
-        status = ww_coupling_climb(coupling, plies, 1, true, high, find_top, &search, error);
+        status = ww_coupling_climb(coupling, plies, 1, SETTLED, across, high, find_top, &search, error);
     if (!status)
-        status = ww_coupling_climb(coupling, plies, -1, true, low, find_top, &search, error);
+        status = ww_coupling_climb(coupling, plies, -1, SETTLED, across, low, find_top, &search, error);
     return status;
 }
 
