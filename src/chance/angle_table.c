@@ -34,7 +34,7 @@
     0.03 /* of a scan against (longest side of a cell)/(pair pitch): phases between legs turn by so little */
 #define NEGLIGIBLE 1e-3 /* of the largest harmonic over half a yarn pitch */
 #define STENCIL 4
-#define NEARLY 1e-5            /* of the extreme of all plies */
+#define NEARLY 1e-4            /* of the extreme of all plies */
 #define FAINT 5e-4             /* product of two plies, see ww_coupling_add */
 #define FAR 0.75               /* samples: half the diagonal between four, and some */
 #define CONSTANT 1e-9          /* |k.u|/|k| of a harmonic that counts as constant along the path */
@@ -584,18 +584,9 @@ void ww_evaluator_left(const struct ww_evaluator *evaluator, size_t p, double *x
     *y = open ? ux / chord : segment->ux;
 }
 
-/* What each leg counts in the signal. */
 static double share_of(const struct ww_evaluator *evaluator, int leg)
 {
-    bool pair = evaluator->table->pair;
-    switch (evaluator->signal) {
-    case WW_SKEW:
-        return leg ? -1 : 1;
-    case WW_APART:
-        return pair ? 0.5 : leg == 0;
-    default:
-        return (evaluator->signal == WW_LEG2) == (leg == 1);
-    }
+    return ww_signal_share(evaluator->signal, evaluator->table->pair, leg);
 }
 
 static double _Complex signal_of(const struct ww_evaluator *evaluator, const struct segment_at *segment, size_t w)
@@ -872,23 +863,30 @@ const struct ww_coupling *ww_evaluator_coupling(struct ww_evaluator *evaluator)
     return &evaluator->coupling;
 }
 
-static struct ww_extreme top_of(const struct ww_map *map, size_t rows, double sign)
+/* The highest top, and the lowest bottom; either may be NULL. */
+static void find_tops(const struct ww_map *map, size_t rows, struct ww_extreme *high, struct ww_extreme *low)
 {
-    double range[2];
+    double range[2], dx = map->lx / POSITIONS, dy = map->ly / POSITIONS;
     ww_map_row_range(map, rows, range);
-    struct rise top = sign > 0 ? highest_top(map->value, rows, 1, range[1], range[0])
-                               : highest_top(map->value, rows, -1, -range[0], -range[1]);
-    return (struct ww_extreme){top.x * map->lx / POSITIONS, top.y * map->ly / POSITIONS, sign * top.value};
+    if (high) {
+        struct rise top = highest_top(map->value, rows, 1, range[1], range[0]);
+        *high = (struct ww_extreme){top.x * dx, top.y * dy, top.value};
+    }
+    if (low) {
+        struct rise top = highest_top(map->value, rows, -1, -range[0], -range[1]);
+        *low = (struct ww_extreme){top.x * dx, top.y * dy, -top.value};
+    }
 }
 
 /* One harmonic on all samples. */
 WW_WIDE static void add_on_map(double *value, const struct ww_map *map, const struct ww_map_harmonic *added)
 {
     double co[POSITIONS], si[POSITIONS];
+    double _Complex step = ww_phasor(added->k[0] * map->lx / POSITIONS), along = 1;
     for (size_t ix = 0; ix < POSITIONS; ix++) {
-        double phase = added->k[0] * map->lx * (double)ix / POSITIONS;
-        co[ix] = cos(phase);
-        si[ix] = sin(phase);
+        co[ix] = creal(along);
+        si[ix] = cimag(along);
+        along *= step;
     }
     for (size_t iy = 0; iy < POSITIONS; iy++) {
         double _Complex here = 2 * added->value * ww_phasor(added->k[1] * map->ly * (double)iy / POSITIONS);
@@ -908,7 +906,7 @@ static enum ww_status find_top(void *host, size_t ply, double sign, const struct
     for (size_t i = 0; i < count; i++)
         add_on_map(maps->work, &map, &added[i]);
     map.value = maps->work;
-    *top = top_of(&map, maps->rows[ply], sign);
+    find_tops(&map, maps->rows[ply], sign > 0 ? top : NULL, sign > 0 ? NULL : top);
     return WW_OK;
 }
 
@@ -916,13 +914,23 @@ void ww_maps_extremes(const struct ww_plies_maps *maps, size_t plies, const stru
                       struct ww_extreme *high, struct ww_extreme *low)
 {
     struct ww_plies_maps host = *maps;
-    for (size_t p = 0; p < plies; p++) {
-        high[p] = top_of(&maps->map[p], maps->rows[p], 1);
-        low[p] = top_of(&maps->map[p], maps->rows[p], -1);
-    }
-    (void)ww_coupling_climb(coupling, plies, 1, NEARLY, false, high, find_top, &host,
-                            NULL); /* cannot fail: find_top does not */
-    (void)ww_coupling_climb(coupling, plies, -1, NEARLY, false, low, find_top, &host, NULL);
+    for (size_t p = 0; p < plies; p++)
+        find_tops(&maps->map[p], maps->rows[p], &high[p], low ? &low[p] : NULL);
+    /* neither can fail, for find_top does not */
+    (void)ww_coupling_climb(coupling, plies, 1, NEARLY, false, high, find_top, &host, NULL);
+    if (low)
+        (void)ww_coupling_climb(coupling, plies, -1, NEARLY, false, low, find_top, &host, NULL);
+}
+
+/* Of a straight pair the least is minus the greatest: half a turn of the cloth swaps the legs. */
+static bool mirrors(const struct ww_evaluator *evaluator)
+{
+    return evaluator->signal == WW_SKEW && evaluator->table->segments == 1;
+}
+
+static void mirror(struct ww_evaluator *evaluator, size_t ply)
+{
+    evaluator->top[1][ply] = (struct ww_extreme){.value = -evaluator->top[0][ply].value};
 }
 
 /* Both extremes of one ply alone. */
@@ -930,27 +938,38 @@ static void find_own(struct ww_evaluator *evaluator, size_t ply, double lengthen
 {
     size_t rows;
     struct ww_map map = ww_evaluator_map(evaluator, ply, lengthening, &rows);
-    evaluator->top[0][ply] = top_of(&map, rows, 1);
-    evaluator->top[1][ply] = top_of(&map, rows, -1);
+    find_tops(&map, rows, &evaluator->top[0][ply], mirrors(evaluator) ? NULL : &evaluator->top[1][ply]);
+    if (mirrors(evaluator))
+        mirror(evaluator, ply);
 }
 
-/* The extremes of all plies in place, at `top`. */
-static void find_all(struct ww_evaluator *evaluator, double lengthening)
+/* The extremes of all plies in place, at `top`, where they do something together. */
+static void find_coupled(struct ww_evaluator *evaluator, double lengthening)
 {
     struct ww_plies_maps *maps = &evaluator->maps;
     size_t plies = evaluator->table->plies;
+    for (size_t p = 0; p < plies; p++) {
+        struct ww_map map = ww_evaluator_map(evaluator, p, lengthening, &maps->rows[p]);
+        double *kept = maps->work + (p + 1) * POSITIONS * POSITIONS;
+        memcpy(kept, map.value, POSITIONS * POSITIONS * sizeof *kept);
+        map.value = kept;
+        maps->map[p] = map;
+    }
+    ww_maps_extremes(maps, plies, &evaluator->coupling, evaluator->top[0],
+                     mirrors(evaluator) ? NULL : evaluator->top[1]);
+    for (size_t p = 0; p < plies && mirrors(evaluator); p++)
+        mirror(evaluator, p);
+}
+
+/* At `top`, of all plies. */
+static void find_all(struct ww_evaluator *evaluator, double lengthening)
+{
     couple(evaluator, lengthening);
-    for (size_t p = 0; p < plies; p++)
-        if (evaluator->coupling.count) {
-            struct ww_map map = ww_evaluator_map(evaluator, p, lengthening, &maps->rows[p]);
-            double *kept = maps->work + (p + 1) * POSITIONS * POSITIONS;
-            memcpy(kept, map.value, POSITIONS * POSITIONS * sizeof *kept);
-            map.value = kept;
-            maps->map[p] = map;
-        } else
-            find_own(evaluator, p, lengthening);
     if (evaluator->coupling.count)
-        ww_maps_extremes(maps, plies, &evaluator->coupling, evaluator->top[0], evaluator->top[1]);
+        find_coupled(evaluator, lengthening);
+    else
+        for (size_t p = 0; p < evaluator->table->plies; p++)
+            find_own(evaluator, p, lengthening);
 }
 
 void ww_evaluator_reaches(struct ww_evaluator *evaluator, double lengthening, double *high, double *low)
@@ -966,7 +985,7 @@ struct ww_reach ww_evaluator_reach(struct ww_evaluator *evaluator, size_t ply, d
 {
     couple(evaluator, lengthening);
     if (evaluator->coupling.count)
-        find_all(evaluator, lengthening);
+        find_coupled(evaluator, lengthening);
     else
         find_own(evaluator, ply, lengthening);
     return (struct ww_reach){evaluator->top[0][ply].value, evaluator->top[1][ply].value};

@@ -96,7 +96,7 @@ struct ww_plies_maps {
 };
 enum ww_status ww_plies_maps_init(struct ww_plies_maps *maps, size_t plies, struct ww_error *error);
 void ww_plies_maps_clear(struct ww_plies_maps *maps);
-/* Extremes of all in place, what each two plies do together halved between them. */
+/* Extremes of all in place, what each two plies do together halved between them; low may be NULL. */
 void ww_maps_extremes(const struct ww_plies_maps *maps, size_t plies, const struct ww_coupling *coupling,
                       struct ww_extreme *high, struct ww_extreme *low);
 /* What each two plies do together at the length of the request; valid until the next call. */

@@ -273,7 +273,6 @@ void ww_skew_clear(struct ww_skew *skew)
 
 const struct ww_extreme *ww_skew_worst_at(const struct ww_skew *skew)
 {
-    const double rounding = 1e-4; /* of the climb over all plies */
     double high = ww_sum_of_extremes(skew->high, skew->plies), low = ww_sum_of_extremes(skew->low, skew->plies);
-    return high >= -low * (1 - rounding) ? skew->high : skew->low;
+    return high >= -low * (1 - WW_TIE) ? skew->high : skew->low;
 }

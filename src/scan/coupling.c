@@ -173,23 +173,29 @@ static double _Complex integrate(const struct candidates list[2], size_t i, size
     return sum;
 }
 
-/* To the product of the same harmonics, or as a new one; where there is no room, in place of the smallest. */
+/* A product that is not there yet; where there is no room, in place of the smallest. */
 static void keep(struct ww_coupling *coupling, const struct ww_coupled *one)
 {
     size_t least = 0;
+    if (coupling->count < coupling->room) {
+        coupling->of[coupling->count++] = *one;
+        return;
+    }
+    for (size_t i = 1; i < coupling->count; i++)
+        if (square_of(coupling->of[i].value) < square_of(coupling->of[least].value))
+            least = i;
+    if (square_of(one->value) > square_of(coupling->of[least].value))
+        coupling->of[least] = *one;
+}
+
+static struct ww_coupled *find(struct ww_coupling *coupling, const struct ww_coupled *one)
+{
     for (size_t i = 0; i < coupling->count; i++) {
         struct ww_coupled *of = &coupling->of[i];
-        if (memcmp(of->ply, one->ply, sizeof of->ply) == 0 && memcmp(of->order, one->order, sizeof of->order) == 0) {
-            of->value += one->value;
-            return;
-        }
-        if (square_of(of->value) < square_of(coupling->of[least].value))
-            least = i;
+        if (memcmp(of->ply, one->ply, sizeof of->ply) == 0 && memcmp(of->order, one->order, sizeof of->order) == 0)
+            return of;
     }
-    if (coupling->count < coupling->room)
-        coupling->of[coupling->count++] = *one;
-    else if (square_of(one->value) > square_of(coupling->of[least].value))
-        coupling->of[least] = *one;
+    return NULL;
 }
 
 /* S_0 of a segment, by both plies and the legs that count. */
@@ -281,9 +287,12 @@ static double largest_square(const struct ww_coupling *coupling)
 void ww_coupling_combine(struct ww_coupling *coupling, const struct ww_coupling *other, double sign)
 {
     for (size_t i = 0; i < other->count; i++) {
-        struct ww_coupled one = other->of[i];
+        struct ww_coupled one = other->of[i], *same = find(coupling, &one);
         one.value *= sign;
-        keep(coupling, &one);
+        if (same)
+            same->value += one.value;
+        else
+            keep(coupling, &one);
     }
     drop_rounding(coupling, largest_square(other));
 }
@@ -365,7 +374,7 @@ static double whole_of(const struct ww_coupling *coupling, size_t plies, const s
 
 /* The plies in turn, from the first on. */
 static enum ww_status climb(const struct ww_coupling *coupling, size_t plies, size_t first, double sign,
-                            double settled, struct ww_extreme *top, ww_find_top *find, void *host,
+                            double settled, struct ww_extreme *top, ww_find_top *find_top, void *host,
                             struct ww_error *error)
 {
     double before = -sign * INFINITY;
@@ -377,7 +386,7 @@ static enum ww_status climb(const struct ww_coupling *coupling, size_t plies, si
             size_t count = given(coupling, p, top, added);
             if (count == 0)
                 continue;
-            enum ww_status status = find(host, p, sign, added, count, &here, error);
+            enum ww_status status = find_top(host, p, sign, added, count, &here, error);
             if (status)
                 return status;
             here.value -= sum_at(added, count, &here);
@@ -411,7 +420,8 @@ static bool move_across(const struct ww_coupling *coupling, size_t ply, struct w
 
 /* Once more with each ply in turn moved across: there may be another top. */
 static enum ww_status climb_from_across(const struct ww_coupling *coupling, size_t plies, double sign, double settled,
-                                        struct ww_extreme *top, ww_find_top *find, void *host, struct ww_error *error)
+                                        struct ww_extreme *top, ww_find_top *find_top, void *host,
+                                        struct ww_error *error)
 {
     struct ww_extreme *other = calloc(plies, sizeof *other);
     enum ww_status status =
@@ -420,7 +430,7 @@ static enum ww_status climb_from_across(const struct ww_coupling *coupling, size
         memcpy(other, top, plies * sizeof *top);
         if (!move_across(coupling, p, &other[p]))
             continue;
-        status = climb(coupling, plies, (p + 1) % plies, sign, settled, other, find, host, error);
+        status = climb(coupling, plies, (p + 1) % plies, sign, settled, other, find_top, host, error);
         if (!status && sign * (whole_of(coupling, plies, other) - whole_of(coupling, plies, top)) > 0)
             memcpy(top, other, plies * sizeof *top);
     }
@@ -429,13 +439,13 @@ static enum ww_status climb_from_across(const struct ww_coupling *coupling, size
 }
 
 enum ww_status ww_coupling_climb(const struct ww_coupling *coupling, size_t plies, double sign, double settled,
-                                 bool across, struct ww_extreme *top, ww_find_top *find, void *host,
+                                 bool across, struct ww_extreme *top, ww_find_top *find_top, void *host,
                                  struct ww_error *error)
 {
     enum ww_status status =
-        coupling->count ? climb(coupling, plies, 0, sign, settled, top, find, host, error) : WW_OK;
+        coupling->count ? climb(coupling, plies, 0, sign, settled, top, find_top, host, error) : WW_OK;
     if (across && coupling->count && !status)
-        status = climb_from_across(coupling, plies, sign, settled, top, find, host, error);
+        status = climb_from_across(coupling, plies, sign, settled, top, find_top, host, error);
     for (size_t i = 0; i < coupling->count && !status; i++) {
         double half = 0.5 * product_at(&coupling->of[i], top);
         top[coupling->of[i].ply[0]].value += half;

@@ -48,7 +48,7 @@ typedef enum ww_status ww_find_top(void *host, size_t ply, double sign, const st
  * others lie, until a round gains less than `settled` of it; across: again with one after the other moved across, for another top. The values
  * then sum to the extreme, what two plies do together halved between them. */
 enum ww_status ww_coupling_climb(const struct ww_coupling *coupling, size_t plies, double sign, double settled,
-                                 bool across, struct ww_extreme *top, ww_find_top *find, void *host,
+                                 bool across, struct ww_extreme *top, ww_find_top *find_top, void *host,
                                  struct ww_error *error);
 
 #endif

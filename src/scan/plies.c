@@ -14,13 +14,6 @@
 #define NEGLIGIBLE 5e-4 /* of a product of two plies, see ww_coupling_add */
 enum { CLIMBED = 64 };  /* samples of a map across, from which an extreme is climbed to */
 
-/* What each leg counts in a signal. */
-static void set_share(double share[2], enum ww_signal signal, bool pair)
-{
-    share[0] = signal == WW_LEG2 ? 0 : signal == WW_APART && pair ? 0.5 : 1;
-    share[1] = signal == WW_SKEW ? -1 : signal == WW_LEG2 ? 1 : signal == WW_APART && pair ? 0.5 : 0;
-}
-
 /* Less the trace beside it. */
 static void set_apart(struct ww_coupling *coupling, const struct ww_scan *scan, struct ww_extreme *shift)
 {
@@ -36,14 +29,13 @@ enum ww_status ww_coupling_of_scan(struct ww_coupling *coupling, const struct ww
                                    enum ww_estimate estimate, double length, struct ww_error *error)
 {
     size_t segments = ww_scan_segments(scan), plies = scan->plies;
-    double share[2];
+    const double share[2] = {ww_signal_share(signal, scan->pair, 0), ww_signal_share(signal, scan->pair, 1)};
     enum ww_status status = ww_coupling_init(coupling, plies, error);
     if (status || scan->averaging != WW_FLIGHT || plies < 2 || !(length > 0))
         return status;
     struct ww_beat_segment *segment = calloc(plies * segments, sizeof *segment);
     struct ww_extreme *shift = calloc(plies, sizeof *shift);
     if (segment && shift) {
-        set_share(share, signal, scan->pair);
         for (size_t p = 0; p < plies; p++)
             ww_beat_segments(segment + p * segments, scan, p, estimate, length);
         for (size_t p = 0; p < plies; p++)
@@ -63,15 +55,11 @@ enum ww_status ww_coupling_of_scan(struct ww_coupling *coupling, const struct ww
 
 /* --- extremes -------------------------------------------------------------------------------------------------------------- */
 
-struct search {
-    struct ww_path *path; /* [plies] */
-};
-
+/* host: the plies' paths. */
 static enum ww_status find_top(void *host, size_t ply, double sign, const struct ww_map_harmonic *added, size_t count,
                                struct ww_extreme *top, struct ww_error *error)
 {
-    const struct search *search = host;
-    struct ww_path *path = &search->path[ply];
+    struct ww_path *path = (struct ww_path *)host + ply;
     const struct ww_scan *scan = path->scan;
     struct ww_scan coarse = *scan;
     coarse.positions = scan->positions < CLIMBED ? scan->positions : CLIMBED;
@@ -88,15 +76,14 @@ enum ww_status ww_paths_extremes(struct ww_path *path, const size_t *rows, size_
                                  const struct ww_coupling *coupling, struct ww_map *map, struct ww_extreme *high,
                                  struct ww_extreme *low, struct ww_error *error)
 {
-    struct search search = {path};
     bool across = plies > 0 && path[0].signal != WW_SKEW; /* of a pair no other top was met, of 200 random studies */
     enum ww_status status = WW_OK;
     for (size_t p = 0; p < plies && !status; p++)
         status = ww_path_extremes(&path[p], rows[p], map ? &map[p] : NULL, &high[p], &low[p], error);
     if (!status)
-        status = ww_coupling_climb(coupling, plies, 1, SETTLED, across, high, find_top, &search, error);
+        status = ww_coupling_climb(coupling, plies, 1, SETTLED, across, high, find_top, path, error);
     if (!status)
-        status = ww_coupling_climb(coupling, plies, -1, SETTLED, across, low, find_top, &search, error);
+        status = ww_coupling_climb(coupling, plies, -1, SETTLED, across, low, find_top, path, error);
     return status;
 }
 

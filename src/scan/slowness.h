@@ -63,6 +63,19 @@ static inline enum ww_signal ww_judged_signal(bool pair, double spacing)
     return pair ? WW_SKEW : spacing > 0 ? WW_APART : WW_LEG1;
 }
 
+/* What a leg counts in a signal; of a single trace there is the first alone. */
+static inline double ww_signal_share(enum ww_signal signal, bool pair, int leg)
+{
+    switch (signal) {
+    case WW_SKEW:
+        return leg ? -1 : 1;
+    case WW_APART:
+        return pair ? 0.5 : leg == 0;
+    default:
+        return (signal == WW_LEG2) == (leg == 1);
+    }
+}
+
 /* Rows of a ply's maps that hold every value (ww_orders_rows), for any signal and length. */
 size_t ww_scan_rows(const struct ww_scan *scan, size_t ply);
 

@@ -19,7 +19,6 @@
 #include "verify/mean.h"
 
 enum { BETWEEN = 3, RESOLUTIONS = 3 };
-#define ROUNDING 1e-9       /* two worsts closer than this are a tie, as in ww_skew_worst_at */
 #define FINENESS_LEAST 0.25 /* as a study may have it */
 #define FINENESS_MOST 4.0
 
@@ -325,7 +324,7 @@ static void conclude(struct ww_verify *v)
     double difference[METHODS] = {0};
     for (size_t i = 0; i < v->worsts && v->periodic; i++) {
         double kernel = worst_by(v, i, KERNEL);
-        worst = fabs(kernel) > (1 + ROUNDING) * fabs(worst_by(v, worst, KERNEL)) ? i : worst;
+        worst = fabs(kernel) > (1 + WW_TIE) * fabs(worst_by(v, worst, KERNEL)) ? i : worst;
         difference[SECTION] = fmax(difference[SECTION], fabs(worst_by(v, i, SECTION) - kernel));
         difference[VOLUME] = fmax(difference[VOLUME], fabs(worst_by(v, i, VOLUME) - kernel));
     }
