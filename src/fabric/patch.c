@@ -299,6 +299,19 @@ static enum ww_status size_patch(struct ww_patch *patch, double width, double le
                         1e3 * width, 1e3 * length, 1e-9 * bytes, 1e-9 * MOST_BYTES);
 }
 
+/* A patch whose yarns fit, or none. */
+static enum ww_status hand_out(struct ww_patch **out, struct ww_patch *patch, enum ww_status status,
+                               struct ww_error *error)
+{
+    if (!status)
+        status = check_fit(patch, error);
+    if (status)
+        ww_patch_destroy(patch);
+    else
+        *out = patch;
+    return status;
+}
+
 enum ww_status ww_patch_create(struct ww_patch **out, const struct ww_style *style, const struct ww_scatter *scatter,
                                double width, double length, uint64_t draw, struct ww_error *error)
 {
@@ -319,13 +332,7 @@ enum ww_status ww_patch_create(struct ww_patch **out, const struct ww_style *sty
     for (uint64_t s = 0; s < WW_SYSTEMS && !status; s++)
         status = draw_yarns(&patch->of[s], &scatter->yarn[s], ww_random_of(scatter->seed, 4 * draw + s),
                             ww_random_of(scatter->seed, 4 * draw + 2 + s), error);
-    if (!status)
-        status = check_fit(patch, error);
-    if (status)
-        ww_patch_destroy(patch);
-    else
-        *out = patch;
-    return status;
+    return hand_out(out, patch, status, error);
 }
 
 /* --- of measured paths ----------------------------------------------------------------------------------------- */
@@ -396,13 +403,7 @@ enum ww_status ww_patch_lay(struct ww_patch **out, const struct ww_style *style,
     enum ww_status status = ww_style_check(style, error);
     for (int s = 0; s < WW_SYSTEMS && !status; s++)
         status = lay_yarns(patch, paths, s, error);
-    if (!status)
-        status = check_fit(patch, error);
-    if (status)
-        ww_patch_destroy(patch);
-    else
-        *out = patch;
-    return status;
+    return hand_out(out, patch, status, error);
 }
 
 void ww_patch_destroy(struct ww_patch *patch)

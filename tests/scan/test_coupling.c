@@ -109,8 +109,10 @@ static void products_of_harmonics_are_the_integral_of_the_product(void **state)
                     worst = fmax(worst, fabs(value - alone - wanted));
                     most = fmax(most, fabs(wanted));
                 }
-                /* products below 1e-3 of the largest harmonic times the length are left out, a few of them */
-                assert_close(worst, 0, 0, 4e-3 * largest * length);
+                print_message("%4.1f deg beside, signal %d: off by %.2g of the largest harmonic times the length\n",
+                              off[a] / DEGREES, signal, worst / (largest * length));
+                /* products below 5e-4 of that are left out, and fade below 1e-3 */
+                assert_close(worst, 0, 0, 2e-3 * largest * length);
                 if (a == 0)
                     assert_true(most > 10 * worst);
                 ww_scan_destroy(scan);
@@ -216,7 +218,7 @@ static void a_route_couples_as_the_straight_trace(void **state)
                   error);
         ww_scan_destroy(scan);
     }
-    assert_close(value[1], value[0], 2e-3, 0);
+    assert_close(value[1], value[0], 1e-9, 0);
     board_close(&board);
 }
 
