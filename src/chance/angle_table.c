@@ -897,8 +897,9 @@ WW_WIDE static void add_on_map(double *value, const struct ww_map *map, const st
 }
 
 static enum ww_status find_top(void *host, size_t ply, double sign, const struct ww_map_harmonic *added, size_t count,
-                               struct ww_extreme *top, struct ww_error *error)
+                               bool near, struct ww_extreme *top, struct ww_error *error)
 {
+    (void)near; /* the map is as cheap */
     (void)error;
     const struct ww_plies_maps *maps = host;
     struct ww_map map = maps->map[ply];

@@ -22,6 +22,7 @@
 #include <string.h>
 
 #define ROUNDS 12 /* at most; three do for two plies, six for three (chance/symmetries) */
+#define STILL 0.1 /* [rad] of a product's phase */
 
 enum { CANDIDATES = 64, PRODUCTS = 512 }; /* harmonics of a ply; products of two plies that are kept, the largest */
 
@@ -372,24 +373,41 @@ static double whole_of(const struct ww_coupling *coupling, size_t plies, const s
     return sum;
 }
 
-/* The plies in turn, from the first on. */
+/* Whether a ply lies elsewhere by what its products see. */
+static bool is_moved(const struct ww_coupling *coupling, size_t ply, const struct ww_extreme *from,
+                     const struct ww_extreme *to)
+{
+    for (size_t i = 0; i < coupling->count; i++)
+        for (int own = 0; own < 2; own++) {
+            const double *k = coupling->of[i].k[own];
+            double turn = k[0] * (to->x - from->x) + k[1] * (to->y - from->y);
+            if (coupling->of[i].ply[own] == ply && fabs(remainder(turn, 2 * WW_PI)) > STILL)
+                return true;
+        }
+    return false;
+}
+
+/* The plies in turn, from the first on. Once all others have lain still, a ply's top is near where it was. */
 static enum ww_status climb(const struct ww_coupling *coupling, size_t plies, size_t first, double sign,
                             double settled, struct ww_extreme *top, ww_find_top *find_top, void *host,
                             struct ww_error *error)
 {
-    double before = -sign * INFINITY;
+    double before = whole_of(coupling, plies, top);
+    size_t still = 0; /* plies in turn that hardly moved */
     for (int round = 0; round < ROUNDS; round++) {
         for (size_t i = 0; i < plies; i++) {
             size_t p = (first + i) % plies;
-            struct ww_extreme here;
+            struct ww_extreme here = top[p];
             struct ww_map_harmonic *added = coupling->added;
             size_t count = given(coupling, p, top, added);
-            if (count == 0)
-                continue;
-            enum ww_status status = find_top(host, p, sign, added, count, &here, error);
-            if (status)
-                return status;
-            here.value -= sum_at(added, count, &here);
+            bool near = round > 0 && still + 1 >= plies;
+            if (count > 0) {
+                enum ww_status status = find_top(host, p, sign, added, count, near, &here, error);
+                if (status)
+                    return status;
+                here.value -= sum_at(added, count, &here);
+            }
+            still = is_moved(coupling, p, &top[p], &here) ? 0 : still + 1;
             top[p] = here;
         }
         double now = whole_of(coupling, plies, top);

@@ -41,9 +41,10 @@ void ww_coupling_combine(struct ww_coupling *coupling, const struct ww_coupling 
 /* With the plies' starts at at[ply] [s]. */
 double ww_coupling_value(const struct ww_coupling *coupling, const struct ww_extreme *at);
 
-/* The highest top (sign 1) or lowest bottom (-1) of one ply's own map with so many harmonics added to it. */
+/* The highest top (sign 1) or lowest bottom (-1) of one ply's own map with so many harmonics added to it; near: it is the one
+ * beside top, which is where it was before the harmonics changed by little. */
 typedef enum ww_status ww_find_top(void *host, size_t ply, double sign, const struct ww_map_harmonic *added,
-                                   size_t count, struct ww_extreme *top, struct ww_error *error);
+                                   size_t count, bool near, struct ww_extreme *top, struct ww_error *error);
 /* From the extremes of each ply alone, top[plies], to that of all in place: the plies in turn, each to its top given where the
  * others lie, until a round gains less than `settled` of it; across: again with one after the other moved across, for another top. The values
  * then sum to the extreme, what two plies do together halved between them. */

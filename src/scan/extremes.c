@@ -42,11 +42,11 @@ static void step_uphill(const struct ww_expansion *at, double sign, double reach
 }
 
 /* Climbs from a sample of the map to the extreme beside it; a step that does not gain is halved, then given up. */
-static void refine(const struct ww_path *segment, struct ww_extreme *extreme, double sign)
+void ww_path_climb(const struct ww_path *path, double sign, struct ww_extreme *extreme)
 {
-    const struct ww_ply_scan *ply = segment->ply;
-    double reach = hypot(ply->lx, ply->ly) / (double)segment->scan->positions, near = CLOSE * reach;
-    struct ww_expansion here = ww_path_expand(segment, extreme->x, extreme->y);
+    const struct ww_ply_scan *ply = path->ply;
+    double reach = hypot(ply->lx, ply->ly) / (double)path->scan->positions, near = CLOSE * reach;
+    struct ww_expansion here = ww_path_expand(path, extreme->x, extreme->y);
     for (int i = 0; i < CLIMBS; i++) {
         double dx, dy;
         step_uphill(&here, sign, reach, &dx, &dy);
@@ -56,7 +56,7 @@ static void refine(const struct ww_path *segment, struct ww_extreme *extreme, do
             here.value += 0.5 * (here.dx * dx + here.dy * dy);
             break;
         }
-        struct ww_expansion there = ww_path_expand(segment, extreme->x + dx, extreme->y + dy);
+        struct ww_expansion there = ww_path_expand(path, extreme->x + dx, extreme->y + dy);
         if (sign * there.value > sign * here.value) {
             extreme->x += dx;
             extreme->y += dy;
@@ -180,14 +180,14 @@ static struct ww_extreme sample_at(const struct ww_map *map, const struct top *t
 }
 
 /* The highest of the tops, or the lowest of the bottoms: each that the map alone cannot tell from it is climbed to. */
-static struct ww_extreme climb(const struct ww_path *segment, const struct ww_map *map, const struct tops *tops,
+static struct ww_extreme climb(const struct ww_path *path, const struct ww_map *map, const struct tops *tops,
                                double sign, double range)
 {
     struct ww_extreme best = sample_at(map, tops->top);
-    refine(segment, &best, sign);
+    ww_path_climb(path, sign, &best);
     for (size_t i = 1; i < tops->count && tops->top[i].height >= tops->top[0].height - NEAR_TIE * range; i++) {
         struct ww_extreme other = sample_at(map, &tops->top[i]);
-        refine(segment, &other, sign);
+        ww_path_climb(path, sign, &other);
         if (sign * other.value > sign * best.value + ROUNDING * range)
             best = other;
     }
@@ -196,7 +196,7 @@ static struct ww_extreme climb(const struct ww_path *segment, const struct ww_ma
 
 /* The highest top and the lowest bottom, from samples within the first rows; ties are broken by index. A top may lie between
  * samples, above them by at most an eighth of their range in x and in y (a parabola): lower samples are skipped. */
-static void search(const struct ww_path *segment, const struct ww_map *map, size_t rows, struct ww_extreme *high,
+static void search(const struct ww_path *path, const struct ww_map *map, size_t rows, struct ww_extreme *high,
                    struct ww_extreme *low)
 {
     double range[2];
@@ -215,9 +215,9 @@ static void search(const struct ww_path *segment, const struct ww_map *map, size
         }
     }
     if (high)
-        *high = climb(segment, map, &tops, 1, range[1] - range[0]);
+        *high = climb(path, map, &tops, 1, range[1] - range[0]);
     if (low)
-        *low = climb(segment, map, &bottoms, -1, range[1] - range[0]);
+        *low = climb(path, map, &bottoms, -1, range[1] - range[0]);
 }
 
 /* A map of all positions of which no sample is set yet. */

@@ -12,6 +12,9 @@
 enum ww_status ww_path_extremes(const struct ww_path *path, size_t rows, struct ww_map *keep, struct ww_extreme *high,
                                 struct ww_extreme *low, struct ww_error *error);
 
+/* From a place near by to the top (sign 1) or the bottom (-1) beside it, within a sample of the map, as ww_path_extremes climbs. */
+void ww_path_climb(const struct ww_path *path, double sign, struct ww_extreme *extreme);
+
 /* The map of a signal, which is kept where `keep` is not NULL, and its extremes, as ww_scan_extremes. */
 enum ww_status ww_map_and_extremes(const struct ww_scan *scan, size_t ply, enum ww_signal signal, enum ww_estimate e,
                                    double length, struct ww_map *keep, struct ww_extreme *high,

@@ -57,7 +57,7 @@ enum ww_status ww_coupling_of_scan(struct ww_coupling *coupling, const struct ww
 
 /* host: the plies' paths. */
 static enum ww_status find_top(void *host, size_t ply, double sign, const struct ww_map_harmonic *added, size_t count,
-                               struct ww_extreme *top, struct ww_error *error)
+                               bool near, struct ww_extreme *top, struct ww_error *error)
 {
     struct ww_path *path = (struct ww_path *)host + ply;
     const struct ww_scan *scan = path->scan;
@@ -65,8 +65,12 @@ static enum ww_status find_top(void *host, size_t ply, double sign, const struct
     coarse.positions = scan->positions < CLIMBED ? scan->positions : CLIMBED;
     path->scan = &coarse;
     ww_path_add(path, added, count, 1);
-    enum ww_status status = ww_path_extremes(path, ww_orders_rows(path->order, path->harmonics, coarse.positions),
-                                             NULL, sign > 0 ? top : NULL, sign > 0 ? NULL : top, error);
+    enum ww_status status = WW_OK;
+    if (near)
+        ww_path_climb(path, sign, top);
+    else
+        status = ww_path_extremes(path, ww_orders_rows(path->order, path->harmonics, coarse.positions), NULL,
+                                  sign > 0 ? top : NULL, sign > 0 ? NULL : top, error);
     ww_path_add(path, added, count, -1);
     path->scan = scan;
     return status;
@@ -79,18 +83,27 @@ enum ww_status ww_paths_extremes(struct ww_path *path, const size_t *rows, size_
     bool across = plies > 0 && path[0].signal != WW_SKEW; /* of a pair no other top was met, of 200 random studies */
     enum ww_status status = WW_OK;
     for (size_t p = 0; p < plies && !status; p++)
-        status = ww_path_extremes(&path[p], rows[p], map ? &map[p] : NULL, &high[p], &low[p], error);
+        status = ww_path_extremes(&path[p], rows[p], map ? &map[p] : NULL, &high[p], low ? &low[p] : NULL, error);
     if (!status)
         status = ww_coupling_climb(coupling, plies, 1, SETTLED, across, high, find_top, path, error);
-    if (!status)
+    if (low && !status)
         status = ww_coupling_climb(coupling, plies, -1, SETTLED, across, low, find_top, path, error);
     return status;
+}
+
+/* Half a turn of the cloth about the origin swaps the legs of a straight pair, and its ends: what is highest from r is lowest from
+ * -r - L u. */
+static struct ww_extreme mirror(const struct ww_ply_scan *ply, double length, const struct ww_extreme *high)
+{
+    double x = -high->x - length * ply->ux, y = -high->y - length * ply->uy;
+    return (struct ww_extreme){x - ply->lx * floor(x / ply->lx), y - ply->ly * floor(y / ply->ly), 0 - high->value};
 }
 
 enum ww_status ww_scan_extremes_of_all(const struct ww_scan *scan, enum ww_signal signal, enum ww_estimate estimate,
                                        double length, struct ww_map *map, struct ww_extreme *high,
                                        struct ww_extreme *low, struct ww_error *error)
 {
+    bool mirrors = signal == WW_SKEW && scan->segments == 0 && scan->averaging == WW_FLIGHT;
     struct ww_coupling coupling = {0};
     struct ww_path *path = calloc(scan->plies + 1, sizeof *path);
     size_t *rows = calloc(scan->plies + 1, sizeof *rows);
@@ -103,7 +116,9 @@ enum ww_status ww_scan_extremes_of_all(const struct ww_scan *scan, enum ww_signa
     if (!status)
         status = ww_coupling_of_scan(&coupling, scan, signal, estimate, length, error);
     if (!status)
-        status = ww_paths_extremes(path, rows, scan->plies, &coupling, map, high, low, error);
+        status = ww_paths_extremes(path, rows, scan->plies, &coupling, map, high, mirrors ? NULL : low, error);
+    for (size_t p = 0; p < scan->plies && mirrors && !status; p++)
+        low[p] = mirror(&scan->ply[p], length, &high[p]);
     for (size_t p = 0; path && p < scan->plies; p++)
         ww_path_clear(&path[p]);
     free(path);

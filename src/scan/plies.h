@@ -20,7 +20,8 @@ enum ww_status ww_scan_extremes_of_all(const struct ww_scan *scan, enum ww_signa
                                        double length, struct ww_map *map, struct ww_extreme *high,
                                        struct ww_extreme *low, struct ww_error *error);
 
-/* Of one path over each ply, whose maps' first rows[ply] rows hold every value. The paths are as they were afterwards, to rounding. */
+/* Of one path over each ply, whose maps' first rows[ply] rows hold every value. low may be NULL. The paths are as they were
+ * afterwards, to rounding. */
 enum ww_status ww_paths_extremes(struct ww_path *path, const size_t *rows, size_t plies,
                                  const struct ww_coupling *coupling, struct ww_map *map, struct ww_extreme *high,
                                  struct ww_extreme *low, struct ww_error *error);

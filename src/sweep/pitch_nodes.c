@@ -37,6 +37,7 @@ enum {
 };
 
 struct node {
+    struct ww_line *line; /* until the scan is made */
     struct ww_scan *scan;
     double impedance;
     bool needed;
@@ -139,11 +140,17 @@ static void mark_needed(struct ww_pitch_nodes *nodes)
     }
 }
 
+/* Node i of those with a correction, among all. */
+static size_t thinned(const struct axis *from, const struct axis *to, size_t i)
+{
+    return to->count > 1 ? i * (from->count - 1) / (to->count - 1) : 0;
+}
+
 static void thin_out(const struct axis *from, struct axis *to)
 {
     to->count = from->count < CORRECTED ? from->count : CORRECTED;
     for (size_t i = 0; i < to->count; i++)
-        to->at[i] = from->at[to->count > 1 ? i * (from->count - 1) / (to->count - 1) : 0];
+        to->at[i] = from->at[thinned(from, to, i)];
 }
 
 static double yarn_pitch(const struct ww_stack *stack)
@@ -183,28 +190,30 @@ double ww_pitch_nodes_gap(const struct ww_pitch_nodes *nodes)
 
 /* --- solving them --------------------------------------------------------------------------------------------------------- */
 
-static enum ww_status open_line(struct ww_line **line, const struct ww_pitch_nodes *nodes, double width, double gap,
-                                struct ww_error *error)
+/* The line of a node, unless its correction has opened it already. */
+static enum ww_status open_line(struct ww_pitch_nodes *nodes, size_t index, struct ww_error *error)
 {
     const struct ww_pitch_request *r = nodes->request;
+    struct node *node = &nodes->node[index];
+    double width = nodes->width.at[index / nodes->gap.count], gap = nodes->gap.at[index % nodes->gap.count];
     struct ww_trace trace = {width, r->trace.thickness, nodes->pair ? width + exp(gap) : 0};
-    return ww_line_create(line, r->stack, &trace, &r->line, error);
+    return node->line ? WW_OK : ww_line_create(&node->line, r->stack, &trace, &r->line, error);
 }
 
 static enum ww_status correct(struct ww_pitch_nodes *nodes, size_t w, size_t g, struct ww_error *error)
 {
     struct ww_skew_request skew = nodes->request->skew;
     double *angle = calloc(skew.segments + 1, sizeof *angle);
-    struct ww_line *line = NULL;
+    size_t index = thinned(&nodes->width, &nodes->corrected_width, w) * nodes->gap.count +
+                   thinned(&nodes->gap, &nodes->corrected_gap, g);
     if (!angle)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu segments", skew.segments);
     skew.turn = 0;
     struct ww_correction_request wanted = ww_skew_correction(&skew, angle);
     wanted.modes = false;
-    enum ww_status status = open_line(&line, nodes, nodes->corrected_width.at[w], nodes->corrected_gap.at[g], error);
+    enum ww_status status = open_line(nodes, index, error);
     if (!status)
-        status = ww_correction_create(&nodes->correction[w][g], line, NULL, &wanted, error);
-    ww_line_destroy(line);
+        status = ww_correction_create(&nodes->correction[w][g], nodes->node[index].line, NULL, &wanted, error);
     free(angle);
     return status;
 }
@@ -233,21 +242,22 @@ static enum ww_status solve_node(struct ww_pitch_nodes *nodes, size_t index, str
     double width = nodes->width.at[index / nodes->gap.count], gap = nodes->gap.at[index % nodes->gap.count];
     struct ww_scan_options options = r->skew.scan;
     struct ww_correction *correction = NULL;
-    struct ww_line *line = NULL;
     options.route = r->skew.route;
     options.segments = r->skew.segments;
     options.positions = POSITIONS;
-    enum ww_status status = open_line(&line, nodes, width, gap, error);
+    enum ww_status status = open_line(nodes, index, error);
     if (!status)
         status = correction_between(&correction, nodes, width, gap, error);
     if (!status)
-        status = ww_corrected_scan_create_with(&node->scan, line, correction, r->skew.angle, false, &options, error);
+        status =
+            ww_corrected_scan_create_with(&node->scan, node->line, correction, r->skew.angle, false, &options, error);
     if (!status) {
-        const struct ww_line_summary *summary = ww_line_summary(line);
+        const struct ww_line_summary *summary = ww_line_summary(node->line);
         node->impedance = nodes->pair ? summary->z_diff : summary->z0;
     }
     ww_correction_release(correction);
-    ww_line_destroy(line);
+    ww_line_destroy(node->line);
+    node->line = NULL;
     return status;
 }
 
@@ -311,8 +321,10 @@ void ww_pitch_nodes_destroy(struct ww_pitch_nodes *nodes)
 {
     if (!nodes)
         return;
-    for (size_t i = 0; nodes->node && i < nodes->width.count * nodes->gap.count; i++)
+    for (size_t i = 0; nodes->node && i < nodes->width.count * nodes->gap.count; i++) {
+        ww_line_destroy(nodes->node[i].line);
         ww_scan_destroy(nodes->node[i].scan);
+    }
     for (size_t w = 0; w < CORRECTED; w++)
         for (size_t g = 0; g < CORRECTED; g++)
             ww_correction_release(nodes->correction[w][g]);
