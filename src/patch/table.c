@@ -54,6 +54,14 @@ void ww_table_halves(struct ww_table *a, struct ww_table *b)
     }
 }
 
+double ww_table_largest(const struct ww_table *table)
+{
+    double most = 0;
+    for (size_t i = 0; i < (table->nx + WW_PADDED) * (table->ny + WW_KNOTS - 1); i++)
+        most = fmax(most, fabs(table->spline[i]));
+    return most;
+}
+
 void ww_table_clear(struct ww_table *table)
 {
     free(table->spline);
