@@ -85,8 +85,10 @@ struct ww_real_request {
     size_t traces;      /* on each board; 0: 24 */
     size_t lanes;       /* side by side on one cloth, at lane_pitch [m] to the left of the first; 0 or 1: none */
     double lane_pitch, budget;
-    size_t nets;                            /* that lie anywhere on one panel; 0 or 1: none */
-    size_t sections;                        /* as in ww_skew_request */
+    size_t nets;              /* that lie anywhere on one panel; 0 or 1: none */
+    const struct ww_arm *arm; /* [arms], others of a feed beside the trace or route above, as in ww_skew_request */
+    size_t arms;              /* up to WW_ARMS_MOST - 1; 0 over measured cloth */
+    size_t sections;          /* as in ww_skew_request */
     const struct ww_correction *correction; /* as there */
     bool angles;                            /* also other angles: what they still buy */
     bool design;                            /* also the design worst */
@@ -152,6 +154,17 @@ struct ww_real_place {
     double width, length; /* of the patch: ww_patch_create(.., width, length, ply, ..) draws it again; measured: 0 */
 };
 
+/* The arms of a feed on one board, each from its own start: of single traces the largest less the least delay, each less its mean over
+ * perfect cloth, of pairs the largest |skew|. */
+struct ww_real_arms {
+    size_t count;                         /* with the request's own trace, the first; 0: not asked */
+    struct ww_real_spread square, turned; /* as of ww_at_length */
+    double bound, design; /* over perfect cloth: ww_arms.worst, worst_with_turn; 0 without ww_real_request.design */
+    double *deviation;    /* [count] of each one's delay, or skew, turn and counts included [s] */
+    double *correlation;  /* [count][count] of these */
+    double yield;         /* chance that it is within the budget, turn and counts included; 0 without one */
+};
+
 /* Zeroed is valid and empty. */
 struct ww_real {
     bool pair;
@@ -179,6 +192,7 @@ struct ww_real {
     struct ww_real_panel panel;
     struct ww_real_alike alike;
     struct ww_real_place place;
+    struct ww_real_arms arms;
     struct ww_patch_fit fit[WW_SYSTEMS]; /* the worst of all patches */
 };
 /* Of the boards that are drawn at once, each a patch for every ply; fewer threads draw where more would not hold them [bytes]. */

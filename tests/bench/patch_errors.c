@@ -8,7 +8,7 @@
  *                                            long, all plies in place.
  *                                            LINE: that one alone, counted from 1
  *
- * Averaged so, 1 % of any line is the most that was seen to be off: more than LARGEST, or an rms above RMS, ends with 1. At one place a
+ * Averaged so, a line that is off by more than LARGEST, or by an rms above RMS, ends with 1. At one place a
  * section that leaves the yarn it runs along loses it at once, on perfect cloth, too, and no walk sees that: such values are told only.
  */
 #include "../line/structure.h"
