@@ -112,6 +112,7 @@ static enum ww_status walk_arm(struct ww_boards *b, struct feed *feed, const str
         status = ww_boards_each(b, walk_board, feed, error);
     for (size_t i = 0; i < b->walks; i++)
         ww_walk_destroy(walk[i]);
+    b->walk = NULL;
     ww_correction_release(own);
     return status;
 }
