@@ -225,7 +225,11 @@ static enum ww_status draw_place(struct job *job, const struct ww_real *real, st
 {
     const struct ww_real_place *place = &real->place;
     char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE], length[NUMBER_SIZE];
-    snprintf(headline, sizeof headline, "Slid over real cloth, the trace has up to %.3g ps", place->worst / ps);
+    if (real->pair) /* of single traces the bound is of the difference of two */
+        snprintf(headline, sizeof headline, "Slid over real cloth: up to %.3g ps, perfect cloth up to %.3g ps",
+                 place->worst / ps, real->at[real->own].bound / ps);
+    else
+        snprintf(headline, sizeof headline, "Slid over real cloth, the trace has up to %.3g ps", place->worst / ps);
     snprintf(subject, sizeof subject, "%s laid square, %s %s by where it starts; %sring: the worst",
              real->measured ? "the measured cloth" : "one board",
              ww_number_format(length, sizeof length, real->at[real->own].length, WW_LENGTH, 4),
