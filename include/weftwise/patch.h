@@ -23,9 +23,10 @@ extern "C" {
 struct ww_walk;
 /* angle: of the trace from the warp of the panel, or by which a route is turned [rad]. step [m] > 0: within one the cloth's displacement
  * counts as constant, all else is integrated exactly; what is left falls with its square, 2e-4 of the worst along the warp at half a yarn
- * pitch, 1e-6 at a thirty-second. Against full cross-sections on a patch the local skew is off by 3 % of its largest at most, by 0.8 %
- * rms (both tests/patch). 0: a straight walk that ww_walk_slowness alone is asked of. correction may be NULL. options: as of a
- * scan, NULL for none; of them route, bends, stretch and dispersion are used. A route costs 20 MB a direction, ply and pair.
+ * pitch, 1e-6 at a thirty-second (tests/patch). Against full cross-sections on a patch the skew over half a yarn
+ * pitch is off by 3 % of its largest at most, by 0.8 % rms (tests/bench/patch_errors.c, a test as well). 0: a straight walk that
+ * ww_walk_slowness alone is asked of. correction may be NULL. options: as of a scan, NULL for none; of them route, bends, stretch and
+ * dispersion are used. A route costs 20 MB a direction, ply and pair.
  * Statuses of ww_line_create; WW_NO_MEMORY where directions would need more than 4 GB. */
 WW_API enum ww_status ww_walk_create(struct ww_walk **walk, const struct ww_line *line,
                                      const struct ww_correction *correction, double angle, double step,
@@ -33,11 +34,11 @@ WW_API enum ww_status ww_walk_create(struct ww_walk **walk, const struct ww_line
 WW_API void ww_walk_destroy(struct ww_walk *walk);
 
 /* Value over the first length[i] of a trace, ascending [m], value[count] [s]: of a pair its skew, of a single trace its delay less that
- * over perfect cloth on average. Lengths of a straight trace are whole steps; NULL: 1, 2, .. steps. Of a route they are along its
- * centre line; patch[ply] of the ply's own style,
- * start[ply] where the trace starts on it, in the frame of its cloth [m]; turn: how far the cloth of all plies lies off square [rad],
- * small: the legs' own slowness is that of the angle. Without scatter it is what ww_scan_value tells, to 1e-9 of the worst, of a route to
- * 1e-5 (tests/patch). Cost: 0.5 to 2 us a step, leg and ply. */
+ * over perfect cloth on average; with what each two plies do together. Lengths of a straight trace are whole steps; NULL: 1, 2, ..
+ * steps. Of a route they are along its centre line; patch[ply] of the ply's own style, start[ply] where the trace starts on it, in the frame of its cloth [m]; turn: how far the cloth of all plies lies off square [rad],
+ * small: the legs' own slowness is that of the angle. Without scatter it is what ww_scan_value_of_all tells, to 1e-9 of the worst, of
+ * a route to 1e-5, of two plies to 2e-3 of the worst along the warp, for the scan leaves small products out (tests/patch). Cost: 0.5 to
+ * 2 us a step, leg and ply. */
 WW_API void ww_walk_along(const struct ww_walk *walk, const struct ww_patch *const *patch, const double (*start)[2],
                           double turn, const double *length, size_t count, double *value);
 /* Slowness of both legs at one place of the pair's centre, one ply's patch in place, less its mean over perfect cloth [s/m],
@@ -84,8 +85,10 @@ struct ww_real_request {
     size_t traces;      /* on each board; 0: 24 */
     size_t lanes;       /* side by side on one cloth, at lane_pitch [m] to the left of the first; 0 or 1: none */
     double lane_pitch, budget;
-    size_t nets;                            /* that lie anywhere on one panel; 0 or 1: none */
-    size_t sections;                        /* as in ww_skew_request */
+    size_t nets;              /* that lie anywhere on one panel; 0 or 1: none */
+    const struct ww_arm *arm; /* [arms], others of a feed beside the trace or route above, as in ww_skew_request */
+    size_t arms;              /* up to WW_ARMS_MOST - 1; 0 over measured cloth */
+    size_t sections;          /* as in ww_skew_request */
     const struct ww_correction *correction; /* as there */
     bool angles;                            /* also other angles: what they still buy */
     bool design;                            /* also the design worst */
@@ -151,6 +154,17 @@ struct ww_real_place {
     double width, length; /* of the patch: ww_patch_create(.., width, length, ply, ..) draws it again; measured: 0 */
 };
 
+/* The arms of a feed on one board, each from its own start: of single traces the largest less the least delay, each less its mean over
+ * perfect cloth, of pairs the largest |skew|. */
+struct ww_real_arms {
+    size_t count;                         /* with the request's own trace, the first; 0: not asked */
+    struct ww_real_spread square, turned; /* as of ww_at_length */
+    double bound, design; /* over perfect cloth: ww_arms.worst, worst_with_turn; 0 without ww_real_request.design */
+    double *deviation;    /* [count] of each one's delay, or skew, turn and counts included [s] */
+    double *correlation;  /* [count][count] of these */
+    double yield;         /* chance that it is within the budget, turn and counts included; 0 without one */
+};
+
 /* Zeroed is valid and empty. */
 struct ww_real {
     bool pair;
@@ -178,6 +192,7 @@ struct ww_real {
     struct ww_real_panel panel;
     struct ww_real_alike alike;
     struct ww_real_place place;
+    struct ww_real_arms arms;
     struct ww_patch_fit fit[WW_SYSTEMS]; /* the worst of all patches */
 };
 /* Of the boards that are drawn at once, each a patch for every ply; fewer threads draw where more would not hold them [bytes]. */

@@ -92,7 +92,8 @@ WW_API enum ww_status ww_result_budget_json(FILE *stream, const struct ww_study 
                                             const struct ww_line_summary *line, const struct ww_budget *budget,
                                             const char *sentence, struct ww_error *error);
 /* The answer of ww_real_solve for a study: lengths with the bound of perfect cloth and what real boards have, square and turned; what
- * other angles still buy; lanes on one cloth, null without. Intervals hold 95 %. paths: those of the request, or NULL. sentence: the answer in words. */
+ * other angles still buy; lanes on one cloth, null without; "arms" of a feed on one board, null without, where all else is "told_of_arm", the
+ * first. Intervals hold 95 %. paths: those of the request, or NULL. sentence: the answer in words. */
 WW_API enum ww_status ww_result_cloth_json(FILE *stream, const struct ww_study *study, const struct ww_real *real,
                                            const struct ww_yarn_paths *paths, const char *sentence,
                                            struct ww_error *error);

@@ -44,6 +44,8 @@ struct ww_real_request boards_request(const struct job *job)
                                     .lane_pitch = study->lane_pitch,
                                     .budget = study->budget,
                                     .nets = nets_of(job),
+                                    .arm = study->arm,
+                                    .arms = study->paths[0] ? 0 : study->arms,
                                     .neighbours = true,
                                     .sections = study->sections,
                                     .angles = true,

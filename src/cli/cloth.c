@@ -225,7 +225,11 @@ static enum ww_status draw_place(struct job *job, const struct ww_real *real, st
 {
     const struct ww_real_place *place = &real->place;
     char headline[SUBJECT_SIZE], subject[SUBJECT_SIZE], length[NUMBER_SIZE];
-    snprintf(headline, sizeof headline, "Slid over real cloth, the trace has up to %.3g ps", place->worst / ps);
+    if (real->pair) /* of single traces the bound is of the difference of two */
+        snprintf(headline, sizeof headline, "Slid over real cloth: up to %.3g ps, perfect cloth up to %.3g ps",
+                 place->worst / ps, real->at[real->own].bound / ps);
+    else
+        snprintf(headline, sizeof headline, "Slid over real cloth, the trace has up to %.3g ps", place->worst / ps);
     snprintf(subject, sizeof subject, "%s laid square, %s %s by where it starts; %sring: the worst",
              real->measured ? "the measured cloth" : "one board",
              ww_number_format(length, sizeof length, real->at[real->own].length, WW_LENGTH, 4),
@@ -344,10 +348,13 @@ static void show_left_out(const struct job *job, const struct ww_real *real)
     const struct ww_study *study = &job->study;
     if (real->measured && (study->warp_tolerance > 0.0 || study->fill_tolerance > 0.0))
         puts("  counts are those of the picture here; how much count_tolerance does, 'weftwise skew' tells");
-    if (study->arms > 0)
-        printf("  of %zu arms the first alone is told here; how far they lie apart on perfect cloth, 'weftwise skew' "
-               "tells\n",
-               study->arms + 1);
+    if (study->arms > 0 && real->arms.count == 0)
+        printf(
+            "  of %zu arms the first alone is told over a picture's cloth; how far they lie apart on perfect cloth, "
+            "'weftwise skew' tells\n",
+            study->arms + 1);
+    else if (study->arms > 0)
+        puts("  the arms are told together below; lengths, angles and figures are of the first, 'route', alone");
     if (study->lanes > 1 && study->lane_pitch > 0.0 && real->lanes == 0)
         printf("  nothing is told of %zu lanes side by side: they may be up to %d pairs\n", study->lanes,
                BOARDS_MOST_LANES);
@@ -448,6 +455,43 @@ static void show_panel(const struct job *job, const struct ww_real *real)
     putchar('\n');
 }
 
+static void show_spread(const char *name, const struct ww_real_spread *of, double bound, double frequency)
+{
+    printf("  %-14s %7.3f %9.3f %9.3f (%.3f-%.3f) %9.3f %11.3f", name, of->median.value / ps, of->p95 / ps,
+           of->p99.value / ps, of->p99.low / ps, of->p99.high / ps, of->worst / ps, bound / ps);
+    if (frequency > 0.0)
+        printf("   %.2g deg", ww_skew_terms(of->p99.value, frequency, 0.0).degrees);
+    putchar('\n');
+}
+
+static void show_arms(const struct job *job, const struct ww_real *real)
+{
+    const struct ww_study *study = &job->study;
+    const struct ww_real_arms *arms = &real->arms;
+    char frequency[NUMBER_SIZE], phase[2 * NUMBER_SIZE] = "";
+    double signal = real->pair ? 0.0 : ww_study_frequency(study);
+    if (arms->count == 0)
+        return;
+    if (signal > 0.0)
+        snprintf(phase, sizeof phase, "; 99 %% as phase at %s",
+                 ww_number_format(frequency, sizeof frequency, signal, WW_FREQUENCY, 4));
+    printf("\n%zu arms on one board, %s, ps%s\n", arms->count,
+           real->pair ? "their largest skew" : "the spread of their delays, each less its mean", phase);
+    printf("  %-14s %7s %9s %9s %15s %9s %11s\n", "", "median", "95 %", "99 %", "", "seen", "perfect");
+    show_spread("laid square", &arms->square, arms->bound, signal);
+    show_spread(real->counts ? "turn and counts" : "turned", &arms->turned, fmax(arms->bound, arms->design), signal);
+    if (study->budget > 0.0)
+        printf("  within the budget in %.1f %% of all cases, turn%s included\n", 100.0 * arms->yield,
+               real->counts ? " and counts" : "");
+    printf("  %-14s %12s   correlation with each, in this order\n", "arm", "deviation");
+    for (size_t i = 0; i < arms->count; i++) {
+        printf("  %-14.31s %9.3f ps  ", i ? study->arm[i - 1].name : "route", arms->deviation[i] / ps);
+        for (size_t j = 0; j < arms->count; j++)
+            printf(" %5.2f", arms->correlation[i * arms->count + j]);
+        putchar('\n');
+    }
+}
+
 static void show(const struct job *job, const void *result)
 {
     const struct cloths *cloths = result;
@@ -464,12 +508,19 @@ static void show(const struct job *job, const void *result)
     show_lanes(job, real);
     show_alike(real);
     show_panel(job, real);
+    show_arms(job, real);
     putchar('\n');
     paragraph(printf("in short") - 1, 10, ww_real_sentence(real, job->study.turn, sentence, sizeof sentence));
     show_files(job);
 }
 
 /* --- the command ----------------------------------------------------------------------------------------------------------- */
+
+/* 99 of 100, turn and counts included: of arms by name their set's. */
+static double judged(const struct ww_real *real)
+{
+    return real->arms.count > 0 ? real->arms.turned.p99.value : real->at[real->own].turned.p99.value;
+}
 
 enum outcome cloth_run(const struct options *options)
 {
@@ -490,7 +541,7 @@ enum outcome cloth_run(const struct options *options)
     progress_end();
     if (!status) {
         status = job_print(&job, write_json, show, &cloths, &error);
-        over = options->gate && cloths.real.at[cloths.real.own].turned.p99.value > job.study.budget;
+        over = options->gate && judged(&cloths.real) > job.study.budget;
     }
     ww_real_clear(&cloths.real);
     ww_yarn_paths_clear(&cloths.paths);

@@ -79,9 +79,9 @@ const struct command command[] = {
      "the Dk under it where it is worst; cloth-lanes.png, how alike traces side by side are; with lanes or --nets "
      "cloth-panel.png, the worst of all nets of a panel. The study's [fabric] says how the yarns wander, or has a "
      "picture's "
-     "paths, over which the trace is straight. Along a [route] lengths are those of its first part. --gate "
-     "exits with 1 where 99 of 100, turn included, are over "
-     "the budget.",
+     "paths, over which the trace is straight. Along a [route] lengths are those of its first part. The arms of a "
+     "feed ([route NAME]) are told together, as skew does; all else is of the first. --gate exits with 1 where 99 of "
+     "100, of a feed of its arms together, turn included, are over the budget.",
      1, 1, true, cloth_run},
     {"report", REPORT, "STUDY", "all of it for a design review, on one page",
      "report.html, a page that needs nothing beside it, and report.json; and the files of the other commands, of "

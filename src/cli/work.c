@@ -28,8 +28,9 @@ static const double chances_time = 13e-3, chances_lobes = 250.0; /* a lobe of on
 static const double point_time = 1e-7;                           /* a section of the line at one frequency */
 static const double couple_time = 2.0;                           /* two arms of a feed */
 static const double lane_time = 3e-7;                            /* a lane on one board at one place, of 4096 */
-static const double board_time = 2.0;                            /* a metre of one board of real cloth */
-static const double volume_time = 90.0;                          /* a period in three dimensions at fineness 1 */
+static const double walk_time = 7e-3;   /* a metre of one leg over a ply along its yarns; at an angle twice that */
+static const double table_time = 20e-3; /* of walks: a leg over a ply in one direction, by steps or by places */
+static const double volume_time = 90.0; /* a period in three dimensions at fineness 1 */
 
 /* What each command takes of a small study, and how often it does what skew does once. */
 struct habit {
@@ -84,20 +85,25 @@ static double yarn_pitch(const struct ww_stack *stack)
     return pitch;
 }
 
-/* Segments of all routes, and the directions they run in. */
+static size_t count_route_directions(const struct ww_route_segment *route, size_t segments)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < segments; i++) {
+        size_t first = 0;
+        while (route[first].angle != route[i].angle)
+            first++;
+        count += first == i;
+    }
+    return count ? count : 1;
+}
+
+/* Segments of all routes, and the directions that the first runs in. */
 static size_t count_segments(const struct ww_study *study, size_t *directions)
 {
     size_t count = study->segments;
-    *directions = 0;
-    for (size_t i = 0; i < study->segments; i++) {
-        size_t first = 0;
-        while (study->route[first].angle != study->route[i].angle)
-            first++;
-        *directions += first == i;
-    }
+    *directions = count_route_directions(study->route, study->segments);
     for (size_t a = 0; a < study->arms; a++)
         count += study->arm[a].segments;
-    *directions = *directions ? *directions : 1;
     return count ? count : 1;
 }
 
@@ -193,7 +199,7 @@ static void add_neighbours(struct work *work, const struct job *job)
     double lobes = 2.0 * study->turn * study->length / yarn_pitch(&study->stack);
     double boards = count_stretches(study) * fmin(8.0 * lobes + 8.0, 4.0 * chances_lobes);
     add(work, couple_time * couples, 0.0, "fewer arms", "%.0f arms of a feed are solved two by two", arms);
-    if (study->lanes > 1 && study->lane_pitch > 0.0)
+    if (study->lanes > 1 && study->lane_pitch > 0.0 && strcmp(job->options->operand[0], "cloth") != 0)
         add(work, lane_time * places * boards * (double)study->lanes, 0.0,
             "fewer lanes, less turn or no count_tolerance", "%zu lanes lie side by side on %.0f boards", study->lanes,
             boards);
@@ -207,28 +213,72 @@ static void add_volume(struct work *work, const struct job *job)
             "a period of the cloth is solved in three dimensions at fineness %g", fineness);
 }
 
-/* Real cloth: a patch of it for each board, as long as the longest trace. */
+/* Directions of each arm of a feed, added up, and its length. */
+static size_t count_arms(const struct ww_study *study, double *length)
+{
+    size_t directions = count_route_directions(study->route, study->segments);
+    *length = study->length;
+    for (size_t a = 0; a < study->arms; a++) {
+        directions += count_route_directions(study->arm[a].route, study->arm[a].segments);
+        for (size_t i = 0; i < study->arm[a].segments; i++)
+            *length += study->arm[a].route[i].length;
+    }
+    return directions;
+}
+
+/* Of one board: its traces up to the longest, square and turned; at six other angles, side by side, and nets. */
+static double walked_on_board(const struct ww_real_request *request, double longest, double arms)
+{
+    const double traces = 2.0 * 24.0, at_angles = 6.0 * 8.0, side_by_side = 49.0, panels = 2.0;
+    return traces * (longest + arms) + (at_angles + side_by_side + panels * (double)request->nets) * request->length;
+}
+
+/* By how much longer: yarns come and go beside it. */
+static double crossing(const struct ww_study *study)
+{
+    const double along = 1e-3;
+    return study->segments > 0 || study->arms > 0 || fabs(sin(2.0 * study->angle)) > along ? 2.0 : 1.0;
+}
+
+/* The map over places: rows that the trace is slid along, or walks of the whole route. */
+static double walked_over_places(const struct ww_study *study)
+{
+    const double rows = 96.0, along = 60e-3, routes = 60.0 * 48.0;
+    return study->segments > 0 ? routes * study->length : rows * (study->length + along);
+}
+
+/* Real cloth: traces of each board up to the longest, and before that the tables of the walks, for the study's angle and six more. */
 static void add_boards(struct work *work, const struct job *job)
 {
+    const double turned = 6.0;
     const struct options *options = job->options;
     const struct ww_study *study = &job->study;
-    double boards = options->boards ? (double)options->boards : 48.0;
-    double longest = study->length;
+    if (strcmp(options->operand[0], "cloth") != 0)
+        return;
+    const struct ww_real_request request = boards_request(job);
+    double boards = options->boards ? (double)options->boards : 48.0, stretches = count_stretches(study);
+    double over = (double)study->stack.plies * (study->trace.pitch > 0.0 ? 2.0 : 1.0), longest = study->length, arms;
+    size_t own = count_route_directions(study->route, study->segments), of_arms = count_arms(study, &arms);
+    bool feed = study->arms > 0 && !study->paths[0];
     if (options->to_length > 0.0)
         longest = options->to_length;
     else if (study->segments == 0)
         longest = fmax(0.25, 2.0 * study->length);
-    if (strcmp(options->operand[0], "cloth") != 0)
-        return;
-    double bytes = boards_bytes(job);
+    double walked = crossing(study) *
+                    (boards * walked_on_board(&request, longest, feed ? arms : 0.0) + walked_over_places(study));
+    double bytes = boards_bytes(job), steps = (study->segments > 0 ? 2.0 : 1.0) * (1.0 + turned) * (double)own;
+    double tables = over * (study->paths[0] ? 1.0 : stretches) * (steps + (feed ? 2.0 * (double)of_arms : 0.0));
     if (bytes > LARGE)
-        add(work, board_time * boards * longest, bytes,
+        add(work, walk_time * over * walked, bytes,
             "a longer wander_length, a shorter trace, a smaller panel, fewer directions of a route or fewer "
             "--threads",
             "boards of real cloth are drawn at once, each of %.3g m, and their walks have tables", longest);
     else
-        add(work, board_time * boards * longest, 0.0, "fewer --boards, or a shorter --to-length",
+        add(work, walk_time * over * walked, 0.0, "fewer --boards, or a shorter --to-length",
             "%.0f boards of real cloth carry traces of %.3g m", boards, longest);
+    add(work, table_time * tables, 0.0, "fewer arms or directions of a route, or no count_tolerance",
+        "walks have tables in %zu direction%s at %.0f pair%s of yarn counts", feed ? of_arms : own,
+        (feed ? of_arms : own) > 1 ? "s" : "", stretches, stretches > 1.0 ? "s" : "");
 }
 
 /* --- telling ----------------------------------------------------------------------------------------------------------------- */

@@ -84,6 +84,18 @@ double ww_quantile(const double *value, size_t count, double share);
 /* A share that was seen `good` times of `count`, and what holds it with 95 % (E. B. Wilson, J. Am. Stat. Assoc. 22 (1927) 209). */
 struct ww_bracketed ww_share(size_t good, size_t count);
 
+/* Of all |value| at one of the lengths, square or turned. */
+enum ww_status ww_boards_spread(const struct ww_boards *b, int turned, size_t length, struct ww_real_spread *spread,
+                                struct ww_error *error);
+
+/* Arm `index` of a feed, 0: the request's own trace, which is `straight` where it has no route. */
+struct ww_arm ww_boards_arm(const struct ww_real_request *request, size_t index, struct ww_route_segment *straight);
+/* Where an arm starts off the first, in a ply's frame. */
+void ww_boards_from(const struct ww_boards *b, size_t ply, double turn, const double from[2], double off[2]);
+/* The arms of request->arm and the request's own, on all boards. */
+enum ww_status ww_feed_solve(struct ww_real_arms *arms, const struct ww_boards *all,
+                             const struct ww_correction *correction, struct ww_error *error);
+
 /* The boards that panels are, for nets so long. */
 struct ww_boards ww_panel_boards(const struct ww_boards *all, const double *length);
 /* The worst of request->nets on one panel. */

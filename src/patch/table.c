@@ -25,20 +25,25 @@ enum ww_status ww_table_build(struct ww_table *table, double _Complex *coef, siz
                               struct ww_error *error)
 {
     size_t row = nx / 2 + 1, wide = nx + WW_PADDED, high = ny + WW_KNOTS - 1;
-    double *value = malloc(nx * ny * sizeof *value);
+    double *value = malloc(nx * ny * sizeof *value), *along = malloc(row * sizeof *along);
     *table = (struct ww_table){nx, ny, malloc(wide * high * sizeof *table->spline)};
     enum ww_status status = WW_OK;
-    if (!value || !table->spline)
+    if (!value || !along || !table->spline)
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a table of %zu by %zu", nx, ny);
-    for (size_t l = 0; l < ny && !status; l++)
+    for (size_t m = 0; m < row && !status; m++)
+        along[m] = filter(m, nx, coarse);
+    for (size_t l = 0; l < ny && !status; l++) {
+        double across = filter(l, ny, coarse);
         for (size_t m = 0; m < row; m++)
-            coef[l * row + m] *= filter(l, ny, coarse) * filter(m, nx, coarse);
+            coef[l * row + m] *= across * along[m];
+    }
     if (!status)
         status = ww_transform_inverse(coef, nx, ny, value, error);
     for (size_t iy = 0; iy < high && !status; iy++)
         for (size_t ix = 0; ix < wide; ix++)
             table->spline[iy * wide + ix] = value[iy % ny * nx + ix % nx];
     free(value);
+    free(along);
     if (status)
         ww_table_clear(table);
     return status;
@@ -52,6 +57,14 @@ void ww_table_halves(struct ww_table *a, struct ww_table *b)
         a->spline[i] = 0.5 * (one + other);
         b->spline[i] = 0.5 * (one - other);
     }
+}
+
+double ww_table_largest(const struct ww_table *table)
+{
+    double most = 0;
+    for (size_t i = 0; i < (table->nx + WW_PADDED) * (table->ny + WW_KNOTS - 1); i++)
+        most = fmax(most, fabs(table->spline[i]));
+    return most;
 }
 
 void ww_table_clear(struct ww_table *table)

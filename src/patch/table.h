@@ -23,6 +23,8 @@ enum ww_status ww_table_build(struct ww_table *table, double _Complex *coef, siz
 /* Two tables of the same size to half their sum and half their difference. */
 void ww_table_halves(struct ww_table *a, struct ww_table *b);
 void ww_table_clear(struct ww_table *table);
+/* The largest size of a coefficient: no less than that of the function. */
+double ww_table_largest(const struct ww_table *table);
 
 /* The splines around one place along one axis: of fifth degree samples first .. first + 5; of third, of half as many samples in a
  * period, first_coarse .. first_coarse + 3. */
@@ -55,6 +57,17 @@ static inline struct ww_knots ww_knots_at(double at, size_t samples)
     *(ww_pair *)&knots.coarse[0] = (ww_pair){c[0], d[0]} * (1.0 / 6);
     *(ww_pair *)&knots.coarse[2] = (ww_pair){d[1], c[1]} * (1.0 / 6);
     return knots;
+}
+
+/* Of third degree alone; at: in samples of the coarse table, samples: its own. */
+static inline struct ww_knots ww_knots_coarse(double at, size_t samples)
+{
+    long base = (long)at;
+    base -= (double)base > at;
+    double t = at - (double)base, s = 1 - t;
+    return (struct ww_knots){
+        .first_coarse = (size_t)(base - 1) & (samples - 1),
+        .coarse = {s * s * s / 6, 2.0 / 3 - t * t * (1 - 0.5 * t), 2.0 / 3 - s * s * (1 - 0.5 * s), t * t * t / 6}};
 }
 
 /* At one place. */

@@ -302,6 +302,29 @@ static void put_cell(struct spectra *spectra, const struct direction *d, const s
         }
 }
 
+/* What a ply alone changes of each leg's slowness, as a function of the local phase. */
+static enum ww_status tabulate_whole(const struct direction *d, const struct cloth_of_ply *cloth,
+                                     struct spectra *spectra, struct ww_error *error)
+{
+    const struct to_leg to = {sin(d->w->theta), cos(d->w->theta), 0.5 * d->scan->pitch, 0};
+    const struct ww_ply_scan *s = &d->scan->ply[d->ply];
+    int legs = d->scan->pair ? 2 : 1;
+    enum ww_status status = WW_OK;
+    put_cell(spectra, d, cloth, &to);
+    d->w->mean = d->w->largest = 0;
+    for (int leg = 0; leg < legs && !status; leg++) {
+        double _Complex *coef = spectra->cell[leg];
+        coef[0] = 0;
+        d->w->mean += creal(s->coefficient[leg][WW_MEAN][0]) / legs;
+        for (size_t n = WW_CELL_SAMPLES; n > WW_WHOLE_SAMPLES; n /= 2)
+            halve(coef, n, n);
+        status = ww_table_build(&d->w->whole[leg], coef, WW_WHOLE_SAMPLES, WW_WHOLE_SAMPLES, true, error);
+        if (!status)
+            d->w->largest = fmax(d->w->largest, ww_table_largest(&d->w->whole[leg]));
+    }
+    return status;
+}
+
 /* The tables of steps `step` long, or of places. */
 static enum ww_status fill_tables(struct ww_walk_tables *tables, const struct direction *d,
                                   const struct cloth_of_ply *cloth, const struct yarn_change *yarn, double step,
@@ -359,6 +382,8 @@ static enum ww_status tabulate_direction(const struct direction *d, const struct
     enum ww_status status = fill_tables(&w->step, d, &walk->cloth[d->ply], yarn, walk->step, spectra, error);
     if (!status && w->point)
         status = fill_tables(w->point, d, &walk->cloth[d->ply], yarn, 0, spectra, error);
+    if (!status && walk->plies > 1)
+        status = tabulate_whole(d, &walk->cloth[d->ply], spectra, error);
     return status;
 }
 
@@ -377,8 +402,10 @@ static void take_cloth(struct cloth_of_ply *cloth, const struct ww_stack *stack,
 double ww_walk_bytes(int legs, size_t directions, bool points)
 {
     double fine = (WW_CELL_SAMPLES + WW_PADDED) * WW_CELL_SAMPLES,
-           yarn = (WW_WIDE_SAMPLES + WW_PADDED) * WW_ALONG_SAMPLES;
-    return (double)sizeof(double) * legs * (points ? 2 : 1) * (fine + WW_SYSTEMS * 1.5 * yarn) * (double)directions;
+           yarn = (WW_WIDE_SAMPLES + WW_PADDED) * WW_ALONG_SAMPLES,
+           whole = (WW_WHOLE_SAMPLES + WW_PADDED) * WW_WHOLE_SAMPLES;
+    return (double)sizeof(double) * legs * ((points ? 2 : 1) * (fine + WW_SYSTEMS * 1.5 * yarn) + whole) *
+           (double)directions;
 }
 
 static enum ww_status check_memory(const struct ww_walk *walk, size_t walks, bool points, struct ww_error *error)

@@ -6,6 +6,10 @@
  * pair from where the mitre of one bend puts it to where that of the next one does: in whole steps, whose tables hold the average
  * over a step, and over what is shorter than a step by Gauss's rule on tables of places. On perfect cloth a step is exact; eight nodes
  * are, to 1e-5 of the worst (tests/patch/test_walk.c).
+ *
+ * What two plies do together (scan/coupling.c) is local: -d_1 d_2/S_0 for each leg and two plies, d_p what ply p alone changes of
+ * the leg's slowness at the place. It is a percent or two of the whole, so that d_p is carried by the local phase of the ply's yarns,
+ * and its integral along a leg is a sum over places that are APART of the shortest yarn pitch at most.
  */
 #include "patch/walk.h"
 
@@ -21,6 +25,8 @@ enum { NODES = 8 };
 static const double node[NODES / 2] = {0.183434642495650, 0.525532409916329, 0.796666477413627, 0.960289856497536};
 static const double weight[NODES / 2] = {0.362683783378362, 0.313706645877887, 0.222381034453374, 0.101228536290376};
 #define WHOLE 1e-6 /* of a step, by which a length may be off a whole number of them */
+#define APART 0.25 /* of the shortest yarn pitch, between places at which the product of two plies is taken */
+#define FAINT 1e-4 /* of the largest deviation: the product of two plies that is less is left out */
 
 /* --- making ----------------------------------------------------------------------------------------------------- */
 
@@ -129,6 +135,8 @@ void ww_walk_destroy(struct ww_walk *walk)
         if (walk->ply[i].point)
             ww_walk_tables_clear(walk->ply[i].point);
         free(walk->ply[i].point);
+        for (int leg = 0; leg < 2; leg++)
+            ww_table_clear(&walk->ply[i].whole[leg]);
     }
     free(walk->ply);
     free(walk->cloth);
@@ -148,19 +156,40 @@ static double wider_at(const struct ww_around *around)
 
 /* A leg on its way over one ply's patch. */
 struct tread {
+    size_t ply;
     const struct cloth_of_ply *cloth;
+    const struct ww_walk_ply *of;
     const struct ww_walk_tables *tables;
-    const double *share; /* [system] of the contact */
     int leg;
+    double begin[2];     /* where the segment's centre line begins */
+    double x, y, ux, uy; /* the same moved aside to the leg, in the cloth's own frame, and the direction */
     struct ww_follower warp, fill;
 };
 
 static void tread_start(struct tread *t, const struct ww_walk *walk, size_t ply, const struct ww_patch *patch,
-                        int leg)
+                        const double start[2], int leg)
 {
-    *t = (struct tread){.cloth = &walk->cloth[ply], .leg = leg};
+    *t = (struct tread){.ply = ply, .cloth = &walk->cloth[ply], .leg = leg, .begin = {start[0], start[1]}};
     ww_follower_init(&t->warp, patch, WW_WARP);
     ww_follower_init(&t->fill, patch, WW_FILL);
+}
+
+/* Onto a segment; from the last one's end where there was one. */
+static void tread_turn(struct tread *t, const struct ww_walk *walk, const struct ww_walk_segment *segment,
+                       double turn)
+{
+    t->of = &walk->ply[segment->direction * walk->plies + t->ply];
+    double aside = t->leg ? -0.5 * walk->pitch : 0.5 * walk->pitch; /* n = (-uy, ux) */
+    t->ux = sin(t->of->theta + turn);
+    t->uy = cos(t->of->theta + turn);
+    t->x = t->begin[0] - t->cloth->shift_x - aside * t->uy;
+    t->y = t->begin[1] - t->cloth->shift_y + aside * t->ux;
+}
+
+static void tread_pass(struct tread *t, double length)
+{
+    t->begin[0] += length * t->ux;
+    t->begin[1] += length * t->uy;
 }
 
 /* Of all yarns of one system around a leg; across: the leg's place; other: knots of the other system's phase, crossing: the share by
@@ -178,7 +207,7 @@ static double sum_yarns(const struct tread *t, enum ww_system system, const stru
         const struct ww_knots *own = &along[(around->first + n) % 2 != 0];
         const struct ww_knots *x = system == WW_WARP ? &wide : own, *y = system == WW_WARP ? own : &wide;
         double wider = around->wider[n],
-               contact = t->share[system] * fabs(wider + t->cloth->taller[system] * crossing);
+               contact = t->of->share[system] * fabs(wider + t->cloth->taller[system] * crossing);
         sum += ww_table_at(&tables->yarn[system][t->leg], x, y);
         if (wider != 0)
             sum += wider * ww_table_coarse(&tables->wider[system][t->leg], x, y);
@@ -202,57 +231,68 @@ static double slowness_at(struct tread *t, double x, double y)
 
 /* --- along a trace ---------------------------------------------------------------------------------------------------------- */
 
-/* A leg on one segment, from where the segment's centre line begins, moved aside. */
-struct track {
-    const struct ww_walk_ply *ply;
-    double x, y, ux, uy, step;
-};
-
 /* Integral over so many whole steps from `from` on. */
-static double walk_steps(const struct track *track, struct tread *t, double from, double steps)
+static double walk_steps(struct tread *t, double step, double from, double steps)
 {
     double sum = 0;
-    t->tables = &track->ply->step;
+    t->tables = &t->of->step;
     for (double i = 0; i < steps; i++) {
-        double s = from + (i + 0.5) * track->step;
-        sum += slowness_at(t, track->x + s * track->ux, track->y + s * track->uy);
+        double s = from + (i + 0.5) * step;
+        sum += slowness_at(t, t->x + s * t->ux, t->y + s * t->uy);
     }
-    return sum * track->step;
+    return sum * step;
 }
 
 /* Integral over what is shorter than a step. */
-static double walk_rest(const struct track *track, struct tread *t, double from, double to)
+static double walk_rest(struct tread *t, double from, double to)
 {
     double sum = 0, half = 0.5 * (to - from);
-    t->tables = track->ply->point;
+    t->tables = t->of->point;
     for (int n = 0; n < NODES; n++) {
         int at = n < NODES / 2 ? NODES / 2 - 1 - n : n - NODES / 2;
         double s = from + half * (1 + (n < NODES / 2 ? -node[at] : node[at]));
-        sum += weight[at] * slowness_at(t, track->x + s * track->ux, track->y + s * track->uy);
+        sum += weight[at] * slowness_at(t, t->x + s * t->ux, t->y + s * t->uy);
     }
     return sum * half;
 }
 
-/* Integral over from .. to along the segment. Back, where a mitre ends the leg before a length that was asked for. */
-static double walk_track(const struct track *track, struct tread *t, double from, double to)
+static double walk_alone(struct tread *t, double step, double from, double to)
 {
-    if (to < from)
-        return -walk_track(track, t, to, from);
-    t->share = track->ply->share;
-    double steps = floor((to - from) / track->step + WHOLE), done = from + steps * track->step;
-    double sum = walk_steps(track, t, from, steps);
-    return sum + (track->ply->point && to - done > WHOLE * track->step ? walk_rest(track, t, done, to) : 0);
+    double steps = floor((to - from) / step + WHOLE), done = from + steps * step;
+    double sum = walk_steps(t, step, from, steps);
+    return sum + (t->of->point && to - done > WHOLE * step ? walk_rest(t, done, to) : 0);
 }
 
-static struct track track_of(const struct ww_walk *walk, const struct ww_walk_segment *segment, size_t ply, int leg,
-                             double turn, const double begin[2])
+/* What its ply changes of the leg's slowness, by the local phase. */
+static double change_at(struct tread *t, double s)
 {
-    const struct ww_walk_ply *w = &walk->ply[segment->direction * walk->plies + ply];
-    const struct cloth_of_ply *cloth = &walk->cloth[ply];
-    double ux = sin(w->theta + turn), uy = cos(w->theta + turn);
-    double aside = leg ? -0.5 * walk->pitch : 0.5 * walk->pitch; /* n = (-uy, ux) */
-    return (struct track){
-        w, begin[0] - cloth->shift_x - aside * uy, begin[1] - cloth->shift_y + aside * ux, ux, uy, walk->step};
+    double x = t->x + s * t->ux, y = t->y + s * t->uy;
+    ww_follower_move(&t->warp, x, y);
+    ww_follower_move(&t->fill, y, x);
+    const struct ww_knots at_x = ww_knots_coarse(0.5 * WW_WHOLE_SAMPLES * t->warp.around.phase, WW_WHOLE_SAMPLES);
+    const struct ww_knots at_y = ww_knots_coarse(0.5 * WW_WHOLE_SAMPLES * t->fill.around.phase, WW_WHOLE_SAMPLES);
+    return ww_table_coarse(&t->of->whole[t->leg], &at_x, &at_y);
+}
+
+/* What two plies do together. */
+static double walk_coupled(struct tread two[2], double from, double to)
+{
+    double pitch = fmin(fmin(two[0].cloth->px, two[0].cloth->py), fmin(two[1].cloth->px, two[1].cloth->py));
+    double parts = ceil((to - from) / (APART * pitch) - WHOLE), sum = 0;
+    for (double i = 0; i < parts; i++) {
+        double s = from + (i + 0.5) / parts * (to - from);
+        sum += change_at(&two[0], s) * change_at(&two[1], s);
+    }
+    return parts > 0 ? -sum * (to - from) / parts * 2 / (two[0].of->mean + two[1].of->mean) : 0;
+}
+
+/* Integral over from .. to along the segment, of one ply or of what two do together. Back, where a mitre ends the leg before a length that was
+ * asked for. */
+static double integrate(struct tread *t, size_t treads, double step, double from, double to)
+{
+    if (to < from)
+        return -integrate(t, treads, step, to, from);
+    return treads == 2 ? walk_coupled(t, from, to) : walk_alone(t, step, from, to);
 }
 
 /* The lengths asked of a walk: told, or all whole steps. */
@@ -266,42 +306,64 @@ static double length_at(const struct lengths *lengths, size_t i)
     return lengths->length ? lengths->length[i] : (double)(i + 1) * lengths->step;
 }
 
-/* Adds one leg over one ply. */
-static void walk_leg(const struct ww_walk *walk, struct tread *t, size_t ply, const double start[2], double turn,
+/* Adds one leg over one ply, or what it has of two together. */
+static void walk_leg(const struct ww_walk *walk, struct tread *t, size_t treads, double turn,
                      const struct lengths *lengths, size_t count, double *value)
 {
-    double passed = 0, sum = 0, begin[2] = {start[0], start[1]};
+    double passed = 0, sum = 0;
     for (size_t n = 0, i = 0; n < walk->segments && i < count; n++) {
         const struct ww_walk_segment *segment = &walk->segment[n];
-        const struct track track = track_of(walk, segment, ply, t->leg, turn, begin);
         bool last = n + 1 == walk->segments;
         double at = segment->span[t->leg].start, end = passed + segment->length;
+        for (size_t k = 0; k < treads; k++)
+            tread_turn(&t[k], walk, segment, turn);
         for (; i < count && (last || length_at(lengths, i) <= end + WHOLE * walk->step); i++) {
             double to = length_at(lengths, i) - passed;
-            sum += walk_track(&track, t, at, to);
+            sum += integrate(t, treads, walk->step, at, to);
             value[i] += t->leg ? -sum : sum;
             at = to;
         }
         if (i < count)
-            sum += walk_track(&track, t, at, segment->span[t->leg].start + segment->span[t->leg].length);
+            sum += integrate(t, treads, walk->step, at, segment->span[t->leg].start + segment->span[t->leg].length);
         passed = end;
-        begin[0] += segment->length * track.ux;
-        begin[1] += segment->length * track.uy;
+        for (size_t k = 0; k < treads; k++)
+            tread_pass(&t[k], segment->length);
     }
+}
+
+/* In any direction; against the largest deviation of all plies. */
+static bool is_faint(const struct ww_walk *walk, size_t p, size_t q)
+{
+    for (size_t d = 0; d < walk->directions; d++) {
+        const struct ww_walk_ply *ply = &walk->ply[d * walk->plies];
+        double most = 0, product = ply[p].largest * ply[q].largest;
+        for (size_t i = 0; i < walk->plies; i++)
+            most = fmax(most, ply[i].largest);
+        if (product > FAINT * most * ply[p].mean)
+            return false;
+    }
+    return true;
 }
 
 void ww_walk_along(const struct ww_walk *walk, const struct ww_patch *const *patch, const double (*start)[2],
                    double turn, const double *length, size_t count, double *value)
 {
     const struct lengths lengths = {length, walk->step};
-    struct tread t;
+    struct tread t[2];
     for (size_t i = 0; i < count; i++)
         value[i] = 0;
     for (size_t p = 0; p < walk->plies; p++)
         for (int leg = 0; leg < walk->legs; leg++) {
-            tread_start(&t, walk, p, patch[p], leg);
-            walk_leg(walk, &t, p, start[p], turn, &lengths, count, value);
+            tread_start(t, walk, p, patch[p], start[p], leg);
+            walk_leg(walk, t, 1, turn, &lengths, count, value);
         }
+    for (size_t p = 0; p < walk->plies; p++)
+        for (size_t q = p + 1; q < walk->plies; q++)
+            for (int leg = 0; leg < walk->legs && !is_faint(walk, p, q); leg++) {
+                tread_start(&t[0], walk, p, patch[p], start[p], leg);
+                tread_start(&t[1], walk, q, patch[q], start[q], leg);
+                walk_leg(walk, t, 2, turn, &lengths, count, value);
+            }
     double passed = 0;
     for (size_t n = 0; n + 1 < walk->segments; n++) {
         passed += walk->segment[n].length;
@@ -317,12 +379,11 @@ static void slowness_along(const struct ww_walk *walk, size_t ply, const struct 
                            const double from[2], double step, size_t count, double *slowness)
 {
     struct tread t;
-    const struct track track = track_of(walk, &walk->segment[0], ply, leg, 0, from);
-    tread_start(&t, walk, ply, patch, leg);
-    t.share = track.ply->share;
-    t.tables = &track.ply->step;
+    tread_start(&t, walk, ply, patch, from, leg);
+    tread_turn(&t, walk, &walk->segment[0], 0);
+    t.tables = &t.of->step;
     for (size_t i = 0; i < count; i++)
-        slowness[i] = slowness_at(&t, track.x + (double)i * step, track.y);
+        slowness[i] = slowness_at(&t, t.x + (double)i * step, t.y);
 }
 
 void ww_walk_slowness(const struct ww_walk *walk, size_t ply, const struct ww_patch *patch, double x, double y,

@@ -14,6 +14,7 @@ enum {
     WW_CELL_SAMPLES = 256,  /* of the table over one cell, along x and y */
     WW_WIDE_SAMPLES = 512,  /* of a yarn's table across it */
     WW_ALONG_SAMPLES = 256, /* and along it; half as many either way of its change with width */
+    WW_WHOLE_SAMPLES = 64,  /* of a ply's whole deviation over one cell, third degree */
 };
 _Static_assert(WW_CELL_SAMPLES == WW_ALONG_SAMPLES, "knots along a yarn serve the cell's table as well");
 
@@ -29,6 +30,10 @@ struct ww_walk_ply {
     double share[WW_SYSTEMS];     /* of the contact, summed over this system's yarns */
     struct ww_walk_tables step;   /* averaged over a step */
     struct ww_walk_tables *point; /* at the place itself; NULL: steps fill all segments */
+    /* What couples with other plies, where there are any: */
+    double mean;              /* slowness, of both legs */
+    struct ww_table whole[2]; /* less that of the leg on average, on perfect cloth at a place itself */
+    double largest;           /* of these */
 };
 
 /* A straight segment of the trace, where each leg of it begins and how long it is. */

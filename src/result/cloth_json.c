@@ -86,6 +86,29 @@ static json_t *panel(const struct ww_study *study, const struct ww_real *real)
     return whole(o, good);
 }
 
+static json_t *arms(const struct ww_study *study, const struct ww_real *real)
+{
+    const struct ww_real_arms *a = &real->arms;
+    double signal = real->pair ? 0.0 : ww_study_frequency(study);
+    if (a->count == 0)
+        return json_null();
+    json_t *o = json_object(), *names = json_array(), *rows = json_array();
+    bool good = names && rows;
+    for (size_t i = 0; i < a->count && good; i++)
+        good = json_array_append_new(names, text(i ? study->arm[i - 1].name : "route")) == 0 &&
+               json_array_append_new(rows, ww_json_numbers(a->correlation + i * a->count, a->count, 1.0)) == 0;
+    good =
+        put(o, "correlation", whole(rows, good)) && put(o, "names", whole(names, good)) && good &&
+        put(o, "judged", text(real->pair ? "largest skew" : "spread of delays")) &&
+        put(o, "perfect_worst_ps", known(a->bound > 0.0, a->bound, ps)) &&
+        put(o, "perfect_design_worst_ps", known(a->design > 0.0, a->design, ps)) &&
+        put(o, "square", spread(&a->square)) && put(o, "turned", spread(&a->turned)) &&
+        put(o, "turned_p99_deg", known(signal > 0.0, ww_skew_terms(a->turned.p99.value, signal, 0.0).degrees, 1.0)) &&
+        put(o, "yield", known(study->budget > 0.0, a->yield, 1.0)) &&
+        put(o, "deviation_ps", ww_json_numbers(a->deviation, a->count, ps));
+    return whole(o, good);
+}
+
 static json_t *alike(const struct ww_real_alike *a)
 {
     json_t *array = json_array();
@@ -184,6 +207,8 @@ enum ww_status ww_result_cloth_json(FILE *stream, const struct ww_study *study, 
            put(o, "parts_at_mm_with_turn", known(real->parts_turned > 0.0, real->parts_turned, mm)) &&
            put(o, "amplitude_kept", known(real->kept > 0.0, real->kept, 1.0)) && put(o, "angles", angles(real)) &&
            put(o, "lanes", lanes(study, real)) && put(o, "panel", panel(study, real)) &&
+           put(o, "arms", arms(study, real)) &&
+           put(o, "told_of_arm", study->arms > 0 ? text("route") : json_null()) &&
            put(o, "side_by_side", alike(&real->alike)) && put(o, "place", place(&real->place));
     return ww_json_write(stream, whole(o, good), error);
 }

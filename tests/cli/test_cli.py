@@ -1124,6 +1124,7 @@ class BadInput(Case):
     def test_work_over_a_minute_or_a_gigabyte_is_said_first(self):
         link, bridge, feed = ((ROOT / f"weaves/studies/{name}.ini").read_text() for name in ("mezzanine-link", "display-bridge", "feed-network"))
         zigzag = re.sub(r"(?m)^(segment = .*\n)+", "".join(f"segment = 2 mm {11 - 22 * (i % 2)} deg\n" for i in range(998)), bridge)
+        arms = feed.replace("segment = 14 mm 65 deg", "".join(f"segment = 2 mm {angle} deg\n" for angle in (30, 40, 50, 60, 65)), 1)
         narrow = ("--set", "trace.width=1 um", "--set", "study.fineness=1")
         wanders = ("--set", "fabric.wander=40 um", "--set", "fabric.wander_length=1 mm")
         for command, text, options, cause, cut in (
@@ -1133,6 +1134,7 @@ class BadInput(Case):
                 ("skew", zigzag, (), r"about \d\d minutes .* lobes .* 998 segments", "no count_tolerance"),
                 ("report", link, ("--set", "trace.length=10 m"), r"about \d+ minutes .* \d{6} sections, ", "a shorter trace"),
                 ("compare", bridge, (), r"about \d+ minutes? .* 10 segments", "fewer segments"),
+                ("cloth", arms, (*wanders, "--boards", "100"), "about 1 minute .* walks have tables in 12 directions at 9 pairs of yarn counts", "fewer arms"),
                 ("cloth", link, (*wanders, "--boards", "400"), "about 2 minutes .* 400 boards of real cloth carry traces of 0.25 m", "fewer --boards"),
                 ("cloth", link, (*wanders, "--set", "trace.angle=15 deg", "--to-length", "2 m"), r"about 3\.\d GB and 2 minutes .* boards .* at once",
                  "a longer wander_length"),

@@ -105,8 +105,26 @@ class Cloth(Case):
                            (("signal.lanes=80", "signal.lane_pitch=1 mm"), "80 lanes side by side: they may be up to 64")):
             shown = self.good("cloth", study, *few, *[word for key in keys for word in ("--set", key)])
             self.assertIn("nothing is told of " + said, shown)
-        arms = SINGLE.replace("[fabric]", "[route second]\nfrom = 1 mm, 0 mm\nsegment = 5 mm 0 deg\n[fabric]")
-        self.assertIn("of 2 arms the first alone", self.good("cloth", self.study(fast(arms)), *few))
+
+    def test_the_arms_of_a_feed(self):
+        """The set on one board is told in text and JSON, its worst over perfect cloth is skew's, and the gate judges it."""
+        study = self.study(fast(SINGLE.replace("[fabric]", "[route second]\nfrom = 1.3 mm, 0 mm\nsegment = 5 mm 11 deg\n[fabric]")))
+        few = ("--set", "fabric.wander=20 um", "--boards", "4")
+        shown = self.good("cloth", study, *few, "--gate", "--set", "signal.budget=100 ps", "-o", "out")
+        result = json.loads((self.folder / "out/cloth.json").read_text())
+        arms = result["arms"]
+        self.assertEqual((arms["names"], arms["judged"], result["told_of_arm"]), (["route", "second"], "spread of delays", "route"))
+        skew = json.loads(self.good("skew", study, "--json"))["on_one_cloth"]
+        self.assertAlmostEqual(arms["perfect_worst_ps"], skew["worst_ps"], 9)
+        self.assertAlmostEqual(arms["perfect_design_worst_ps"], skew["worst_ps_with_turn"], 9)
+        self.assertEqual([len(row) for row in arms["correlation"]], [2, 2])
+        p99 = arms["turned"]["p99_ps"]["value"]
+        self.assertLessEqual(arms["turned"]["median_ps"]["value"], p99)
+        self.assertIn("2 arms on one board, the spread of their delays", shown)
+        self.assertIn("of the first, 'route', alone", shown)
+        self.assertRegex(shown, rf"(?m)^  second +{arms['deviation_ps'][1]:.3f} ps +{arms['correlation'][1][0]:.2f}  1.00$")
+        self.assertEqual(arms["yield"], 1)
+        self.good("cloth", study, *few, "--gate", "--set", f"signal.budget={0.9 * p99} ps", status=OVER_BUDGET)
 
     def test_counts_are_taken_where_the_cloth_is_turned(self):
         count = ("--set", "fabric.count_tolerance.warp=1 %")
@@ -147,6 +165,7 @@ class Cloth(Case):
         self.assertFalse(result["with_counts"])
         self.assertIn("counts are those of the picture here", shown)
         self.assertNotIn("counts within", shown)
+        self.assertIsNone(result["arms"])
         self.assertLess(result["lengths"][-1]["length_mm"], 28 * PITCH["fill"] / 1000)
         # even paths are perfect cloth: nothing is above its bound, and the worst seen is near to it
         own = result["own"]
