@@ -110,6 +110,13 @@ static enum ww_status refuse_absent(const struct ww_style *style, const char *fi
                         figure);
 }
 
+/* The next value below of three digits, as it is said: typed back it is not above. */
+static double as_said_below(double value)
+{
+    double digit = pow(10.0, floor(log10(value)) - 2.0);
+    return digit * floor(value / digit);
+}
+
 static enum ww_status check_yarn(const struct ww_style *style, const struct ww_yarn *yarn, double pitch,
                                  const char *system, struct ww_error *error)
 {
@@ -124,7 +131,7 @@ static enum ww_status check_yarn(const struct ww_style *style, const struct ww_y
         return ww_error_set(error, WW_UNPHYSICAL, style->file, yarn->width.line,
                             "%s width %s is wider than the %s pitch %s; give a width up to %s", system,
                             say(width, WW_LENGTH).text, system, say(pitch, WW_LENGTH).text,
-                            say(pitch, WW_LENGTH).text);
+                            say(as_said_below(pitch), WW_LENGTH).text);
     if (yarn->packing > WW_PACKING_MOST)
         return ww_error_set(
             error, WW_UNPHYSICAL, style->file, yarn->width.line ? yarn->width.line : yarn->height.line,
@@ -335,6 +342,15 @@ static enum ww_status check_given(const struct ww_style *style, struct ww_error 
     return WW_OK;
 }
 
+/* Neighbours that touch do when the width is read back from its digits, too. */
+static void let_touch(struct ww_yarn *yarn, double count)
+{
+    const double rounding = 1e-12;
+    double pitch = 1.0 / count;
+    if (yarn->width.value > pitch && yarn->width.value <= pitch * (1.0 + rounding))
+        yarn->width.value = pitch;
+}
+
 enum ww_status ww_style_close(struct ww_style *style, struct ww_error *error)
 {
     struct ww_style given = *style, closed;
@@ -346,6 +362,8 @@ enum ww_status ww_style_close(struct ww_style *style, struct ww_error *error)
     double factor = ww_superellipse_area_factor(style->shape.value);
     given.warp.glass_area = style->warp.tex.value / style->glass.density;
     given.fill.glass_area = style->fill.tex.value / style->glass.density;
+    let_touch(&given.warp, style->warp_count.value);
+    let_touch(&given.fill, style->fill_count.value);
     do { /* at most three times: each time round one more width is known */
         closed = given;
         if ((status = close_once(&closed, &given, factor, &held, error)))
