@@ -110,11 +110,12 @@ static enum ww_status refuse_absent(const struct ww_style *style, const char *fi
                         figure);
 }
 
-/* The next value below of three digits, as it is said: typed back it is not above. */
+/* The value, or the next one below, of three digits, as it is said: typed back it is not above. */
 static double as_said_below(double value)
 {
+    const double rounding = 1e-12;
     double digit = pow(10.0, floor(log10(value)) - 2.0);
-    return digit * floor(value / digit);
+    return digit * floor(value / digit * (1.0 + rounding));
 }
 
 static enum ww_status check_yarn(const struct ww_style *style, const struct ww_yarn *yarn, double pitch,

@@ -298,6 +298,21 @@ static void a_moved_figure_keeps_the_glass(void **state)
     assert_memory_equal(&moved, &style, sizeof moved);
 }
 
+/* Written and read back, a width that was closed to the pitch may be its last digit wider. */
+static void yarns_touch_within_rounding(void **state)
+{
+    (void)state;
+    struct recipe recipe = {60, 81, 11.2, 11.2, 0, 0, 313, 0, 2, 52};
+    struct ww_style style = cloth_given(&recipe);
+    struct ww_error error = {0};
+    double pitch = 1.0 / style.fill_count.value;
+    style.fill.width.value = nextafter(pitch, 1.0);
+    assert_ok(ww_style_close(&style, &error), error);
+    assert_close(style.fill.width.value, pitch, 0.0, 0.0);
+    style.fill.width.value = 1.0001 * pitch;
+    assert_int_equal(ww_style_close(&style, &error), WW_UNPHYSICAL);
+}
+
 /* --- what cannot be -------------------------------------------------------------------------------------------- */
 
 static void impossible_cloth_is_refused_with_the_reason(void **state)
@@ -309,7 +324,9 @@ static void impossible_cloth_is_refused_with_the_reason(void **state)
     struct recipe wide = {60, 47, 11.2, 11.2, 610, 0, 330, 0, 2, 53};
     refused(&wide, "warp width 610 um is wider than the warp pitch 423 um; give a width up to 423 um");
     struct recipe wide_fill = {60, 47, 11.2, 11.2, 300, 0, 541, 0, 2, 53};
-    refused(&wide_fill, "fill width 541 um is wider than the fill pitch 540 um");
+    refused(&wide_fill, "fill width 541 um is wider than the fill pitch 540 um; give a width up to 540 um");
+    struct recipe rounded_up = {60, 81, 11.2, 11.2, 300, 0, 314, 0, 2, 52}; /* a pitch of 313.58 um */
+    refused(&rounded_up, "the fill pitch 314 um; give a width up to 313 um");
     struct recipe small = {60, 47, 11.2, 11.2, 100, 20, 330, 25, 2, 0};
     refused(&small, "does not fit");
     struct recipe high = {60, 47, 11.2, 11.2, 0, 60, 0, 0, 2, 53};
@@ -365,6 +382,7 @@ int main(void)
         cmocka_unit_test(a_width_is_held_at_the_pitch),
         cmocka_unit_test(given_heights_may_miss_the_thickness_by_their_rounding_only),
         cmocka_unit_test(a_moved_figure_keeps_the_glass),
+        cmocka_unit_test(yarns_touch_within_rounding),
         cmocka_unit_test(impossible_cloth_is_refused_with_the_reason),
         cmocka_unit_test(packing_just_within_the_closest_is_taken),
         cmocka_unit_test(numbers_that_are_no_sizes_are_refused),
