@@ -503,7 +503,8 @@ static enum ww_status solve_nodes(struct ww_correction *correction, const struct
     struct lattice lattice = {0};
     enum ww_status status = lattice_init(&lattice, correction->side, error);
     if (!status)
-        status = ww_line_create_single(&coarse, line->stack, &line->trace, line->fineness, error);
+        status = ww_line_create_single(&coarse, line->stack, &line->trace,
+                                       &(struct ww_line_options){.fineness = line->fineness}, error);
     for (size_t p = 0; p < correction->plies && !status; p++)
         for (size_t n = 0; n < correction->ply[p].count && !status; n++) {
             struct node *node = &correction->ply[p].node[n];

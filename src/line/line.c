@@ -344,9 +344,10 @@ enum ww_status ww_line_create(struct ww_line **line, const struct ww_stack *stac
 }
 
 enum ww_status ww_line_create_single(struct ww_line **line, const struct ww_stack *stack,
-                                     const struct ww_trace *trace, double fineness, struct ww_error *error)
+                                     const struct ww_trace *trace, const struct ww_line_options *options,
+                                     struct ww_error *error)
 {
-    return create(line, stack, trace, &(struct ww_line_options){.fineness = fineness}, true, NULL, error);
+    return create(line, stack, trace, options, true, NULL, error);
 }
 
 enum ww_status ww_line_create_on_grid(struct ww_line **out, const struct ww_line *line, struct ww_error *error)

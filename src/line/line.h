@@ -37,7 +37,8 @@ struct ww_line {
  * less kernel is off by at most 0.2 % of the largest local skew at fineness 1, 0.3 % at 0.7, 0.5 % at 0.5 (against fineness
  * 2 in the whole window; 1080, 2116, 7628, 1017, 2113 at 30 deg). Statuses as ww_line_create. */
 enum ww_status ww_line_create_single(struct ww_line **line, const struct ww_stack *stack,
-                                     const struct ww_trace *trace, double fineness, struct ww_error *error);
+                                     const struct ww_trace *trace, const struct ww_line_options *options,
+                                     struct ww_error *error);
 
 /* Fills summary.dispersion at its frequency from the static figures in the summary, and takes dk_eff, delay, dk_odd and dk_even
  * to that frequency. potential: of the driven mode, on the line's mesh. */

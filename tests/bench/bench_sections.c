@@ -55,7 +55,8 @@ static enum ww_status board_open(struct board *board, const struct ww_style *sty
     double width = round((microstrip ? 1.8 : 0.9) * ply / UM) * UM, start = seconds();
     struct ww_trace trace = {width, 15 * UM, 2.2 * width};
     if (!status)
-        status = ww_line_create_single(&board->line, &board->stack, &trace, FINENESS, error);
+        status = ww_line_create_single(&board->line, &board->stack, &trace,
+                                       &(struct ww_line_options){.fineness = FINENESS}, error);
     *create = seconds() - start;
     return status;
 }

@@ -262,7 +262,9 @@ static void takes_fewer_sections_of_a_far_ply(void **state)
         solved[distance] = ww_correction_sections(correction);
         struct ww_scan *plain = scan_at(&structure, NULL, angle, WW_FLIGHT), *kernel = NULL;
         struct ww_scan *corrected = scan_at(&structure, correction, angle, WW_FLIGHT);
-        assert_ok(ww_line_create_single(&grid, &structure.stack, &structure.line->trace, 0.5, &error), error);
+        assert_ok(ww_line_create_single(&grid, &structure.stack, &structure.line->trace,
+                                        &(struct ww_line_options){.fineness = 0.5}, &error),
+                  error);
         assert_ok(ww_scan_create(&kernel, grid, angle, NULL, &error), error);
         assert_ok(ww_sections_create(&sections, grid, angle, 1, &error), error);
         const struct ww_cell *cell = &structure.stack.ply[0].cell;

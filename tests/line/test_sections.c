@@ -142,7 +142,9 @@ static void test_single_grid_is_near_the_line(void **state)
         struct ww_line *single;
         struct ww_error error = {0};
         assert_ok(structure_open(&s, &options, &error), error);
-        assert_ok(ww_line_create_single(&single, &s.stack, &s.line->trace, 1, &error), error);
+        assert_ok(ww_line_create_single(&single, &s.stack, &s.line->trace, &(struct ww_line_options){.fineness = 1},
+                                        &error),
+                  error);
         const struct ww_line_summary *one = &single->summary, *whole = &s.line->summary;
         assert_close(one->step, 2 * whole->step, 1e-12, 0);
         assert_true(one->columns < whole->columns / 2);
@@ -169,7 +171,9 @@ static void test_single_grid_sees_the_same_skew(void **state)
         struct ww_error error = {0};
         double largest = 0, off = 0;
         assert_ok(structure_open(&s, &options, &error), error);
-        assert_ok(ww_line_create_single(&single, &s.stack, &s.line->trace, 1, &error), error);
+        assert_ok(ww_line_create_single(&single, &s.stack, &s.line->trace, &(struct ww_line_options){.fineness = 1},
+                                        &error),
+                  error);
         assert_ok(ww_sections_create(&narrow, single, ANGLE, 1, &error), error);
         assert_ok(ww_sections_create(&whole, s.line, ANGLE, 1, &error), error);
         for (int i = 0; i < PLACES; i++) {

@@ -128,7 +128,9 @@ int main(int argc, char **argv)
     }
     read_study(&study, argv[1], strtod(argv[2], NULL), strtod(argv[3], NULL) * MM, argv[5]);
     struct ww_skew_request request = ww_study_request(&study);
-    stop_on(ww_line_create_single(&line, &study.stack, &study.trace, study.fineness, &error), &error);
+    stop_on(ww_line_create_single(&line, &study.stack, &study.trace,
+                                  &(struct ww_line_options){.fineness = study.fineness}, &error),
+            &error);
     stop_on(ww_skew_solve(&skew, line, &request, &error), &error);
     request.correction = skew.correction;
     printf("{\"frequency\": %.17g, \"length\": %.17g, ", study.frequency, study.length);
