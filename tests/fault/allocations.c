@@ -13,6 +13,7 @@
  *                     allocation, and ended after 100 s. When it has ended, "N STATUS" is written to descriptor T, and a byte awaited from A. The
  *                     program may have one thread only.
  *   FAULT_EVERY=K     of these only every K-th
+ *   FAULT_FROM=N      and only from the N-th allocation on
  */
 #define _GNU_SOURCE
 #include <errno.h>
@@ -39,7 +40,7 @@ static unsigned long fault_at;
 static bool ready, and_on, any;
 static uintptr_t from, to; /* of the program */
 static int tell = -1, await = -1;
-static unsigned long every = 1, met_so_far;
+static unsigned long every = 1, first = 1, met_so_far;
 static bool other; /* of the two that the program was split into, the one that fails */
 
 static int find_program(struct dl_phdr_info *info, size_t size, void *unused)
@@ -65,6 +66,8 @@ __attribute__((constructor)) static void begin(void)
     const char *pipes = getenv("FAULT_FORK");
     const char *share = getenv("FAULT_EVERY");
     every = share ? strtoul(share, NULL, 10) : 1;
+    const char *first_split = getenv("FAULT_FROM");
+    first = first_split ? strtoul(first_split, NULL, 10) : 1;
     if (pipes && sscanf(pipes, "%d,%d", &tell, &await) == 2) {
         void *caller[1];
         backtrace(caller, 1); /* asks for memory, the first time */
@@ -183,8 +186,8 @@ static bool fails(const void *caller)
     if (!ready || !(any || (at >= from && at < to)))
         return false;
     unsigned long n = atomic_fetch_add(&counted, 1) + 1;
-    bool here =
-        tell >= 0 && !other ? chosen() && split(n) : fault_at > 0 && (n == fault_at || (and_on && n > fault_at));
+    bool here = tell >= 0 && !other ? chosen() && n >= first && split(n)
+                                    : fault_at > 0 && (n == fault_at || (and_on && n > fault_at));
     ready = true;
     if (here)
         errno = ENOMEM;

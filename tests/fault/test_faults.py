@@ -5,10 +5,10 @@ Whatever fails, exit status 0 means that every byte is as without the fault. Oth
 and each file in the output folder is the old one or the new one, whole. A temporary file stays only where the program was
 killed, and the next run removes it.
 
-usage: test_faults.py PROGRAM SOURCE_ROOT SHIM [--each N] [--seed S] [--tiny] [--only COMMAND...] [unittest options]
+usage: test_faults.py PROGRAM SOURCE_ROOT SHIM [--each N] [--seed S] [--tiny] [--only COMMAND...] [--from N] [unittest options]
 N faults of each kind and command, drawn with the seed; 0: all of them. --tiny: of the smallest study, for which all of them
 take minutes for skew and hours for the slower commands. Every call path to an allocation is tried in minutes, of any command;
-with fewer than 8 faults of each kind every 20th path.
+with fewer than 8 faults of each kind every 20th path. --from: paths from the N-th allocation on, where an earlier run ended.
 
 SPDX-License-Identifier: GPL-3.0-or-later
 """
@@ -38,6 +38,7 @@ parser.add_argument("--each", type=int, default=8)
 parser.add_argument("--seed", type=int, default=1)
 parser.add_argument("--tiny", action="store_true")
 parser.add_argument("--only", nargs="*", metavar="COMMAND")
+parser.add_argument("--from", type=int, default=1, dest="first")
 given, rest = parser.parse_known_args()
 sys.path.insert(0, str(given.root / "tests/cli"))
 
@@ -145,7 +146,7 @@ class Bench:
         tell, answer = os.pipe(), os.pipe()
         surroundings = {k: v for k, v in os.environ.items() if k not in ("WEFTWISE_WEAVES", "OMP_NUM_THREADS")}
         surroundings.update(environment, OMP_NUM_THREADS="1", LD_PRELOAD=str(given.shim), FAULT_FORK=f"{tell[1]},{answer[0]}",
-                            FAULT_EVERY="20" if 0 < given.each < 8 else "1")
+                            FAULT_EVERY="20" if 0 < given.each < 8 else "1", FAULT_FROM=str(given.first))
         with open(place / "stdout", "wb") as out, open(place / "stderr", "wb") as err:
             child = subprocess.Popen([given.program, *arguments], cwd=place, env=surroundings, stdin=subprocess.DEVNULL, stdout=out, stderr=err,
                                      pass_fds=(tell[1], answer[0]), start_new_session=True)
@@ -263,6 +264,8 @@ class Faults(unittest.TestCase):
                         tried += 1
                         self.trials[kind] += 1
                         self.check(name, outcome, old, f"{kind} {n}")
+                    if tried % 500 == 0:
+                        print(f"{name}: {tried} tried, at allocation {n}", flush=True)
                 print(f"{name}: {tried} {kind}", flush=True)
                 self.assertGreater(tried, 0)
 
