@@ -137,7 +137,7 @@ WW_API char *ww_words_error_bar(const struct ww_study *study, const struct ww_ve
  *
  * One HTML page that needs nothing beside it, no script and no network, written to an open stream from top to bottom. It
  * prints on A4 and on Letter. All text is escaped: nothing in it is markup, a control character or a byte that is no
- * UTF-8 is shown as U+FFFD. Failures of the stream are told by ww_page_end. */
+ * UTF-8 is shown as U+FFFD. Failures are told by ww_page_end. */
 
 struct ww_page_column {
     const char *name;
@@ -152,6 +152,7 @@ struct ww_page {
     const struct ww_page_column *column; /* of the open table */
     size_t columns, cell;
     bool marked;
+    enum ww_status lost; /* why some text is not there; ww_page_end tells */
 };
 
 enum ww_page_tone {
@@ -164,18 +165,19 @@ enum ww_page_tone {
 
 /* Head, style and the title as the first heading. */
 WW_API void ww_page_begin(struct ww_page *page, FILE *stream, const char *title);
-/* WW_IO: something could not be written. The stream stays open. */
+/* WW_IO: something could not be written. WW_NO_MEMORY, WW_INVALID: a text is not on the page, for want of memory or because its
+ * format does not fit it. The stream stays open. */
 WW_API enum ww_status ww_page_end(struct ww_page *page, struct ww_error *error);
 /* Links to the headings of level 2, whose texts these are, in their order. */
 WW_API void ww_page_contents(const struct ww_page *page, const char *const *part, size_t count);
 /* level 2..6; never more than one below the heading before. */
 WW_API void ww_page_heading(struct ww_page *page, int level, const char *text);
-WW_API void ww_page_text(const struct ww_page *page, enum ww_page_tone tone, const char *format, ...) WW_PRINTF(3, 4);
+WW_API void ww_page_text(struct ww_page *page, enum ww_page_tone tone, const char *format, ...) WW_PRINTF(3, 4);
 /* Preformatted text, line by line. */
 WW_API void ww_page_verbatim(const struct ww_page *page, const char *text);
 /* Questions and their answers, boxed. */
 WW_API void ww_page_answer_begin(const struct ww_page *page);
-WW_API void ww_page_answer(const struct ww_page *page, const char *asks, const char *format, ...) WW_PRINTF(3, 4);
+WW_API void ww_page_answer(struct ww_page *page, const char *asks, const char *format, ...) WW_PRINTF(3, 4);
 WW_API void ww_page_answer_end(const struct ww_page *page);
 WW_API void ww_page_files(const struct ww_page *page, char *const *name, size_t count);
 /* Embed the figure of a file that ends in .png or .svg. alt: what it shows, for who does not see it; the caption goes

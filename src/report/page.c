@@ -154,7 +154,7 @@ static void put_css_string(const struct ww_page *page, const char *text)
     put(page, "\"");
 }
 
-static void put_formatted(const struct ww_page *page, const char *format, va_list arguments)
+static void put_formatted(struct ww_page *page, const char *format, va_list arguments)
 {
     char *text = NULL;
     va_list again;
@@ -165,6 +165,8 @@ static void put_formatted(const struct ww_page *page, const char *format, va_lis
     if (text) {
         vsnprintf(text, (size_t)length + 1, format, again);
         put_text(page, text);
+    } else {
+        page->lost = length < 0 ? WW_INVALID : WW_NO_MEMORY;
     }
     va_end(again);
     free(text);
@@ -206,8 +208,11 @@ enum ww_status ww_page_end(struct ww_page *page, struct ww_error *error)
     put(page, "</main>\n</body>\n</html>\n");
     bool good = fflush(page->stream) == 0 && !ferror(page->stream);
     page->stream = NULL;
-    return good ? WW_OK
-                : ww_error_set(error, WW_IO, NULL, 0, "could not write the page: %s", strerror(errno ? errno : EIO));
+    if (!good)
+        return ww_error_set(error, WW_IO, NULL, 0, "could not write the page: %s", strerror(errno ? errno : EIO));
+    if (page->lost == WW_NO_MEMORY)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the text of the page");
+    return page->lost ? ww_error_set(error, page->lost, NULL, 0, "a text of the page cannot be formatted") : WW_OK;
 }
 
 void ww_page_contents(const struct ww_page *page, const char *const *part, size_t count)
@@ -236,7 +241,7 @@ void ww_page_heading(struct ww_page *page, int level, const char *text)
     fprintf(page->stream, "</h%d>\n", level);
 }
 
-void ww_page_text(const struct ww_page *page, enum ww_page_tone tone, const char *format, ...)
+void ww_page_text(struct ww_page *page, enum ww_page_tone tone, const char *format, ...)
 {
     static const char *const opening[] = {[WW_PAGE_PLAIN] = "<p>",
                                           [WW_PAGE_UNDER] = "<p class=\"under\">",
@@ -262,7 +267,7 @@ void ww_page_answer_begin(const struct ww_page *page)
     put(page, "<dl class=\"answer\">\n");
 }
 
-void ww_page_answer(const struct ww_page *page, const char *asks, const char *format, ...)
+void ww_page_answer(struct ww_page *page, const char *asks, const char *format, ...)
 {
     put(page, "<div><dt>");
     put_text(page, asks);

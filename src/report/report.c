@@ -72,7 +72,7 @@ static void write_head(const struct ww_report *report, struct ww_page *page)
     ww_page_text(page, WW_PAGE_UNDER, "%s.", ww_words_typeset(conditions, text, sizeof text));
 }
 
-static void write_answer(const struct ww_report *report, const struct ww_page *page)
+static void write_answer(const struct ww_report *report, struct ww_page *page)
 {
     struct ww_answer answer;
     double budget = report->study->budget;

@@ -14,6 +14,8 @@
 
 #include "weftwise/report.h"
 
+#include <wchar.h>
+
 /* A page into memory. */
 struct page {
     struct ww_page page;
@@ -237,14 +239,35 @@ static void full_disk_is_told_at_the_end(void **state)
     fclose(full);
 }
 
+/* Once a cell without memory for its text stayed empty, and nobody said so. */
+static void text_that_is_not_there_is_told_at_the_end(void **state)
+{
+    (void)state;
+    static const wchar_t not_in_this_locale[] = {0x20AC, 0};
+    struct page p = {0};
+    struct ww_error error = {0};
+    begin(&p, "t");
+    ww_page_text(&p.page, WW_PAGE_PLAIN, "%ls", not_in_this_locale);
+    ww_page_text(&p.page, WW_PAGE_PLAIN, "%s", "and then one that can be");
+    assert_int_equal(ww_page_end(&p.page, &error), WW_INVALID);
+    assert_true(error.text[0]);
+    fclose(p.stream);
+    free(p.text);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(text_of_a_study_stays_text),        cmocka_unit_test(title_does_not_end_the_style_sheet),
-        cmocka_unit_test(what_no_page_may_hold_is_replaced), cmocka_unit_test(headings_skip_no_level),
-        cmocka_unit_test(rows_of_a_table_are_whole),         cmocka_unit_test(base64_is_that_of_the_standard),
-        cmocka_unit_test(long_file_is_one_base64_text),      cmocka_unit_test(figure_that_cannot_be_shown_is_refused),
+        cmocka_unit_test(text_of_a_study_stays_text),
+        cmocka_unit_test(title_does_not_end_the_style_sheet),
+        cmocka_unit_test(what_no_page_may_hold_is_replaced),
+        cmocka_unit_test(headings_skip_no_level),
+        cmocka_unit_test(rows_of_a_table_are_whole),
+        cmocka_unit_test(base64_is_that_of_the_standard),
+        cmocka_unit_test(long_file_is_one_base64_text),
+        cmocka_unit_test(figure_that_cannot_be_shown_is_refused),
         cmocka_unit_test(full_disk_is_told_at_the_end),
+        cmocka_unit_test(text_that_is_not_there_is_told_at_the_end),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
