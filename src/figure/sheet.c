@@ -49,66 +49,76 @@ void ww_sheet_range(const struct ww_sheet *sheet, double *least, double *most)
     }
 }
 
-/* The last sample at or under the place, such that one follows; *share of the way to the next, 0..1. */
-static size_t sample_under(const double *at, size_t count, double place, double *share)
+/* Where a place lies: at or above a sample that another one follows; share of the way to that, 0..1. */
+struct place {
+    size_t sample;
+    double share;
+};
+
+static struct place place_of(const double *at, size_t count, double value)
 {
     size_t low = 0, high = count - 1;
 
     while (high - low > 1) {
         size_t middle = (low + high) / 2;
-        *(at[middle] <= place ? &low : &high) = middle;
+        *(at[middle] <= value ? &low : &high) = middle;
     }
-    *share = fmin(fmax((place - at[low]) / (at[high] - at[low]), 0), 1);
-    return low;
+    return (struct place){low, fmin(fmax((value - at[low]) / (at[high] - at[low]), 0), 1)};
 }
 
-/* log10 of the shown value; what cannot be, and what is no number, is NaN. */
-static double level_of(const struct ww_sheet *sheet, const struct ww_decades *decades, size_t column, size_t row)
+/* Places of `count` samples of the map and its rim, from..to along the panel. */
+static void set_places(struct place *place, size_t count, double from, double to, double worth, const double *at,
+                       size_t samples)
 {
-    double value = sheet->value[row * sheet->columns + column];
-    return value < 0 ? NAN : ww_decades_log(decades, value / sheet->worth);
+    double step = (to - from) / (double)count;
+    for (size_t i = 0; i < count + 2 * RIM; i++)
+        place[i] = place_of(at, samples, (from + ((double)i - RIM + 0.5) * step) * worth);
 }
 
-static double nearest(const struct ww_sheet *sheet, const struct ww_decades *decades, double x, double y)
+/* log10 of what is shown; what cannot be, and what is no number, is NaN. */
+static void set_levels(double *level, const struct ww_sheet *sheet, const struct ww_decades *decades)
 {
-    double tx, ty;
-    size_t column = sample_under(sheet->x, sheet->columns, x, &tx);
-    size_t row = sample_under(sheet->y, sheet->rows, y, &ty);
-
-    return level_of(sheet, decades, column + (tx > 0.5), row + (ty > 0.5));
+    for (size_t i = 0; i < sheet->columns * sheet->rows; i++)
+        level[i] = sheet->value[i] < 0 ? NAN : ww_decades_log(decades, sheet->value[i] / sheet->worth);
 }
 
-static double between(const struct ww_sheet *sheet, const struct ww_decades *decades, double x, double y)
+static double nearest(const double *level, size_t columns, struct place x, struct place y)
 {
-    double tx, ty;
-    size_t column = sample_under(sheet->x, sheet->columns, x, &tx);
-    size_t row = sample_under(sheet->y, sheet->rows, y, &ty);
-    double low = (1 - tx) * level_of(sheet, decades, column, row) + tx * level_of(sheet, decades, column + 1, row);
-    double high =
-        (1 - tx) * level_of(sheet, decades, column, row + 1) + tx * level_of(sheet, decades, column + 1, row + 1);
+    return level[(y.sample + (y.share > 0.5)) * columns + x.sample + (x.share > 0.5)];
+}
 
-    return (1 - ty) * low + ty * high;
+static double between(const double *level, size_t columns, struct place x, struct place y)
+{
+    const double *low = level + y.sample * columns + x.sample, *high = low + columns;
+
+    return (1 - y.share) * ((1 - x.share) * low[0] + x.share * low[1]) +
+           y.share * ((1 - x.share) * high[0] + x.share * high[1]);
 }
 
 /* The table as an even map with its rim, and the panel that shows of it what `panel` shows of the table. */
 static bool lay_out(struct ww_map *map, struct ww_panel *shown, const struct ww_panel *panel,
                     const struct ww_sheet *sheet, const struct ww_decades *decades, size_t nx, size_t ny,
-                    double (*value)(const struct ww_sheet *, const struct ww_decades *, double, double))
+                    double (*value)(const double *level, size_t columns, struct place x, struct place y))
 {
-    double dx = (panel->x1 - panel->x0) / (double)nx, dy = (panel->y1 - panel->y0) / (double)ny;
     size_t wide = nx + 2 * RIM, high = ny + 2 * RIM;
+    struct place *place = malloc((wide + high) * sizeof *place), *x = place, *y = place + wide;
+    double *level = malloc(sheet->columns * sheet->rows * sizeof *level);
+    bool laid = place && level && /* the unit of the map's extent is a sample */
+                ww_map_init(map, wide, high, (double)wide, (double)high, NULL) == WW_OK;
 
-    /* the unit of the map's extent is a sample */
-    if (ww_map_init(map, wide, high, (double)wide, (double)high, NULL) != WW_OK)
-        return false;
-    for (size_t iy = 0; iy < high; iy++)
-        for (size_t ix = 0; ix < wide; ix++)
-            map->value[iy * wide + ix] =
-                value(sheet, decades, (panel->x0 + ((double)ix - RIM + 0.5) * dx) * sheet->x_worth,
-                      (panel->y0 + ((double)iy - RIM + 0.5) * dy) * sheet->y_worth);
-    *shown =
-        (struct ww_panel){.box = panel->box, .x0 = RIM, .x1 = (double)nx + RIM, .y0 = RIM, .y1 = (double)ny + RIM};
-    return true;
+    if (laid) {
+        set_places(x, nx, panel->x0, panel->x1, sheet->x_worth, sheet->x, sheet->columns);
+        set_places(y, ny, panel->y0, panel->y1, sheet->y_worth, sheet->y, sheet->rows);
+        set_levels(level, sheet, decades);
+        for (size_t iy = 0; iy < high; iy++)
+            for (size_t ix = 0; ix < wide; ix++)
+                map->value[iy * wide + ix] = value(level, sheet->columns, x[ix], y[iy]);
+        *shown = (struct ww_panel){
+            .box = panel->box, .x0 = RIM, .x1 = (double)nx + RIM, .y0 = RIM, .y1 = (double)ny + RIM};
+    }
+    free(place);
+    free(level);
+    return laid;
 }
 
 void ww_sheet_stroke(struct ww_canvas *canvas)
