@@ -244,13 +244,14 @@ static enum ww_status read_height(struct reader *reader, struct ww_layer *layer,
 {
     const char *start = reader->at;
     double share = 0.0;
-    if (!read_number(reader, "height", WW_LENGTH, &layer->cloth_height, NULL))
-        return check_range(reader, "height", layer->cloth_height, 1e-9, layer->thickness, WW_LENGTH, error);
-    reader->at = start;
-    if (!read_number(reader, "height", WW_PURE, &share, NULL) && share > 0.0 && share < 1.0) {
-        layer->cloth_height = share * layer->thickness;
-        return WW_OK;
+    bool is_length = !read_number(reader, "height", WW_LENGTH, &layer->cloth_height, NULL);
+    if (!is_length) {
+        reader->at = start;
+        if (!read_number(reader, "height", WW_PURE, &share, NULL))
+            layer->cloth_height = share * layer->thickness;
     }
+    if (is_length || (share > 0.0 && share < 1.0))
+        return check_range(reader, "height", layer->cloth_height, 1e-9, layer->thickness, WW_LENGTH, error);
     return ww_error_set(
         error, WW_MALFORMED, NULL, 0,
         "layer '%.60s': height takes a share of the ply's thickness, between 0 and 1, or a length with its "

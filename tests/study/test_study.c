@@ -821,6 +821,7 @@ static const struct refusal {
     {6, "layer = ply 1080 100 um height=", WW_MALFORMED, "height takes a share", 0},
     {6, "layer = ply 1080 100 um height=1.5", WW_MALFORMED, "between 0 and 1", 0},
     {6, "layer = ply 1080 100 um height=0 um", WW_INVALID, "height of 0 m is outside", 0},
+    {6, "layer = ply 1080 100 um height=601e-9", WW_INVALID, "height of 0.0601 nm is outside", 0},
     {6, "layer = ply 1080 100 um height=120 um", WW_INVALID, "to 100 um", 0},
     {8, "layer = resin 20 um height=0.5", WW_MALFORMED, "takes no 'height'", 0},
     {6, "layer = ply 1080 100 um spare", WW_MALFORMED, "not understood", 0},
