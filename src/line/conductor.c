@@ -169,7 +169,7 @@ enum ww_status ww_conductor_solve(struct ww_conductor *conductor, const struct w
         odd[grids++] = of.odd;
         if (status || grids == MOST_GRIDS || (grids >= LEAST_GRIDS && next_perimeter(&mesh[0]) > MOST_PERIMETER))
             break;
-        status = ww_mesh_refine(&mesh[0], &mesh[1], error);
+        status = ww_mesh_refine(&mesh[0], line->stack, &mesh[1], error);
         ww_mesh_clear(&mesh[0]);
         mesh[0] = mesh[1];
     }

@@ -22,6 +22,7 @@
 #define OVERSAMPLING 4
 #define POINTS 8
 #define BESIDE (POINTS / 2) /* extra table samples on either side, for interpolation */
+#define MOST_PERIODS 2      /* of the table, 4 pi/step each: q beyond 2 pi/step are those of a coarse grid alone */
 
 /* Potential of one conductor alone at 1 V on nodes 0..columns of one level; zero on the planes. */
 static void conductor_level(const struct ww_mesh *mesh, const struct ww_background *b, size_t level, double *one)
@@ -40,28 +41,29 @@ static void conductor_level(const struct ww_mesh *mesh, const struct ww_backgrou
         one[i + 1] = 0.5 * (even[i] + odd[i]);
 }
 
-/* Adds the edge energies of one row to w[weight][2 columns + 1]: samples at half steps, up-edges on even places,
+/* Adds a share of the edge energies of one row to w[weight][2 columns + 1]: samples at half steps, up-edges on even places,
  * across-edges on odd ones, so that one transform serves both. */
-static void add_row(const struct ww_mesh *mesh, double dz, const double *lower, const double *upper, double *w)
+static void add_row(const struct ww_mesh *mesh, double dz, const double *lower, const double *upper, double share,
+                    double *w)
 {
     size_t columns = mesh->columns, length = 2 * columns + 1;
-    double h = mesh->step;
+    double h = mesh->step, zz = share * h / dz, nn = share * dz / (2 * h);
     for (size_t i = 0; i <= columns; i++) {
         double e1 = upper[i] - lower[i], e2 = upper[columns - i] - lower[columns - i];
-        w[WW_ZZ_11 * length + 2 * i] += e1 * e1 * h / dz;
-        w[WW_ZZ_12 * length + 2 * i] += e1 * e2 * h / dz;
+        w[WW_ZZ_11 * length + 2 * i] += e1 * e1 * zz;
+        w[WW_ZZ_12 * length + 2 * i] += e1 * e2 * zz;
     }
     const double *level[2] = {lower, upper};
     for (int side = 0; side < 2; side++)
         for (size_t i = 0; i < columns; i++) {
             const double *v = level[side];
             double e1 = v[i + 1] - v[i], e2 = v[columns - i - 1] - v[columns - i];
-            w[WW_NN_11 * length + 2 * i + 1] += e1 * e1 * dz / (2 * h);
-            w[WW_NN_12 * length + 2 * i + 1] += e1 * e2 * dz / (2 * h);
+            w[WW_NN_11 * length + 2 * i + 1] += e1 * e1 * nn;
+            w[WW_NN_12 * length + 2 * i + 1] += e1 * e2 * nn;
         }
 }
 
-/* The table of one slice for q = -BESIDE .. count + BESIDE from w. Weights are real, so that one padded transform serves two
+/* The table of one slice for q = -BESIDE .. count + BESIDE from w, periodic in q as sums over nodes are. Weights are real, so that one padded transform serves two
  * of them, zz and nn: with F of the one and i times the other, the one is (F(q) + F*(-q))/2, the other (F(q) - F*(-q))/2i. */
 static enum ww_status transform_slice(const struct ww_mesh *mesh, const double *w, size_t padded,
                                       struct ww_kernel *kernel, size_t slice, double _Complex *work,
@@ -80,7 +82,7 @@ static enum ww_status transform_slice(const struct ww_mesh *mesh, const double *
             return status;
         for (size_t q = 0; q < kernel->count + 2 * BESIDE; q++) {
             double _Complex here = work[(q + padded - BESIDE) % padded];
-            double _Complex there = work[(2 * padded + BESIDE - q) % padded];
+            double _Complex there = work[((MOST_PERIODS + 1) * padded + BESIDE - q) % padded];
             double *re = kernel->table + q * row + slice * WW_WEIGHTS + weight;
             double *im = kernel->table + q * row + real + slice * WW_TWISTED + weight;
             re[0] = 0.5 * (creal(here) + creal(there));
@@ -126,22 +128,24 @@ enum ww_status ww_kernel_build(struct ww_kernel *kernel, const struct ww_mesh *m
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the kernel of %zu slices", slices);
         goto done;
     }
-    if (kernel->count > table) {
+    if (kernel->count > MOST_PERIODS * padded) {
         status = ww_error_set(error, WW_INVALID, NULL, 0,
                               "a grid step of %.4g um across the trace is too coarse for ply %zu (limit %.4g um)",
-                              mesh->step * 1e6, ply + 1, 2e6 * WW_PI / q_most);
+                              mesh->step * 1e6, ply + 1, 2e6 * MOST_PERIODS * WW_PI / q_most);
         goto done;
     }
     double *lower = levels, *upper = levels + mesh->columns + 1;
     for (size_t row = 0; row < mesh->rows; row++) {
         if (mesh->row[row].ply != ply)
             continue;
-        size_t slice = mesh->row[row].slice;
-        kernel->eps_z[slice] = mesh->row[row].eps_z;
-        kernel->eps_n[slice] = mesh->row[row].eps_n;
+        const struct ww_row *r = &mesh->row[row];
         conductor_level(mesh, background, row, lower);
         conductor_level(mesh, background, row + 1, upper);
-        add_row(mesh, mesh->row[row].dz, lower, upper, w + slice * WW_WEIGHTS * length);
+        for (size_t slice = r->slice; slice <= r->slice + r->two; slice++) {
+            kernel->eps_z[slice] = r->eps_z;
+            kernel->eps_n[slice] = r->eps_n;
+            add_row(mesh, r->dz, lower, upper, r->two ? 0.5 : 1, w + slice * WW_WEIGHTS * length);
+        }
     }
     for (size_t s = 0; s < slices && !status; s++)
         status = transform_slice(mesh, w + s * WW_WEIGHTS * length, padded, kernel, s, work, error);

@@ -15,7 +15,8 @@
  * by a tenth each away from the copper, up to what a trace as wide as that distance has. Such a trace takes fewer columns as
  * well: the field far from a narrow strip depends on its charge alone, and the singularity at its edges is what the
  * extrapolation over three grids (line.c) takes off. Rows of cloth are lower beside the copper, half their distance from it: a
- * yarn's face that cuts a row is averaged over it.
+ * yarn's face that cuts a row is averaged over it. Two slices of a cell share a row of the correction's coarse grid where it is to be
+ * as high, so that its refinement has one of each.
  */
 #include "line/mesh.h"
 
@@ -132,12 +133,18 @@ static enum ww_status check_trace(const struct ww_trace *trace, struct ww_error 
     return WW_OK;
 }
 
-/* Appends `count` rows of equal height; the array has room. */
-static void append_rows(struct ww_mesh *mesh, size_t count, double height, double _Complex eps_z,
-                        double _Complex eps_n, size_t ply, size_t slice)
+/* Appends `count` rows of equal height, each otherwise like this one; the array has room. */
+static void append_rows(struct ww_mesh *mesh, size_t count, double height, struct ww_row row)
 {
+    row.dz = height / (double)count;
     for (size_t i = 0; i < count; i++)
-        mesh->row[mesh->rows++] = (struct ww_row){height / (double)count, eps_z, eps_n, ply, slice};
+        mesh->row[mesh->rows++] = row;
+}
+
+/* A row of one dielectric, whose height is still to be set. */
+static struct ww_row uniform(double _Complex eps)
+{
+    return (struct ww_row){.eps_z = eps, .eps_n = eps, .ply = WW_NO_PLY};
 }
 
 static size_t rows_for(double height, double target)
@@ -151,6 +158,7 @@ static size_t rows_for(double height, double target)
 struct grading {
     double bottom, top; /* of the copper, from the lower plane up */
     double target, most, cloth, fineness;
+    bool pairs; /* of slices in a row */
 };
 
 static double height_at(const struct grading *grading, double distance)
@@ -179,7 +187,7 @@ static void append_graded(struct ww_mesh *mesh, const struct grading *grading, d
     size_t count = 0, first = mesh->rows;
     bool below = z + 0.5 * height < grading->bottom;
     if (!(grading->most > grading->target)) {
-        append_rows(mesh, rows_for(height, grading->target), height, eps, eps, WW_NO_PLY, 0);
+        append_rows(mesh, rows_for(height, grading->target), height, uniform(eps));
         return;
     }
     for (; sum < height * (1 - 1e-9); count++)
@@ -189,12 +197,42 @@ static void append_graded(struct ww_mesh *mesh, const struct grading *grading, d
     sum = 0;
     for (size_t i = 0; i < count; i++) {
         double dz = height_at(grading, near + sum);
-        mesh->row[below ? first + count - 1 - i : first + i] = (struct ww_row){scale * dz, eps, eps, WW_NO_PLY, 0};
+        struct ww_row *row = &mesh->row[below ? first + count - 1 - i : first + i];
+        *row = uniform(eps);
+        row->dz = scale * dz;
         sum += dz;
     }
 }
 
-/* Rows of a ply: resin below, the fabric's slices, resin above. eps_n is the mean over all directions of travel. */
+/* A row of one slice, whose height is still to be set. eps_n is the mean over all directions of travel. */
+static struct ww_row row_of_slice(const struct ww_ply *ply, size_t index, size_t slice)
+{
+    const struct ww_cell *cell = &ply->cell;
+    size_t samples = cell->nx * cell->ny;
+    double warp = 0, fill = 0;
+    for (size_t i = 0; i < samples; i++) {
+        warp += cell->warp[slice * samples + i];
+        fill += cell->fill[slice * samples + i];
+    }
+    warp /= (double)samples;
+    fill /= (double)samples;
+    double _Complex resin = (1 - warp - fill) * ply->eps_resin;
+    return (struct ww_row){.eps_z = resin + warp * ply->warp_t + fill * ply->fill_t,
+                           .eps_n = resin + 0.5 * warp * (ply->warp_t + ply->warp_a) +
+                                    0.5 * fill * (ply->fill_t + ply->fill_a),
+                           .ply = index,
+                           .slice = slice};
+}
+
+/* Slices 2i and 2i + 1 in one row, so that a board upside down has the same; an odd number of them stays apart. */
+static bool are_paired(const struct grading *grading, const struct ww_cell *cell, size_t slice, double z)
+{
+    double height = 2 * cell->thickness / (double)cell->nz;
+    return grading->pairs && cell->nz % 2 == 0 && slice % 2 == 0 &&
+           rows_for(height, cloth_height_at(grading, distance(grading, z, height))) == 1;
+}
+
+/* Rows of a ply: resin below, the fabric's slices, resin above. */
 static void append_ply(struct ww_mesh *mesh, const struct ww_ply *ply, size_t index, const struct grading *grading,
                        double z)
 {
@@ -202,26 +240,22 @@ static void append_ply(struct ww_mesh *mesh, const struct ww_ply *ply, size_t in
     double below = fmax(ply->cloth_height - 0.5 * cell->thickness, 0); /* of resin */
     double above = fmax(ply->thickness - ply->cloth_height - 0.5 * cell->thickness, 0);
     double slice_height = cell->thickness / (double)cell->nz;
-    size_t samples = cell->nx * cell->ny;
 
     if (below > 1e-12)
         append_graded(mesh, grading, z, below, ply->eps_resin);
     z += below;
     for (size_t s = 0; s < cell->nz; s++) {
-        double warp = 0, fill = 0;
-        for (size_t i = 0; i < samples; i++) {
-            warp += cell->warp[s * samples + i];
-            fill += cell->fill[s * samples + i];
+        struct ww_row row = row_of_slice(ply, index, s);
+        double height = slice_height;
+        row.two = are_paired(grading, cell, s, z);
+        if (row.two) {
+            struct ww_row upper = row_of_slice(ply, index, ++s);
+            row.eps_z = 0.5 * (row.eps_z + upper.eps_z);
+            row.eps_n = 0.5 * (row.eps_n + upper.eps_n);
+            height += slice_height;
         }
-        warp /= (double)samples;
-        fill /= (double)samples;
-        double _Complex resin = (1 - warp - fill) * ply->eps_resin;
-        double _Complex eps_z = resin + warp * ply->warp_t + fill * ply->fill_t;
-        double _Complex eps_n =
-            resin + 0.5 * warp * (ply->warp_t + ply->warp_a) + 0.5 * fill * (ply->fill_t + ply->fill_a);
-        append_rows(mesh, rows_for(slice_height, cloth_height_at(grading, distance(grading, z, slice_height))),
-                    slice_height, eps_z, eps_n, index, s);
-        z += slice_height;
+        append_rows(mesh, rows_for(height, cloth_height_at(grading, distance(grading, z, height))), height, row);
+        z += height;
     }
     if (above > 1e-12)
         append_graded(mesh, grading, z, above, ply->eps_resin);
@@ -277,14 +311,14 @@ static double nearest_plane(const struct heights *h)
 
 /* The step that the copper, the gap and the distance to the nearer plane ask for. */
 static double step_wanted(const struct ww_stack *stack, const struct ww_trace *trace, const struct heights *h,
-                          double fineness, double steps_per_height)
+                          double fineness, struct ww_mesh_options options)
 {
     double nearest = nearest_plane(h);
     double steps = fmax(STEPS_IF_NARROW, STEPS_PER_WIDTH * fmin(1, NARROW * trace->width / nearest));
-    double target = fmin(trace->width / steps, nearest / steps_per_height);
+    double target = fmin(trace->width / steps, nearest / options.height);
     if (trace->pitch > 0)
         target = fmin(target, (trace->pitch - trace->width) / STEPS_PER_GAP);
-    return fmin(target / fineness, step_for_cloth(stack));
+    return fmin(target / fineness, options.cloth * step_for_cloth(stack));
 }
 
 /* Columns: step, legs, and how far the window reaches beside the copper (*margin). */
@@ -368,8 +402,7 @@ static void lay_rows(struct ww_mesh *mesh, const struct ww_stack *stack, const s
             mesh->bottom = mesh->rows;
             eps = beside_copper(stack, i);
             if (trace->thickness > 0)
-                append_rows(mesh, rows_for(trace->thickness, copper_target), trace->thickness, eps, eps, WW_NO_PLY,
-                            0);
+                append_rows(mesh, rows_for(trace->thickness, copper_target), trace->thickness, uniform(eps));
             mesh->top = mesh->rows;
             z = grading->top;
             break;
@@ -383,7 +416,7 @@ static void lay_rows(struct ww_mesh *mesh, const struct ww_stack *stack, const s
     }
     double dz = grading->target;
     for (size_t i = 0; i < air_rows; i++, dz *= ROW_GROWTH)
-        append_rows(mesh, 1, dz, 1, 1, WW_NO_PLY, 0);
+        append_rows(mesh, 1, dz, uniform(1));
 }
 
 enum ww_status ww_mesh_build_in(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
@@ -395,7 +428,7 @@ enum ww_status ww_mesh_build_in(struct ww_mesh *mesh, const struct ww_stack *sta
         return status;
     fineness = fineness > 0 ? fineness : 1;
     struct heights h = measure(stack);
-    double target = step_wanted(stack, trace, &h, fineness, options.height), copper_target = target, margin = 0;
+    double target = step_wanted(stack, trace, &h, fineness, options), copper_target = target, margin = 0;
     if (trace->thickness > 0)
         copper_target = fmin(target, trace->thickness / (ROWS_PER_COPPER * fineness));
     bool narrow = NARROW * trace->width < nearest_plane(&h);
@@ -404,7 +437,8 @@ enum ww_status ww_mesh_build_in(struct ww_mesh *mesh, const struct ww_stack *sta
                                     .target = target,
                                     .most = narrow ? nearest_plane(&h) / (STEPS_PER_WIDTH * fineness) : target,
                                     .cloth = CLOTH_ROW / fineness,
-                                    .fineness = fineness};
+                                    .fineness = fineness,
+                                    .pairs = options.pairs && !h.open};
     status = lay_columns(mesh, trace, &h, target, options, &margin, error);
     size_t air_rows = status ? 0 : count_air_rows(&h, target, margin);
     if (!status)
@@ -424,7 +458,8 @@ enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack,
     return ww_mesh_build_in(mesh, stack, trace, fineness, WW_WHOLE_MESH, error);
 }
 
-enum ww_status ww_mesh_refine(const struct ww_mesh *mesh, struct ww_mesh *fine, struct ww_error *error)
+enum ww_status ww_mesh_refine(const struct ww_mesh *mesh, const struct ww_stack *stack, struct ww_mesh *fine,
+                              struct ww_error *error)
 {
     *fine = *mesh;
     fine->row = calloc(2 * mesh->rows, sizeof *fine->row);
@@ -433,8 +468,9 @@ enum ww_status ww_mesh_refine(const struct ww_mesh *mesh, struct ww_mesh *fine, 
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a grid of %zu rows", 2 * mesh->rows);
     }
     for (size_t i = 0; i < 2 * mesh->rows; i++) {
-        fine->row[i] = mesh->row[i / 2];
-        fine->row[i].dz *= 0.5;
+        const struct ww_row *row = &mesh->row[i / 2];
+        fine->row[i] = row->two ? row_of_slice(&stack->ply[row->ply], row->ply, row->slice + i % 2) : *row;
+        fine->row[i].dz = 0.5 * row->dz;
     }
     fine->step *= 0.5;
     fine->rows *= 2;

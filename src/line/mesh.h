@@ -14,6 +14,7 @@ struct ww_row {
     double dz;                    /* [m] */
     double _Complex eps_z, eps_n; /* lateral mean along z, and across the trace (mean over all angles) */
     size_t ply, slice;            /* cell slice the row lies in; ply is WW_NO_PLY outside the fabrics */
+    bool two;                     /* slice + 1, too, in its upper half; eps_z and eps_n are the mean of both */
 };
 
 /* Nodes: columns i = 0..columns at n = (i - columns/2) step, levels k = 0..rows from the lower plane up; the outermost
@@ -36,16 +37,20 @@ struct ww_mesh_options {
     size_t exact; /* steps over the width up to which, at least, a common step of width and pitch is taken as it is */
     double miss;  /* else the pitch is moved by up to this share of the width */
     double height; /* grid steps over the distance to the nearer plane, at fineness 1 */
+    double cloth;  /* the widest step: times the one that carries all harmonics of the cloth */
+    bool pairs;    /* between planes a row may hold two slices of cloth, where rows are to be that high */
 };
-static const struct ww_mesh_options WW_WHOLE_MESH = {3, 24, 64, 5e-4, 5};
+static const struct ww_mesh_options WW_WHOLE_MESH = {3, 24, 64, 5e-4, 5, 1, false};
 
 enum ww_status ww_mesh_build_in(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
                                 double fineness, struct ww_mesh_options options, struct ww_error *error);
 /* The same with WW_WHOLE_MESH. */
 enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
                              double fineness, struct ww_error *error);
-/* The same cross-section with every cell halved in both directions. */
-enum ww_status ww_mesh_refine(const struct ww_mesh *mesh, struct ww_mesh *fine, struct ww_error *error);
+/* The same cross-section with every cell halved in both directions: a row of two slices becomes one of each. stack: that the mesh
+ * was built of. */
+enum ww_status ww_mesh_refine(const struct ww_mesh *mesh, const struct ww_stack *stack, struct ww_mesh *fine,
+                              struct ww_error *error);
 enum ww_status ww_mesh_copy(const struct ww_mesh *mesh, struct ww_mesh *copy, struct ww_error *error);
 void ww_mesh_clear(struct ww_mesh *mesh);
 

@@ -18,8 +18,12 @@ static struct ww_row rows[ROWS];
 static struct ww_mesh mesh_of(bool pair)
 {
     for (size_t r = 0; r < ROWS; r++)
-        rows[r] = (struct ww_row){UM * (3 + (double)(r * r % 7)), 1 + 0.7 * (double)(r * 5 % 4),
-                                  1.3 + 0.5 * (double)(r * 3 % 5), WW_NO_PLY, 0};
+        rows[r] = (struct ww_row){UM * (3 + (double)(r * r % 7)),
+                                  1 + 0.7 * (double)(r * 5 % 4),
+                                  1.3 + 0.5 * (double)(r * 3 % 5),
+                                  WW_NO_PLY,
+                                  0,
+                                  false};
     return (struct ww_mesh){5 * UM, COLUMNS, ROWS, rows, BOTTOM, TOP, FIRST, SPAN, pair};
 }
 
@@ -137,7 +141,7 @@ static void middle_of_a_wide_strip_is_a_plate(void **state)
     struct ww_copper copper;
     struct ww_error error = {0};
     for (size_t r = 0; r < LOW; r++)
-        row[r] = (struct ww_row){4 * UM, 3.2, 3.2, WW_NO_PLY, 0};
+        row[r] = (struct ww_row){4 * UM, 3.2, 3.2, WW_NO_PLY, 0, false};
     struct ww_mesh mesh = {5 * UM, WIDE, LOW, row, LOW / 2, LOW / 2, 1, WIDE - 2, false};
     assert_ok(ww_layered_create(&layered, &mesh, WW_CROSS_SECTION, false, &error), error);
     assert_ok(ww_copper_create(&copper, &mesh, &layered, &error), error);

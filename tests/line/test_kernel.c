@@ -151,6 +151,39 @@ static void averages_over_the_steps_of_its_grid(void **state)
     close_solved(&s);
 }
 
+/* The correction's coarse grid has steps wider than the finest harmonics of the cloth: sums over its nodes repeat by 2 pi/step, those
+ * over the edges between them with the other sign. */
+static void repeats_beyond_its_grid(void **state)
+{
+    (void)state;
+    struct board_options options = options_of(1);
+    struct solved s;
+    struct ww_kernel far;
+    struct ww_error error = {0};
+    open_solved(&s, &options);
+    const struct ww_line *line = s.board.line;
+    double period = 2 * WW_PI / line->mesh.step;
+    assert_ok(ww_kernel_build(&far, &line->mesh, &s.background, line->stack, 0, 2.5 * period, &error), error);
+    double near_re[8 * WW_WEIGHTS], near_im[8 * WW_TWISTED], re[8 * WW_WEIGHTS], im[8 * WW_TWISTED];
+    double most = 0; /* weight; they are interpolated to 1e-9 of it */
+    ww_kernel_weights(&far, 0, re, im);
+    for (size_t i = 0; i < 8 * WW_WEIGHTS; i++)
+        most = fmax(most, fabs(re[i]));
+    for (double q = 0.01 * period; q < 0.4 * period; q += 0.07 * period)
+        for (int n = 1; n <= 2; n++) {
+            ww_kernel_weights(&far, q, near_re, near_im);
+            ww_kernel_weights(&far, q + n * period, re, im);
+            for (size_t i = 0; i < 8 * WW_WEIGHTS; i++) /* zz and nn in turn */
+                assert_close(re[i], (i + 1) % 2 || n == 2 ? near_re[i] : -near_re[i], 0, 1e-8 * most);
+            for (size_t i = 0; i < 8 * WW_TWISTED; i++)
+                assert_close(im[i], (i + 1) % 2 || n == 2 ? near_im[i] : -near_im[i], 0, 1e-8 * most);
+        }
+    ww_kernel_clear(&far);
+    assert_int_equal(ww_kernel_build(&far, &line->mesh, &s.background, line->stack, 0, 4.5 * period, &error),
+                     WW_INVALID);
+    close_solved(&s);
+}
+
 /* The line's weights are the limit of its grid's and a finer one's, by the ratio of the driven mode's capacitances: a foil's
  * edge and square corners have 2 to 2.5. */
 static void is_extrapolated_as_the_capacitance_is(void **state)
@@ -165,7 +198,7 @@ static void is_extrapolated_as_the_capacitance_is(void **state)
         struct ww_error error = {0};
         open_solved(&s, &options);
         const struct ww_line *line = s.board.line;
-        assert_ok(ww_mesh_refine(&line->mesh, &mesh, &error), error);
+        assert_ok(ww_mesh_refine(&line->mesh, line->stack, &mesh, &error), error);
         assert_ok(ww_background_solve(&fields, &mesh, false, true, &error), error);
         assert_ok(ww_kernel_build(&finer, &mesh, &fields, line->stack, 0, line->harmonics[0].k_most, &error), error);
         double coarse = pair ? s.background.c_odd : s.background.c_even, fine = pair ? fields.c_odd : fields.c_even;
@@ -384,6 +417,7 @@ int main(void)
         cmocka_unit_test(weights_sum_to_the_capacitance),
         cmocka_unit_test(weights_are_the_transforms_of_the_field),
         cmocka_unit_test(averages_over_the_steps_of_its_grid),
+        cmocka_unit_test(repeats_beyond_its_grid),
         cmocka_unit_test(is_extrapolated_as_the_capacitance_is),
         cmocka_unit_test(mirror_image),
         cmocka_unit_test(harmonics_are_those_of_the_cell),

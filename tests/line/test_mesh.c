@@ -79,7 +79,7 @@ static void layers_are_in_place(void **state)
     }
     struct ww_mesh fine;
     struct ww_error error = {0};
-    assert_ok(ww_mesh_refine(&mesh, &fine, &error), error);
+    assert_ok(ww_mesh_refine(&mesh, &stack, &fine, &error), error);
     assert_close(height(&fine, fine.bottom), height(&mesh, mesh.bottom), 1e-14, 0);
     assert_close(height(&fine, fine.rows), height(&mesh, mesh.rows), 1e-14, 0);
     assert_close(position(&fine, fine.first), position(&mesh, mesh.first), 1e-14, 0);
@@ -119,7 +119,7 @@ static void a_pair_without_a_coarse_step_keeps_a_coarse_grid(void **state)
     (void)state;
     struct ww_trace trace = {85 * UM, 17 * UM, 388 * UM};
     struct ww_error error = {0};
-    const struct ww_mesh_options loose = {2, 6, 0, 0.02, 5};
+    const struct ww_mesh_options loose = {2, 6, 0, 0.02, 5, 1, false};
     struct ww_mesh mesh;
     assert_ok(ww_mesh_build(&mesh, &stack, &trace, 1, &error), error);
     assert_true(mesh.span <= 110);
@@ -192,6 +192,56 @@ static void rows_grow_away_from_a_narrow_trace(void **state)
     ww_mesh_clear(&down);
 }
 
+/* A coarse row between planes holds two slices, and refined each has its own: heights, mean permittivities and the board upside
+ * down are kept. */
+static void coarse_rows_hold_two_slices(void **state)
+{
+    (void)state;
+    struct ww_weaves weaves;
+    struct ww_error error = {0};
+    struct ww_layer layer[] = {
+        {.kind = WW_LAYER_PLANE},
+        {.kind = WW_LAYER_PLY, .thickness = 120 * UM, .dk = 3.2, .resin = {.name = "resin", .dk = 3.2}},
+        {.kind = WW_LAYER_TRACE, .thickness = 15 * UM, .dk = 3.2},
+        {.kind = WW_LAYER_PLY, .thickness = 120 * UM, .dk = 3.2, .resin = {.name = "resin", .dk = 3.2}},
+        {.kind = WW_LAYER_PLANE}};
+    assert_ok(ww_weaves_open(&weaves, WW_SOURCE_ROOT "/weaves", NULL, &error), error);
+    assert_ok(ww_weaves_style(&weaves, "2116", &layer[1].style, &error), error);
+    ww_weaves_close(&weaves);
+    layer[3].style = layer[1].style;
+    struct ww_stack cloth = {.layer = layer, .count = 5};
+    struct ww_trace trace = {100 * UM, 15 * UM, 0};
+    struct ww_mesh_options options = WW_WHOLE_MESH;
+    struct ww_mesh whole, coarse, fine;
+    options.pairs = true;
+    assert_ok(ww_stack_build(&cloth, NULL, &error), error);
+    assert_ok(ww_mesh_build(&whole, &cloth, &trace, 2, &error), error);
+    assert_ok(ww_mesh_build_in(&coarse, &cloth, &trace, 0.4, options, &error), error);
+    assert_ok(ww_mesh_refine(&coarse, &cloth, &fine, &error), error);
+    size_t two = 0;
+    for (size_t r = 0; r < coarse.rows; r++) {
+        const struct ww_row *row = &coarse.row[r], *part = &fine.row[2 * r],
+                            *turned = &coarse.row[coarse.rows - 1 - r];
+        two += row->two;
+        assert_close(row->dz, turned->dz, 1e-9, 0);
+        assert_true(row->two == turned->two);
+        assert_close(part[0].dz + part[1].dz, row->dz, 1e-14, 0);
+        assert_close(creal(part[0].eps_z + part[1].eps_z), 2 * creal(row->eps_z), 1e-14, 0);
+        assert_close(creal(part[0].eps_n + part[1].eps_n), 2 * creal(row->eps_n), 1e-14, 0);
+        assert_true(!part[0].two && !part[1].two && part[1].slice == part[0].slice + row->two);
+    }
+    assert_true(two > 0);
+    for (size_t r = 0; r < fine.rows; r++)
+        for (size_t w = 0; w < whole.rows; w++)
+            if (whole.row[w].ply == fine.row[r].ply && whole.row[w].slice == fine.row[r].slice &&
+                fine.row[r].ply != WW_NO_PLY)
+                assert_close(creal(fine.row[r].eps_z), creal(whole.row[w].eps_z), 1e-14, 0);
+    ww_mesh_clear(&whole);
+    ww_mesh_clear(&coarse);
+    ww_mesh_clear(&fine);
+    ww_stack_clear(&cloth);
+}
+
 static void sizes_out_of_range_are_refused(void **state)
 {
     (void)state;
@@ -245,6 +295,7 @@ int main(void)
         cmocka_unit_test(a_pair_without_a_coarse_step_keeps_a_coarse_grid),
         cmocka_unit_test(rows_grow_away_from_a_narrow_trace),
         cmocka_unit_test(rows_of_cloth_are_lower_beside_the_copper),
+        cmocka_unit_test(coarse_rows_hold_two_slices),
         cmocka_unit_test(sizes_out_of_range_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

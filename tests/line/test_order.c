@@ -117,7 +117,7 @@ static double error_of_made_up(size_t columns, size_t along)
     mesh.row = calloc(mesh.rows, sizeof *mesh.row);
     for (size_t k = 0; k < mesh.rows; k++)
         mesh.row[k] =
-            (struct ww_row){(k < mesh.rows / 2 ? 4.0 : 2.0) / (3.0 * (double)mesh.rows), 3.5, 3, WW_NO_PLY, 0};
+            (struct ww_row){(k < mesh.rows / 2 ? 4.0 : 2.0) / (3.0 * (double)mesh.rows), 3.5, 3, WW_NO_PLY, 0, false};
     struct ww_period period = {along, along > 1 ? LENGTH / (double)along : 1};
     struct ww_layered layered;
     struct ww_error error = {0};
@@ -203,7 +203,7 @@ static void refine(struct ww_line *line)
 {
     struct ww_mesh fine;
     struct ww_error error = {0};
-    assert_ok(ww_mesh_refine(&line->mesh, &fine, &error), error);
+    assert_ok(ww_mesh_refine(&line->mesh, line->stack, &fine, &error), error);
     ww_mesh_clear(&line->mesh);
     line->mesh = fine;
 }

@@ -16,8 +16,12 @@ static struct ww_row rows[ROWS];
 static struct ww_mesh odd_mesh(void)
 {
     for (size_t r = 0; r < ROWS; r++)
-        rows[r] = (struct ww_row){UM * (3 + (double)(r * r % 7)), 1 + 0.7 * (double)(r * 5 % 4),
-                                  1.3 + 0.5 * (double)(r * 3 % 5), WW_NO_PLY, 0};
+        rows[r] = (struct ww_row){UM * (3 + (double)(r * r % 7)),
+                                  1 + 0.7 * (double)(r * 5 % 4),
+                                  1.3 + 0.5 * (double)(r * 3 % 5),
+                                  WW_NO_PLY,
+                                  0,
+                                  false};
     return (struct ww_mesh){5 * UM, COLUMNS, ROWS, rows, 5, 7, 14, 4, true};
 }
 
@@ -157,7 +161,7 @@ static void plates_are_capacitors_in_series(void **state)
     static struct ww_row row[4];
     double dz[4] = {100, 15, 60, 40}, eps[4] = {3.2, 2.7, 4.4, 1.0}, series = 0, upper = 0;
     for (size_t r = 0; r < 4; r++) {
-        row[r] = (struct ww_row){dz[r] * UM, eps[r], eps[r], WW_NO_PLY, 0};
+        row[r] = (struct ww_row){dz[r] * UM, eps[r], eps[r], WW_NO_PLY, 0, false};
         series += r < 2 ? dz[r] * UM / eps[r] : 0;
         upper += r < 2 ? 0 : dz[r] * UM / eps[r];
     }

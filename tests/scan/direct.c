@@ -71,7 +71,7 @@ struct direct *direct_open(const struct board *board, double angle)
     coefficients(d, cell, cell->fill, d->fill);
     struct ww_error error = {0};
     assert_ok(ww_mesh_copy(&board->line->mesh, &d->mesh[0], &error), error);
-    assert_ok(ww_mesh_refine(&d->mesh[0], &d->mesh[1], &error), error);
+    assert_ok(ww_mesh_refine(&d->mesh[0], &board->stack, &d->mesh[1], &error), error);
     for (int g = 0; g < 2; g++)
         assert_ok(ww_background_solve(&d->background[g], &d->mesh[g], false, true, &error), error);
     double coarse = d->background[0].c_even, fine = d->background[1].c_even;
