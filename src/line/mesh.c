@@ -15,8 +15,8 @@
  * by a tenth each away from the copper, up to what a trace as wide as that distance has. Such a trace takes fewer columns as
  * well: the field far from a narrow strip depends on its charge alone, and the singularity at its edges is what the
  * extrapolation over three grids (line.c) takes off. Rows of cloth are lower beside the copper, half their distance from it: a
- * yarn's face that cuts a row is averaged over it. Two slices of a cell share a row of the correction's coarse grid where it is to be
- * as high, so that its refinement has one of each.
+ * yarn's face that cuts a row is averaged over it. Two slices of a cell share a row of the correction's coarse grid where it may be
+ * twice as high, so that its refinement has one of each.
  */
 #include "line/mesh.h"
 
@@ -30,6 +30,7 @@
 #define STEPS_PER_GAP 4.0     /* and over the gap of a pair */
 #define CLOTH_ROW 2e-6        /* [m] height of rows of cloth right beside the copper, at fineness 1; */
 #define ROWS_PER_DISTANCE 2.0 /* farther away, rows over the distance to the copper */
+#define PAIRED 2.0            /* two slices share a row where that may be so many times as high */
 #define ROWS_PER_COPPER 2.0   /* rows over the copper's thickness, at least */
 #define MOST_STEPS 400        /* more than those wanted over the width, that a common step may take */
 #define COMMON_STEP_SLACK 1e-8
@@ -229,7 +230,7 @@ static bool are_paired(const struct grading *grading, const struct ww_cell *cell
 {
     double height = 2 * cell->thickness / (double)cell->nz;
     return grading->pairs && cell->nz % 2 == 0 && slice % 2 == 0 &&
-           rows_for(height, cloth_height_at(grading, distance(grading, z, height))) == 1;
+           PAIRED * height <= cloth_height_at(grading, distance(grading, z, height));
 }
 
 /* Rows of a ply: resin below, the fabric's slices, resin above. */

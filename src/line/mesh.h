@@ -38,7 +38,7 @@ struct ww_mesh_options {
     double miss;  /* else the pitch is moved by up to this share of the width */
     double height; /* grid steps over the distance to the nearer plane, at fineness 1 */
     double cloth;  /* the widest step: times the one that carries all harmonics of the cloth */
-    bool pairs;    /* between planes a row may hold two slices of cloth, where rows are to be that high */
+    bool pairs;    /* between planes a row may hold two slices of cloth, where it may be higher */
 };
 static const struct ww_mesh_options WW_WHOLE_MESH = {3, 24, 64, 5e-4, 5, 1, false};
 

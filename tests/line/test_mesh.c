@@ -210,7 +210,7 @@ static void coarse_rows_hold_two_slices(void **state)
     ww_weaves_close(&weaves);
     layer[3].style = layer[1].style;
     struct ww_stack cloth = {.layer = layer, .count = 5};
-    struct ww_trace trace = {100 * UM, 15 * UM, 0};
+    struct ww_trace trace = {300 * UM, 15 * UM, 0};
     struct ww_mesh_options options = WW_WHOLE_MESH;
     struct ww_mesh whole, coarse, fine;
     options.pairs = true;
