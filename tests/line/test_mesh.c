@@ -214,6 +214,7 @@ static void coarse_rows_hold_two_slices(void **state)
     struct ww_mesh_options options = WW_WHOLE_MESH;
     struct ww_mesh whole, coarse, fine;
     options.pairs = true;
+    options.cloth = 4;
     assert_ok(ww_stack_build(&cloth, NULL, &error), error);
     assert_ok(ww_mesh_build(&whole, &cloth, &trace, 2, &error), error);
     assert_ok(ww_mesh_build_in(&coarse, &cloth, &trace, 0.4, options, &error), error);
