@@ -32,8 +32,8 @@
  * by at most 5e-6 of the largest local skew in stripline and 8e-5 in microstrip (1080, 2116, 7628, 1017, 2113, at 30 deg);
  * at 1.5 and 4 by 2e-5 and 1.6e-4. Steps over the height: those of a wide trace over thick cloth are too wide by its width
  * alone. Steps as wide as twice what carries all harmonics of the cloth: the grid refined carries them, and the kernel of a grid is
- * that of its sums beyond, too. Between planes rows may hold two slices: there 2116, 3313, 7635 and 1080 stay within 0.4 % along
- * the diagonal with them, and below an open top 2116 does not (7.6 %, without them 0.4 %). */
+ * that of its sums beyond, too. Between planes rows may hold two slices; below an open top they would leave 2116 7.6 % off along the
+ * diagonal (0.4 % without). */
 static const struct ww_mesh_options SINGLE = {2, 6, 0, 0.02, 12, 2, true};
 
 /* One grid: what is found on it. */
