@@ -49,7 +49,7 @@
 #define UNKEPT 5e-3   /* of what all plies change, what one ply may in harmonics that its lattice does not keep */
 #define RESIDUAL 1e-2 /* of a section: the delay is off by its square (tests/correct) */
 #define KEPT 0.75     /* |m| + |l| of the harmonics that are kept, over N */
-#define COARSE 0.45 /* of the line's fineness: the coarse grid's; the fine one has twice that */
+#define COARSE 0.45   /* of the line's fineness: the coarse grid's; the fine one has twice that */
 #define LEAST_SIDE 6
 #define MOST_SIDE 26
 #define FIXED 5   /* nodes, equally spaced over the quarter turn */
