@@ -31,10 +31,11 @@
  *
  * The lattice moves with the cloth (ww_ply.shift_x, shift_y). Sections and kernel share grid and window, a narrow one, so that
  * what these are off by cancels, but for what the grid does to D itself: at copper edges the field is singular, and D is off by
- * about the step h, as the capacitance is. So D is taken on two nested grids, h and h/2, to its limit,
+ * about the step h, as the capacitance is. Below an open top D may be as large as what it corrects (along the diagonal of the cell).
+ * There it is taken on two nested grids, h and h/2, to its limit,
  *   D = D_h/2 + (D_h/2 - D_h)/(r - 1),
  * r the ratio by which the line's own capacitance changes less from grid to grid (line.c), as the kernel is. It is a sum of D_h and
- * D_h/2 by two weights, and so is all that is found here.
+ * D_h/2 by two weights, and so is all that is found here. Between planes D is some per cent, and one grid does.
  */
 #include "correct/correction.h"
 
@@ -49,7 +50,7 @@
 #define UNKEPT 5e-3   /* of what all plies change, what one ply may in harmonics that its lattice does not keep */
 #define RESIDUAL 1e-2 /* of a section: the delay is off by its square (tests/correct) */
 #define KEPT 0.75     /* |m| + |l| of the harmonics that are kept, over N */
-#define COARSE 0.45   /* of the line's fineness: the coarse grid's; the fine one has twice that */
+#define COARSE 0.45   /* of the line's fineness: the coarser of two grids'; the other one has twice that */
 #define LEAST_SIDE 6
 #define MOST_SIDE 26
 #define FIXED 5   /* nodes, equally spaced over the quarter turn */
