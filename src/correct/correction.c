@@ -268,7 +268,7 @@ static enum ww_status solve_place(const struct lattice *lattice, const struct al
 {
     const struct ww_line *line = grids->line[0];
     double *place = new_place(lattice->side, point_of(lattice->side, alike->place[0]), line->stack, index);
-    double delay[2][2], apart[2] = {0};
+    double delay[2][2] = {{0}}, apart[2] = {0};
     if (!place)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the place of %zu plies", line->stack->plies);
     enum ww_status status = ww_sections_nested(sections, grids->count, (const double(*)[2])place, RESIDUAL, delay,
@@ -434,7 +434,7 @@ static enum ww_status solve_node(struct node *node, struct lattice *lattice, con
     for (size_t g = 0; g < grids->count && !status; g++)
         status = ww_scan_create_with(&scan[g], grids->line[g], angle, false, NULL, error);
     if (!status) {
-        lattice_resize(lattice, side_of_ply(scan[grids->count - 1], index, most));
+        lattice_resize(lattice, side_of_ply(scan[grids->count > 1], index, most));
         status = solve_lattice(lattice, grids, node->angle, index, modes, error);
     }
     if (!status) {

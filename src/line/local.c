@@ -473,8 +473,8 @@ static enum ww_status lay_ply(struct columns *c, const struct ww_line *line, siz
         for (size_t g = 0; g < c->grids; g++)
             conclude_ply(&c->grid[g]);
     }
-    for (size_t g = 0; g < c->grids; g++)
-        laying_clear(&c->grid[g]);
+    laying_clear(&c->grid[0]);
+    laying_clear(&c->grid[1]);
     free(c->edge);
     c->edge = NULL;
     return status;
