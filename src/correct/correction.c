@@ -29,13 +29,8 @@
  * D^(0, 0) sets the mean delay right. The kernel's mean holds what the other plies lower it by, as their places vary; sections of
  * one ply have the others at their lateral mean. So D^(0, 0) is taken against the kernel with the others so (ww_ply_scan.alone).
  *
- * The lattice moves with the cloth (ww_ply.shift_x, shift_y). Sections and kernel share grid and window, a narrow one, so that
- * what these are off by cancels, but for what the grid does to D itself: at copper edges the field is singular, and D is off by
- * about the step h, as the capacitance is. Below an open top D may be as large as what it corrects (along the diagonal of the cell).
- * There it is taken on two nested grids, h and h/2, to its limit,
- *   D = D_h/2 + (D_h/2 - D_h)/(r - 1),
- * r the ratio by which the line's own capacitance changes less from grid to grid (line.c), as the kernel is. It is a sum of D_h and
- * D_h/2 by two weights, and so is all that is found here. Between planes D is some per cent, and one grid does.
+ * The lattice moves with the cloth (ww_ply.shift_x, shift_y), and sections and kernel share one grid, the coarsest of
+ * the line's, in a narrower window, so that the errors of grid and window cancel.
  */
 #include "correct/correction.h"
 
@@ -50,7 +45,6 @@
 #define UNKEPT 5e-3   /* of what all plies change, what one ply may in harmonics that its lattice does not keep */
 #define RESIDUAL 1e-2 /* of a section: the delay is off by its square (tests/correct) */
 #define KEPT 0.75     /* |m| + |l| of the harmonics that are kept, over N */
-#define COARSE 0.45   /* of the line's fineness: the coarser of two grids'; the other one has twice that */
 #define LEAST_SIDE 6
 #define MOST_SIDE 26
 #define FIXED 5   /* nodes, equally spaced over the quarter turn */
@@ -125,31 +119,6 @@ static enum ww_status check_cloth(const struct ww_stack *stack, struct ww_error 
 }
 
 /* --- one node ------------------------------------------------------------------------------------------------------------ */
-
-/* The line on one grid, or on a coarse and a fine one, and what their values count for in the limit. */
-struct grids {
-    size_t count;
-    struct ww_line *line[2];
-    double weight[2];
-};
-
-static void grids_clear(struct grids *grids)
-{
-    ww_line_destroy(grids->line[0]);
-    ww_line_destroy(grids->line[1]);
-    memset(grids, 0, sizeof *grids);
-}
-
-static enum ww_status grids_init(struct grids *grids, const struct ww_line *line, struct ww_error *error)
-{
-    bool open = line->stack->layer[0].kind == WW_LAYER_AIR;
-    double beyond = 1 / (line->ratio - 1);
-    const struct ww_line_options options = {.fineness = open ? COARSE * line->fineness : line->fineness};
-    *grids = open ? (struct grids){.count = 2, .weight = {-beyond, 1 + beyond}}
-                  : (struct grids){.count = 1, .weight = {1}};
-    enum ww_status status = ww_line_create_single(&grids->line[0], line->stack, &line->trace, &options, error);
-    return status || !open ? status : ww_line_create_refined(&grids->line[1], grids->line[0], error);
-}
 
 /* Points (i, j), i + j odd, in 2N-ths of the cell along x and y. Half a cell on along both axes, (i + N, j + N), is the same
  * place of the cloth: j from 0 to N - 1 and i from 0 to 2N - 1 are all of them, N^2. */
@@ -263,37 +232,29 @@ static double *new_place(size_t side, struct point p, const struct ww_stack *sta
 }
 
 static enum ww_status solve_place(const struct lattice *lattice, const struct alike *alike, bool modes,
-                                  const struct grids *grids, const struct ww_sections sections[2], size_t index,
-                                  struct ww_error *error)
+                                  const struct ww_sections *sections, size_t index, struct ww_error *error)
 {
-    const struct ww_line *line = grids->line[0];
-    double *place = new_place(lattice->side, point_of(lattice->side, alike->place[0]), line->stack, index);
-    double delay[2][2] = {{0}}, apart[2] = {0};
+    const struct ww_line *line = sections->line;
+    double *place = new_place(lattice->side, point_of(lattice->side, alike->place[0]), line->stack, index), delay[2];
+    double apart = 0;
     if (!place)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the place of %zu plies", line->stack->plies);
-    enum ww_status status = ww_sections_nested(sections, grids->count, (const double(*)[2])place, RESIDUAL, delay,
-                                               modes ? apart : NULL, error);
+    enum ww_status status = ww_sections_legs_and_modes(sections, (const double(*)[2])place, RESIDUAL, delay,
+                                                       modes ? &apart : NULL, error);
     free(place);
     for (size_t k = 0; k < alike->count; k++) {
-        int leg = line->mesh.pair ? alike->leg[k] : 0;
-        double *limit = &lattice->delay[alike->place[k]], *limit_apart = &lattice->apart[alike->place[k]];
-        *limit = *limit_apart = 0;
-        for (size_t g = 0; g < grids->count; g++) {
-            *limit += grids->weight[g] * delay[g][leg];
-            *limit_apart += grids->weight[g] * apart[g];
-        }
+        lattice->delay[alike->place[k]] = delay[line->mesh.pair ? alike->leg[k] : 0];
+        lattice->apart[alike->place[k]] = apart;
     }
     return status;
 }
 
 /* Every section fills its own places, so that the result is the same on any number of threads. modes: the even drive, too. */
-static enum ww_status solve_lattice(struct lattice *lattice, const struct grids *grids, double theta, size_t ply,
+static enum ww_status solve_lattice(struct lattice *lattice, const struct ww_line *line, double theta, size_t ply,
                                     bool modes, struct ww_error *error)
 {
-    struct ww_sections sections[2] = {0};
-    const struct ww_line *const line[2] = {grids->line[0], grids->line[1]};
-    enum ww_status status = ww_sections_create_nested(sections, line, grids->count,
-                                                      theta + line[0]->stack->ply[ply].turn, ply + 1, error);
+    struct ww_sections sections;
+    enum ww_status status = ww_sections_create(&sections, line, theta + line->stack->ply[ply].turn, ply + 1, error);
     if (status)
         return status;
     struct ww_failure failure = {.error = error};
@@ -306,27 +267,21 @@ static enum ww_status solve_lattice(struct lattice *lattice, const struct grids 
         struct alike alike = alike_of(lattice->side, i, theta);
         if (!is_first(&alike))
             continue;
-        ww_failure_keep(&failure, i, solve_place(lattice, &alike, modes, grids, sections, ply, &mine), &mine);
+        ww_failure_keep(&failure, i, solve_place(lattice, &alike, modes, &sections, ply, &mine), &mine);
         solved++;
     }
     lattice->solved = solved;
-    ww_sections_destroy(&sections[0]);
-    ww_sections_destroy(&sections[1]);
+    ww_sections_destroy(&sections);
     return failure.status;
 }
 
 /* How far the pair's modes are apart, over all places, less what the background says. */
-static double modes_apart(const struct lattice *lattice, const struct grids *grids)
+static double modes_apart(const struct lattice *lattice, const struct ww_capacitances *grid)
 {
-    double sum = 0, background = 0;
-    for (size_t g = 0; g < grids->count; g++) {
-        const struct ww_capacitances *grid = &grids->line[g]->grid;
-        background +=
-            grids->weight[g] * (sqrt(grid->c_even / grid->ca_even) - sqrt(grid->c_odd / grid->ca_odd)) / WW_C0;
-    }
+    double sum = 0, background = sqrt(grid->c_even / grid->ca_even) - sqrt(grid->c_odd / grid->ca_odd);
     for (size_t i = 0; i < lattice->places; i++)
         sum += lattice->apart[i];
-    return sum / (double)lattice->places - background;
+    return sum / (double)lattice->places - background / WW_C0;
 }
 
 static double _Complex *aliased_at(const struct lattice *lattice, int m, int l, double *sign)
@@ -343,13 +298,12 @@ static double shift_phase(const struct ww_ply *cloth, struct ww_order order)
     return 2 * WW_PI * (order.m * cloth->shift_x / cloth->cell.lx + order.l * cloth->shift_y / cloth->cell.ly);
 }
 
-/* Adds the kernel's harmonics on one grid by its weight. */
-static void alias_kernel(struct lattice *lattice, const struct ww_ply_scan *ply, const struct ww_ply *cloth,
-                         double weight)
+static void alias_kernel(struct lattice *lattice, const struct ww_ply_scan *ply, const struct ww_ply *cloth)
 {
+    memset(lattice->aliased, 0, lattice->places * sizeof *lattice->aliased);
     for (size_t h = 0; h < ply->harmonics; h++) {
         struct ww_order order = ply->order[h];
-        double _Complex c = weight * ply->coefficient[0][WW_MEAN][h] * ww_phasor(shift_phase(cloth, order));
+        double _Complex c = ply->coefficient[0][WW_MEAN][h] * ww_phasor(shift_phase(cloth, order));
         double sign;
         if ((order.m + order.l) % 2)
             continue;
@@ -404,47 +358,33 @@ static bool is_kept(const struct lattice *lattice, int m, int l)
     return (m + l) % 2 == 0 && m + abs(l) <= lattice->reach;
 }
 
-/* Fills the node's harmonics with the sections less the kernel on the lattice; scan: the kernel on either grid. */
-static void subtract_kernel(struct node *node, struct lattice *lattice, const struct grids *grids,
-                            const struct ww_scan *const scan[2], size_t index)
-{
-    const struct ww_ply *cloth = &grids->line[0]->stack->ply[index];
-    const struct ww_ply_scan *ply = &scan[0]->ply[index];
-    memset(lattice->aliased, 0, lattice->places * sizeof *lattice->aliased);
-    for (size_t g = 0; g < grids->count; g++)
-        alias_kernel(lattice, &scan[g]->ply[index], cloth, grids->weight[g]);
-    memset(node->a, 0, sizeof node->a);
-    for (int m = 0; m <= lattice->reach; m++)
-        for (int l = -lattice->reach; l <= lattice->reach; l++)
-            if (is_kept(lattice, m, l)) {
-                double phase = scan[0]->pair ? 0.5 * scan[0]->pitch * across(ply, m, l) : 0, sign;
-                double _Complex kernel = *aliased_at(lattice, m, l, &sign);
-                node->a[place_of(m, l)] = (harmonic_of(lattice, m, l) - sign * kernel) * ww_phasor(-phase);
-            }
-    for (size_t g = 0; g < grids->count; g++)
-        node->a[place_of(0, 0)] += grids->weight[g] * (scan[g]->level[0][WW_MEAN] - scan[g]->ply[index].alone[0]);
-}
-
-static enum ww_status solve_node(struct node *node, struct lattice *lattice, const struct grids *grids, size_t index,
+static enum ww_status solve_node(struct node *node, struct lattice *lattice, const struct ww_line *line, size_t index,
                                  size_t most, bool modes, struct ww_error *error)
 {
-    struct ww_scan *scan[2] = {NULL, NULL};
-    double angle = node->angle + grids->line[0]->stack->ply[index].turn;
-    enum ww_status status = WW_OK;
-    for (size_t g = 0; g < grids->count && !status; g++)
-        status = ww_scan_create_with(&scan[g], grids->line[g], angle, false, NULL, error);
+    struct ww_scan *scan = NULL;
+    const struct ww_ply *cloth = &line->stack->ply[index];
+    enum ww_status status = ww_scan_create_with(&scan, line, node->angle + cloth->turn, false, NULL, error);
     if (!status) {
-        lattice_resize(lattice, side_of_ply(scan[grids->count > 1], index, most));
-        status = solve_lattice(lattice, grids, node->angle, index, modes, error);
+        lattice_resize(lattice, side_of_ply(scan, index, most));
+        status = solve_lattice(lattice, line, node->angle, index, modes, error);
     }
     if (!status) {
-        subtract_kernel(node, lattice, grids, (const struct ww_scan *const[]){scan[0], scan[1]}, index);
-        node->apart = modes ? modes_apart(lattice, grids) : 0;
+        const struct ww_ply_scan *ply = &scan->ply[index];
+        alias_kernel(lattice, ply, cloth);
+        memset(node->a, 0, sizeof node->a);
+        for (int m = 0; m <= lattice->reach; m++)
+            for (int l = -lattice->reach; l <= lattice->reach; l++)
+                if (is_kept(lattice, m, l)) {
+                    double phase = scan->pair ? 0.5 * scan->pitch * across(ply, m, l) : 0, sign;
+                    double _Complex kernel = *aliased_at(lattice, m, l, &sign);
+                    node->a[place_of(m, l)] = (harmonic_of(lattice, m, l) - sign * kernel) * ww_phasor(-phase);
+                }
+        node->a[place_of(0, 0)] += scan->level[0][WW_MEAN] - ply->alone[0];
+        node->apart = modes ? modes_apart(lattice, &line->grid) : 0;
         node->solved = true;
         node->has_modes = modes;
     }
-    ww_scan_destroy(scan[0]);
-    ww_scan_destroy(scan[1]);
+    ww_scan_destroy(scan);
     return status;
 }
 
@@ -559,20 +499,21 @@ static size_t unsolved(const struct ww_correction *correction, bool modes)
 static enum ww_status solve_nodes(struct ww_correction *correction, const struct ww_line *line, bool modes,
                                   struct ww_error *error)
 {
-    struct grids grids = {0};
+    struct ww_line *coarse = NULL;
     struct lattice lattice = {0};
     enum ww_status status = lattice_init(&lattice, correction->side, error);
     if (!status)
-        status = grids_init(&grids, line, error);
+        status = ww_line_create_single(&coarse, line->stack, &line->trace,
+                                       &(struct ww_line_options){.fineness = line->fineness}, error);
     for (size_t p = 0; p < correction->plies && !status; p++)
         for (size_t n = 0; n < correction->ply[p].count && !status; n++) {
             struct node *node = &correction->ply[p].node[n];
             if (is_missing(node, modes)) {
-                status = solve_node(node, &lattice, &grids, p, correction->side, modes, error);
+                status = solve_node(node, &lattice, coarse, p, correction->side, modes, error);
                 correction->sections += lattice.solved;
             }
         }
-    grids_clear(&grids);
+    ww_line_destroy(coarse);
     lattice_clear(&lattice);
     return status;
 }

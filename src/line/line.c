@@ -217,19 +217,13 @@ static enum ww_status solve_grids(const struct ww_line *line, struct grid grid[M
     return status;
 }
 
-/* One grid: that of another line, the same refined, or one of its own in a narrow window. */
-struct one_grid {
-    const struct ww_line *as; /* NULL: its own */
-    bool refined;
-};
-
-static enum ww_status solve_one_grid(const struct ww_line *line, const struct one_grid *one, struct grid *grid,
+/* The same on one grid: that of another line, or one of its own in a narrow window. */
+static enum ww_status solve_one_grid(const struct ww_line *line, const struct ww_line *as, struct grid *grid,
                                      struct ww_error *error)
 {
     enum ww_status status =
-        !one->as       ? ww_mesh_build_in(&grid->mesh, line->stack, &line->trace, line->fineness, SINGLE, error)
-        : one->refined ? ww_mesh_refine(&one->as->mesh, &grid->mesh, error)
-                       : ww_mesh_copy(&one->as->mesh, &grid->mesh, error);
+        as ? ww_mesh_copy(&as->mesh, &grid->mesh, error)
+           : ww_mesh_build_in(&grid->mesh, line->stack, &line->trace, line->fineness, SINGLE, error);
     if (!status)
         status = check_finest(&grid->mesh, 1, error);
     return status ? status : solve_grid(grid, error);
@@ -265,7 +259,7 @@ static enum ww_status extrapolate(struct ww_line *line, struct grid *grid, size_
     double values[MOST_GRIDS], ratio;
     for (size_t g = 0; g < grids; g++)
         values[g] = mode_of(&grid[g].modes, pair);
-    ratio = line->ratio = ratio_of(values, grids);
+    ratio = ratio_of(values, grids);
     line->grid = line->limit = used->modes;
     if (grids > 1) {
         const struct ww_capacitances *a = &used->modes, *b = &grid[grids - 1].modes;
@@ -288,9 +282,9 @@ static enum ww_status extrapolate(struct ww_line *line, struct grid *grid, size_
     return WW_OK;
 }
 
-/* one: on one grid alone; NULL: on all and their limit. */
+/* single: on one grid, that of another line or (NULL) one of its own. */
 static enum ww_status create(struct ww_line **out, const struct ww_stack *stack, const struct ww_trace *trace,
-                             const struct ww_line_options *options, const struct one_grid *one,
+                             const struct ww_line_options *options, bool single, const struct ww_line *as,
                              struct ww_error *error)
 {
     *out = NULL;
@@ -316,7 +310,7 @@ static enum ww_status create(struct ww_line **out, const struct ww_stack *stack,
                                   stack->ply[p].cell.nz, MOST_SLICES);
             goto done;
         }
-    status = one ? solve_one_grid(line, one, grid, error) : solve_grids(line, grid, &grids, error);
+    status = single ? solve_one_grid(line, as, grid, error) : solve_grids(line, grid, &grids, error);
     if (!status)
         status = extrapolate(line, grid, grids, error);
 done:
@@ -346,26 +340,20 @@ enum ww_status ww_line_create(struct ww_line **line, const struct ww_stack *stac
                               const struct ww_line_options *options, struct ww_error *error)
 {
     static const struct ww_line_options none = {0};
-    return create(line, stack, trace, options ? options : &none, NULL, error);
+    return create(line, stack, trace, options ? options : &none, false, NULL, error);
 }
 
 enum ww_status ww_line_create_single(struct ww_line **line, const struct ww_stack *stack,
                                      const struct ww_trace *trace, const struct ww_line_options *options,
                                      struct ww_error *error)
 {
-    return create(line, stack, trace, options, &(struct one_grid){0}, error);
-}
-
-enum ww_status ww_line_create_refined(struct ww_line **out, const struct ww_line *line, struct ww_error *error)
-{
-    const struct ww_line_options options = {.fineness = 2 * line->fineness};
-    return create(out, line->stack, &line->trace, &options, &(struct one_grid){line, true}, error);
+    return create(line, stack, trace, options, true, NULL, error);
 }
 
 enum ww_status ww_line_create_on_grid(struct ww_line **out, const struct ww_line *line, struct ww_error *error)
 {
     const struct ww_line_options options = {.fineness = line->fineness};
-    enum ww_status status = create(out, line->stack, &line->trace, &options, &(struct one_grid){line, false}, error);
+    enum ww_status status = create(out, line->stack, &line->trace, &options, true, line, error);
     if (status)
         return status;
     (*out)->summary = line->summary;

@@ -19,12 +19,11 @@ struct ww_capacitances {
 struct ww_line {
     const struct ww_stack *stack;
     struct ww_trace trace;
-    double fineness;              /* asked for */
-    struct ww_mesh mesh;          /* on which full solutions are found */
-    struct ww_capacitances grid;  /* on this mesh */
-    struct ww_capacitances limit; /* extrapolated as the kernels are */
-    double ratio;             /* by what the driven mode's change of capacitance falls from grid to grid: 2 to 4 */
-    struct ww_kernel *kernel; /* [plies] extrapolated over this mesh and a finer one */
+    double fineness;                  /* asked for */
+    struct ww_mesh mesh;              /* on which full solutions are found */
+    struct ww_capacitances grid;      /* on this mesh */
+    struct ww_capacitances limit;     /* extrapolated as the kernels are */
+    struct ww_kernel *kernel;         /* [plies] extrapolated over this mesh and a finer one */
     struct ww_harmonics *harmonics;   /* [plies] */
     double static_dk, static_dk_even; /* dk_eff and dk_even of the summary without dispersion */
     double substrate_share;           /* of a microstrip: of the driven mode's energy, that between plane and trace */
@@ -40,9 +39,6 @@ struct ww_line {
 enum ww_status ww_line_create_single(struct ww_line **line, const struct ww_stack *stack,
                                      const struct ww_trace *trace, const struct ww_line_options *options,
                                      struct ww_error *error);
-
-/* The same on the grid of such a line with every cell halved. */
-enum ww_status ww_line_create_refined(struct ww_line **out, const struct ww_line *line, struct ww_error *error);
 
 /* Fills summary.dispersion at its frequency from the static figures in the summary, and takes dk_eff, delay, dk_odd and dk_even
  * to that frequency. potential: of the driven mode, on the line's mesh. */

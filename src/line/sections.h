@@ -28,14 +28,8 @@ void ww_sections_destroy(struct ww_sections *sections);
  * delays are off by about its square. WW_NOT_CONVERGED, WW_NO_MEMORY: delay is 0. */
 enum ww_status ww_sections_legs(const struct ww_sections *sections, const double (*place)[2], double tolerance,
                                 double delay[2], struct ww_error *error);
-
-/* Sections on one grid, or on two nested ones, where line[1] is line[0] refined (ww_line_create_refined). Statuses as above; each
- * is to be destroyed. */
-enum ww_status ww_sections_create_nested(struct ww_sections sections[], const struct ww_line *const line[],
-                                         size_t grids, double angle, size_t only, struct ww_error *error);
-/* Delays on each grid, of cloth that is sampled once, delay[grid][leg] [s/m], and where apart is not NULL of a pair
- * S_even - S_odd by (C11 + C22)/2 +- C12, apart[grid] [s/m]. Statuses as ww_sections_legs. */
-enum ww_status ww_sections_nested(const struct ww_sections sections[], size_t grids, const double (*place)[2],
-                                  double tolerance, double delay[][2], double *apart, struct ww_error *error);
+/* The same and, where apart is not NULL, of a pair S_even - S_odd [s/m] by (C11 + C22)/2 +- C12, on this grid. */
+enum ww_status ww_sections_legs_and_modes(const struct ww_sections *sections, const double (*place)[2],
+                                          double tolerance, double delay[2], double *apart, struct ww_error *error);
 
 #endif
