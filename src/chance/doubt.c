@@ -9,7 +9,7 @@
  * independent sources, each at its end. A style on several plies is one source, so is the glass of all plies; the height of
  * the cloth is one of each ply.
  *
- * Only differences of the worst are asked for. So the kernel alone does, on a coarse cell and one grid, both fixed:
+ * Only differences of the worst are asked for. So the kernel alone does, on a coarse cell and on one grid of the study's fineness:
  *   W_i = W + s (K_i - K),   s = W/K, but within 1/2 to 2,
  * with K, K_i by the kernel. Nearly always that is W K_i / K; the bounds matter where a pitch or an angle nulls K or W. An end
  * at which the cloth cannot be woven or does not fit its ply is drawn in by halves.
@@ -26,7 +26,6 @@ enum { HALVINGS = 5 };
 
 /* Fixed, so that a moved cloth is sampled as the one it is compared with. */
 static const struct ww_cell_options COARSE_CELL = {.nx = 32, .ny = 32, .nz = 6, .supersample = 4};
-static const double FINENESS = 1.0; /* of the line, on one grid in a narrow window */
 static const double LEAST_SCALE = 0.5, MOST_SCALE = 2.0;
 
 const char *ww_doubt_kind_name(enum ww_doubt_kind kind)
@@ -115,7 +114,6 @@ static enum ww_status solve_moved(double *worst, const struct ww_doubts_request 
                                   const struct ww_doubt *doubt, double share, struct ww_error *error)
 {
     const struct ww_stack *own = request->stack;
-    struct ww_line_options options = request->line;
     struct ww_skew_request plain = request->skew;
     struct ww_stack stack = {.count = own->count};
     struct ww_line *line = NULL;
@@ -125,14 +123,13 @@ static enum ww_status solve_moved(double *worst, const struct ww_doubts_request 
     if (!stack.layer)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu layers", own->count);
     memcpy(stack.layer, own->layer, own->count * sizeof *stack.layer);
-    options.fineness = FINENESS;
     plain.correction = NULL;
     if (doubt)
         status = move_layers(stack.layer, own, doubt, share, error);
     if (!status)
         status = ww_stack_build(&stack, &COARSE_CELL, error);
     if (!status)
-        status = ww_line_create_single(&line, &stack, &request->trace, &options, error);
+        status = ww_line_create_single(&line, &stack, &request->trace, &request->line, error);
     if (!status)
         status = ww_placements_solve(&placements, line, &plain, plain.angle, false, error);
     *worst = placements.worst;
