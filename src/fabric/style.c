@@ -17,8 +17,6 @@
 
 #define PER_INCH (1.0 / 0.0254)
 #define UM 1e-6
-#define TEX 1e-6
-#define GSM 1e-3 /* g/m2 */
 
 static const struct key style_key[] = {
     {{"kind", "plain", "finish of the cloth: plain, spread or open"}, KEY_WEAVE, WW_PURE, 0, 0, STYLE(kind), false},
@@ -53,15 +51,15 @@ static const struct key style_key[] = {
     {{"warp_yarn", "D450 1/0", "code or linear density of the warp yarn"},
      KEY_YARN,
      WW_LINEAR_DENSITY,
-     0.01 * TEX,
-     10000 * TEX,
+     WW_TEX_LEAST,
+     WW_TEX_MOST,
      STYLE(warp),
      true},
     {{"fill_yarn", "11.2 tex", "code or linear density of the fill yarn"},
      KEY_YARN,
      WW_LINEAR_DENSITY,
-     0.01 * TEX,
-     10000 * TEX,
+     WW_TEX_LEAST,
+     WW_TEX_MOST,
      STYLE(fill),
      true},
     {{"warp_width", "300 um", "of the warp yarn; closed if left out"},
@@ -109,8 +107,8 @@ static const struct key style_key[] = {
     {{"weight", "47.2 g/m2", "of the cloth as published, to check the yarns by"},
      KEY_DATUM,
      WW_AREAL_WEIGHT,
-     0.1 * GSM,
-     10000 * GSM,
+     WW_WEIGHT_LEAST,
+     WW_WEIGHT_MOST,
      STYLE(weight),
      false},
     {{"resin_least", "45 %", "of prepregs of this cloth, by weight; from memory if left out"},

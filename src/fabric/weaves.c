@@ -305,6 +305,29 @@ static void take_glass(struct ww_style *style, const struct ww_glass *glass)
     style->glass = *glass;
 }
 
+/* Of another glass a yarn or the cloth may weigh what none may. */
+static enum ww_status check_weights(const struct ww_style *style, struct ww_error *error)
+{
+    const struct ww_yarn *const yarn[] = {&style->warp, &style->fill};
+    for (size_t i = 0; i < 2; i++) {
+        double tex = yarn[i]->tex.value;
+        if (tex > 0 && !(tex >= WW_TEX_LEAST && tex <= WW_TEX_MOST))
+            return ww_error_set(
+                error, WW_INVALID, NULL, 0,
+                "style %s: of glass %s, of %g g/cm3, a yarn has %g tex, outside 0.01 to 10000 tex; give "
+                "the glass another density",
+                style->name, style->glass.name, style->glass.density * 1e-3, tex * 1e6);
+    }
+    double weight = style->weight.value;
+    if (weight > 0 && !(weight >= WW_WEIGHT_LEAST && weight <= WW_WEIGHT_MOST))
+        return ww_error_set(
+            error, WW_INVALID, NULL, 0,
+            "style %s: of glass %s, of %g g/cm3, the cloth weighs %g g/m2, outside 0.1 to 10000 g/m2; "
+            "give the glass another density",
+            style->name, style->glass.name, style->glass.density * 1e-3, weight * 1e3);
+    return WW_OK;
+}
+
 /* The glass whose name the section gives; one that does not exist is the section's fault. */
 static enum ww_status find_glass(const struct ww_weaves *weaves, const struct section *section, const char *name,
                                  struct ww_glass *glass, struct ww_error *error)
@@ -366,6 +389,8 @@ static enum ww_status change_style(const struct ww_weaves *weaves, const struct 
         changed.fill = given.fill;
     if (ww_settings_find(section->settings, section->name, "weight"))
         changed.weight = given.weight;
+    if ((status = check_weights(&changed, error)))
+        return status;
     *style = changed;
     return WW_OK;
 }
@@ -456,7 +481,7 @@ static enum ww_status find_with_glass(const struct ww_weaves *weaves, const char
         return status;
     take_glass(style, &glass);
     strcpy(style->name, name);
-    return WW_OK;
+    return check_weights(style, error);
 }
 
 enum ww_status ww_weaves_style(const struct ww_weaves *weaves, const char *name, struct ww_style *style,
