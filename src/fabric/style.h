@@ -8,12 +8,13 @@
 #include "fabric/keys.h"
 #include "weftwise/fabric.h"
 
-/* Bounds of the superellipse exponent: a lens with straight flanks, and nearly a rectangle. */
-/* Linear density of a yarn [kg/m], weight of a cloth [kg/m2]. */
+/* Bounds of the linear density of a yarn [kg/m] and of the weight of a cloth [kg/m2]. */
 #define WW_TEX_LEAST 0.01e-6
 #define WW_TEX_MOST 10000e-6
 #define WW_WEIGHT_LEAST 0.1e-3
 #define WW_WEIGHT_MOST 10000e-3
+
+/* Bounds of the superellipse exponent: a lens with straight flanks, and nearly a rectangle. */
 #define WW_SHAPE_LEAST 1.0
 #define WW_SHAPE_MOST 20.0
 

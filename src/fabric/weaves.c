@@ -305,26 +305,25 @@ static void take_glass(struct ww_style *style, const struct ww_glass *glass)
     style->glass = *glass;
 }
 
-/* Of another glass a yarn or the cloth may weigh what none may. */
+/* Of another glass a yarn or the cloth may weigh what none may. What is not given is 0. */
 static enum ww_status check_weights(const struct ww_style *style, struct ww_error *error)
 {
-    const struct ww_yarn *const yarn[] = {&style->warp, &style->fill};
-    for (size_t i = 0; i < 2; i++) {
-        double tex = yarn[i]->tex.value;
-        if (tex > 0 && !(tex >= WW_TEX_LEAST && tex <= WW_TEX_MOST))
+    const struct {
+        const char *of, *unit;
+        double value, least, most, si; /* si: of the unit */
+    } weight[] = {{"a warp yarn", "tex", style->warp.tex.value, WW_TEX_LEAST, WW_TEX_MOST, 1e-6},
+                  {"a fill yarn", "tex", style->fill.tex.value, WW_TEX_LEAST, WW_TEX_MOST, 1e-6},
+                  {"the cloth", "g/m2", style->weight.value, WW_WEIGHT_LEAST, WW_WEIGHT_MOST, 1e-3}};
+    for (size_t i = 0; i < sizeof weight / sizeof *weight; i++) {
+        double value = weight[i].value, si = weight[i].si;
+        if (value > 0 && !(value >= weight[i].least && value <= weight[i].most))
             return ww_error_set(
                 error, WW_INVALID, NULL, 0,
-                "style %s: of glass %s, of %g g/cm3, a yarn has %g tex, outside 0.01 to 10000 tex; give "
-                "the glass another density",
-                style->name, style->glass.name, style->glass.density * 1e-3, tex * 1e6);
+                "style %s: of glass %s, of %g g/cm3, %s has %g %s, outside %g to %g %s; give the glass "
+                "another density",
+                style->name, style->glass.name, style->glass.density * 1e-3, weight[i].of, value / si, weight[i].unit,
+                weight[i].least / si, weight[i].most / si, weight[i].unit);
     }
-    double weight = style->weight.value;
-    if (weight > 0 && !(weight >= WW_WEIGHT_LEAST && weight <= WW_WEIGHT_MOST))
-        return ww_error_set(
-            error, WW_INVALID, NULL, 0,
-            "style %s: of glass %s, of %g g/cm3, the cloth weighs %g g/m2, outside 0.1 to 10000 g/m2; "
-            "give the glass another density",
-            style->name, style->glass.name, style->glass.density * 1e-3, weight * 1e3);
     return WW_OK;
 }
 

@@ -404,6 +404,23 @@ static void another_glass_keeps_the_filaments(void **state)
     assert_string_equal(whole.glass.name, "L"); /* a name of its own comes first */
 }
 
+/* Once such a style was taken, and the study that was saved with it could not be read back. */
+static void a_glass_whose_yarns_weigh_what_none_may_is_refused(void **state)
+{
+    (void)state;
+    struct ww_settings settings =
+        cloth_settings("[style 1080]\nwarp_yarn = 0.2 tex\n[glass foam]\ndk = 5\ndf = 0\ndensity = 0.1 g/cm3\n");
+    struct ww_error error = {0};
+    struct ww_weaves weaves;
+    struct ww_style style;
+    assert_ok(ww_weaves_open(&weaves, WW_SOURCE_ROOT "/weaves", &settings, &error), error);
+    assert_int_equal(ww_weaves_style(&weaves, "1080/foam", &style, &error), WW_INVALID);
+    assert_non_null(strstr(error.text, "a warp yarn has 0.00775194 tex, outside 0.01 to 10000 tex"));
+    assert_close(style.warp.tex.value, 0, 0, 0);
+    ww_weaves_close(&weaves);
+    ww_settings_clear(&settings);
+}
+
 static void a_pitch_stands_for_a_count(void **state)
 {
     (void)state;
@@ -589,6 +606,7 @@ int main(void)
         cmocka_unit_test(sections_of_a_study_come_first),
         cmocka_unit_test(a_section_changes_single_figures_of_a_shipped_style),
         cmocka_unit_test(another_glass_keeps_the_filaments),
+        cmocka_unit_test(a_glass_whose_yarns_weigh_what_none_may_is_refused),
         cmocka_unit_test(a_pitch_stands_for_a_count),
         cmocka_unit_test(resin_content_has_limits),
         cmocka_unit_test(cloths_lie_on_each_other),
