@@ -128,6 +128,14 @@ static enum ww_status check_yarn(const struct ww_style *style, const struct ww_y
             "style %s: the %s yarn needs a width, a height and glass in it; give its figures, or close "
             "the style",
             style->name, system);
+    for (int i = 0; i < 2; i++) {
+        const struct ww_datum *datum = i ? &yarn->height : &yarn->width;
+        if (!(datum->value >= WW_YARN_LEAST && datum->value <= WW_YARN_MOST))
+            return ww_error_set(error, WW_UNPHYSICAL, style->file, datum->line,
+                                "style %s: the %s yarn's %s comes to %s, outside %s to %s; give its figures",
+                                style->name, system, i ? "height" : "width", say(datum->value, WW_LENGTH).text,
+                                say(WW_YARN_LEAST, WW_LENGTH).text, say(WW_YARN_MOST, WW_LENGTH).text);
+    }
     if (width > pitch)
         return ww_error_set(error, WW_UNPHYSICAL, style->file, yarn->width.line,
                             "%s width %s is wider than the %s pitch %s; give a width up to %s", system,

@@ -8,6 +8,10 @@
 #include "fabric/keys.h"
 #include "weftwise/fabric.h"
 
+/* Bounds of the width and height of a yarn [m]. */
+#define WW_YARN_LEAST 1e-6
+#define WW_YARN_MOST 10e-3
+
 /* Bounds of the linear density of a yarn [kg/m] and of the weight of a cloth [kg/m2]. */
 #define WW_TEX_LEAST 0.01e-6
 #define WW_TEX_MOST 10000e-6

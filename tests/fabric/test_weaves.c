@@ -421,6 +421,23 @@ static void a_glass_whose_yarns_weigh_what_none_may_is_refused(void **state)
     ww_settings_clear(&settings);
 }
 
+/* What is closed is held to the bounds of what is given: such a study, too, could not be read back. */
+static void a_yarn_that_closes_too_flat_is_refused(void **state)
+{
+    (void)state;
+    struct ww_settings settings =
+        cloth_settings("[style X]\nwarp_count = 46 /in\nfill_count = 47 /in\nwarp_yarn = 0.75 tex\n"
+                       "fill_yarn = D450 1/0\nthickness = 15 um\nglass = E\n");
+    struct ww_error error = {0};
+    struct ww_weaves weaves;
+    struct ww_style style;
+    assert_ok(ww_weaves_open(&weaves, WW_SOURCE_ROOT "/weaves", &settings, &error), error);
+    assert_int_equal(ww_weaves_style(&weaves, "X", &style, &error), WW_UNPHYSICAL);
+    assert_contains(error.text, "style X: the warp yarn's height comes to 936 nm, outside 1 um to 10 mm");
+    ww_weaves_close(&weaves);
+    ww_settings_clear(&settings);
+}
+
 static void a_pitch_stands_for_a_count(void **state)
 {
     (void)state;
@@ -607,6 +624,7 @@ int main(void)
         cmocka_unit_test(a_section_changes_single_figures_of_a_shipped_style),
         cmocka_unit_test(another_glass_keeps_the_filaments),
         cmocka_unit_test(a_glass_whose_yarns_weigh_what_none_may_is_refused),
+        cmocka_unit_test(a_yarn_that_closes_too_flat_is_refused),
         cmocka_unit_test(a_pitch_stands_for_a_count),
         cmocka_unit_test(resin_content_has_limits),
         cmocka_unit_test(cloths_lie_on_each_other),
