@@ -200,7 +200,7 @@ WW_API const struct ww_key_help *ww_weaves_key(const char *section, size_t index
 
 struct ww_cell_options {
     size_t nx, ny, nz; /* samples across 2 px, 2 py and slices of the fabric's thickness; 0 = 96, 96, and slices of at
-                         * most 8 um, at least 16 */
+                         * most 8 um, at least 24 */
     size_t supersample; /* columns averaged per sample along x and along y; 0 = 6 */
     double fineness;    /* factor on those defaults; 0 = 1 */
 };

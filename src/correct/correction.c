@@ -15,10 +15,10 @@
  * The mirror image turns the other plies, which are at their lateral mean, too. Where those are turned against this one, angles
  * fold into half a turn only.
  *
- * On the lattice the harmonic (m + aN, l + bN), a + b even, is an alias of (m, l) with the sign (-1)^a. The kernel is aliased
- * likewise:
- *   D^(m, l) = (1/N^2) sum over r of S_section(r) exp(-i k.r) - sum over a, b of (-1)^a S^_kernel(m + aN, l + bN).
- * The nearest alias of |m| + |l| = n has 2N - n; n up to 0.75 N are kept. The field of a ply away from the trace is smooth, and
+ * D is told at each place by a section less the kernel there, over the very same cloth (line/first_order.c), so that harmonics of
+ * first order, of which the yarns' sharp edges have many, leave no aliases:
+ *   D^(m, l) = (1/N^2) sum over r of D(r) exp(-i k.r).
+ * Aliases of (m, l) are (m + aN, l + bN), a + b even: the nearest of |m| + |l| = n has 2N - n. n up to 0.75 N are kept. The field of a ply away from the trace is smooth, and
  * what a thin one changes is little: each ply takes the least N, up to that asked for, beyond whose kept harmonics the kernel
  * holds at most UNKEPT of what it holds in all plies. In the phase of the leg,
  *   a(k; theta) = D^(k) exp(-i k.n pitch/2),
@@ -27,10 +27,15 @@
  * Between neighbouring nodes a is linear in theta.
  *
  * D^(0, 0) sets the mean delay right. The kernel's mean holds what the other plies lower it by, as their places vary; sections of
- * one ply have the others at their lateral mean. So D^(0, 0) is taken against the kernel with the others so (ww_ply_scan.alone).
+ * one ply have the others at their lateral mean. So D^(0, 0) is taken against the kernel with the others so (ww_first_order.alone).
  *
- * The lattice moves with the cloth (ww_ply.shift_x, shift_y), and sections and kernel share one grid, the coarsest of
- * the line's, in a narrower window, so that the errors of grid and window cancel.
+ * The lattice moves with the cloth (ww_ply.shift_x, shift_y). Sections and kernel share grid and window, a narrow one, so that
+ * what these are off by cancels, but for what the grid does to D itself: at copper edges the field is singular, and D is off by
+ * about the step h, as the capacitance is. Below an open top D may be as large as what it corrects (along the diagonal of the cell).
+ * There it is taken on two nested grids, h and h/2, to its limit,
+ *   D = D_h/2 + (D_h/2 - D_h)/(r - 1),
+ * r the ratio by which the line's own capacitance changes less from grid to grid (line.c), as the kernel is. It is a sum of D_h and
+ * D_h/2 by two weights, and so is all that is found here. Between planes D is some per cent, and one grid does.
  */
 #include "correct/correction.h"
 
@@ -45,6 +50,7 @@
 #define UNKEPT 5e-3   /* of what all plies change, what one ply may in harmonics that its lattice does not keep */
 #define RESIDUAL 1e-2 /* of a section: the delay is off by its square (tests/correct) */
 #define KEPT 0.75     /* |m| + |l| of the harmonics that are kept, over N */
+#define COARSE 0.45   /* of the line's fineness: the coarser of two grids'; the other one has twice that */
 #define LEAST_SIDE 6
 #define MOST_SIDE 26
 #define FIXED 5   /* nodes, equally spaced over the quarter turn */
@@ -120,14 +126,39 @@ static enum ww_status check_cloth(const struct ww_stack *stack, struct ww_error 
 
 /* --- one node ------------------------------------------------------------------------------------------------------------ */
 
+/* The line on one grid, or on a coarse and a fine one, and what their values count for in the limit. */
+struct grids {
+    size_t count;
+    struct ww_line *line[2];
+    double weight[2];
+};
+
+static void grids_clear(struct grids *grids)
+{
+    ww_line_destroy(grids->line[0]);
+    ww_line_destroy(grids->line[1]);
+    memset(grids, 0, sizeof *grids);
+}
+
+static enum ww_status grids_init(struct grids *grids, const struct ww_line *line, struct ww_error *error)
+{
+    bool open = line->stack->layer[0].kind == WW_LAYER_AIR;
+    double beyond = 1 / (line->ratio - 1);
+    const struct ww_line_options options = {.fineness = open ? COARSE * line->fineness : line->fineness};
+    *grids = open ? (struct grids){.count = 2, .weight = {-beyond, 1 + beyond}}
+                  : (struct grids){.count = 1, .weight = {1}};
+    enum ww_status status = ww_line_create_bare(&grids->line[0], line->stack, &line->trace, &options, error);
+    return status || !open ? status : ww_line_create_refined(&grids->line[1], grids->line[0], error);
+}
+
 /* Points (i, j), i + j odd, in 2N-ths of the cell along x and y. Half a cell on along both axes, (i + N, j + N), is the same
  * place of the cloth: j from 0 to N - 1 and i from 0 to 2N - 1 are all of them, N^2. */
 struct lattice {
     size_t side, places, solved; /* N, N^2, and those of which a section is solved */
     int reach;
-    double *delay;            /* [places] of leg 1 by the sections [s/m] */
-    double *apart;            /* [places] S_even - S_odd [s/m], where the modes are asked for */
-    double _Complex *aliased; /* [places] the kernel's harmonics of leg 1, aliased on the lattice */
+    double *residual; /* [places] of leg 1, the sections' slowness less the kernel's [s/m] */
+    double by_others; /* level_by_others [s/m] */
+    double *apart;    /* [places] S_even - S_odd [s/m], where the modes are asked for */
 };
 
 struct point {
@@ -136,9 +167,8 @@ struct point {
 
 static void lattice_clear(struct lattice *lattice)
 {
-    free(lattice->delay);
+    free(lattice->residual);
     free(lattice->apart);
-    free(lattice->aliased);
     memset(lattice, 0, sizeof *lattice);
 }
 
@@ -159,10 +189,9 @@ static enum ww_status lattice_init(struct lattice *lattice, size_t side, struct 
 {
     memset(lattice, 0, sizeof *lattice);
     lattice_resize(lattice, side);
-    lattice->delay = calloc(lattice->places, sizeof *lattice->delay);
+    lattice->residual = calloc(lattice->places, sizeof *lattice->residual);
     lattice->apart = calloc(lattice->places, sizeof *lattice->apart);
-    lattice->aliased = calloc(lattice->places, sizeof *lattice->aliased);
-    return lattice->delay && lattice->apart && lattice->aliased
+    return lattice->residual && lattice->apart
                ? WW_OK
                : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu sections", lattice->places);
 }
@@ -173,20 +202,12 @@ static struct point point_of(size_t side, size_t place)
     return (struct point){2 * column + 1 - j % 2, j};
 }
 
-/* The number of what repeats by (N, N) and (2N, 0): points, i + j odd, and on them harmonics, m + l even. *steps: how often
- * (N, N) was taken off. */
-static size_t number_of(size_t side, int i, int j, int *steps)
+/* The place of point (i, j), i + j odd: it repeats by (N, N) and (2N, 0). */
+static size_t place_at(size_t side, int i, int j)
 {
     int n = (int)side, times = j >= 0 ? j / n : -((n - 1 - j) / n);
     i = (i - times * n) % (2 * n);
-    *steps = times;
     return (size_t)((j - times * n) * n + (i < 0 ? i + 2 * n : i) / 2);
-}
-
-static size_t place_at(size_t side, int i, int j)
-{
-    int steps;
-    return number_of(side, i, j, &steps);
 }
 
 /* The places of which one section tells leg 1: its own, that half a turn maps on it, which has its leg 2, and along the yarns
@@ -232,29 +253,54 @@ static double *new_place(size_t side, struct point p, const struct ww_stack *sta
 }
 
 static enum ww_status solve_place(const struct lattice *lattice, const struct alike *alike, bool modes,
-                                  const struct ww_sections *sections, size_t index, struct ww_error *error)
+                                  const struct grids *grids, const struct ww_sections sections[2], size_t index,
+                                  struct ww_error *error)
 {
-    const struct ww_line *line = sections->line;
-    double *place = new_place(lattice->side, point_of(lattice->side, alike->place[0]), line->stack, index), delay[2];
-    double apart = 0;
+    const struct ww_line *line = grids->line[0];
+    double *place = new_place(lattice->side, point_of(lattice->side, alike->place[0]), line->stack, index);
+    struct ww_told told[2];
     if (!place)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the place of %zu plies", line->stack->plies);
-    enum ww_status status = ww_sections_legs_and_modes(sections, (const double(*)[2])place, RESIDUAL, delay,
-                                                       modes ? &apart : NULL, error);
+    enum ww_status status =
+        ww_sections_nested(sections, grids->count, (const double(*)[2])place, RESIDUAL, modes, told, error);
     free(place);
+    double residual[2] = {0}, apart = 0;
+    for (size_t g = 0; g < grids->count && !status; g++) {
+        double kernel[2];
+        ww_slowness_of_change(grids->line[g], told[g].change, kernel);
+        for (int leg = 0; leg < 2; leg++)
+            residual[leg] += grids->weight[g] * (told[g].delay[leg] - kernel[leg]);
+        apart += grids->weight[g] * told[g].apart;
+    }
     for (size_t k = 0; k < alike->count; k++) {
-        lattice->delay[alike->place[k]] = delay[line->mesh.pair ? alike->leg[k] : 0];
+        lattice->residual[alike->place[k]] = residual[line->mesh.pair ? alike->leg[k] : 0];
         lattice->apart[alike->place[k]] = apart;
     }
     return status;
 }
 
+/* What the kernel's level is higher with the other plies at their mean over the cell than with their slices at their lateral mean. */
+static double level_by_others(const struct grids *grids, const struct ww_sections sections[2])
+{
+    double sum = 0;
+    for (size_t g = 0; g < grids->count; g++) {
+        const struct ww_first_order *first_order = &sections[g].first_order;
+        double level[2], alone[2];
+        ww_slowness_of_change(grids->line[g], first_order->level, level);
+        ww_slowness_of_change(grids->line[g], first_order->alone, alone);
+        sum += grids->weight[g] * (level[0] - alone[0]);
+    }
+    return sum;
+}
+
 /* Every section fills its own places, so that the result is the same on any number of threads. modes: the even drive, too. */
-static enum ww_status solve_lattice(struct lattice *lattice, const struct ww_line *line, double theta, size_t ply,
+static enum ww_status solve_lattice(struct lattice *lattice, const struct grids *grids, double theta, size_t ply,
                                     bool modes, struct ww_error *error)
 {
-    struct ww_sections sections;
-    enum ww_status status = ww_sections_create(&sections, line, theta + line->stack->ply[ply].turn, ply + 1, error);
+    struct ww_sections sections[2] = {0};
+    const struct ww_line *const line[2] = {grids->line[0], grids->line[1]};
+    enum ww_status status = ww_sections_create_nested(sections, line, grids->count,
+                                                      theta + line[0]->stack->ply[ply].turn, ply + 1, error);
     if (status)
         return status;
     struct ww_failure failure = {.error = error};
@@ -267,52 +313,34 @@ static enum ww_status solve_lattice(struct lattice *lattice, const struct ww_lin
         struct alike alike = alike_of(lattice->side, i, theta);
         if (!is_first(&alike))
             continue;
-        ww_failure_keep(&failure, i, solve_place(lattice, &alike, modes, &sections, ply, &mine), &mine);
+        ww_failure_keep(&failure, i, solve_place(lattice, &alike, modes, grids, sections, ply, &mine), &mine);
         solved++;
     }
     lattice->solved = solved;
-    ww_sections_destroy(&sections);
+    lattice->by_others = level_by_others(grids, sections);
+    ww_sections_destroy(&sections[0]);
+    ww_sections_destroy(&sections[1]);
     return failure.status;
 }
 
 /* How far the pair's modes are apart, over all places, less what the background says. */
-static double modes_apart(const struct lattice *lattice, const struct ww_capacitances *grid)
+static double modes_apart(const struct lattice *lattice, const struct grids *grids)
 {
-    double sum = 0, background = sqrt(grid->c_even / grid->ca_even) - sqrt(grid->c_odd / grid->ca_odd);
+    double sum = 0, background = 0;
+    for (size_t g = 0; g < grids->count; g++) {
+        const struct ww_capacitances *grid = &grids->line[g]->grid;
+        background +=
+            grids->weight[g] * (sqrt(grid->c_even / grid->ca_even) - sqrt(grid->c_odd / grid->ca_odd)) / WW_C0;
+    }
     for (size_t i = 0; i < lattice->places; i++)
         sum += lattice->apart[i];
-    return sum / (double)lattice->places - background / WW_C0;
-}
-
-static double _Complex *aliased_at(const struct lattice *lattice, int m, int l, double *sign)
-{
-    int steps;
-    size_t number = number_of(lattice->side, m, l, &steps);
-    *sign = steps % 2 ? -1 : 1;
-    return &lattice->aliased[number];
+    return sum / (double)lattice->places - background;
 }
 
 /* Phase of a harmonic from the cell's own beginning to that of the map. */
 static double shift_phase(const struct ww_ply *cloth, struct ww_order order)
 {
     return 2 * WW_PI * (order.m * cloth->shift_x / cloth->cell.lx + order.l * cloth->shift_y / cloth->cell.ly);
-}
-
-static void alias_kernel(struct lattice *lattice, const struct ww_ply_scan *ply, const struct ww_ply *cloth)
-{
-    memset(lattice->aliased, 0, lattice->places * sizeof *lattice->aliased);
-    for (size_t h = 0; h < ply->harmonics; h++) {
-        struct ww_order order = ply->order[h];
-        double _Complex c = ply->coefficient[0][WW_MEAN][h] * ww_phasor(shift_phase(cloth, order));
-        double sign;
-        if ((order.m + order.l) % 2)
-            continue;
-        double _Complex *at = aliased_at(lattice, order.m, order.l, &sign);
-        *at += sign * c;
-        at = order.m > 0 ? aliased_at(lattice, -order.m, -order.l, &sign) : NULL;
-        if (at) /* the other half of the harmonics; at m = 0 both signs of l are listed */
-            *at += sign * conj(c);
-    }
 }
 
 /* What the kernel's harmonics of |m| + |l| > n add up to: the most that they can change. */
@@ -341,13 +369,13 @@ static double across(const struct ww_ply_scan *ply, int m, int l)
     return 2 * WW_PI * (l * ply->ux / ply->ly - m * ply->uy / ply->lx);
 }
 
-/* Harmonic of the sections. */
+/* Harmonic of the residual. */
 static double _Complex harmonic_of(const struct lattice *lattice, int m, int l)
 {
     double _Complex sum = 0;
     for (size_t place = 0; place < lattice->places; place++) {
         struct point p = point_of(lattice->side, place);
-        sum += lattice->delay[place] * ww_phasor(-WW_PI * (m * p.i + l * p.j) / (double)lattice->side);
+        sum += lattice->residual[place] * ww_phasor(-WW_PI * (m * p.i + l * p.j) / (double)lattice->side);
     }
     return sum / (double)lattice->places;
 }
@@ -358,29 +386,34 @@ static bool is_kept(const struct lattice *lattice, int m, int l)
     return (m + l) % 2 == 0 && m + abs(l) <= lattice->reach;
 }
 
-static enum ww_status solve_node(struct node *node, struct lattice *lattice, const struct ww_line *line, size_t index,
-                                 size_t most, bool modes, struct ww_error *error)
+static void keep_harmonics(struct node *node, const struct lattice *lattice, const struct grids *grids,
+                           const struct ww_ply_scan *ply)
+{
+    double pitch = grids->line[0]->summary.pitch; /* 0: single */
+    memset(node->a, 0, sizeof node->a);
+    for (int m = 0; m <= lattice->reach; m++)
+        for (int l = -lattice->reach; l <= lattice->reach; l++)
+            if (is_kept(lattice, m, l)) {
+                double _Complex leg = ww_phasor(-0.5 * pitch * across(ply, m, l));
+                node->a[place_of(m, l)] = harmonic_of(lattice, m, l) * leg;
+            }
+    node->a[place_of(0, 0)] += lattice->by_others;
+}
+
+static enum ww_status solve_node(struct node *node, struct lattice *lattice, const struct ww_line *line,
+                                 const struct grids *grids, size_t index, size_t most, bool modes,
+                                 struct ww_error *error)
 {
     struct ww_scan *scan = NULL;
-    const struct ww_ply *cloth = &line->stack->ply[index];
-    enum ww_status status = ww_scan_create_with(&scan, line, node->angle + cloth->turn, false, NULL, error);
+    enum ww_status status =
+        ww_scan_create_with(&scan, line, node->angle + line->stack->ply[index].turn, false, NULL, error);
     if (!status) {
         lattice_resize(lattice, side_of_ply(scan, index, most));
-        status = solve_lattice(lattice, line, node->angle, index, modes, error);
+        status = solve_lattice(lattice, grids, node->angle, index, modes, error);
     }
     if (!status) {
-        const struct ww_ply_scan *ply = &scan->ply[index];
-        alias_kernel(lattice, ply, cloth);
-        memset(node->a, 0, sizeof node->a);
-        for (int m = 0; m <= lattice->reach; m++)
-            for (int l = -lattice->reach; l <= lattice->reach; l++)
-                if (is_kept(lattice, m, l)) {
-                    double phase = scan->pair ? 0.5 * scan->pitch * across(ply, m, l) : 0, sign;
-                    double _Complex kernel = *aliased_at(lattice, m, l, &sign);
-                    node->a[place_of(m, l)] = (harmonic_of(lattice, m, l) - sign * kernel) * ww_phasor(-phase);
-                }
-        node->a[place_of(0, 0)] += scan->level[0][WW_MEAN] - ply->alone[0];
-        node->apart = modes ? modes_apart(lattice, &line->grid) : 0;
+        keep_harmonics(node, lattice, grids, &scan->ply[index]);
+        node->apart = modes ? modes_apart(lattice, grids) : 0;
         node->solved = true;
         node->has_modes = modes;
     }
@@ -499,21 +532,20 @@ static size_t unsolved(const struct ww_correction *correction, bool modes)
 static enum ww_status solve_nodes(struct ww_correction *correction, const struct ww_line *line, bool modes,
                                   struct ww_error *error)
 {
-    struct ww_line *coarse = NULL;
+    struct grids grids = {0};
     struct lattice lattice = {0};
     enum ww_status status = lattice_init(&lattice, correction->side, error);
     if (!status)
-        status = ww_line_create_single(&coarse, line->stack, &line->trace,
-                                       &(struct ww_line_options){.fineness = line->fineness}, error);
+        status = grids_init(&grids, line, error);
     for (size_t p = 0; p < correction->plies && !status; p++)
         for (size_t n = 0; n < correction->ply[p].count && !status; n++) {
             struct node *node = &correction->ply[p].node[n];
             if (is_missing(node, modes)) {
-                status = solve_node(node, &lattice, coarse, p, correction->side, modes, error);
+                status = solve_node(node, &lattice, line, &grids, p, correction->side, modes, error);
                 correction->sections += lattice.solved;
             }
         }
-    ww_line_destroy(coarse);
+    grids_clear(&grids);
     lattice_clear(&lattice);
     return status;
 }

@@ -87,6 +87,30 @@ done:
     return status;
 }
 
+enum ww_status ww_harmonics_of_mean(struct ww_harmonics *harmonics, const struct ww_ply *ply, struct ww_error *error)
+{
+    const struct ww_cell *cell = &ply->cell;
+    size_t samples = cell->nx * cell->ny;
+    *harmonics = (struct ww_harmonics){.count = 1, .slices = cell->nz, .lx = cell->lx, .ly = cell->ly};
+    harmonics->harmonic = calloc(1, sizeof *harmonics->harmonic);
+    harmonics->warp = calloc(cell->nz, sizeof *harmonics->warp);
+    harmonics->fill = calloc(cell->nz, sizeof *harmonics->fill);
+    if (!harmonics->harmonic || !harmonics->warp || !harmonics->fill) {
+        ww_harmonics_clear(harmonics);
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the means of %zu slices", cell->nz);
+    }
+    for (size_t s = 0; s < cell->nz; s++) {
+        double warp = 0, fill = 0;
+        for (size_t i = 0; i < samples; i++) {
+            warp += cell->warp[s * samples + i];
+            fill += cell->fill[s * samples + i];
+        }
+        harmonics->warp[s] = warp / (double)samples;
+        harmonics->fill[s] = fill / (double)samples;
+    }
+    return WW_OK;
+}
+
 void ww_harmonics_clear(struct ww_harmonics *harmonics)
 {
     free(harmonics->harmonic);

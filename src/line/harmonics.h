@@ -23,6 +23,8 @@ struct ww_harmonics {
 };
 
 enum ww_status ww_harmonics_build(struct ww_harmonics *harmonics, const struct ww_ply *ply, struct ww_error *error);
+/* Harmonic 0 alone. WW_NO_MEMORY. */
+enum ww_status ww_harmonics_of_mean(struct ww_harmonics *harmonics, const struct ww_ply *ply, struct ww_error *error);
 void ww_harmonics_clear(struct ww_harmonics *harmonics);
 
 #endif

@@ -94,6 +94,61 @@ static enum ww_status transform_slice(const struct ww_mesh *mesh, const double *
     return WW_OK;
 }
 
+static bool is_same_slice(const struct ww_row *a, const struct ww_row *b)
+{
+    return a->ply == b->ply && a->slice == b->slice;
+}
+
+/* How far the middle of a row is above that of its slice, in heights of the slice. */
+static double off_middle(const struct ww_mesh *mesh, size_t row)
+{
+    const struct ww_row *here = &mesh->row[row];
+    double below = 0, above = 0;
+    for (size_t r = row; r > 0 && is_same_slice(&mesh->row[r - 1], here); r--)
+        below += mesh->row[r - 1].dz;
+    for (size_t r = row + 1; r < mesh->rows && is_same_slice(&mesh->row[r], here); r++)
+        above += mesh->row[r].dz;
+    return 0.5 * (below - above) / (below + here->dz + above);
+}
+
+static void add_scaled(double *sum, const double *value, size_t size, double factor)
+{
+    for (size_t i = 0; i < size; i++)
+        sum[i] += factor * value[i];
+}
+
+/* Sums of all rows into w[slice][weight][2 columns + 1], and over the columns into whole[slice][weight]. In w the cloth changes
+ * linearly from slice to slice: a row that lies off the middle of slice s by a share t of its height has fractions
+ * F_s + t (F_s+1 - F_s-1)/2, beyond the cloth none. */
+static enum ww_status add_rows(const struct ww_mesh *mesh, const struct ww_background *background, size_t ply,
+                               size_t slices, double *w, double *whole, struct ww_error *error)
+{
+    size_t columns = mesh->columns, size = WW_WEIGHTS * (2 * columns + 1);
+    double *levels = calloc(2 * (columns + 1) + size, sizeof *levels);
+    if (!levels)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a row of %zu columns", columns);
+    double *lower = levels, *upper = lower + columns + 1, *one = upper + columns + 1;
+    for (size_t row = 0; row < mesh->rows; row++) {
+        if (mesh->row[row].ply != ply)
+            continue;
+        size_t s = mesh->row[row].slice;
+        double half = 0.5 * off_middle(mesh, row);
+        memset(one, 0, size * sizeof *one);
+        conductor_level(mesh, background, row, lower);
+        conductor_level(mesh, background, row + 1, upper);
+        add_row(mesh, mesh->row[row].dz, lower, upper, one);
+        for (size_t i = 0; i < size; i++)
+            whole[s * WW_WEIGHTS + i / (size / WW_WEIGHTS)] += one[i];
+        add_scaled(w + s * size, one, size, 1);
+        if (s + 1 < slices)
+            add_scaled(w + (s + 1) * size, one, size, half);
+        if (s > 0)
+            add_scaled(w + (s - 1) * size, one, size, -half);
+    }
+    free(levels);
+    return WW_OK;
+}
+
 static size_t power_of_two(size_t n)
 {
     size_t p = 1;
@@ -116,13 +171,13 @@ enum ww_status ww_kernel_build(struct ww_kernel *kernel, const struct ww_mesh *m
     size_t stretched = (size_t)ceil(q_most / (1 - WW_STRETCH_MOST) / kernel->dq) + 2;
     kernel->count = enough < table && table < stretched ? table : stretched;
     double *w = calloc(slices * WW_WEIGHTS * length, sizeof *w);
-    double *levels = calloc(2 * (mesh->columns + 1), sizeof *levels);
     double _Complex *work = calloc(padded, sizeof *work);
     kernel->table = calloc((kernel->count + 2 * BESIDE) * slices * (WW_WEIGHTS + WW_TWISTED), sizeof *kernel->table);
     kernel->eps_z = calloc(slices, sizeof *kernel->eps_z);
     kernel->eps_n = calloc(slices, sizeof *kernel->eps_n);
+    kernel->whole = calloc(slices * WW_WEIGHTS, sizeof *kernel->whole);
     enum ww_status status = WW_OK;
-    if (!w || !levels || !work || !kernel->table || !kernel->eps_z || !kernel->eps_n) {
+    if (!w || !work || !kernel->table || !kernel->eps_z || !kernel->eps_n || !kernel->whole) {
         status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the kernel of %zu slices", slices);
         goto done;
     }
@@ -132,22 +187,16 @@ enum ww_status ww_kernel_build(struct ww_kernel *kernel, const struct ww_mesh *m
                               mesh->step * 1e6, ply + 1, 2e6 * WW_PI / q_most);
         goto done;
     }
-    double *lower = levels, *upper = levels + mesh->columns + 1;
-    for (size_t row = 0; row < mesh->rows; row++) {
-        if (mesh->row[row].ply != ply)
-            continue;
-        size_t slice = mesh->row[row].slice;
-        kernel->eps_z[slice] = mesh->row[row].eps_z;
-        kernel->eps_n[slice] = mesh->row[row].eps_n;
-        conductor_level(mesh, background, row, lower);
-        conductor_level(mesh, background, row + 1, upper);
-        add_row(mesh, mesh->row[row].dz, lower, upper, w + slice * WW_WEIGHTS * length);
-    }
+    for (size_t row = 0; row < mesh->rows; row++)
+        if (mesh->row[row].ply == ply) {
+            kernel->eps_z[mesh->row[row].slice] = mesh->row[row].eps_z;
+            kernel->eps_n[mesh->row[row].slice] = mesh->row[row].eps_n;
+        }
+    status = add_rows(mesh, background, ply, slices, w, kernel->whole, error);
     for (size_t s = 0; s < slices && !status; s++)
         status = transform_slice(mesh, w + s * WW_WEIGHTS * length, padded, kernel, s, work, error);
 done:
     free(w);
-    free(levels);
     free(work);
     if (status)
         ww_kernel_clear(kernel);
@@ -170,6 +219,8 @@ void ww_kernel_extrapolate(struct ww_kernel *kernel, const struct ww_kernel *fin
     kernel->count = kernel->count < finer->count ? kernel->count : finer->count;
     for (size_t i = 0; i < (kernel->count + 2 * BESIDE) * row; i++)
         kernel->table[i] = finer->table[i] + (finer->table[i] - kernel->table[i]) / (ratio - 1);
+    for (size_t i = 0; i < kernel->slices * WW_WEIGHTS; i++)
+        kernel->whole[i] = finer->whole[i] + (finer->whole[i] - kernel->whole[i]) / (ratio - 1);
 }
 
 void ww_kernel_clear(struct ww_kernel *kernel)
@@ -177,6 +228,7 @@ void ww_kernel_clear(struct ww_kernel *kernel)
     free(kernel->table);
     free(kernel->eps_z);
     free(kernel->eps_n);
+    free(kernel->whole);
     memset(kernel, 0, sizeof *kernel);
 }
 

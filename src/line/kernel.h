@@ -15,11 +15,16 @@ enum ww_weight { WW_ZZ_11, WW_NN_11, WW_ZZ_12, WW_NN_12, WW_WEIGHTS, WW_TWISTED 
 /* By what share a cell may be longer and wider than it was built, or shorter, when weights are asked. */
 #define WW_STRETCH_MOST 0.1
 
+enum { WW_MOST_SLICES = 256 }; /* of a cell that has a kernel */
+
 struct ww_kernel {
     size_t slices;
     size_t count;  /* samples in q = 0, dq, 2 dq ... */
     double dq;     /* [rad/m] */
     double *table; /* [q], some more below 0 and above the last, of real parts, then imaginary ones */
+    double *
+        whole; /* [slice][WW_WEIGHTS] at q = 0, of the slices as they are; those of the table are of fractions that change
+                    * linearly from slice to slice (kernel.c) */
     double _Complex *eps_z, *eps_n; /* [slice] background permittivity */
 };
 

@@ -1,4 +1,4 @@
-/* line.c - from a stackup and a trace to impedance, effective Dk, and the change of capacitance with the cloth.
+/* line.c - from a stackup and a trace to impedance, effective Dk, and the kernels.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
@@ -21,7 +21,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define MOST_SLICES 256
 #define MOST_GRIDS 3
 #define FOIL 2.0                       /* ratio of changes: error as the step */
 #define SMOOTH 4.0                     /* as its square */
@@ -31,8 +30,9 @@
 /* Options of a single grid. Window: section less kernel in it differs from that in the whole window
  * by at most 5e-6 of the largest local skew in stripline and 8e-5 in microstrip (1080, 2116, 7628, 1017, 2113, at 30 deg);
  * at 1.5 and 4 by 2e-5 and 1.6e-4. Steps over the height: those of a wide trace over thick cloth are too wide by its width
- * alone. */
-static const struct ww_mesh_options SINGLE = {2, 6, 0, 0.02, 12};
+ * alone. The share of the step that carries the cloth: on wider ones the lattice of the correction sees where yarn edges lie to the
+ * grid (DEVELOPERS.md, Resolution). */
+static const struct ww_mesh_options SINGLE = {2, 6, 0, 0.02, 12, 0.5};
 
 /* One grid: what is found on it. */
 struct grid {
@@ -217,13 +217,19 @@ static enum ww_status solve_grids(const struct ww_line *line, struct grid grid[M
     return status;
 }
 
-/* The same on one grid: that of another line, or one of its own in a narrow window. */
-static enum ww_status solve_one_grid(const struct ww_line *line, const struct ww_line *as, struct grid *grid,
+/* One grid: that of another line, the same refined, or one of its own in a narrow window. */
+struct one_grid {
+    const struct ww_line *as; /* NULL: its own */
+    bool refined, bare;       /* bare: without kernels */
+};
+
+static enum ww_status solve_one_grid(const struct ww_line *line, const struct one_grid *one, struct grid *grid,
                                      struct ww_error *error)
 {
     enum ww_status status =
-        as ? ww_mesh_copy(&as->mesh, &grid->mesh, error)
-           : ww_mesh_build_in(&grid->mesh, line->stack, &line->trace, line->fineness, SINGLE, error);
+        !one->as       ? ww_mesh_build_in(&grid->mesh, line->stack, &line->trace, line->fineness, SINGLE, error)
+        : one->refined ? ww_mesh_refine(&one->as->mesh, &grid->mesh, error)
+                       : ww_mesh_copy(&one->as->mesh, &grid->mesh, error);
     if (!status)
         status = check_finest(&grid->mesh, 1, error);
     return status ? status : solve_grid(grid, error);
@@ -259,7 +265,7 @@ static enum ww_status extrapolate(struct ww_line *line, struct grid *grid, size_
     double values[MOST_GRIDS], ratio;
     for (size_t g = 0; g < grids; g++)
         values[g] = mode_of(&grid[g].modes, pair);
-    ratio = ratio_of(values, grids);
+    ratio = line->ratio = ratio_of(values, grids);
     line->grid = line->limit = used->modes;
     if (grids > 1) {
         const struct ww_capacitances *a = &used->modes, *b = &grid[grids - 1].modes;
@@ -270,7 +276,8 @@ static enum ww_status extrapolate(struct ww_line *line, struct grid *grid, size_
     }
     enum ww_status status = WW_OK;
     for (size_t p = 0; p < line->stack->plies && !status; p++)
-        status = solve_kernel(line, p, grid, grids, ratio, error);
+        status = line->bare ? ww_harmonics_of_mean(&line->harmonics[p], &line->stack->ply[p], error)
+                            : solve_kernel(line, p, grid, grids, ratio, error);
     if (status)
         return status;
     line->mesh = used->mesh;
@@ -279,12 +286,16 @@ static enum ww_status extrapolate(struct ww_line *line, struct grid *grid, size_
     line->grid.dk_correction = line->summary.dk_eff / dk_of(&line->grid, pair);
     line->limit.dk_correction = line->summary.dk_eff / dk_of(&line->limit, pair);
     ww_line_disperse(line, pair ? used->fields.odd : used->fields.even);
+    if (grids == 1) {
+        line->fields = used->fields;
+        used->fields = (struct ww_background){0};
+    }
     return WW_OK;
 }
 
-/* single: on one grid, that of another line or (NULL) one of its own. */
+/* one: on one grid alone; NULL: on all and their limit. */
 static enum ww_status create(struct ww_line **out, const struct ww_stack *stack, const struct ww_trace *trace,
-                             const struct ww_line_options *options, bool single, const struct ww_line *as,
+                             const struct ww_line_options *options, const struct one_grid *one,
                              struct ww_error *error)
 {
     *out = NULL;
@@ -297,6 +308,7 @@ static enum ww_status create(struct ww_line **out, const struct ww_stack *stack,
     line->stack = stack;
     line->trace = *trace;
     line->fineness = options->fineness > 0 ? options->fineness : 1;
+    line->bare = one && one->bare;
     line->summary.dispersion.frequency = options->frequency;
     line->kernel = calloc(stack->plies ? stack->plies : 1, sizeof *line->kernel);
     line->harmonics = calloc(stack->plies ? stack->plies : 1, sizeof *line->harmonics);
@@ -305,12 +317,12 @@ static enum ww_status create(struct ww_line **out, const struct ww_stack *stack,
         goto done;
     }
     for (size_t p = 0; p < stack->plies; p++)
-        if (stack->ply[p].cell.nz > MOST_SLICES) {
+        if (stack->ply[p].cell.nz > WW_MOST_SLICES) {
             status = ww_error_set(error, WW_INVALID, NULL, 0, "a cell of %zu slices (limit %d)",
-                                  stack->ply[p].cell.nz, MOST_SLICES);
+                                  stack->ply[p].cell.nz, WW_MOST_SLICES);
             goto done;
         }
-    status = single ? solve_one_grid(line, as, grid, error) : solve_grids(line, grid, &grids, error);
+    status = one ? solve_one_grid(line, one, grid, error) : solve_grids(line, grid, &grids, error);
     if (!status)
         status = extrapolate(line, grid, grids, error);
 done:
@@ -340,20 +352,32 @@ enum ww_status ww_line_create(struct ww_line **line, const struct ww_stack *stac
                               const struct ww_line_options *options, struct ww_error *error)
 {
     static const struct ww_line_options none = {0};
-    return create(line, stack, trace, options ? options : &none, false, NULL, error);
+    return create(line, stack, trace, options ? options : &none, NULL, error);
 }
 
 enum ww_status ww_line_create_single(struct ww_line **line, const struct ww_stack *stack,
                                      const struct ww_trace *trace, const struct ww_line_options *options,
                                      struct ww_error *error)
 {
-    return create(line, stack, trace, options, true, NULL, error);
+    return create(line, stack, trace, options, &(struct one_grid){0}, error);
+}
+
+enum ww_status ww_line_create_bare(struct ww_line **line, const struct ww_stack *stack, const struct ww_trace *trace,
+                                   const struct ww_line_options *options, struct ww_error *error)
+{
+    return create(line, stack, trace, options, &(struct one_grid){.bare = true}, error);
+}
+
+enum ww_status ww_line_create_refined(struct ww_line **out, const struct ww_line *line, struct ww_error *error)
+{
+    const struct ww_line_options options = {.fineness = 2 * line->fineness};
+    return create(out, line->stack, &line->trace, &options, &(struct one_grid){line, true, line->bare}, error);
 }
 
 enum ww_status ww_line_create_on_grid(struct ww_line **out, const struct ww_line *line, struct ww_error *error)
 {
     const struct ww_line_options options = {.fineness = line->fineness};
-    enum ww_status status = create(out, line->stack, &line->trace, &options, true, line, error);
+    enum ww_status status = create(out, line->stack, &line->trace, &options, &(struct one_grid){.as = line}, error);
     if (status)
         return status;
     (*out)->summary = line->summary;
@@ -376,6 +400,7 @@ void ww_line_destroy(struct ww_line *line)
     }
     free(line->kernel);
     free(line->harmonics);
+    ww_background_clear(&line->fields);
     ww_mesh_clear(&line->mesh);
     free(line);
 }
@@ -393,137 +418,4 @@ const struct ww_trace *ww_line_trace(const struct ww_line *line)
 const struct ww_stack *ww_line_stack(const struct ww_line *line)
 {
     return line->stack;
-}
-
-/* What a unit of a yarn's volume fraction, and the resin, change in one slice: in eps (upper bound) and in eps_bg^2/eps
- * (lower), along z and across the trace. */
-struct slice_change {
-    double warp[2][2], fill[2][2], rest[2][2]; /* [bound][axis] */
-};
-
-static struct slice_change change_of_slice(const struct ww_ply *ply, double bg_z, double bg_n, double theta)
-{
-    double across = cos(theta) * cos(theta), along = sin(theta) * sin(theta);
-    double resin = creal(ply->eps_resin);
-    double warp_z = creal(ply->warp_t), warp_n = creal(ply->warp_t) * across + creal(ply->warp_a) * along;
-    double fill_z = creal(ply->fill_t), fill_n = creal(ply->fill_t) * along + creal(ply->fill_a) * across;
-    double zz = bg_z * bg_z, nn = bg_n * bg_n;
-    return (struct slice_change){
-        {{warp_z - resin, warp_n - resin}, {zz * (1 / warp_z - 1 / resin), nn * (1 / warp_n - 1 / resin)}},
-        {{fill_z - resin, fill_n - resin}, {zz * (1 / fill_z - 1 / resin), nn * (1 / fill_n - 1 / resin)}},
-        {{resin - bg_z, resin - bg_n}, {zz / resin - bg_z, nn / resin - bg_n}}};
-}
-
-/* Sums over the slices of one harmonic for one bound: of change by weight, for either axis, which go abreast. */
-struct sums {
-    double re_re[2], im_im[2], re_im[2], im_re[2]; /* by the weight 11 */
-    double re[2], im[2];                           /* by the weight 12, which is real */
-};
-
-static struct sums sum_slices(const struct ww_kernel *kernel, const struct slice_change *slice, int bound,
-                              const double _Complex *warp, const double _Complex *fill, const double *weight_re,
-                              const double *weight_im)
-{
-    struct sums sums = {0};
-    for (size_t s = 0; s < kernel->slices; s++, weight_re += WW_WEIGHTS, weight_im += WW_TWISTED)
-        for (int axis = 0; axis < 2; axis++) {
-            double to_warp = slice[s].warp[bound][axis], to_fill = slice[s].fill[bound][axis];
-            double re = creal(warp[s]) * to_warp + creal(fill[s]) * to_fill;
-            double im = cimag(warp[s]) * to_warp + cimag(fill[s]) * to_fill;
-            sums.re_re[axis] += re * weight_re[WW_ZZ_11 + axis];
-            sums.im_im[axis] += im * weight_im[WW_ZZ_11 + axis];
-            sums.re_im[axis] += re * weight_im[WW_ZZ_11 + axis];
-            sums.im_re[axis] += im * weight_re[WW_ZZ_11 + axis];
-            sums.re[axis] += re * weight_re[WW_ZZ_12 + axis];
-            sums.im[axis] += im * weight_re[WW_ZZ_12 + axis];
-        }
-    return sums;
-}
-
-static double of_both(const double axis[2])
-{
-    return axis[0] + axis[1];
-}
-
-static void change_of_harmonic(const struct ww_kernel *kernel, const struct slice_change *slice,
-                               const double _Complex *warp, const double _Complex *fill, const double *re,
-                               const double *im, double _Complex out[WW_CHANGES])
-{
-    for (int bound = 0; bound < 2; bound++) {
-        struct sums sums = sum_slices(kernel, slice, bound, warp, fill, re, im);
-        double re_re = of_both(sums.re_re), im_im = of_both(sums.im_im);
-        double re_im = of_both(sums.re_im), im_re = of_both(sums.im_re);
-        out[3 * bound] = re_re - im_im + I * (re_im + im_re);
-        out[3 * bound + 1] = of_both(sums.re) + I * of_both(sums.im);
-        out[3 * bound + 2] = re_re + im_im + I * (im_re - re_im); /* leg 2 weighs with the conjugate */
-    }
-}
-
-/* What the resin, or a uniform slice, adds to the mean. */
-static void add_rest(const struct ww_kernel *kernel, const struct slice_change *slice,
-                     double _Complex out[WW_CHANGES])
-{
-    double re[MOST_SLICES * WW_WEIGHTS], im[MOST_SLICES * WW_TWISTED];
-    ww_kernel_weights(kernel, 0, re, im);
-    for (size_t s = 0; s < kernel->slices; s++)
-        for (int bound = 0; bound < 2; bound++)
-            for (int axis = 0; axis < 2; axis++) {
-                double rest = slice[s].rest[bound][axis];
-                out[3 * bound] += rest * re[s * WW_WEIGHTS + WW_ZZ_11 + (size_t)axis];
-                out[3 * bound + 1] += rest * re[s * WW_WEIGHTS + WW_ZZ_12 + (size_t)axis];
-                out[3 * bound + 2] += rest * re[s * WW_WEIGHTS + WW_ZZ_11 + (size_t)axis];
-            }
-}
-
-void ww_line_change_at_mean(const struct ww_line *line, size_t ply_index, double theta, double _Complex *out)
-{
-    const struct ww_kernel *kernel = &line->kernel[ply_index];
-    const struct ww_harmonics *h = &line->harmonics[ply_index];
-    struct slice_change slice[MOST_SLICES];
-    for (size_t s = 0; s < kernel->slices; s++) {
-        double bg_z = creal(kernel->eps_z[s]), bg_n = creal(kernel->eps_n[s]);
-        double warp = creal(h->warp[s]), fill = creal(h->fill[s]); /* harmonic 0, the mean */
-        slice[s] = change_of_slice(&line->stack->ply[ply_index], bg_z, bg_n, theta);
-        for (int axis = 0; axis < 2; axis++) {
-            double bg = axis ? bg_n : bg_z;
-            double change = slice[s].rest[0][axis] + warp * slice[s].warp[0][axis] + fill * slice[s].fill[0][axis];
-            slice[s].rest[0][axis] = change;
-            slice[s].rest[1][axis] = bg * bg / (bg + change) - bg;
-        }
-    }
-    memset(out, 0, WW_CHANGES * sizeof *out);
-    add_rest(kernel, slice, out);
-}
-
-void ww_line_change_of(const struct ww_line *line, size_t ply_index, const struct ww_harmonics *h, double theta,
-                       const double stretch[2], double _Complex *out)
-{
-    const struct ww_ply *ply = &line->stack->ply[ply_index];
-    const struct ww_kernel *kernel = &line->kernel[ply_index];
-    double nx = -cos(theta) / (1 + stretch[0]), ny = sin(theta) / (1 + stretch[1]);
-    struct slice_change slice[MOST_SLICES];
-    for (size_t s = 0; s < kernel->slices; s++)
-        slice[s] = change_of_slice(ply, creal(kernel->eps_z[s]), creal(kernel->eps_n[s]), theta);
-#ifdef _OPENMP
-#pragma omp parallel for num_threads(ww_threads()) schedule(static)
-#endif
-    for (size_t i = 0; i < h->count; i++) {
-        double re[MOST_SLICES * WW_WEIGHTS], im[MOST_SLICES * WW_TWISTED];
-        double q = h->harmonic[i].kx * nx + h->harmonic[i].ky * ny;
-        ww_kernel_weights(kernel, q, re, im);
-        change_of_harmonic(kernel, slice, h->warp + i * h->slices, h->fill + i * h->slices, re, im,
-                           out + i * WW_CHANGES);
-    }
-}
-
-void ww_line_change(const struct ww_line *line, size_t ply_index, double theta, const double stretch[2],
-                    double _Complex *out)
-{
-    const struct ww_kernel *kernel = &line->kernel[ply_index];
-    struct slice_change slice[MOST_SLICES];
-    ww_line_change_of(line, ply_index, &line->harmonics[ply_index], theta, stretch, out);
-    for (size_t s = 0; s < kernel->slices; s++)
-        slice[s] =
-            change_of_slice(&line->stack->ply[ply_index], creal(kernel->eps_z[s]), creal(kernel->eps_n[s]), theta);
-    add_rest(kernel, slice, out);
 }

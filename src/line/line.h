@@ -19,18 +19,21 @@ struct ww_capacitances {
 struct ww_line {
     const struct ww_stack *stack;
     struct ww_trace trace;
-    double fineness;                  /* asked for */
-    struct ww_mesh mesh;              /* on which full solutions are found */
-    struct ww_capacitances grid;      /* on this mesh */
-    struct ww_capacitances limit;     /* extrapolated as the kernels are */
-    struct ww_kernel *kernel;         /* [plies] extrapolated over this mesh and a finer one */
+    double fineness;              /* asked for */
+    struct ww_mesh mesh;          /* on which full solutions are found */
+    struct ww_capacitances grid;  /* on this mesh */
+    struct ww_capacitances limit; /* extrapolated as the kernels are */
+    struct ww_background fields;  /* of a line on one grid: that of its kernels; else empty */
+    double ratio;             /* by what the driven mode's change of capacitance falls from grid to grid: 2 to 4 */
+    bool bare;                /* without kernels, and of the harmonics the mean alone */
+    struct ww_kernel *kernel; /* [plies] extrapolated over this mesh and a finer one */
     struct ww_harmonics *harmonics;   /* [plies] */
     double static_dk, static_dk_even; /* dk_eff and dk_even of the summary without dispersion */
     double substrate_share;           /* of a microstrip: of the driven mode's energy, that between plane and trace */
     struct ww_line_summary summary;
 };
 
-/* The line on one grid of this fineness, in a narrower window: for full sections less the kernel of the same grid, where what
+/* The line on one grid of this fineness, in a narrower window: for full sections less the first order on the same grid, where what
  * grid and window are off by cancels. Left out: the other two grids, so that the summary is that of this grid,
  * z0_grid_change and dk_grid_change are 0 and dk_correction is 1 (ww_line_create keeps the second grid, of twice the
  * fineness); and the field beyond the window: z0 of a microstrip is 0.7 % low, besides what the grid is off by. Section
@@ -39,6 +42,11 @@ struct ww_line {
 enum ww_status ww_line_create_single(struct ww_line **line, const struct ww_stack *stack,
                                      const struct ww_trace *trace, const struct ww_line_options *options,
                                      struct ww_error *error);
+/* The same without kernels, for sections alone: of the cloth's harmonics it has the mean. */
+enum ww_status ww_line_create_bare(struct ww_line **line, const struct ww_stack *stack, const struct ww_trace *trace,
+                                   const struct ww_line_options *options, struct ww_error *error);
+/* The same on the grid of such a line with every cell halved, with kernels if that one has them. */
+enum ww_status ww_line_create_refined(struct ww_line **out, const struct ww_line *line, struct ww_error *error);
 
 /* Fills summary.dispersion at its frequency from the static figures in the summary, and takes dk_eff, delay, dk_odd and dk_even
  * to that frequency. potential: of the driven mode, on the line's mesh. */
@@ -51,6 +59,13 @@ double ww_line_dispersion_top(const struct ww_line *line);
 /* The line with the kernel of its own grid alone, as full solutions on that grid have it: what extrapolation adds to a value is
  * that of `line` less that of *out. Statuses as ww_line_create. */
 enum ww_status ww_line_create_on_grid(struct ww_line **out, const struct ww_line *line, struct ww_error *error);
+
+/* What a unit of a yarn's volume fraction, and the resin, change in one slice of this background: in eps (upper bound) and in
+ * eps_bg^2/eps (lower), along z and across the trace. */
+struct ww_slice_change {
+    double warp[2][2], fill[2][2], rest[2][2]; /* [bound][axis] */
+};
+struct ww_slice_change ww_slice_change_of(const struct ww_ply *ply, double bg_z, double bg_n, double theta);
 
 /* Capacitance over the cell of one ply at its own angle theta, as change from the background, in units of eps0 F/m:
  * for each harmonic and each of 11, 12, 22 the coefficient of the upper form C+ and of the lower form P.

@@ -348,15 +348,22 @@ void ww_mesh_at_angle(const struct ww_line *line, double angle, struct ww_mesh *
     }
 }
 
-/* Means over the columns of cloth at the nodes laid.from..to-1 of one ply, node by node: up[node][row] of the permittivity of the
- * row in series, series[edge][row] of one over the permittivity across. One column of cloth at a time. */
-struct columns {
+/* One grid that the cloth of one ply is laid on. Means over the columns of cloth, node by node: up[node][row] of the permittivity
+ * of the row in series, series[edge][row] of one over the permittivity across; half[half step][warp, fill][row] of the fractions. */
+struct laying {
     const struct ww_mesh *mesh;
-    struct ww_cloth cloth;
+    struct ww_difference *difference;
     struct ww_laid laid;
-    size_t rows;
-    double *edge; /* [rows + 1] above the lower face of the cloth [m] */
-    double *up, *series, *warp, *fill;
+    size_t first, rows; /* of the mesh, in the ply's fabric */
+    double *up, *series, *half, *warp, *fill;
+};
+
+/* One column of cloth at a time, in the rows of the finest grid. */
+struct columns {
+    struct laying grid[2]; /* finest first */
+    size_t grids;
+    struct ww_cloth cloth;
+    double *edge; /* [rows + 1] of the finest, above the lower face of the cloth [m] */
 };
 
 /* sum += share/(resin + w warp + f fill), row by row. */
@@ -367,70 +374,141 @@ WW_WIDE static void add_inverses(double *restrict sum, const double *restrict w,
         sum[r] += share / (resin + w[r] * warp + f[r] * fill);
 }
 
-static void add_columns(const struct columns *c, const struct substances *eps, double x, double y, double theta)
+/* sum += share * value, row by row. */
+WW_WIDE static void add_rows(double *restrict sum, const double *restrict value, size_t rows, double share)
+{
+    for (size_t r = 0; r < rows; r++)
+        sum[r] += share * value[r];
+}
+
+/* A row of the coarse grid holds two of the fine one, alike in height. */
+static void halve_rows(const struct laying *fine, const struct laying *coarse)
+{
+    for (size_t r = 0; r < coarse->rows; r++) {
+        coarse->warp[r] = 0.5 * (fine->warp[2 * r] + fine->warp[2 * r + 1]);
+        coarse->fill[r] = 0.5 * (fine->fill[2 * r] + fine->fill[2 * r + 1]);
+    }
+}
+
+/* One column, a share of those of a step, in its right half or in its left one. */
+static void add_column(const struct laying *g, const struct substances *eps, size_t step, bool right, double share)
 {
     double in_resin = 1 / eps->resin, to_warp = 1 / eps->warp_z - in_resin, to_fill = 1 / eps->fill_z - in_resin;
     double resin = eps->resin, warp_n = eps->warp_n - resin, fill_n = eps->fill_n - resin;
-    double ux = sin(theta), uy = cos(theta), half = 0.5 * (double)c->mesh->columns;
-    const struct ww_laid *laid = &c->laid;
+    size_t edge = step - g->laid.from;
+    add_inverses(g->series + edge * g->rows, g->warp, g->fill, g->rows, share, resin, warp_n, fill_n);
+    if (right ? step < g->laid.to : edge > 0) /* right of an edge is node `step`, left of it the one before */
+        add_inverses(g->up + (right ? edge : edge - 1) * g->rows, g->warp, g->fill, g->rows, share, in_resin, to_warp,
+                     to_fill);
+    double *half = g->half + 2 * (2 * edge + right) * g->rows;
+    add_rows(half, g->warp, 2 * g->rows, 2 * share); /* warp, and fill behind it */
+}
+
+static void add_columns(const struct columns *c, const struct substances *eps, double x, double y, double theta)
+{
+    const struct laying *fine = &c->grid[0], *coarse = c->grids > 1 ? &c->grid[1] : NULL;
+    double ux = sin(theta), uy = cos(theta), half = 0.5 * (double)fine->mesh->columns;
+    const struct ww_laid *laid = &fine->laid;
     for (size_t step = laid->from; step <= laid->to; step++) {
         bool near = step >= laid->near_from && step < laid->near_to;
-        size_t columns = near ? WW_COLUMNS_PER_STEP : WW_COLUMNS_FAR, edge = step - laid->from;
+        size_t columns = near ? WW_COLUMNS_PER_STEP : WW_COLUMNS_FAR;
         double share = 1 / (double)columns;
         for (size_t i = 0; i < columns; i++) {
-            double n = ((double)step + ((double)i + 0.5) * share - half) * c->mesh->step;
-            ww_cloth_column(&c->cloth, x - n * uy, y + n * ux, c->rows, c->edge, c->warp, c->fill);
-            add_inverses(c->series + edge * c->rows, c->warp, c->fill, c->rows, share, resin, warp_n, fill_n);
-            bool right = i >= columns / 2; /* of it is node `step`, to the left the one before */
-            if (right ? step < laid->to : edge > 0)
-                add_inverses(c->up + (right ? edge : edge - 1) * c->rows, c->warp, c->fill, c->rows, share, in_resin,
-                             to_warp, to_fill);
+            double n = ((double)step + ((double)i + 0.5) * share - half) * fine->mesh->step;
+            ww_cloth_column(&c->cloth, x - n * uy, y + n * ux, fine->rows, c->edge, fine->warp, fine->fill);
+            add_column(fine, eps, step, i >= columns / 2, share);
+            if (coarse) {
+                halve_rows(fine, coarse);
+                add_column(coarse, eps, step / 2, step % 2, 0.5 * share);
+            }
         }
     }
 }
 
-static enum ww_status lay_ply(struct ww_difference *d, const struct ww_line *line, struct columns *c, size_t ply,
-                              double angle, const double place[2], struct ww_error *error)
+static enum ww_status laying_init(struct laying *g, size_t ply, struct ww_error *error)
 {
-    const struct ww_ply *p = &line->stack->ply[ply];
-    size_t first, from = c->laid.from, nodes = c->laid.to - from;
-    ww_rows_of_ply(c->mesh, ply, &first, &c->rows);
-    c->cloth = ww_stack_cloth(line->stack, ply);
-    double *sums = calloc((2 * nodes + 3) * c->rows, sizeof *sums), h = c->mesh->step;
-    c->edge = row_edges(c->mesh, first, c->rows);
-    if (!sums || !c->edge) {
-        free(sums);
-        free(c->edge);
+    ww_rows_of_ply(g->mesh, ply, &g->first, &g->rows);
+    size_t nodes = g->laid.to - g->laid.from;
+    g->up = calloc((6 * nodes + 7) * g->rows, sizeof *g->up);
+    if (!g->up)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the cloth on %zu columns", nodes);
-    }
-    c->up = sums;
-    c->series = c->up + nodes * c->rows;
-    c->warp = c->series + (nodes + 1) * c->rows;
-    c->fill = c->warp + c->rows;
-    double theta = angle - p->turn;
-    struct substances eps = substances_of(p, theta);
-    add_columns(c, &eps, place[0] - p->shift_x, place[1] - p->shift_y, theta);
-    for (size_t r = 0; r < c->rows; r++) {
-        const struct ww_row *row = &c->mesh->row[first + r];
+    g->series = g->up + nodes * g->rows;
+    g->half = g->series + (nodes + 1) * g->rows;
+    g->warp = g->half + 4 * (nodes + 1) * g->rows;
+    g->fill = g->warp + g->rows;
+    return WW_OK;
+}
+
+static void laying_clear(struct laying *g)
+{
+    free(g->up);
+    g->up = NULL;
+}
+
+static void conclude_ply(const struct laying *g)
+{
+    struct ww_difference *d = g->difference;
+    size_t from = g->laid.from, nodes = g->laid.to - from;
+    double h = g->mesh->step;
+    for (size_t r = 0; r < g->rows; r++) {
+        const struct ww_row *row = &g->mesh->row[g->first + r];
         double to_up = h / row->dz, to_across = row->dz / (2 * h);
-        double *up = d->up + (first - d->first + r) * d->nodes + from;
-        double *across = d->across + (first - d->first + r) * (d->nodes + 1) + from;
+        double *up = d->up + (g->first - d->first + r) * d->nodes + from;
+        double *across = d->across + (g->first - d->first + r) * (d->nodes + 1) + from;
         for (size_t i = 0; i < nodes; i++)
-            up[i] = to_up * (c->up[i * c->rows + r] - creal(row->eps_z));
+            up[i] = to_up * (g->up[i * g->rows + r] - creal(row->eps_z));
         for (size_t i = 0; i <= nodes; i++) {
-            double half = to_across * (1 / c->series[i * c->rows + r] - creal(row->eps_n));
+            double half = to_across * (1 / g->series[i * g->rows + r] - creal(row->eps_n));
             across[i] += half;
             across[i + d->nodes + 1] += half;
         }
     }
-    free(sums);
-    free(c->edge);
-    return WW_OK;
 }
 
-enum ww_status ww_difference_build(struct ww_difference *d, const struct ww_line *line, const struct ww_mesh *mesh,
-                                   const struct ww_layered *layered, double angle, const double (*place)[2],
-                                   size_t only, struct ww_laid laid, struct ww_error *error)
+static void conclude_fractions(const struct laying *g)
+{
+    struct ww_difference *d = g->difference;
+    size_t count = 2 * (g->laid.to - g->laid.from + 1);
+    d->from = 2 * g->laid.from;
+    d->end = d->from + count;
+    for (size_t r = 0; r < g->rows; r++) {
+        size_t at = (g->first - d->first + r) * 2 * (d->nodes + 1) + d->from;
+        for (size_t k = 0; k < count; k++) {
+            d->warp[at + k] = g->half[2 * k * g->rows + r];
+            d->fill[at + k] = g->half[(2 * k + 1) * g->rows + r];
+        }
+    }
+}
+
+static enum ww_status lay_ply(struct columns *c, const struct ww_line *line, size_t ply, double angle,
+                              const double place[2], struct ww_error *error)
+{
+    const struct ww_ply *p = &line->stack->ply[ply];
+    double theta = angle - p->turn;
+    struct substances eps = substances_of(p, theta);
+    enum ww_status status = laying_init(&c->grid[0], ply, error);
+    if (!status && c->grids > 1)
+        status = laying_init(&c->grid[1], ply, error);
+    c->edge = status ? NULL : row_edges(c->grid[0].mesh, c->grid[0].first, c->grid[0].rows);
+    if (!status && !c->edge)
+        status = ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu rows of cloth", c->grid[0].rows);
+    if (!status) {
+        c->cloth = ww_stack_cloth(line->stack, ply);
+        add_columns(c, &eps, place[0] - p->shift_x, place[1] - p->shift_y, theta);
+        for (size_t g = 0; g < c->grids; g++) {
+            conclude_ply(&c->grid[g]);
+            conclude_fractions(&c->grid[g]);
+        }
+    }
+    laying_clear(&c->grid[0]);
+    laying_clear(&c->grid[1]);
+    free(c->edge);
+    c->edge = NULL;
+    return status;
+}
+
+static enum ww_status difference_init(struct ww_difference *d, const struct ww_line *line, const struct ww_mesh *mesh,
+                                      const struct ww_layered *layered, size_t only, struct ww_error *error)
 {
     size_t end = 0;
     *d = (struct ww_difference){.nodes = layered->nodes};
@@ -449,22 +527,58 @@ enum ww_status ww_difference_build(struct ww_difference *d, const struct ww_line
     d->levels = d->rows > 0 ? (end < last ? end : last) - d->low + 1 : 0;
     d->up = calloc(d->rows * d->nodes + 1, sizeof *d->up);
     d->across = calloc((d->rows + 1) * (d->nodes + 1), sizeof *d->across);
+    d->warp = calloc(4 * d->rows * (d->nodes + 1) + 1, sizeof *d->warp);
+    d->fill = d->warp ? d->warp + 2 * d->rows * (d->nodes + 1) : NULL;
+    return d->up && d->across && d->warp ? WW_OK
+                                         : ww_error_set(error, WW_NO_MEMORY, NULL, 0,
+                                                        "no memory for the cloth on %zu nodes", d->rows * d->nodes);
+}
+
+static enum ww_status build(struct columns *c, const struct ww_line *line, const struct ww_layered *const layered[],
+                            double angle, const double (*place)[2], size_t only, struct ww_error *error)
+{
     enum ww_status status = WW_OK;
-    if (!d->up || !d->across)
-        status =
-            ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for the cloth on %zu nodes", d->rows * d->nodes);
-    struct columns c = {.mesh = mesh, .laid = laid};
+    for (size_t g = 0; g < c->grids && !status; g++)
+        status = difference_init(c->grid[g].difference, line, c->grid[g].mesh, layered[g], only, error);
     for (size_t p = 0; p < line->stack->plies && !status; p++)
         if (!only || only == p + 1)
-            status = lay_ply(d, line, &c, p, angle, place[p], error);
-    if (status)
-        ww_difference_clear(d);
+            status = lay_ply(c, line, p, angle, place[p], error);
+    for (size_t g = 0; g < c->grids && status; g++)
+        ww_difference_clear(c->grid[g].difference);
     return status;
+}
+
+enum ww_status ww_difference_build(struct ww_difference *d, const struct ww_line *line, const struct ww_mesh *mesh,
+                                   const struct ww_layered *layered, double angle, const double (*place)[2],
+                                   size_t only, struct ww_laid laid, struct ww_error *error)
+{
+    struct columns c = {.grid = {{.mesh = mesh, .difference = d, .laid = laid}}, .grids = 1};
+    memset(d, 0, sizeof *d);
+    return build(&c, line, (const struct ww_layered *const[]){layered}, angle, place, only, error);
+}
+
+struct ww_laid ww_laid_refined(struct ww_laid laid)
+{
+    return (struct ww_laid){2 * laid.from, 2 * laid.to + 1, 2 * laid.near_from, 2 * laid.near_to};
+}
+
+enum ww_status ww_difference_build_nested(struct ww_difference difference[2], const struct ww_line *line,
+                                          const struct ww_mesh *const mesh[2],
+                                          const struct ww_layered *const layered[2], double angle,
+                                          const double (*place)[2], size_t only, struct ww_laid laid,
+                                          struct ww_error *error)
+{
+    struct columns c = {.grid = {{.mesh = mesh[1], .difference = &difference[1], .laid = ww_laid_refined(laid)},
+                                 {.mesh = mesh[0], .difference = &difference[0], .laid = laid}},
+                        .grids = 2};
+    memset(difference, 0, 2 * sizeof *difference);
+    return build(&c, line, (const struct ww_layered *const[]){layered[1], layered[0]}, angle, place, only, error);
 }
 
 void ww_difference_clear(struct ww_difference *difference)
 {
     free(difference->up);
+    free(difference->warp);
     free(difference->across);
     memset(difference, 0, sizeof *difference);
 }

@@ -31,6 +31,9 @@ struct ww_difference {
     size_t first, rows;
     double *up;     /* [rows][nodes] */
     double *across; /* [rows+1][nodes+1] on the levels first..first+rows, as in ww_local */
+    double *warp,
+        *fill; /* [rows][2 (nodes+1)] fractions of the yarns in every half step of the grid, from..end-1; beyond, 0 */
+    size_t from, end;
 };
 
 /* Columns of cloth that are sampled over each step of the grid, even; of a cross-section far from its copper fewer. */
@@ -47,6 +50,15 @@ enum ww_status ww_difference_build(struct ww_difference *difference, const struc
                                    const struct ww_mesh *mesh, const struct ww_layered *layered, double angle,
                                    const double (*place)[2], size_t only, struct ww_laid laid,
                                    struct ww_error *error);
+/* The same places on the grid with every cell halved (ww_mesh_refine). */
+struct ww_laid ww_laid_refined(struct ww_laid laid);
+/* The same on two nested grids, the coarse one first, the fine one with every cell of it halved. The cloth is sampled once, for the
+ * fine grid; the coarse one has the means of its columns. laid: on the coarse grid. */
+enum ww_status ww_difference_build_nested(struct ww_difference difference[2], const struct ww_line *line,
+                                          const struct ww_mesh *const mesh[2],
+                                          const struct ww_layered *const layered[2], double angle,
+                                          const double (*place)[2], size_t only, struct ww_laid laid,
+                                          struct ww_error *error);
 void ww_difference_clear(struct ww_difference *difference);
 /* charge := D potential. */
 void ww_difference_apply(const struct ww_difference *difference, const double *potential, double *charge);

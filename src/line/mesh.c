@@ -26,11 +26,11 @@
 #define STEPS_PER_WIDTH 16.0 /* grid steps over the width of the trace, at fineness 1, */
 #define STEPS_IF_NARROW 6.0  /* at least, where the width is less than 1/NARROW of the distance to the nearer plane */
 #define NARROW 6.0
-#define STEPS_PER_GAP 4.0     /* and over the gap of a pair */
-#define CLOTH_ROW 2e-6        /* [m] height of rows of cloth right beside the copper, at fineness 1; */
-#define ROWS_PER_DISTANCE 2.0 /* farther away, rows over the distance to the copper */
-#define ROWS_PER_COPPER 2.0   /* rows over the copper's thickness, at least */
-#define MOST_STEPS 400        /* more than those wanted over the width, that a common step may take */
+#define STEPS_PER_GAP 4.0 /* and over the gap of a pair */
+#define CLOTH_ROW 2e-6    /* [m] height of rows of cloth right beside the copper, at fineness 1; */
+#define ROWS_PER_DISTANCE 2.0
+#define ROWS_PER_COPPER 2.0 /* rows over the copper's thickness, at least */
+#define MOST_STEPS 400      /* more than those wanted over the width, that a common step may take */
 #define COMMON_STEP_SLACK 1e-8
 #define ROW_GROWTH 1.1
 #define MOST_NODES ((size_t)40000000)
@@ -258,8 +258,8 @@ static struct heights measure(const struct ww_stack *stack)
     return h;
 }
 
-/* The kernel weighs every harmonic of the cloth (harmonics.c), and a grid carries wave numbers below 2 pi/step there:
- * a step that leaves a little room. It matters to traces that are wide against the cloth. */
+/* The kernel weighs every harmonic of the cloth (harmonics.c), and a grid carries wave numbers below 2 pi/step there. It matters to
+ * traces that are wide against the cloth. */
 static double step_for_cloth(const struct ww_stack *stack)
 {
     double k_most = 0;
@@ -267,7 +267,7 @@ static double step_for_cloth(const struct ww_stack *stack)
         const struct ww_cell *cell = &stack->ply[i].cell;
         k_most = fmax(k_most, 2 * WW_PI * hypot((double)cell->nx / 3 / cell->lx, (double)cell->ny / 3 / cell->ly));
     }
-    return k_most > 0 ? 0.95 * 2 * WW_PI / k_most : INFINITY;
+    return k_most > 0 ? 2 * WW_PI / k_most : INFINITY;
 }
 
 static double nearest_plane(const struct heights *h)
@@ -277,14 +277,14 @@ static double nearest_plane(const struct heights *h)
 
 /* The step that the copper, the gap and the distance to the nearer plane ask for. */
 static double step_wanted(const struct ww_stack *stack, const struct ww_trace *trace, const struct heights *h,
-                          double fineness, double steps_per_height)
+                          double fineness, struct ww_mesh_options options)
 {
     double nearest = nearest_plane(h);
     double steps = fmax(STEPS_IF_NARROW, STEPS_PER_WIDTH * fmin(1, NARROW * trace->width / nearest));
-    double target = fmin(trace->width / steps, nearest / steps_per_height);
+    double target = fmin(trace->width / steps, nearest / options.height);
     if (trace->pitch > 0)
         target = fmin(target, (trace->pitch - trace->width) / STEPS_PER_GAP);
-    return fmin(target / fineness, step_for_cloth(stack));
+    return fmin(target / fineness, options.cloth * step_for_cloth(stack));
 }
 
 /* Columns: step, legs, and how far the window reaches beside the copper (*margin). */
@@ -395,7 +395,7 @@ enum ww_status ww_mesh_build_in(struct ww_mesh *mesh, const struct ww_stack *sta
         return status;
     fineness = fineness > 0 ? fineness : 1;
     struct heights h = measure(stack);
-    double target = step_wanted(stack, trace, &h, fineness, options.height), copper_target = target, margin = 0;
+    double target = step_wanted(stack, trace, &h, fineness, options), copper_target = target, margin = 0;
     if (trace->thickness > 0)
         copper_target = fmin(target, trace->thickness / (ROWS_PER_COPPER * fineness));
     bool narrow = NARROW * trace->width < nearest_plane(&h);

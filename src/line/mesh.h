@@ -36,8 +36,9 @@ struct ww_mesh_options {
     size_t exact; /* steps over the width up to which, at least, a common step of width and pitch is taken as it is */
     double miss;  /* else the pitch is moved by up to this share of the width */
     double height; /* grid steps over the distance to the nearer plane, at fineness 1 */
+    double cloth;  /* the step is at most this share of the one that carries all harmonics of the cloth */
 };
-static const struct ww_mesh_options WW_WHOLE_MESH = {3, 24, 64, 5e-4, 5};
+static const struct ww_mesh_options WW_WHOLE_MESH = {3, 24, 64, 5e-4, 5, 0.95};
 
 enum ww_status ww_mesh_build_in(struct ww_mesh *mesh, const struct ww_stack *stack, const struct ww_trace *trace,
                                 double fineness, struct ww_mesh_options options, struct ww_error *error);
@@ -48,5 +49,4 @@ enum ww_status ww_mesh_build(struct ww_mesh *mesh, const struct ww_stack *stack,
 enum ww_status ww_mesh_refine(const struct ww_mesh *mesh, struct ww_mesh *fine, struct ww_error *error);
 enum ww_status ww_mesh_copy(const struct ww_mesh *mesh, struct ww_mesh *copy, struct ww_error *error);
 void ww_mesh_clear(struct ww_mesh *mesh);
-
 #endif

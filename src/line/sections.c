@@ -110,6 +110,8 @@ enum ww_status ww_sections_create(struct ww_sections *s, const struct ww_line *l
     status = ww_inverse_create_band(&s->inverse, &s->mesh, low, high, error);
     if (!status)
         status = choose_columns(s, first, end, error);
+    if (!status && only && line->fields.even)
+        status = ww_first_order_create(&s->first_order, line, &s->mesh, angle, only - 1, error);
     if (status)
         ww_sections_destroy(s);
     return status;
@@ -117,38 +119,40 @@ enum ww_status ww_sections_create(struct ww_sections *s, const struct ww_line *l
 
 void ww_sections_destroy(struct ww_sections *sections)
 {
+    ww_first_order_destroy(&sections->first_order);
     ww_inverse_destroy(&sections->inverse);
     ww_mesh_clear(&sections->mesh);
     memset(sections, 0, sizeof *sections);
 }
 
-/* Charges in units of eps0 F/m: of the odd drive, and where even is not NULL of the even one. */
-static enum ww_status charges(const struct ww_sections *s, const double (*place)[2], double tolerance, double odd[2],
-                              double *even, struct ww_error *error)
+enum ww_status ww_sections_create_nested(struct ww_sections s[], const struct ww_line *const line[], size_t grids,
+                                         double angle, size_t only, struct ww_error *error)
 {
-    struct ww_difference difference = {0};
-    struct ww_conjugate_report report;
-    odd[0] = odd[1] = 0;
-    enum ww_status status = ww_difference_build(&difference, s->line, &s->mesh, &s->inverse.layered, s->angle, place,
-                                                s->only, s->laid, error);
-    if (!status)
-        status = ww_conjugate_difference(&s->mesh, &s->inverse, &difference, false, tolerance, WW_FULL_ITERATIONS,
-                                         odd, &report, error);
-    if (!status && even)
-        status = ww_conjugate_difference(&s->mesh, &s->inverse, &difference, true, tolerance, WW_FULL_ITERATIONS,
-                                         even, &report, error);
-    ww_difference_clear(&difference);
+    enum ww_status status = ww_sections_create(&s[0], line[0], angle, only, error);
+    if (status || grids == 1)
+        return status;
+    status = ww_sections_create(&s[1], line[1], angle, only, error);
+    if (status)
+        ww_sections_destroy(&s[0]);
+    else
+        s[1].laid = ww_laid_refined(s[0].laid);
     return status;
 }
 
-enum ww_status ww_sections_legs_and_modes(const struct ww_sections *s, const double (*place)[2], double tolerance,
-                                          double delay[2], double *apart, struct ww_error *error)
+/* Delays by the odd drive, and where apart is not NULL the modes by the even one as well. */
+static enum ww_status solve(const struct ww_sections *s, const struct ww_difference *difference, double tolerance,
+                            double delay[2], double *apart, struct ww_error *error)
 {
-    const struct ww_line *line = s->line;
-    const struct ww_capacitances *grid = &line->grid;
-    bool pair = line->mesh.pair;
-    double odd[2], even[2] = {0}, scale = grid->dk_correction / (pair ? grid->ca_odd : grid->ca_even);
-    enum ww_status status = charges(s, place, tolerance, odd, apart ? even : NULL, error);
+    const struct ww_capacitances *grid = &s->line->grid;
+    struct ww_conjugate_report report;
+    bool pair = s->line->mesh.pair;
+    double odd[2] = {0}, even[2] = {0}; /* charges [eps0 F/m] */
+    double scale = grid->dk_correction / (pair ? grid->ca_odd : grid->ca_even);
+    enum ww_status status = ww_conjugate_difference(&s->mesh, &s->inverse, difference, false, tolerance,
+                                                    WW_FULL_ITERATIONS, odd, &report, error);
+    if (!status && apart)
+        status = ww_conjugate_difference(&s->mesh, &s->inverse, difference, true, tolerance, WW_FULL_ITERATIONS, even,
+                                         &report, error);
     delay[0] = sqrt(scale * odd[0]) / WW_C0;
     delay[1] = pair ? sqrt(scale * -odd[1]) / WW_C0 : 0;
     if (apart)
@@ -160,5 +164,40 @@ enum ww_status ww_sections_legs_and_modes(const struct ww_sections *s, const dou
 enum ww_status ww_sections_legs(const struct ww_sections *s, const double (*place)[2], double tolerance,
                                 double delay[2], struct ww_error *error)
 {
-    return ww_sections_legs_and_modes(s, place, tolerance, delay, NULL, error);
+    struct ww_difference difference;
+    delay[0] = delay[1] = 0;
+    enum ww_status status = ww_difference_build(&difference, s->line, &s->mesh, &s->inverse.layered, s->angle, place,
+                                                s->only, s->laid, error);
+    if (!status)
+        status = solve(s, &difference, tolerance, delay, NULL, error);
+    ww_difference_clear(&difference);
+    return status;
+}
+
+/* The cloth at a place, on every grid. */
+static enum ww_status lay(struct ww_difference difference[2], const struct ww_sections s[], size_t grids,
+                          const double (*place)[2], struct ww_error *error)
+{
+    if (grids == 1)
+        return ww_difference_build(difference, s->line, &s->mesh, &s->inverse.layered, s->angle, place, s->only,
+                                   s->laid, error);
+    const struct ww_mesh *const mesh[2] = {&s[0].mesh, &s[1].mesh};
+    const struct ww_layered *const layered[2] = {&s[0].inverse.layered, &s[1].inverse.layered};
+    return ww_difference_build_nested(difference, s->line, mesh, layered, s->angle, place, s->only, s->laid, error);
+}
+
+enum ww_status ww_sections_nested(const struct ww_sections s[], size_t grids, const double (*place)[2],
+                                  double tolerance, bool modes, struct ww_told told[], struct ww_error *error)
+{
+    struct ww_difference difference[2] = {0};
+    memset(told, 0, grids * sizeof *told);
+    enum ww_status status = lay(difference, s, grids, place, error);
+    for (size_t g = 0; g < grids && !status; g++) {
+        if (s[g].first_order.rows > 0)
+            ww_first_order_change(&s[g].first_order, &difference[g], told[g].change);
+        status = solve(&s[g], &difference[g], tolerance, told[g].delay, modes ? &told[g].apart : NULL, error);
+    }
+    for (size_t g = 0; g < grids; g++)
+        ww_difference_clear(&difference[g]);
+    return status;
 }

@@ -103,9 +103,6 @@ static enum ww_status blend_ply(struct ww_scan *scan, const struct ww_scan *cons
     const struct ww_ply_scan *first = &of[0]->ply[index];
     struct sums sums;
     *ply = (struct ww_ply_scan){.lx = first->lx, .ly = first->ly, .ux = first->ux, .uy = first->uy};
-    for (size_t i = 0; i < count; i++)
-        for (int leg = 0; leg < 2; leg++)
-            ply->alone[leg] += weight[i] * of[i]->ply[index].alone[leg];
     enum ww_status status = sums_init(&sums, of, count, index, error);
     for (size_t i = 0; i < count && !status; i++)
         add_ply(&sums, of[i], index, weight[i]);

@@ -78,6 +78,23 @@ WW_WIDE static void leg_samples(const struct ww_scan *scan, const struct ww_line
         value[i] = sqrt(value[i]);
 }
 
+/* A single trace has 11 alone. */
+static bool is_used(const struct ww_scan *scan, enum ww_change c)
+{
+    return scan->pair || c == WW_UPPER_11 || c == WW_LOWER_11;
+}
+
+void ww_slowness_of_change(const struct ww_line *line, const double change[WW_CHANGES], double leg[2])
+{
+    const struct ww_scan scan = {.pair = line->mesh.pair, .averaging = WW_FLIGHT};
+    double used[WW_CHANGES];
+    for (enum ww_change c = 0; c < WW_CHANGES; c++)
+        used[c] = is_used(&scan, c) ? change[c] : 0;
+    leg[1] = 0;
+    for (int i = 0; i < (scan.pair ? 2 : 1); i++)
+        leg_samples(&scan, line, used, 1, i, WW_MEAN, &leg[i]);
+}
+
 /* The grid over the cell on which capacitances are combined, and half spectra of the legs' slowness. */
 struct field {
     size_t nx, ny, row, half, samples;
@@ -129,12 +146,6 @@ static void field_clear(struct field *f)
 static size_t place_of(const struct field *f, int m, int l)
 {
     return (size_t)(l < 0 ? l + (int)f->ny : l) * f->row + (size_t)m;
-}
-
-/* A single trace has 11 alone. */
-static bool is_used(const struct ww_scan *scan, enum ww_change c)
-{
-    return scan->pair || c == WW_UPPER_11 || c == WW_LOWER_11;
 }
 
 /* Changes in Fourier space, those of the ply itself and the mean over all plies -> changes on the grid. */
@@ -278,25 +289,6 @@ static void disperse(struct ww_scan *scan, const struct ww_dispersion *dispersio
     scan->mean = dispersion->mean;
 }
 
-/* Each leg's level with one ply's change at its mean over the cell and the other plies' slices at their lateral mean, as full
- * sections of that ply alone have them. mean: the sum over all plies; change[plies][most harmonics][WW_CHANGES]. */
-static void level_alone(struct ww_scan *scan, const struct ww_line *line, size_t index, const double mean[WW_CHANGES],
-                        const double _Complex *change, size_t most)
-{
-    double alone[WW_CHANGES];
-    memcpy(alone, mean, sizeof alone);
-    for (size_t p = 0; p < scan->plies; p++) {
-        double _Complex uniform[WW_CHANGES];
-        if (p == index)
-            continue;
-        ww_line_change_at_mean(line, p, scan->angle - line->stack->ply[p].turn, uniform);
-        for (enum ww_change c = 0; c < WW_CHANGES; c++)
-            alone[c] += is_used(scan, c) ? creal(uniform[c] - change[p * most * WW_CHANGES + c]) : 0;
-    }
-    for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++)
-        leg_samples(scan, line, alone, 1, leg, WW_MEAN, &scan->ply[index].alone[leg]);
-}
-
 static enum ww_status create_straight(struct ww_scan **out, const struct ww_line *line, double angle, bool bounds,
                                       const struct ww_scan_options *options, struct ww_error *error)
 {
@@ -341,8 +333,6 @@ static enum ww_status create_straight(struct ww_scan **out, const struct ww_line
     for (int leg = 0; leg < (scan->pair ? 2 : 1); leg++)
         for (enum ww_estimate e = WW_MEAN; e < WW_ESTIMATES; e++)
             leg_samples(scan, line, mean, 1, leg, e, &scan->level[leg][e]);
-    for (size_t p = 0; p < plies; p++)
-        level_alone(scan, line, p, mean, change, most);
     for (size_t p = 0; p < plies && !status; p++)
         status = scan_ply(scan, line, p, options, bounds, change + p * most * WW_CHANGES, mean, error);
     scan->change = scan->mean = 1;

@@ -20,7 +20,6 @@ struct ww_ply_scan {
     size_t harmonics;
     struct ww_order *order;
     double _Complex *coefficient[2][WW_ESTIMATES]; /* [leg][estimate][harmonic] */
-    double alone[2]; /* [leg] what ww_scan.level is, static, with the other plies' slices at their lateral mean */
 };
 
 /* One segment of a route: the scan of its direction, its share of the length, and the bends at its ends [rad], positive to
@@ -95,6 +94,9 @@ double ww_scan_mismatch(const struct ww_scan *scan);
  * transforms is left. */
 enum ww_status ww_scan_create_with(struct ww_scan **scan, const struct ww_line *line, double angle, bool bounds,
                                    const struct ww_scan_options *options, struct ww_error *error);
+
+/* Static slowness of the legs [s/m] by the kernel's mean estimate, of one change of capacitance (line.h). */
+void ww_slowness_of_change(const struct ww_line *line, const double change[WW_CHANGES], double leg[2]);
 
 /* Delay [s] over length from the mean of slowness or permittivity along the path. */
 double ww_scan_delay(const struct ww_scan *scan, double average, double length);

@@ -7,7 +7,9 @@
  * placement where that is worst. Plies are 1.25 times their fabric, the trace 0.9 plies wide in stripline, 1.8 in microstrip.
  * At an angle the skew is small and the error is also told against the worst skew along the warp over the same length.
  *
- * The sections are those of the line's own grid and window, plus what extrapolation adds to the kernel. The fast answer is
+ * The sections are at the limit of their grids: what they differ from the kernel by is found on two nested grids of fineness 1 and
+ * 2 in the correction's window, section and kernel on the same one, taken to its limit by the ratio of the line's own
+ * capacitance, and added to the kernel at its limit. The fast answer is
  * their control variate: it is integrated exactly along the path, and sections give the mean of what they differ from it by, so
  * that few of them do. To it two plies in place are
  *   S = sqrt(S_1^2 + S_2^2 - S_0^2) = S_0 + d_1 + d_2 - d_1 d_2/S_0 + ..,   d_p = S_p - S_0,
@@ -34,6 +36,7 @@
 #define UM 1e-6
 #define DEGREES (WW_PI / 180)
 #define FINEST 0.005  /* of a cell, to which the worst placement of two plies is climbed to */
+#define REFERENCE 1.0 /* fineness of the coarser of the two grids that the reference's limit is taken from */
 #define RESIDUAL 1e-2 /* the delay is off by its square: 1.2e-4 of the three studies (DEVELOPERS.md) */
 
 struct condition {
@@ -176,53 +179,109 @@ static enum ww_status add_plies(const struct ww_scan *scan, const struct path *p
     return status;
 }
 
-/* What extrapolation over the grids adds to the kernel over the path: sections are found on the line's own grid. */
-static enum ww_status add_limit(const struct ww_line *line, const struct path *path, size_t of_ply, double *sum,
-                                struct ww_error *error)
+/* The kernel over the path, each ply alone, on the line's grid or at its limit. */
+static enum ww_status skew_of_kernel(const struct ww_line *line, const struct path *path, size_t of_ply, double *skew,
+                                     struct ww_error *error)
 {
-    struct ww_line *grid = NULL;
-    struct ww_scan *scan[2] = {NULL, NULL}; /* at the limit, on the grid */
-    double value[2] = {0, 0};
-    enum ww_status status = ww_line_create_on_grid(&grid, line, error);
-    for (int i = 0; i < 2 && !status; i++) {
-        status = ww_scan_create_with(&scan[i], i ? grid : line, path->angle, false, NULL, error);
-        if (!status)
-            status = add_plies(scan[i], path, of_ply, &value[i], error);
-        ww_scan_destroy(scan[i]);
-    }
-    *sum += value[0] - value[1];
-    ww_line_destroy(grid);
+    struct ww_scan *scan = NULL;
+    *skew = 0;
+    enum ww_status status = ww_scan_create_with(&scan, line, path->angle, false, NULL, error);
+    if (!status)
+        status = add_plies(scan, path, of_ply, skew, error);
+    ww_scan_destroy(scan);
     return status;
 }
 
-/* Skew over the path by sections of all plies (of_ply 0) or of one. */
-static enum ww_status skew_of_sections(const struct ww_line *line, const struct ww_scan *scan,
-                                       const struct path *path, size_t of_ply, double *skew, struct ww_error *error)
+/* What sections of one ply differ in skew over the path from the kernel of their own grid: at each place from the kernel over the very
+ * same cloth (line/first_order.c), with what the correction says of it for a control variate. */
+static enum ww_status residual_on_grid(const struct ww_sections *sections, const struct ww_scan *scan,
+                                       const struct ww_scan *kernel, const struct path *path, size_t of_ply,
+                                       double *residual, struct ww_error *error)
+{
+    double part[AT_AN_ANGLE], by_kernel = 0;
+    int failed = 0;
+    *residual = 0;
+#ifdef _OPENMP
+#pragma omp parallel for num_threads(ww_threads()) schedule(dynamic) reduction(+ : failed)
+#endif
+    for (size_t i = 0; i < path->sections; i++) {
+        double place[2][2], first_order[2], fast[2], of_kernel[2];
+        struct ww_told told;
+        place_at(path, i, place);
+        failed += ww_sections_nested(sections, 1, (const double(*)[2])place, RESIDUAL, false, &told, NULL) != WW_OK;
+        ww_slowness_of_change(sections->line, told.change, first_order);
+        legs_at(&scan->ply[of_ply - 1], place[of_ply - 1], fast);
+        legs_at(&kernel->ply[of_ply - 1], place[of_ply - 1], of_kernel);
+        part[i] = (told.delay[0] - told.delay[1] - first_order[0] + first_order[1] - fast[0] + fast[1] +
+                   of_kernel[0] - of_kernel[1]) *
+                  path->stretch / (double)path->sections;
+    }
+    for (size_t i = 0; i < path->sections; i++)
+        *residual += part[i];
+    enum ww_status status = add_plies(scan, path, of_ply, residual, error);
+    if (!status)
+        status = add_plies(kernel, path, of_ply, &by_kernel, error);
+    *residual -= by_kernel;
+    return failed ? ww_error_set(error, WW_NOT_CONVERGED, NULL, 0, "%d sections did not converge", failed) : status;
+}
+
+/* Skew over the path by sections of all plies (of_ply 0) or of one, on one grid. */
+static enum ww_status skew_on_grid(const struct ww_sections *sections, const struct ww_scan *scan,
+                                   const struct path *path, size_t of_ply, double *skew, struct ww_error *error)
 {
     double part[AT_AN_ANGLE];
-    struct ww_sections sections;
-    enum ww_status status = ww_sections_create(&sections, line, path->angle, of_ply, error);
     int failed = 0;
     *skew = 0;
-    if (status)
-        return status;
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(ww_threads()) schedule(dynamic) reduction(+ : failed)
 #endif
     for (size_t i = 0; i < path->sections; i++) {
         double place[2][2], delay[2] = {0}, sum;
         place_at(path, i, place);
-        failed += ww_sections_legs(&sections, (const double(*)[2])place, RESIDUAL, delay, NULL) != WW_OK;
+        failed += ww_sections_legs(sections, (const double(*)[2])place, RESIDUAL, delay, NULL) != WW_OK;
         fast_at(scan, (const double(*)[2])place, of_ply, &sum);
         part[i] = (delay[0] - delay[1] - sum) * path->stretch / (double)path->sections;
     }
     for (size_t i = 0; i < path->sections; i++)
         *skew += part[i];
-    ww_sections_destroy(&sections);
-    status = add_plies(scan, path, of_ply, skew, error);
-    if (!status)
-        status = add_limit(line, path, of_ply, skew, error);
+    enum ww_status status = add_plies(scan, path, of_ply, skew, error);
     return failed ? ww_error_set(error, WW_NOT_CONVERGED, NULL, 0, "%d sections did not converge", failed) : status;
+}
+
+/* The same at the limit of the grids. */
+static enum ww_status skew_of_sections(const struct ww_line *line, const struct ww_scan *scan,
+                                       const struct path *path, size_t of_ply, double *skew, struct ww_error *error)
+{
+    struct ww_line *grid[2] = {NULL, NULL};
+    const double weight[2] = {-1 / (line->ratio - 1), line->ratio / (line->ratio - 1)};
+    struct ww_scan *kernel_alone = NULL;
+    enum ww_status status = ww_line_create_single(&grid[0], line->stack, &line->trace,
+                                                  &(struct ww_line_options){.fineness = REFERENCE}, error);
+    of_ply = line->stack->plies == 1 ? 1 : of_ply;
+    if (!status)
+        status = ww_line_create_refined(&grid[1], grid[0], error);
+    if (!status)
+        status = skew_of_kernel(line, path, of_ply, skew, error);
+    if (!status)
+        status = ww_scan_create_with(&kernel_alone, line, path->angle, false, NULL, error);
+    for (int g = 0; g < 2 && !status; g++) {
+        struct ww_sections sections = {0};
+        double full = 0, kernel = 0;
+        status = ww_sections_create(&sections, grid[g], path->angle, of_ply, error);
+        if (!status && of_ply)
+            status = residual_on_grid(&sections, scan, kernel_alone, path, of_ply, &full, error);
+        else if (!status) {
+            status = skew_on_grid(&sections, scan, path, of_ply, &full, error);
+            if (!status)
+                status = skew_of_kernel(grid[g], path, of_ply, &kernel, error);
+        }
+        *skew += weight[g] * (full - kernel);
+        ww_sections_destroy(&sections);
+    }
+    ww_scan_destroy(kernel_alone);
+    ww_line_destroy(grid[0]);
+    ww_line_destroy(grid[1]);
+    return status;
 }
 
 /* Skew over the path by the fast answer and the coupling of the plies. */

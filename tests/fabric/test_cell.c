@@ -203,7 +203,7 @@ static void bundles_that_stay_clear_have_the_room_of_their_sections(void **state
     struct ww_cell cell = woven(&style, 0, 0, 0, 0);
     assert_int_equal(cell.nx, 96);
     assert_int_equal(cell.ny, 96);
-    assert_int_equal(cell.nz, 16);
+    assert_int_equal(cell.nz, 24);
     assert_close(cell.lx, 2 * 0.0254 / 60, 1e-14, 0.0);
     assert_close(cell.ly, 2 * 0.0254 / 47, 1e-14, 0.0);
     ww_cell_volume(&cell, &warp, &fill, &glass);
@@ -367,9 +367,9 @@ static void options_may_be_left_out(void **state)
 {
     (void)state;
     struct ww_style style = cloth_closed(&open_cloth);
-    struct ww_cell cell, usual = woven(&style, 96, 96, 16, 6);
+    struct ww_cell cell, usual = woven(&style, 96, 96, 24, 6);
     assert_int_equal(ww_cell_build(&cell, &style, NULL, NULL), WW_OK);
-    assert_memory_equal(cell.warp, usual.warp, 96 * 96 * 16 * sizeof(double));
+    assert_memory_equal(cell.warp, usual.warp, 96 * 96 * 24 * sizeof(double));
     ww_cell_clear(&cell);
     ww_cell_clear(&usual);
 }

@@ -119,7 +119,7 @@ static void a_pair_without_a_coarse_step_keeps_a_coarse_grid(void **state)
     (void)state;
     struct ww_trace trace = {85 * UM, 17 * UM, 388 * UM};
     struct ww_error error = {0};
-    const struct ww_mesh_options loose = {2, 6, 0, 0.02, 5};
+    const struct ww_mesh_options loose = {2, 6, 0, 0.02, 5, 0.95};
     struct ww_mesh mesh;
     assert_ok(ww_mesh_build(&mesh, &stack, &trace, 1, &error), error);
     assert_true(mesh.span <= 110);

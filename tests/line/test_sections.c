@@ -192,6 +192,50 @@ static void test_single_grid_sees_the_same_skew(void **state)
     }
 }
 
+/* Two nested grids: on the fine one the same as alone; on the coarse one but for the cloth, which has twice as many columns there.
+ * 1e-3 of the largest skew: those move it by 1.5e-4. */
+static void test_nested_grids_share_the_cloth(void **state)
+{
+    (void)state;
+    for (enum structure_kind kind = STRIPLINE; kind <= MICROSTRIP; kind++) {
+        struct structure_options options = board(kind, true);
+        struct structure s;
+        struct ww_line *line[2];
+        struct ww_sections sections[2];
+        struct ww_error error = {0};
+        double largest = 0, off = 0;
+        assert_ok(structure_open(&s, &options, &error), error);
+        assert_ok(ww_line_create_bare(&line[0], &s.stack, &s.line->trace, &(struct ww_line_options){.fineness = 0.5},
+                                      &error),
+                  error);
+        assert_ok(ww_line_create_refined(&line[1], line[0], &error), error);
+        assert_close(2 * line[1]->mesh.step, line[0]->mesh.step, 1e-15, 0);
+        assert_ok(ww_sections_create_nested(sections, (const struct ww_line *const[]){line[0], line[1]}, 2, ANGLE, 1,
+                                            &error),
+                  error);
+        for (int i = 0; i < 4; i++) {
+            double place[2][2], alone[2];
+            struct ww_told told[2];
+            place_at(place, i);
+            assert_ok(ww_sections_nested(sections, 2, (const double(*)[2])place, 1e-6, true, told, &error), error);
+            legs_of(&sections[1], (const double(*)[2])place, 1e-6, alone);
+            assert_close(told[1].delay[0], alone[0], 1e-14, 0);
+            assert_close(told[1].delay[1], alone[1], 1e-14, 0);
+            legs_of(&sections[0], (const double(*)[2])place, 1e-6, alone);
+            largest = fmax(largest, fabs(alone[0] - alone[1]));
+            off = fmax(off, fabs(told[0].delay[0] - told[0].delay[1] - alone[0] + alone[1]));
+            assert_true(fabs(told[0].apart - told[1].apart) < 0.1 * fabs(told[1].apart));
+        }
+        print_message("skew on the coarse grid, nested: off by %.2g of the largest\n", off / largest);
+        assert_true(off > 0 && off < 1e-3 * largest);
+        for (int g = 0; g < 2; g++) {
+            ww_sections_destroy(&sections[g]);
+            ww_line_destroy(line[g]);
+        }
+        structure_close(&s);
+    }
+}
+
 static void test_refusals(void **state)
 {
     (void)state;
@@ -218,6 +262,7 @@ int main(void)
         cmocka_unit_test(test_half_a_turn_exchanges_the_legs),
         cmocka_unit_test(test_single_grid_is_near_the_line),
         cmocka_unit_test(test_single_grid_sees_the_same_skew),
+        cmocka_unit_test(test_nested_grids_share_the_cloth),
         cmocka_unit_test(test_refusals),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

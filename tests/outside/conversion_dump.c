@@ -6,8 +6,7 @@
  *
  * PAIR is microstrip, tight or loose; the angle in degrees, length in mm, step in um. The path starts where the skew is
  * worst. JSON to the standard output: capacitance matrices [F/m] at the middle of each step, and without dielectric; our
- * amplitude at this start and over all positions. Both on one grid in the narrow window of the correction's sections, so
- * that a section takes some 10 ms.
+ * amplitude at this start and over all positions. Sections in the narrow window of the correction's, so that one takes some 10 ms.
  */
 #include <stdio.h>
 #include <stdlib.h>
@@ -64,28 +63,47 @@ static void read_study(struct ww_study *study, const char *name, double angle, d
     stop_on(ww_study_build(study, &error), &error);
 }
 
-/* Sections along the path on the line's own grid, and their vacuum. */
+/* Sections along the path, and the line's vacuum. The sections are at the limit of two nested grids: what they differ from the
+ * background by is taken there, and added to the line's own background. */
 static void print_sections(const struct ww_study *study, const struct ww_line *line, const struct ww_extreme *start,
                            double step)
 {
     struct ww_error error = {0};
     struct ww_full_options options = {.tolerance = 1e-4};
+    struct ww_line *grid[2] = {NULL, NULL};
+    const double weight[2] = {-1 / (line->ratio - 1), line->ratio / (line->ratio - 1)};
+    const struct ww_line_summary *summary = ww_line_summary(line);
     size_t count = (size_t)(study->length / step + 0.5), plies = study->stack.plies;
     double(*place)[2] = calloc(plies, sizeof *place);
-    printf("\"ca\": [%.17g, %.17g], \"c\": [", WW_EPS0 * line->grid.ca_even, WW_EPS0 * line->grid.ca_odd);
+    stop_on(ww_line_create_single(&grid[0], &study->stack, &study->trace,
+                                  &(struct ww_line_options){.fineness = 0.5 * study->fineness}, &error),
+            &error);
+    stop_on(ww_line_create_refined(&grid[1], grid[0], &error), &error);
+    printf("\"ca\": [%.17g, %.17g], \"c\": [", summary->ca[0][0] + summary->ca[0][1],
+           summary->ca[0][0] - summary->ca[0][1]);
     for (size_t i = 0; i < count; i++) {
-        struct ww_full full;
+        double c[3] = {summary->c[0][0], summary->c[0][1], summary->c[1][1]};
         double s = ((double)i + 0.5) * study->length / (double)count;
         for (size_t p = 0; p < plies; p++) {
             double theta = study->angle - study->stack.ply[p].turn;
             place[p][0] = start[p].x + s * sin(theta);
             place[p][1] = start[p].y + s * cos(theta);
         }
-        stop_on(ww_section_solve(line, study->angle, (const double(*)[2])place, &options, &full, &error), &error);
-        printf("%s[%.17g, %.17g, %.17g]", i ? ", " : "", full.c[0][0], full.c[0][1], full.c[1][1]);
+        for (int g = 0; g < 2; g++) {
+            const struct ww_line_summary *background = ww_line_summary(grid[g]);
+            struct ww_full full;
+            stop_on(ww_section_solve(grid[g], study->angle, (const double(*)[2])place, &options, &full, &error),
+                    &error);
+            c[0] += weight[g] * (full.c[0][0] - background->c[0][0]);
+            c[1] += weight[g] * (full.c[0][1] - background->c[0][1]);
+            c[2] += weight[g] * (full.c[1][1] - background->c[1][1]);
+        }
+        printf("%s[%.17g, %.17g, %.17g]", i ? ", " : "", c[0], c[1], c[2]);
     }
     printf("], ");
     free(place);
+    ww_line_destroy(grid[0]);
+    ww_line_destroy(grid[1]);
 }
 
 /* Our amplitude at the start, and over all positions. */
@@ -128,8 +146,8 @@ int main(int argc, char **argv)
     }
     read_study(&study, argv[1], strtod(argv[2], NULL), strtod(argv[3], NULL) * MM, argv[5]);
     struct ww_skew_request request = ww_study_request(&study);
-    stop_on(ww_line_create_single(&line, &study.stack, &study.trace,
-                                  &(struct ww_line_options){.fineness = study.fineness}, &error),
+    stop_on(ww_line_create(&line, &study.stack, &study.trace, &(struct ww_line_options){.fineness = study.fineness},
+                           &error),
             &error);
     stop_on(ww_skew_solve(&skew, line, &request, &error), &error);
     request.correction = skew.correction;

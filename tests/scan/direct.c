@@ -6,7 +6,8 @@
  * edges of the cross-section's grid, C- = C0 P^-1 C0, the permittivity of a leg from the mean of both. Edges up the grid stand at
  * the nodes' n, edges across half-way between; those across count half for the row below and half for the row above.
  * The cloth between its samples is their trigonometric polynomial up to a third of the samples per cell, freed from the
- * averaging over the box of a sample; that is how the line takes it, so that only the integration differs.
+ * averaging over the box of a sample; that is how the line takes it, so that only the integration differs. Fractions change
+ * linearly from slice to slice (kernel.c), each by what a unit of it changes in its own slice.
  */
 #include "direct.h"
 
@@ -125,41 +126,78 @@ struct change {
     double up[2], across[2];
 };
 
-static struct change change_at(const struct direct *d, const struct ww_row *row, double x, double y)
+enum { MOST = 64 }; /* slices */
+
+/* Of each slice, fractions by what a unit of them changes, and resin less background. */
+struct column {
+    struct change yarns[MOST], rest[MOST];
+};
+
+static void fill_column(const struct direct *d, const struct ww_mesh *mesh, double x, double y, struct column *column)
 {
     const struct ww_ply *ply = &d->board->stack.ply[0];
-    double warp, fill, resin = creal(ply->eps_resin);
-    fractions(d, row->slice, x, y, &warp, &fill);
-    double c = cos(d->angle) * cos(d->angle), s = 1 - c, bz = creal(row->eps_z), bn = creal(row->eps_n);
-    double warp_n = c * creal(ply->warp_t) + s * creal(ply->warp_a);
-    double fill_n = s * creal(ply->fill_t) + c * creal(ply->fill_a);
-    double rest = 1 - warp - fill;
-    double eps_z = rest * resin + warp * creal(ply->warp_t) + fill * creal(ply->fill_t);
-    double eps_n = rest * resin + warp * warp_n + fill * fill_n;
-    double inverse_z = rest / resin + warp / creal(ply->warp_t) + fill / creal(ply->fill_t);
-    double inverse_n = rest / resin + warp / warp_n + fill / fill_n;
-    return (struct change){{eps_z - bz, bz * bz * inverse_z - bz}, {eps_n - bn, bn * bn * inverse_n - bn}};
+    double c = cos(d->angle) * cos(d->angle), s = 1 - c, resin = creal(ply->eps_resin);
+    double warp_z = creal(ply->warp_t), warp_n = c * creal(ply->warp_t) + s * creal(ply->warp_a);
+    double fill_z = creal(ply->fill_t), fill_n = s * creal(ply->fill_t) + c * creal(ply->fill_a);
+    assert_true(ply->cell.nz <= MOST);
+    for (size_t r = 0; r < mesh->rows; r++) {
+        const struct ww_row *row = &mesh->row[r];
+        if (row->ply != 0 || (mesh->row[r - 1].ply == 0 && mesh->row[r - 1].slice == row->slice))
+            continue;
+        double warp, fill, bz = creal(row->eps_z), bn = creal(row->eps_n), zz = bz * bz, nn = bn * bn;
+        fractions(d, row->slice, x, y, &warp, &fill);
+        column->yarns[row->slice] =
+            (struct change){{warp * (warp_z - resin) + fill * (fill_z - resin),
+                             zz * (warp * (1 / warp_z - 1 / resin) + fill * (1 / fill_z - 1 / resin))},
+                            {warp * (warp_n - resin) + fill * (fill_n - resin),
+                             nn * (warp * (1 / warp_n - 1 / resin) + fill * (1 / fill_n - 1 / resin))}};
+        column->rest[row->slice] = (struct change){{resin - bz, zz / resin - bz}, {resin - bn, nn / resin - bn}};
+    }
+}
+
+/* How far the middle of a row is above that of its slice, in heights of the slice. */
+static double off_middle(const struct ww_mesh *mesh, size_t row)
+{
+    double z = 0, middle = 0, low = -1, high = 0;
+    for (size_t r = 0; r < mesh->rows; z += mesh->row[r++].dz) {
+        if (r == row)
+            middle = z + 0.5 * mesh->row[r].dz;
+        if (mesh->row[r].ply == 0 && mesh->row[r].slice == mesh->row[row].slice) {
+            low = low < 0 ? z : low;
+            high = z + mesh->row[r].dz;
+        }
+    }
+    return (middle - 0.5 * (low + high)) / (high - low);
+}
+
+/* In a row, with the yarns of its own slice and of the two beside it. */
+static double change_in(const struct column *column, size_t slice, size_t slices, double off, int bound, bool up)
+{
+#define OF(change) (up ? (change).up[bound] : (change).across[bound])
+    double above = slice + 1 < slices ? OF(column->yarns[slice + 1]) : 0;
+    double below = slice > 0 ? OF(column->yarns[slice - 1]) : 0;
+    return OF(column->rest[slice]) + OF(column->yarns[slice]) + 0.5 * off * (above - below);
+#undef OF
 }
 
 /* Changes of C+ and P from the background: [bound][11, 12, 22]. */
 static void changes_on(const struct direct *d, int grid, double x, double y, double out[2][3])
 {
     const struct ww_mesh *mesh = &d->mesh[grid];
+    size_t slices = d->board->stack.ply[0].cell.nz;
     int legs = mesh->pair ? 2 : 1;
     double nx = -cos(d->angle), ny = sin(d->angle), h = mesh->step;
     memset(out, 0, 6 * sizeof out[0][0]);
     for (size_t i = 0; i <= mesh->columns; i++) {
         double n = ((double)i - 0.5 * (double)mesh->columns) * h;
-        struct change at_node = {{0}, {0}}, beside = {{0}, {0}};
+        struct column at_node, beside;
+        fill_column(d, mesh, x + n * nx, y + n * ny, &at_node);
+        fill_column(d, mesh, x + (n + 0.5 * h) * nx, y + (n + 0.5 * h) * ny, &beside);
         for (size_t r = 0; r < mesh->rows; r++) {
             const struct ww_row *row = &mesh->row[r];
             if (row->ply != 0)
                 continue;
-            if (mesh->row[r - 1].ply != 0 || mesh->row[r - 1].slice != row->slice) {
-                at_node = change_at(d, row, x + n * nx, y + n * ny);
-                beside = change_at(d, row, x + (n + 0.5 * h) * nx, y + (n + 0.5 * h) * ny);
-            }
-            double up[2] = {0}, low[2] = {0}, high[2] = {0};
+            double up[2] = {0}, low[2] = {0}, high[2] = {0}, off = off_middle(mesh, r);
             for (int c = 0; c < legs; c++) {
                 up[c] = potential(d, grid, c, i, r + 1) - potential(d, grid, c, i, r);
                 if (i < mesh->columns) {
@@ -172,8 +210,9 @@ static void changes_on(const struct direct *d, int grid, double x, double y, dou
                 for (int ij = 0; ij < 3; ij++) {
                     int a = first[ij], b = second[ij];
                     out[bound][ij] +=
-                        at_node.up[bound] * up[a] * up[b] * h / row->dz +
-                        beside.across[bound] * (low[a] * low[b] + high[a] * high[b]) * row->dz / (2 * h);
+                        change_in(&at_node, row->slice, slices, off, bound, true) * up[a] * up[b] * h / row->dz +
+                        change_in(&beside, row->slice, slices, off, bound, false) *
+                            (low[a] * low[b] + high[a] * high[b]) * row->dz / (2 * h);
                 }
         }
     }

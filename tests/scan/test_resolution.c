@@ -1,6 +1,6 @@
 /* Twice the resolution, of the cell in every direction, of the cross-section and of the correction, moves no skew of any shipped
  * style by more than 0.5 %: a stripline pair, a microstrip pair, and a wide single microstrip over cloth that is pressed until it
- * nearly touches the copper. Along the warp the whole answer, along the fill and at 10 deg the kernel alone.
+ * nearly touches the copper. Along the warp and the fill the whole answer, at 10 deg the kernel alone.
  *
  *   resolution             every style on every board
  *   resolution sample=N    N seeded cases, along the warp
@@ -19,7 +19,7 @@
 #define OF_THE_WARP 2e-3 /* within this of it */
 #define SIDE 16          /* of the correction's lattice, as a study has it */
 
-static const double angles[] = {0, 90, 10}; /* the first is along the warp */
+static const double angles[] = {0, 90, 10}; /* along the warp, the fill */
 #define ANGLES (sizeof angles / sizeof *angles)
 enum { WORST, MEDIAN, P95, SPREAD, FIGURES };
 enum kind { STRIPLINE_PAIR, MICROSTRIP_PAIR, MICROSTRIP_SINGLE, KINDS };
@@ -57,7 +57,7 @@ static void solve(const struct ww_style *style, enum kind kind, double fineness,
     assert_ok(ww_line_create(&line, &stack, &trace, &options, &error), error);
     for (size_t i = 0; i < (sample ? 1 : ANGLES); i++) {
         struct ww_skew_request request = {
-            .length = 50e-3, .angle = angles[i] * DEGREES, .sections = i == 0 ? SIDE : 0};
+            .length = 50e-3, .angle = angles[i] * DEGREES, .sections = i < 2 ? SIDE : 0};
         struct ww_skew skew;
         assert_ok(ww_skew_solve(&skew, line, &request, &error), error);
         figure[i][WORST] = skew.worst;
