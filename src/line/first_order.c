@@ -2,13 +2,15 @@
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
- * The kernel's estimates of capacitance (kernel.c) are sums of the background's E.E by the yarns' fractions. Over all places they go as
- * harmonics, to a third of the cell's samples. Here it is one place and one grid, and the fractions are those of the cloth that
- * a cross-section has there, row by row, yarn edges and all: a section less this is of higher order alone. On a grid
- * that carries the cloth's harmonics both are the same (tests/line).
+ * The kernel's estimates of capacitance (kernel.c) are sums of the background's E_i.E_j by the yarns' fractions. Over all places they
+ * go as harmonics, to a third of the cell's samples. Here it is one place and one grid, and the fractions w, f of warp and fill are
+ * those of the cloth that a cross-section has there, row by row, yarn edges and all. With c what a unit of them changes, in eps (C+) or
+ * in eps_bg^2/eps (P), and <> the mean over the cell,
+ *   change_ij = level_ij + sum over rows, both axes and half steps k of e_ij[k] [c_warp (w[k] - <w>) + c_fill (f[k] - <f>)].
+ * A section less this is of higher order alone. On a grid that carries the cloth's harmonics both are the same (tests/scan).
  *
  * Fractions are means over half steps of the grid. A node, and an edge across, stands for the step about it, so that half a step
- * counts for one of either: energy[k] is half of what the node has and half of what the edge has that it touches.
+ * counts for one of either: e[k] is half of E_i.E_j of the node and half of that of the edge that it touches.
  */
 #include "line/first_order.h"
 
