@@ -130,7 +130,8 @@ static enum ww_status check_yarn(const struct ww_style *style, const struct ww_y
             style->name, system);
     for (int i = 0; i < 2; i++) {
         const struct ww_datum *datum = i ? &yarn->height : &yarn->width;
-        if (!(datum->value >= WW_YARN_LEAST && datum->value <= WW_YARN_MOST))
+        bool closed = datum->origin == WW_CLOSED; /* else it is held to them where it is read */
+        if (closed && !(datum->value >= WW_YARN_LEAST && datum->value <= WW_YARN_MOST))
             return ww_error_set(error, WW_UNPHYSICAL, style->file, datum->line,
                                 "style %s: the %s yarn's %s comes to %s, outside %s to %s; give its figures",
                                 style->name, system, i ? "height" : "width", say(datum->value, WW_LENGTH).text,
