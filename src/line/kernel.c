@@ -114,7 +114,7 @@ static double off_middle(const struct ww_mesh *mesh, size_t row)
     return 0.5 * (below - above) / (below + here->dz + above);
 }
 
-static void add_scaled(double *sum, const double *value, size_t size, double factor)
+WW_WIDE static void add_scaled(double *restrict sum, const double *restrict value, size_t size, double factor)
 {
     for (size_t i = 0; i < size; i++)
         sum[i] += factor * value[i];
@@ -126,7 +126,7 @@ static void add_scaled(double *sum, const double *value, size_t size, double fac
 static enum ww_status add_rows(const struct ww_mesh *mesh, const struct ww_background *background, size_t ply,
                                size_t slices, double *w, double *whole, struct ww_error *error)
 {
-    size_t columns = mesh->columns, size = WW_WEIGHTS * (2 * columns + 1);
+    size_t columns = mesh->columns, length = 2 * columns + 1, size = WW_WEIGHTS * length;
     double *levels = calloc(2 * (columns + 1) + size, sizeof *levels);
     if (!levels)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for a row of %zu columns", columns);
@@ -140,12 +140,13 @@ static enum ww_status add_rows(const struct ww_mesh *mesh, const struct ww_backg
         conductor_level(mesh, background, row, lower);
         conductor_level(mesh, background, row + 1, upper);
         add_row(mesh, mesh->row[row].dz, lower, upper, one);
-        for (size_t i = 0; i < size; i++)
-            whole[s * WW_WEIGHTS + i / (size / WW_WEIGHTS)] += one[i];
+        for (size_t weight = 0; weight < WW_WEIGHTS; weight++)
+            for (size_t i = 0; i < length; i++)
+                whole[s * WW_WEIGHTS + weight] += one[weight * length + i];
         add_scaled(w + s * size, one, size, 1);
-        if (s + 1 < slices)
+        if (half != 0 && s + 1 < slices)
             add_scaled(w + (s + 1) * size, one, size, half);
-        if (s > 0)
+        if (half != 0 && s > 0)
             add_scaled(w + (s - 1) * size, one, size, -half);
     }
     free(levels);
