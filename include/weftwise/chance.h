@@ -247,8 +247,8 @@ struct ww_doubts_request {
     double value; /* the worst of a pair, with or without tolerances, the spread of a single trace, as solved [s] */
 };
 /* Move each source to its two ends alone, solve the worst again, combine the moves to either side by the root of their squares.
- * By the kernel on a coarse cell and one grid of the study's fineness: moves within 0.03 of the worst of those at full resolution with the correction
- * (tests/chance/test_doubt.c). Some ms for each end. Statuses of ww_stack_build, ww_line_create; WW_NO_MEMORY. */
+ * By the kernel on a coarse cell and one grid of the study's fineness: moves within 0.03 of the worst of those at full resolution
+ * with the correction (tests/chance/test_doubt.c). Some ms for each end. Statuses of ww_stack_build, ww_line_create; WW_NO_MEMORY. */
 WW_API enum ww_status ww_doubts_solve(struct ww_doubts *doubts, const struct ww_doubts_request *request,
                                       struct ww_error *error);
 /* The range from those sources that count; counts NULL: all. */

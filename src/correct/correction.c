@@ -18,8 +18,8 @@
  * D is told at each place by a section less the kernel there, over the very same cloth (line/first_order.c), so that harmonics of
  * first order, of which the yarns' sharp edges have many, leave no aliases:
  *   D^(m, l) = (1/N^2) sum over r of D(r) exp(-i k.r).
- * Aliases of (m, l) are (m + aN, l + bN), a + b even: the nearest of |m| + |l| = n has 2N - n. n up to 0.75 N are kept. The field of a ply away from the trace is smooth, and
- * what a thin one changes is little: each ply takes the least N, up to that asked for, beyond whose kept harmonics the kernel
+ * Aliases of (m, l) are (m + aN, l + bN), a + b even: the nearest of |m| + |l| = n has 2N - n. n up to 0.75 N are kept. The field
+ * of a ply away from the trace is smooth, and what a thin one changes is little: each ply takes the least N, up to that asked for, beyond whose kept harmonics the kernel
  * holds at most UNKEPT of what it holds in all plies. In the phase of the leg,
  *   a(k; theta) = D^(k) exp(-i k.n pitch/2),
  * a changes slowly with theta; leg 2 has its conjugate, and
@@ -27,7 +27,8 @@
  * Between neighbouring nodes a is linear in theta.
  *
  * D^(0, 0) sets the mean delay right. The kernel's mean holds what the other plies lower it by, as their places vary; sections of
- * one ply have the others at their lateral mean. So D^(0, 0) is taken against the kernel with the others so (ww_first_order.alone).
+ * one ply have the others at their lateral mean. So D^(0, 0) is taken against the kernel with the others so (ww_first_order.alone),
+ * all else against the kernel that it is added to (ww_first_order.level): a leg's slowness is not linear in the sum of the plies.
  *
  * The lattice moves with the cloth (ww_ply.shift_x, shift_y). Sections and kernel share grid and window, a narrow one, so that
  * what these are off by cancels, but for what the grid does to D itself: at copper edges the field is singular, and D is off by

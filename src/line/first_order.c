@@ -4,8 +4,8 @@
  *
  * The kernel's estimates of capacitance (kernel.c) are sums of the background's E_i.E_j by the yarns' fractions. Over all places they
  * go as harmonics, to a third of the cell's samples. Here it is one place and one grid, and the fractions w, f of warp and fill are
- * those of the cloth that a cross-section has there, row by row, yarn edges and all. With c what a unit of them changes, in eps (C+) or
- * in eps_bg^2/eps (P), and <> the mean over the cell,
+ * those of the cloth that a cross-section has there, row by row, yarn edges and all. With c what a unit of them changes, in eps (C+)
+ * or in eps_bg^2/eps (P), and <> the mean over the cell,
  *   change_ij = level_ij + sum over rows, both axes and half steps k of e_ij[k] [c_warp (w[k] - <w>) + c_fill (f[k] - <f>)].
  * A section less this is of higher order alone. On a grid that carries the cloth's harmonics both are the same (tests/scan).
  *

@@ -10,8 +10,8 @@
  * Fourier transforms in n are all that a scan needs, whatever its angle. They are tabulated in q on a mesh so fine
  * (1/8 of the window's own) that eight-point Lagrange interpolation is good to 1e-9 of the weight at q = 0.
  *
- * The cell has slices, the grid rows, lower ones beside the copper, where E.E changes much within a slice. The cloth does not stand still
- * there: its fractions change linearly from slice to slice (add_rows). With level slices a wide trace 3.5 um over 7635 was 0.7 % off.
+ * The cell has slices, the grid rows, lower ones beside the copper, where E.E changes much within a slice. The cloth does not stand
+ * still there: its fractions change linearly from slice to slice (add_rows). With level slices a wide trace 3.5 um over 7635 was 0.7 % off.
  */
 #include "line/kernel.h"
 

@@ -9,7 +9,8 @@
  *
  * The sections are at the limit of their grids: what they differ from the kernel by is found on two nested grids of fineness 1 and
  * 2 in the correction's window, section and kernel on the same one, taken to its limit by the ratio of the line's own
- * capacitance, and added to the kernel at its limit. The fast answer is
+ * capacitance, and added to the kernel at its limit. With one ply in place the kernel is that over the very cloth of each
+ * section (line/first_order.c). The fast answer is
  * their control variate: it is integrated exactly along the path, and sections give the mean of what they differ from it by, so
  * that few of them do. To it two plies in place are
  *   S = sqrt(S_1^2 + S_2^2 - S_0^2) = S_0 + d_1 + d_2 - d_1 d_2/S_0 + ..,   d_p = S_p - S_0,
