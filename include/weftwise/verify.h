@@ -61,7 +61,7 @@ struct ww_verify_place {
 /* The answer at another resolution of cell, cross-section and correction. */
 struct ww_verify_resolution {
     double factor; /* on the study's fineness: 1/2, 1, 2 */
-    double worst;  /* worst skew, or spread [s] */
+    double worst;  /* worst skew, or difference of two single traces [s] */
     double dk_eff; /* of the mean delay */
     double z;      /* Z0; of a pair, Z odd [ohm] */
     double step;   /* grid step across [m] */
@@ -69,7 +69,7 @@ struct ww_verify_resolution {
 
 /* What the answer tends to on ever finer grids. */
 struct ww_verify_limit {
-    double value;       /* worst skew, or spread [s] */
+    double value;       /* worst skew, or difference of two single traces [s] */
     double order;       /* the error falls as step^order, 1 to 2 */
     bool observed;      /* the order is that of three grids; else 1 is taken */
     double uncertainty; /* of the value [s] */
@@ -89,12 +89,13 @@ struct ww_verify {
     struct ww_verify_resolution
         resolution[3]; /* 1/2, 1, 2; those outside the study's range of fineness are left out */
     size_t resolutions;
-    double worst; /* the kernel's worst skew, or spread, static [s] */
+    /* of the answer: worst skew, or difference of two single traces, anywhere or at the study's spacing; static [s] */
+    double worst;
     /* of the fast answer that is compared, as in struct ww_skew */
     double correction_ratio;
     size_t sections;
     /* Worst over length by each method [s/m], sum over the plies: mean signal at the worst place of a pair, slowest less
-     * fastest of a single trace. 0 without a period; volume 0 if there is none. */
+     * fastest of two single traces. 0 without a period; volume 0 if there is none. */
     double worst_kernel, worst_section, worst_volume;
     /* |answer less each| of the worst over the study's length [s]; negative if not known. Against resolution: |answer less
      * limit|, and the uncertainty of the limit on top */

@@ -114,7 +114,7 @@ static void show_table(const struct ww_verify *v)
     if (v->sections > 0)
         snprintf(note, sizeof note, "corrected by %zu full cross-sections, %.4f times the kernel", v->sections,
                  v->correction_ratio);
-    printf("\n%-42s %10s %10s %8s\n", v->pair ? "worst skew" : "worst spread", "ps", "off by", "%");
+    printf("\n%-42s %10s %10s %8s\n", v->pair ? "worst skew" : "worst difference", "ps", "off by", "%");
     show_row(v, "the answer", v->worst, note);
     show_methods(v);
     show_resolutions(v);
@@ -123,8 +123,8 @@ static void show_table(const struct ww_verify *v)
         printf("\nat this angle %s does not grow along the trace: what counts is how sections scatter about the "
                "kernel,\n"
                "%.2f %% of the local %s\n",
-               v->pair ? "skew" : "spread", 100.0 * v->error[WW_AGAINST_SECTION] / fabs(v->worst),
-               v->pair ? "skew" : "spread");
+               v->pair ? "skew" : "difference", 100.0 * v->error[WW_AGAINST_SECTION] / fabs(v->worst),
+               v->pair ? "skew" : "difference");
 }
 
 static void show_error_bar(const struct job *job, const struct ww_verify *v)

@@ -22,6 +22,7 @@
 #include <string.h>
 
 #include "core/parallel.h"
+#include "core/progress.h"
 #include "correct/correction.h"
 #include "fabric/patch.h"
 #include "patch/real.h"
@@ -291,11 +292,13 @@ enum ww_status ww_boards_threads(const struct ww_boards *b, int *threads, struct
 enum ww_status ww_boards_each(const struct ww_boards *b, ww_each_board *each, void *context, struct ww_error *error)
 {
     struct ww_failure failure = {.error = error};
-    size_t done = 0;
+    struct ww_progress_run progress = {.host = b->progress, .to = b->from};
     int threads;
     enum ww_status fits = ww_boards_threads(b, &threads, error);
     if (fits)
         return fits;
+    atomic_store(&progress.told, b->from);
+    ww_progress_part(&progress, b->to, b->boards);
 #ifdef _OPENMP
 #pragma omp parallel for schedule(dynamic) num_threads(threads)
 #endif
@@ -303,15 +306,7 @@ enum ww_status ww_boards_each(const struct ww_boards *b, ww_each_board *each, vo
         struct ww_error own = {0};
         enum ww_status status = each(b, board, context, &own);
         ww_failure_keep(&failure, board, status, &own);
-#ifdef _OPENMP
-#pragma omp critical(ww_real_progress)
-#endif
-        {
-            done++;
-            if (b->progress.report)
-                b->progress.report(b->progress.context,
-                                   b->from + (b->to - b->from) * (double)done / (double)b->boards);
-        }
+        ww_progress_step(&progress);
     }
     return failure.status;
 }

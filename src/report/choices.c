@@ -96,7 +96,7 @@ bool ww_report_has_angles(const struct ww_report *report)
 enum ww_status ww_report_write_angles(const struct ww_report *report, struct ww_page *page, struct ww_error *error)
 {
     char text[WW_CAPTION_SIZE];
-    const char *what = report->skew->pair ? "skew" : "spread";
+    const char *what = report->skew->pair ? "skew" : "difference";
     char sentence[WW_CAPTION_SIZE];
     ww_words_angles(report->angles, sentence, sizeof sentence);
     ww_page_text(page, WW_PAGE_PLAIN, "%s", ww_words_typeset(sentence, text, sizeof text));

@@ -247,7 +247,7 @@ char *ww_words_error_bar(const struct ww_study *study, const struct ww_verify *v
         out, size,
         "The error bar on the worst %s of %.2f ps is %.3f ps, %.2f %%: the largest difference found, against %s; "
         "it does not cover %s.",
-        verify->pair ? "skew" : "spread", verify->worst * 1e12, largest * 1e12,
+        verify->pair ? "skew" : "difference", verify->worst * 1e12, largest * 1e12,
         verify->worst != 0.0 ? 100.0 * largest / verify->worst : 0.0, against[verify->largest],
         ww_verify_not_covered(study, not_covered, sizeof not_covered));
     return out;

@@ -224,16 +224,8 @@ static json_t *extremes_array(const struct ww_skew *skew)
 /* Where the first ply lies when the plies add to the worst. */
 static json_t *worst_at(const struct ww_skew *skew)
 {
-    double high = 0.0, low = 0.0;
-    for (size_t i = 0; i < skew->plies; i++) {
-        high += skew->high[i].value;
-        low += skew->low[i].value;
-    }
-    if (skew->plies == 0)
-        return json_null();
-    /* A pair's two are equal but for rounding: then the positive one. */
-    const struct ww_extreme *at = high >= -low * (1.0 - 1e-9) ? skew->high : skew->low;
-    return point(at->x, at->y);
+    const struct ww_extreme *at = ww_skew_worst_at(skew);
+    return skew->plies ? point(at->x, at->y) : json_null();
 }
 
 static json_t *places(bool one_cloth)
@@ -524,8 +516,7 @@ static json_t *resolution_array(const struct ww_verify *v)
         const struct ww_verify_resolution *r = &v->resolution[i];
         json_t *o = json_object();
         good = put(o, "factor", number(r->factor, 1.0)) && put(o, "step_um", number(r->step, um)) &&
-               put(o, v->pair ? "worst_ps" : "spread_ps", number(r->worst, ps)) &&
-               put(o, "dk_eff", number(r->dk_eff, 1.0)) &&
+               put(o, "worst_ps", number(r->worst, ps)) && put(o, "dk_eff", number(r->dk_eff, 1.0)) &&
                put(o, v->pair ? "z_odd_ohm" : "z0_ohm", number(r->z, 1.0));
         good = json_array_append_new(array, whole(o, good)) == 0;
     }
@@ -537,7 +528,7 @@ static json_t *limit_object(const struct ww_verify *v)
     if (v->resolutions < 2)
         return json_null();
     json_t *o = json_object();
-    bool good = put(o, v->pair ? "worst_ps" : "spread_ps", number(v->limit.value, ps)) &&
+    bool good = put(o, "worst_ps", number(v->limit.value, ps)) &&
                 put(o, "uncertainty_ps", number(v->limit.uncertainty, ps)) &&
                 put(o, "order", number(v->limit.order, 1.0)) &&
                 put(o, "order_observed", json_boolean(v->limit.observed));
@@ -548,7 +539,7 @@ static json_t *worst_object(const struct ww_verify *v)
 {
     bool volume = v->error[WW_AGAINST_VOLUME] >= 0.0;
     json_t *o = json_object();
-    bool good = put(o, v->pair ? "worst_ps" : "spread_ps", number(v->worst, ps)) &&
+    bool good = put(o, "worst_ps", number(v->worst, ps)) &&
                 put(o, "correction_ratio", number(v->correction_ratio, 1.0)) &&
                 put(o, "full_sections", json_integer((json_int_t)v->sections)) &&
                 put(o, "kernel_ps_per_mm", known(v->periodic, v->worst_kernel, ps / mm)) &&

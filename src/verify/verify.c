@@ -4,7 +4,8 @@
  *
  * Each method tests what the one before it assumes: the section, that the background's field will do for the cloth in
  * place; the volume, that the field has no component along the trace; other resolutions, that the grid is fine enough, with
- * their limit (extrapolate.c). The error bar is the largest difference that any of them makes to the worst skew (or spread).
+ * their limit (extrapolate.c). The error bar is the largest difference that any of them makes to the worst skew, or difference of two
+ * single traces.
  */
 #include "weftwise/verify.h"
 
@@ -61,17 +62,30 @@ static void put_starts(struct ww_verify_place *place, const struct ww_extreme *a
     }
 }
 
-/* Slowest and fastest of leg 1, every ply at its own extreme. */
+/* Of two traces side by side where they differ most, the second in place of the least. */
+static void place_beside(struct ww_extreme *beside, const struct ww_extreme *first, const struct ww_scan *scan)
+{
+    for (size_t p = 0; p < scan->plies; p++) {
+        double x, y;
+        ww_scan_chord(scan, p, &x, &y);
+        beside[p] = (struct ww_extreme){first[p].x - scan->spacing * y, first[p].y + scan->spacing * x, 0};
+    }
+}
+
+/* Slowest and fastest of leg 1, every ply at its own extreme; of two single traces at a spacing where they differ most. */
 static enum ww_status put_leg_extremes(struct ww_verify_place *slowest, struct ww_verify_place *fastest,
                                        const struct ww_verify_context *context, double length, size_t plies,
                                        struct ww_error *error)
 {
+    enum ww_signal signal = context->pair ? WW_LEG1 : ww_judged_signal(false, context->scan->spacing);
     struct ww_extreme *high = calloc(2 * plies + 1, sizeof *high), *low = high ? high + plies : NULL;
     enum ww_status status =
         high ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", plies);
     if (!status)
-        status = ww_scan_extremes_of_all(context->scan, WW_LEG1, WW_MEAN, length, NULL, high, low, error);
+        status = ww_scan_extremes_of_all(context->scan, signal, WW_MEAN, length, NULL, high, low, error);
     if (!status) {
+        if (signal == WW_APART)
+            place_beside(low, high, context->scan);
         put_starts(slowest, high, plies);
         put_starts(fastest, low, plies);
     }
@@ -256,7 +270,7 @@ static enum ww_status solve_resolution(struct ww_verify *v, const struct ww_veri
     if (!status)
         status = ww_skew_solve(&skew, line, &request, error);
     if (!status)
-        note_resolution(v, factor, line, v->pair ? skew.worst : skew.spread, skew.mean_delay);
+        note_resolution(v, factor, line, skew.worst, skew.mean_delay);
     ww_skew_clear(&skew);
     ww_line_destroy(line);
     ww_stack_clear(&other.stack);
@@ -297,7 +311,7 @@ static double added(const struct ww_verify *v, const struct ww_verify_place *pla
     return sum;
 }
 
-/* The i-th worst per length: of a pair at its i-th place, of a single trace slowest less fastest. */
+/* The i-th worst per length: of a pair at its i-th place, of two single traces slowest less fastest. */
 static double worst_by(const struct ww_verify *v, size_t i, enum method method)
 {
     const struct ww_verify_place *place = v->place;
@@ -438,7 +452,7 @@ enum ww_status ww_verify_solve(struct ww_verify *verify, const struct ww_study *
     *verify = (struct ww_verify){.pair = skew->pair, .length = study->length};
     verify->correction_ratio = skew->correction_ratio;
     verify->sections = skew->sections;
-    verify->worst = (skew->pair ? skew->worst : skew->spread) / ww_line_summary(line)->dispersion.change;
+    verify->worst = skew->worst / ww_line_summary(line)->dispersion.change;
     scanning.without_dispersion = true;
     struct ww_verify_context context = {.line = line,
                                         .options = options ? options : &none,

@@ -15,8 +15,8 @@
  * that few of them do. To it two plies in place are
  *   S = sqrt(S_1^2 + S_2^2 - S_0^2) = S_0 + d_1 + d_2 - d_1 d_2/S_0 + ..,   d_p = S_p - S_0,
  * S_p the slowness of a leg with ply p alone in place, S_0 with none. This chooses the placement as well: of all pairs of
- * STARTS starts of each ply, and uphill from there, by code of its own. The same pairs tell what the coupling does to the
- * quantiles, which leave it out.
+ * STARTS starts of each ply, and of where the answer has its worst, uphill from there by code of its own. The pairs tell what the
+ * coupling does to the quantiles, which leave it out, too.
  *
  *   kernel_errors WEAVES sample=N                  N seeded cases of it; fails where one is not held
  *   kernel_errors WEAVES [sections=N] [STYLE...]   prints a table
@@ -413,17 +413,30 @@ struct coupled {
     double moved[SHARES]; /* by which the coupling moves the quantiles, relative */
 };
 
-/* The worst placement of two plies, which couple. */
-static enum ww_status choose_path(struct path *path, const struct ww_scan *scan, struct coupled *coupled,
-                                  struct ww_error *error)
+/* The worst placement of two plies, which couple: climbed to from the best start of all, and from where the answer has its worst,
+ * since near a null the ridges are narrower than the starts are apart. */
+static enum ww_status choose_path(struct path *path, const struct ww_scan *scan, const struct ww_skew *skew,
+                                  struct coupled *coupled, struct ww_error *error)
 {
     static struct everywhere all;
     size_t sections = path->sections;
+    double there = 0;
     path->sections /= FEWER;
     see_all(&all, scan, path);
+    struct path answer = *path;
+    for (size_t p = 0; p < 2; p++) {
+        answer.from[p][0] = skew->high[p].x;
+        answer.from[p][1] = skew->high[p].y;
+    }
     enum ww_status status = choose_starts(path, &all, scan, coupled->moved, error);
     if (!status)
         status = climb(path, scan, &coupled->worst, error);
+    if (!status)
+        status = climb(&answer, scan, &there, error);
+    if (there > coupled->worst) {
+        coupled->worst = there;
+        *path = answer;
+    }
     path->sections = sections;
     return status;
 }
@@ -444,7 +457,7 @@ static enum ww_status worst_of_sections(const struct board *board, const struct 
     path.from[0][1] = skew->high[0].y;
     coupled->worst = skew->worst;
     if (!status && !alone && scan->plies > 1)
-        status = choose_path(&path, scan, coupled, error);
+        status = choose_path(&path, scan, skew, coupled, error);
     if (!status)
         status = skew_of_sections(board->line, scan, &path, alone ? 1 : 0, worst, error);
     *worst *= alone ? (double)board->stack.plies : 1;

@@ -89,6 +89,46 @@ static void any_number_of_threads_has_the_same_digits(void **state)
     board_close(&board);
 }
 
+/* A host that solves again from within its first report, and whose shares grow to the end. */
+struct host {
+    const struct board *board;
+    double last, inner;
+    bool grew;
+};
+
+static const struct ww_real_request few = {
+    .scatter = &wild, .length = 5e-3, .longest = 10e-3, .boards = 6, .traces = 4};
+
+static void solve_again(void *context, double share)
+{
+    struct host *host = context;
+    host->grew = host->grew && share > host->last;
+    host->last = share;
+    if (host->inner > 0)
+        return;
+    struct ww_real real = solved(host->board, &few);
+    host->inner = real.at[real.own].square.worst;
+    ww_real_clear(&real);
+}
+
+static void a_report_may_solve_again(void **state)
+{
+    (void)state;
+    struct board_options options = coarse(true);
+    struct board board;
+    board_open(&board, &options);
+    struct host host = {.board = &board, .grew = true};
+    struct ww_real_request request = few;
+    request.progress = (struct ww_progress){solve_again, &host};
+    ww_threads_set(2);
+    struct ww_real real = solved(&board, &request);
+    ww_threads_set(0);
+    assert_true(host.grew && host.last > 0.25);
+    assert_true(host.inner == real.at[real.own].square.worst);
+    ww_real_clear(&real);
+    board_close(&board);
+}
+
 /* What is held is a patch for each ply and thread; where not all threads' boards fit, fewer draw; where not one does, it is said before
  * anything is solved. */
 static void memory_is_that_of_all_plies_and_threads(void **state)
@@ -194,6 +234,7 @@ int main(void)
         cmocka_unit_test(much_wander_loses_step_and_grows_as_the_root_of_length),
         cmocka_unit_test(any_number_of_threads_has_the_same_digits),
         cmocka_unit_test(the_map_of_dk_has_the_ply_s_mean),
+        cmocka_unit_test(a_report_may_solve_again),
         cmocka_unit_test(memory_is_that_of_all_plies_and_threads),
         cmocka_unit_test(what_cannot_be_is_refused),
     };
