@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * Value of a trace or pair at start positions r_p of the plies p:  V = sum over p of V_p(r_p) + sum over p < q of C_pq(r_p, r_q)
- * [s], C what two plies do together (ww_scan_value_of_all). Each r_p is uniform over its cell and independent: extremes are those of V,
+ * [s], C the coupling of two plies (ww_scan_value_of_all). Each r_p is uniform over its cell and independent: extremes are those of V,
  * and in distributions, which convolve, C is left out. The cloth's turn off square and its
  * yarn count vary within the study's tolerances.
  */

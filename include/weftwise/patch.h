@@ -34,7 +34,7 @@ WW_API enum ww_status ww_walk_create(struct ww_walk **walk, const struct ww_line
 WW_API void ww_walk_destroy(struct ww_walk *walk);
 
 /* Value over the first length[i] of a trace, ascending [m], value[count] [s]: of a pair its skew, of a single trace its delay less that
- * over perfect cloth on average; with what each two plies do together. Lengths of a straight trace are whole steps; NULL: 1, 2, ..
+ * over perfect cloth on average; with the coupling of each two plies. Lengths of a straight trace are whole steps; NULL: 1, 2, ..
  * steps. Of a route they are along its centre line; patch[ply] of the ply's own style, start[ply] where the trace starts on it, in the frame of its cloth [m]; turn: how far the cloth of all plies lies off square [rad],
  * small: the legs' own slowness is that of the angle. Without scatter it is what ww_scan_value_of_all tells, to 1e-9 of the worst, of
  * a route to 1e-5, of two plies to 2e-3 of the worst along the warp, for the scan leaves small products out (tests/patch). Cost: 0.5 to

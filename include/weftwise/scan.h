@@ -84,8 +84,8 @@ WW_API enum ww_status ww_scan_extremes(const struct ww_scan *scan, size_t ply, e
                                        enum ww_estimate estimate, double length, struct ww_extreme *high,
                                        struct ww_extreme *low, struct ww_error *error);
 
-/* With all plies in place, ply p starting at start[p] = {x, y} in its own frame: the sum of the values of ww_scan_value, and what each
- * two plies do together. */
+/* With all plies in place, ply p starting at start[p] = {x, y} in its own frame: the sum of the values of ww_scan_value, and of
+ * the inter-ply couplings. */
 WW_API enum ww_status ww_scan_value_of_all(const struct ww_scan *scan, enum ww_signal signal,
                                            enum ww_estimate estimate, double length, const double (*start)[2],
                                            double *value, struct ww_error *error);

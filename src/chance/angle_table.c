@@ -944,7 +944,7 @@ static void find_own(struct ww_evaluator *evaluator, size_t ply, double lengthen
         mirror(evaluator, ply);
 }
 
-/* The extremes of all plies in place, at `top`, where they do something together. */
+/* The extremes of all plies in place, at `top`, where plies couple. */
 static void find_coupled(struct ww_evaluator *evaluator, double lengthening)
 {
     struct ww_plies_maps *maps = &evaluator->maps;

@@ -34,7 +34,7 @@ struct ww_angle_table {
     double pitch;    /* of the pair [m] */
     double spacing;  /* to the trace or pair beside it [m]; 0: none */
     bool bends;      /* count as skew */
-    bool couples;    /* plies do something together (scan/coupling.c) */
+    bool couples;    /* plies couple (scan/coupling.c) */
     double mean;     /* slowness [s/m] */
     double level[2]; /* of each leg with every ply at its mean, before the correction, in time of flight [s/m] */
     struct ww_angle_table_ply *ply;
@@ -80,7 +80,7 @@ enum ww_status ww_evaluate_all(const struct ww_angle_table *table, size_t count,
                                void *host, struct ww_progress_run *progress, struct ww_error *error);
 
 /* What one ply has of the greatest and of the least value of all plies in place, over all positions, at the length of the
- * request times `lengthening` [s]. What two plies do together is halved between them: the plies' parts sum to the extremes. */
+ * request times `lengthening` [s]. The coupling of two plies is halved between them: the plies' parts sum to the extremes. */
 struct ww_reach {
     double high, low;
 };
@@ -96,10 +96,10 @@ struct ww_plies_maps {
 };
 enum ww_status ww_plies_maps_init(struct ww_plies_maps *maps, size_t plies, struct ww_error *error);
 void ww_plies_maps_clear(struct ww_plies_maps *maps);
-/* Extremes of all in place, what each two plies do together halved between them; low may be NULL. */
+/* Extremes of all in place, the coupling of each two plies halved between them; low may be NULL. */
 void ww_maps_extremes(const struct ww_plies_maps *maps, size_t plies, const struct ww_coupling *coupling,
                       struct ww_extreme *high, struct ww_extreme *low);
-/* What each two plies do together at the length of the request; valid until the next call. */
+/* The inter-ply coupling at the length of the request; valid until the next call. */
 const struct ww_coupling *ww_evaluator_coupling(struct ww_evaluator *evaluator);
 /* The map of one ply, of which the first `rows` rows hold every value; valid until the next call. */
 struct ww_map ww_evaluator_map(struct ww_evaluator *evaluator, size_t ply, double lengthening, size_t *rows);

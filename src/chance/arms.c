@@ -226,7 +226,7 @@ static enum ww_status lay_arm(struct laid_arm *arm, const struct set *set, size_
     return status;
 }
 
-/* What plies do together to arm a less arm b, or to a pair. */
+/* The inter-ply coupling of arm a less that of arm b, or of a pair. */
 static enum ww_status couple_plies(struct ww_coupling *coupling, const struct set *set, const struct laid_arm *arm,
                                    struct couple couple, struct ww_extreme *start, struct ww_error *error)
 {
@@ -372,7 +372,7 @@ static enum ww_status worker_init(struct worker *worker, const struct set *set, 
     return status ? status : ww_lanes_create(&worker->lanes, view, set->count, MOST_PLACES, error);
 }
 
-/* The maps of a couple, and what plies do together. */
+/* The maps of two arms, and their inter-ply coupling. */
 static void take_couple(const struct set *set, struct worker *worker, struct couple couple)
 {
     for (size_t p = 0; p < set->plies; p++) {

@@ -6,7 +6,7 @@
  * along the yarns changes in one direction only, and its few hundred samples would leave gaps between the values. So a
  * sample v with differences a, b to its neighbours stands for the plane v + a s + b t, s and t uniform over [-1/2, 1/2]: the
  * sum of two uniform distributions. The narrower one, of width a, is replaced by two points at +- a/sqrt 12, which have its
- * variance. The values of plies are independent and add: their distributions convolve. What two plies do together (scan/coupling.c)
+ * variance. The values of plies are independent and add: their distributions convolve. Inter-ply coupling (scan/coupling.c)
  * is left out of chances: on the diagonal, where alone it counts, it adds 0.6, 2.7 and 4.9 % to p50, p95 and p99 at most (36
  * styles, two equal plies), half a per cent of the worst along the warp.
  */

@@ -39,11 +39,11 @@ enum ww_status verify_solve(const struct job *job, const struct ww_solution *ker
 
 static const double ps = 1e-12;
 
-/* A row: the worst by another way, against the answer that is verified. */
-static void show_row(const struct ww_verify *v, const char *way, double worst, const char *note)
+/* A row: the worst by another method, against the answer that is verified. */
+static void show_row(const struct ww_verify *v, const char *method, double worst, const char *note)
 {
     double difference = worst - v->worst;
-    printf("  %-40s %10.3f %+10.3f", way, worst / ps, difference / ps);
+    printf("  %-40s %10.3f %+10.3f", method, worst / ps, difference / ps);
     if (v->worst != 0.0)
         printf(" %+8.2f", 100.0 * difference / fabs(v->worst));
     else
@@ -90,15 +90,15 @@ static void show_methods(const struct ww_verify *v)
 
 static void show_resolutions(const struct ww_verify *v)
 {
-    char way[TEXT_SIZE], note[2 * TEXT_SIZE];
+    char method[TEXT_SIZE], note[2 * TEXT_SIZE];
     for (size_t i = 0; i < v->resolutions; i++) {
         const struct ww_verify_resolution *r = &v->resolution[i];
         if (r->factor == 1.0)
             continue;
-        snprintf(way, sizeof way, "%s the resolution, step %.3f um", r->factor < 1.0 ? "half" : "double",
+        snprintf(method, sizeof method, "%s the resolution, step %.3f um", r->factor < 1.0 ? "half" : "double",
                  r->step * 1e6);
         snprintf(note, sizeof note, "Dk %.4f, %s %.3f ohm", r->dk_eff, v->pair ? "Z odd" : "Z0", r->z);
-        show_row(v, way, r->worst, note);
+        show_row(v, method, r->worst, note);
     }
     if (v->resolutions < 2)
         return;

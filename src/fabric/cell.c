@@ -45,10 +45,10 @@ enum {
 #define SLICE 8e-6 /* [m] */
 
 struct station {
-    double half;   /* half the yarn's thickness [m]; 0 beside it */
-    double across; /* |2v/a|^p, its share of r^p */
-    double sign;   /* (-1)^i */
-    double wave;   /* cos(pi (x - px/2)/px): height of the axis of the other system */
+    double half;       /* half the yarn's thickness [m]; 0 beside it */
+    double across;     /* |2v/a|^p, its share of r^p */
+    double sign;       /* (-1)^i */
+    double undulation; /* cos(pi (x - px/2)/px): height of the axis of the other system */
 };
 
 /* What does not change from column to column. */
@@ -101,7 +101,7 @@ static struct station station_at(double place, double pitch, const struct ww_yar
         .across = across,
         .half = across < 1.0 ? 0.5 * yarn->height.value * root(1.0 - across, p) : 0.0,
         .sign = sign,
-        .wave = sign * cos(WW_PI * beside),
+        .undulation = sign * cos(WW_PI * beside),
     };
 }
 
@@ -226,14 +226,14 @@ static void add_column(const struct loom *loom, const struct slices *warp_slices
                        const struct station *at_x, const struct station *at_y)
 {
     double middle = 0.5 * (loom->warp_height + loom->fill_height);
-    struct crossing warp = {middle + 0.5 * loom->fill_height * at_x->sign * at_y->wave, at_x->half, at_x->across,
-                            loom->warp_height};
-    struct crossing fill = {middle - 0.5 * loom->warp_height * at_y->sign * at_x->wave, at_y->half, at_y->across,
-                            loom->fill_height};
+    struct crossing warp = {middle + 0.5 * loom->fill_height * at_x->sign * at_y->undulation, at_x->half,
+                            at_x->across, loom->warp_height};
+    struct crossing fill = {middle - 0.5 * loom->warp_height * at_y->sign * at_x->undulation, at_y->half,
+                            at_y->across, loom->fill_height};
     add_crossing(warp_slices, fill_slices, &warp, &fill, loom->p);
 }
 
-/* A wider yarn is as much flatter, and rides as much higher that both faces stay flush. over: +1 or -1 times its wave. */
+/* A wider yarn is as much flatter, and rides as much higher that both faces stay flush. over: +1 or -1 times its undulation. */
 static struct crossing crossing_of(const struct ww_lie *lie, const struct ww_yarn *yarn, double thickness,
                                    double over, double p)
 {
@@ -247,8 +247,10 @@ void ww_lies_column(const struct ww_style *style, const struct ww_lie *warp_lie,
                     size_t nz, const double *edge, double *warp, double *fill)
 {
     double p = style->shape.value, thickness = style->warp.height.value + style->fill.height.value;
-    struct crossing at_warp = crossing_of(warp_lie, &style->warp, thickness, warp_lie->sign * fill_lie->wave, p);
-    struct crossing at_fill = crossing_of(fill_lie, &style->fill, thickness, -fill_lie->sign * warp_lie->wave, p);
+    struct crossing at_warp =
+        crossing_of(warp_lie, &style->warp, thickness, warp_lie->sign * fill_lie->undulation, p);
+    struct crossing at_fill =
+        crossing_of(fill_lie, &style->fill, thickness, -fill_lie->sign * warp_lie->undulation, p);
     struct slices warp_slices = {warp, 1, nz, (double)nz / thickness, 1.0, edge}, fill_slices = warp_slices;
     fill_slices.value = fill;
     for (size_t iz = 0; iz < nz; iz++)

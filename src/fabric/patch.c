@@ -625,7 +625,7 @@ static struct ww_lie lie_at(const struct ww_patch *patch, enum ww_system system,
     return (struct ww_lie){.beside = place - (near_high ? high : low),
                            .wider = near_high ? high_wider : low_wider,
                            .sign = (i + near_high) % 2 ? -1 : 1,
-                           .wave = sin(WW_PI * ((double)i + 0.5 + (place - low) / (high - low)))};
+                           .undulation = sin(WW_PI * ((double)i + 0.5 + (place - low) / (high - low)))};
 }
 
 void ww_cloth_column(const struct ww_cloth *cloth, double x, double y, size_t nz, const double *edge, double *warp,

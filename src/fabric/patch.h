@@ -12,8 +12,8 @@ struct ww_lie {
     double beside; /* of its axis [m] */
     double
         wider; /* share by which it is wider than the style's, and its height smaller: (1 + wider) times, so that its glass stays */
-    double sign; /* +1 or -1: yarn even or odd */
-    double wave; /* how high the other system rides here: cos(pi (x - px/2)/px) with x as the yarns count it */
+    double sign;       /* +1 or -1: yarn even or odd */
+    double undulation; /* how high the other system rides here: cos(pi (x - px/2)/px) with x as the yarns count it */
 };
 
 /* One column from how its two yarns lie; the rest as ww_style_column. */

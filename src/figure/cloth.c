@@ -31,10 +31,10 @@ static const struct {
     const char *name;
     enum ww_ink ink;
     double width;
-} look_of[CURVES] = {{"perfect cloth, worst", WW_INK_TEXT, 3},
-                     {"laid square, 99 %", WW_INK_LEG1, 4.5},
-                     {"turned, 99 %", WW_INK_LEG2, 4.5},
-                     {"laid square, median", WW_INK_LEG1, 2}};
+} pen_of[CURVES] = {{"perfect cloth, worst", WW_INK_TEXT, 3},
+                    {"laid square, 99 %", WW_INK_LEG1, 4.5},
+                    {"turned, 99 %", WW_INK_LEG2, 4.5},
+                    {"laid square, median", WW_INK_LEG1, 2}};
 
 static enum ww_status check(const struct ww_figure_cloth *content, const char *path, struct ww_error *error)
 {
@@ -54,10 +54,10 @@ static enum ww_status check(const struct ww_figure_cloth *content, const char *p
 static void draw_curve(struct ww_canvas *canvas, const struct ww_panel *panel, const struct ww_real *real, int curve,
                        double length_worth, double time_worth)
 {
-    ww_canvas_ink(canvas, look_of[curve].ink, 1);
+    ww_canvas_ink(canvas, pen_of[curve].ink, 1);
     if (curve == 0)
         ww_canvas_dash(canvas, bound_dash, 2);
-    cairo_set_line_width(canvas->cairo, look_of[curve].width);
+    cairo_set_line_width(canvas->cairo, pen_of[curve].width);
     cairo_new_path(canvas->cairo);
     for (size_t i = 0; i < real->count; i++)
         cairo_line_to(canvas->cairo, ww_panel_x(panel, real->at[i].length / length_worth),
@@ -96,9 +96,9 @@ static void draw_names(struct ww_canvas *canvas, const struct ww_panel *panel, c
     ww_labels_apart(at, count, GAP, panel->box.y, panel->box.y + panel->box.h);
     for (int i = 0; i < count; i++) {
         bool curve = order[i] < CURVES;
-        struct ww_type type = {WW_TEXT_SMALL, false, curve ? look_of[order[i]].ink : WW_INK_ALARM};
+        struct ww_type type = {WW_TEXT_SMALL, false, curve ? pen_of[order[i]].ink : WW_INK_ALARM};
         ww_text_draw(canvas, type, panel->box.x + panel->box.w + BESIDE, at[i], 0,
-                     curve ? look_of[order[i]].name : budget);
+                     curve ? pen_of[order[i]].name : budget);
     }
 }
 

@@ -68,17 +68,17 @@ static void change_of_harmonic(const struct ww_kernel *kernel, const struct ww_s
 }
 
 /* What the resin, or a uniform slice, adds to the mean. */
-static void add_rest(const struct ww_kernel *kernel, const struct ww_slice_change *slice,
-                     double _Complex out[WW_CHANGES])
+static void add_resin(const struct ww_kernel *kernel, const struct ww_slice_change *slice,
+                      double _Complex out[WW_CHANGES])
 {
     for (size_t s = 0; s < kernel->slices; s++)
         for (int bound = 0; bound < 2; bound++)
             for (int axis = 0; axis < 2; axis++) {
                 const double *whole = kernel->whole + s * WW_WEIGHTS + axis;
-                double rest = slice[s].rest[bound][axis];
-                out[3 * bound] += rest * whole[WW_ZZ_11];
-                out[3 * bound + 1] += rest * whole[WW_ZZ_12];
-                out[3 * bound + 2] += rest * whole[WW_ZZ_11];
+                double resin = slice[s].resin[bound][axis];
+                out[3 * bound] += resin * whole[WW_ZZ_11];
+                out[3 * bound + 1] += resin * whole[WW_ZZ_12];
+                out[3 * bound + 2] += resin * whole[WW_ZZ_11];
             }
 }
 
@@ -93,13 +93,13 @@ void ww_line_change_at_mean(const struct ww_line *line, size_t ply_index, double
         slice[s] = ww_slice_change_of(&line->stack->ply[ply_index], bg_z, bg_n, theta);
         for (int axis = 0; axis < 2; axis++) {
             double bg = axis ? bg_n : bg_z;
-            double change = slice[s].rest[0][axis] + warp * slice[s].warp[0][axis] + fill * slice[s].fill[0][axis];
-            slice[s].rest[0][axis] = change;
-            slice[s].rest[1][axis] = bg * bg / (bg + change) - bg;
+            double change = slice[s].resin[0][axis] + warp * slice[s].warp[0][axis] + fill * slice[s].fill[0][axis];
+            slice[s].resin[0][axis] = change;
+            slice[s].resin[1][axis] = bg * bg / (bg + change) - bg;
         }
     }
     memset(out, 0, WW_CHANGES * sizeof *out);
-    add_rest(kernel, slice, out);
+    add_resin(kernel, slice, out);
 }
 
 void ww_line_change_of(const struct ww_line *line, size_t ply_index, const struct ww_harmonics *h, double theta,
@@ -132,5 +132,5 @@ void ww_line_change(const struct ww_line *line, size_t ply_index, double theta, 
     for (size_t s = 0; s < kernel->slices; s++)
         slice[s] =
             ww_slice_change_of(&line->stack->ply[ply_index], creal(kernel->eps_z[s]), creal(kernel->eps_n[s]), theta);
-    add_rest(kernel, slice, out);
+    add_resin(kernel, slice, out);
 }

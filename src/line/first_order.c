@@ -112,7 +112,7 @@ static void add_means(struct ww_first_order *e, size_t r, const struct ww_row *b
         alone[0][axis] = lateral[axis] - of[axis];
         alone[1][axis] = of[axis] * of[axis] / lateral[axis] - of[axis];
         for (int bound = 0; bound < 2; bound++)
-            level[bound][axis] = row->change.rest[bound][axis] + row->mean[0] * row->change.warp[bound][axis] +
+            level[bound][axis] = row->change.resin[bound][axis] + row->mean[0] * row->change.warp[bound][axis] +
                                  row->mean[1] * row->change.fill[bound][axis];
     }
     add_uniform(e, e->energy + r * size_of_row(e), (const double(*)[2])alone, e->alone);

@@ -63,7 +63,7 @@ enum ww_status ww_line_create_on_grid(struct ww_line **out, const struct ww_line
 /* What a unit of a yarn's volume fraction, and the resin, change in one slice of this background: in eps (upper bound) and in
  * eps_bg^2/eps (lower), along z and across the trace. */
 struct ww_slice_change {
-    double warp[2][2], fill[2][2], rest[2][2]; /* [bound][axis] */
+    double warp[2][2], fill[2][2], resin[2][2]; /* [bound][axis] */
 };
 struct ww_slice_change ww_slice_change_of(const struct ww_ply *ply, double bg_z, double bg_n, double theta);
 

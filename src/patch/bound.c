@@ -3,7 +3,7 @@
  * SPDX-License-Identifier: GPL-3.0-or-later
  *
  * A straight trace is its scan at any length. Of a route the part up to a length is a route of its own: the same segments, the last of
- * them cut there square to it, without the bend that follows. All plies are in place, with what they do together, as skew and walks
+ * them cut there square to it, without the bend that follows. All plies are in place, their coupling too, as skew and walks
  * have it.
  */
 #include <math.h>

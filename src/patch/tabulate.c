@@ -341,7 +341,7 @@ static enum ww_status fill_tables(struct ww_walk_tables *tables, const struct di
             ww_table_halves(&tables->wider[s][leg], &tables->contact[s][leg]);
     for (int leg = 0; leg < legs && !status; leg++)
         status =
-            ww_table_build(&tables->rest[leg], spectra->cell[leg], WW_CELL_SAMPLES, WW_CELL_SAMPLES, false, error);
+            ww_table_build(&tables->cell[leg], spectra->cell[leg], WW_CELL_SAMPLES, WW_CELL_SAMPLES, false, error);
     return status;
 }
 
@@ -468,7 +468,7 @@ enum ww_status ww_walk_tabulate(const struct ww_walk_source *source, size_t coun
 void ww_walk_tables_clear(struct ww_walk_tables *tables)
 {
     for (int leg = 0; leg < 2; leg++) {
-        ww_table_clear(&tables->rest[leg]);
+        ww_table_clear(&tables->cell[leg]);
         for (int s = 0; s < WW_SYSTEMS; s++) {
             ww_table_clear(&tables->yarn[s][leg]);
             ww_table_clear(&tables->wider[s][leg]);

@@ -7,7 +7,7 @@
  * over a step, and over what is shorter than a step by Gauss's rule on tables of places. On perfect cloth a step is exact; eight nodes
  * are, to 1e-5 of the worst (tests/patch/test_walk.c).
  *
- * What two plies do together (scan/coupling.c) is local: -d_1 d_2/S_0 for each leg and two plies, d_p what ply p alone changes of
+ * Inter-ply coupling (scan/coupling.c) is local: -d_1 d_2/S_0 for each leg and two plies, d_p what ply p alone changes of
  * the leg's slowness at the place. It is a percent or two of the whole, so that d_p is carried by the local phase of the ply's yarns,
  * and its integral along a leg is a sum over places that are APART of the shortest yarn pitch at most.
  */
@@ -224,7 +224,7 @@ static double slowness_at(struct tread *t, double x, double y)
     ww_follower_move(&t->fill, y, x);
     struct ww_knots at_x = ww_knots_at(0.5 * WW_CELL_SAMPLES * t->warp.around.phase, WW_CELL_SAMPLES);
     struct ww_knots at_y = ww_knots_at(0.5 * WW_CELL_SAMPLES * t->fill.around.phase, WW_CELL_SAMPLES);
-    return ww_table_at(&t->tables->rest[t->leg], &at_x, &at_y) +
+    return ww_table_at(&t->tables->cell[t->leg], &at_x, &at_y) +
            sum_yarns(t, WW_WARP, &t->warp.around, x, &at_y, wider_at(&t->fill.around)) +
            sum_yarns(t, WW_FILL, &t->fill.around, y, &at_x, wider_at(&t->warp.around));
 }
@@ -244,7 +244,7 @@ static double walk_steps(struct tread *t, double step, double from, double steps
 }
 
 /* Integral over what is shorter than a step. */
-static double walk_rest(struct tread *t, double from, double to)
+static double walk_remainder(struct tread *t, double from, double to)
 {
     double sum = 0, half = 0.5 * (to - from);
     t->tables = t->of->point;
@@ -260,7 +260,7 @@ static double walk_alone(struct tread *t, double step, double from, double to)
 {
     double steps = floor((to - from) / step + WHOLE), done = from + steps * step;
     double sum = walk_steps(t, step, from, steps);
-    return sum + (t->of->point && to - done > WHOLE * step ? walk_rest(t, done, to) : 0);
+    return sum + (t->of->point && to - done > WHOLE * step ? walk_remainder(t, done, to) : 0);
 }
 
 /* What its ply changes of the leg's slowness, by the local phase. */
@@ -274,7 +274,7 @@ static double change_at(struct tread *t, double s)
     return ww_table_coarse(&t->of->whole[t->leg], &at_x, &at_y);
 }
 
-/* What two plies do together. */
+/* Inter-ply coupling. */
 static double walk_coupled(struct tread two[2], double from, double to)
 {
     double pitch = fmin(fmin(two[0].cloth->px, two[0].cloth->py), fmin(two[1].cloth->px, two[1].cloth->py));
@@ -286,7 +286,7 @@ static double walk_coupled(struct tread two[2], double from, double to)
     return parts > 0 ? -sum * (to - from) / parts * 2 / (two[0].of->mean + two[1].of->mean) : 0;
 }
 
-/* Integral over from .. to along the segment, of one ply or of what two do together. Back, where a mitre ends the leg before a length that was
+/* Integral over from .. to along the segment, of one ply or of the coupling of two. Back, where a mitre ends the leg before a length that was
  * asked for. */
 static double integrate(struct tread *t, size_t treads, double step, double from, double to)
 {
@@ -306,7 +306,7 @@ static double length_at(const struct lengths *lengths, size_t i)
     return lengths->length ? lengths->length[i] : (double)(i + 1) * lengths->step;
 }
 
-/* Adds one leg over one ply, or what it has of two together. */
+/* Adds one leg over one ply, or of the coupling of two. */
 static void walk_leg(const struct ww_walk *walk, struct tread *t, size_t treads, double turn,
                      const struct lengths *lengths, size_t count, double *value)
 {

@@ -20,7 +20,7 @@ _Static_assert(WW_CELL_SAMPLES == WW_ALONG_SAMPLES, "knots along a yarn serve th
 
 /* Tables of both legs over one ply. */
 struct ww_walk_tables {
-    struct ww_table rest[2];
+    struct ww_table cell[2]; /* what the yarns' tables do not have, over one cell */
     struct ww_table yarn[WW_SYSTEMS][2], wider[WW_SYSTEMS][2], contact[WW_SYSTEMS][2];
 };
 

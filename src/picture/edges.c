@@ -25,8 +25,8 @@ static const double ALIKE = 0.3;      /* bins' worth: both levels beside a yarn 
 static const double CLOSE = 1e-5;     /* of the pitch: edges have settled */
 static const double MODEL =
     0.0015; /* of the profile's range: how far true profiles are off ours, standard deviation */
-static const double OF_REST = 0.25;   /* of the squares that the best leaves: noise that may move the edges */
-static const double SAME_BLUR = 0.05; /* of itself: how far both families' blurs differ, standard deviation */
+static const double OF_RESIDUAL = 0.25; /* of the squares that the best leaves: noise that may move the edges */
+static const double SAME_BLUR = 0.05;   /* of itself: how far both families' blurs differ, standard deviation */
 static const double WIDEST = 0.995, NARROWEST = 0.05,
                     ASIDE = 0.2; /* of the pitch: yarns, and their middle off the path */
 static const double BLUR_LEAST = 0.25 / BINS, BLUR_MOST = 0.2; /* of the pitch */
@@ -88,7 +88,7 @@ static void shapes_at(const struct ww_edges *e, const struct round *round, doubl
 }
 
 /* Sum of squares that the best levels of `count` shapes leave. shapes: [BINS][LEVELS]. */
-static double least_rest(const struct ww_profile *p, double (*shape)[LEVELS], size_t count, double b[LEVELS])
+static double least_residual(const struct ww_profile *p, double (*shape)[LEVELS], size_t count, double b[LEVELS])
 {
     double a[LEVELS * LEVELS] = {0.0}, right[LEVELS], squares = 0.0, mean = 0.0;
     memset(b, 0, LEVELS * sizeof *b);
@@ -127,7 +127,7 @@ static double cost_of_blur(const struct ww_profile *p, double blur)
     return p->unit * off * off;
 }
 
-static double rest_of(const struct ww_profile *p, struct ww_edges *e)
+static double residual_of(const struct ww_profile *p, struct ww_edges *e)
 {
     double shape[BINS][LEVELS], level[LEVELS], wide = e->right - e->left;
     if (!(fabs(e->left + e->right) < 2.0 * ASIDE && wide < WIDEST && wide > NARROWEST && e->blur > BLUR_LEAST &&
@@ -136,13 +136,13 @@ static double rest_of(const struct ww_profile *p, struct ww_edges *e)
     const struct round round = round_yarn();
     for (size_t k = 0; k < BINS; k++)
         shapes_at(e, &round, ((double)k + 0.5) / BINS - 0.5, shape[k]);
-    double rest = least_rest(p, shape, LEVELS, level);
+    double residual = least_residual(p, shape, LEVELS, level);
     e->low = fmax(level[LEFT], level[RIGHT]);
     e->high = level[WITHIN] + level[FLANKS] * round.mean_dark;
-    return rest + cost_of_blur(p, e->blur);
+    return residual + cost_of_blur(p, e->blur);
 }
 
-static double rest_without_edges(const struct ww_profile *p)
+static double residual_without_edges(const struct ww_profile *p)
 {
     double shape[BINS][LEVELS], level[LEVELS];
     for (size_t k = 0; k < BINS; k++) {
@@ -151,7 +151,7 @@ static double rest_without_edges(const struct ww_profile *p)
         shape[k][1] = u;
         shape[k][2] = u * u;
     }
-    return least_rest(p, shape, EVEN, level);
+    return least_residual(p, shape, EVEN, level);
 }
 
 static struct ww_edges between(const struct ww_profile *p, const struct ww_edges *from, const struct ww_edges *to,
@@ -161,7 +161,7 @@ static struct ww_edges between(const struct ww_profile *p, const struct ww_edges
     e.left += share * (to->left - from->left);
     e.right += share * (to->right - from->right);
     e.blur += share * (to->blur - from->blur);
-    e.rest = rest_of(p, &e);
+    e.residual = residual_of(p, &e);
     return e;
 }
 
@@ -169,7 +169,7 @@ static struct ww_edges between(const struct ww_profile *p, const struct ww_edges
 static void order(struct ww_edges *corner, size_t n)
 {
     for (size_t i = 1; i <= n; i++)
-        for (size_t k = i; k > 0 && corner[k].rest < corner[k - 1].rest; k--) {
+        for (size_t k = i; k > 0 && corner[k].residual < corner[k - 1].residual; k--) {
             struct ww_edges held = corner[k];
             corner[k] = corner[k - 1];
             corner[k - 1] = held;
@@ -192,25 +192,25 @@ static struct ww_edges go_down(const struct ww_profile *p, struct ww_edges *corn
 {
     enum { TRIALS = 200 };
     for (size_t i = 0; i <= n; i++)
-        corner[i].rest = rest_of(p, &corner[i]);
+        corner[i].residual = residual_of(p, &corner[i]);
     for (int trial = 0; trial < TRIALS; trial++) {
         order(corner, n);
         if (size_of(corner, n) < CLOSE)
             break;
-        struct ww_edges *worst = &corner[n], middle = {.rest = 0.0};
+        struct ww_edges *worst = &corner[n], middle = {.residual = 0.0};
         for (size_t i = 0; i < n; i++) {
             middle.left += corner[i].left / (double)n;
             middle.right += corner[i].right / (double)n;
             middle.blur += corner[i].blur / (double)n;
         }
         struct ww_edges next = between(p, worst, &middle, 2.0);
-        if (next.rest < corner[0].rest) {
+        if (next.residual < corner[0].residual) {
             struct ww_edges further = between(p, worst, &middle, 3.0);
-            next = further.rest < next.rest ? further : next;
-        } else if (!(next.rest < corner[n - 1].rest)) {
-            next = between(p, worst, &middle, next.rest < worst->rest ? 1.5 : 0.5);
+            next = further.residual < next.residual ? further : next;
+        } else if (!(next.residual < corner[n - 1].residual)) {
+            next = between(p, worst, &middle, next.residual < worst->residual ? 1.5 : 0.5);
         }
-        if (next.rest < worst->rest)
+        if (next.residual < worst->residual)
             *worst = next;
         else
             for (size_t i = 1; i <= n; i++)
@@ -257,7 +257,7 @@ bool ww_profile_is_full(const struct ww_profile *p)
 }
 
 /* Squares by which the best of another width or blur may be worse: one standard deviation. */
-static double unit_of(const struct ww_profile *p, double rest)
+static double unit_of(const struct ww_profile *p, double residual)
 {
     double low = HUGE_VAL, high = -HUGE_VAL;
     for (size_t k = 0; k < BINS; k++) {
@@ -265,33 +265,33 @@ static double unit_of(const struct ww_profile *p, double rest)
         high = fmax(high, p->sum[k] / p->count[k]);
     }
     double off = MODEL * (high - low);
-    return BINS * off * off + OF_REST * rest;
+    return BINS * off * off + OF_RESIDUAL * residual;
 }
 
 struct ww_edges ww_edges_find(struct ww_profile *p)
 {
     enum { HALVES = 5, BLURS = 3, FITS = 2 /* of each blur */ };
     static const double half[HALVES] = {0.15, 0.25, 0.33, 0.40, 0.45}, blur[BLURS] = {0.02, 0.06, 0.12};
-    struct ww_edges start[HALVES], best = {.rest = HUGE_VAL};
+    struct ww_edges start[HALVES], best = {.residual = HUGE_VAL};
     if (!ww_profile_is_full(p))
         return best;
     for (size_t b = 0; b < BLURS; b++) {
         for (size_t i = 0; i < HALVES; i++) {
             start[i] = (struct ww_edges){.left = -half[i], .right = half[i], .blur = blur[b]};
-            start[i].rest = rest_of(p, &start[i]);
+            start[i].residual = residual_of(p, &start[i]);
             if (!(start[i].high > start[i].low))
-                start[i].rest = HUGE_VAL;
+                start[i].residual = HUGE_VAL;
         }
         order(start, HALVES - 1);
         for (size_t i = 0; i < FITS; i++) {
             struct ww_edges found = fit_edges(p, start[i], 3);
-            best = found.high > found.low && found.rest < best.rest ? found : best;
+            best = found.high > found.low && found.residual < best.residual ? found : best;
         }
     }
-    if (!(best.rest < EDGES_TELL * rest_without_edges(p)))
-        best.rest = HUGE_VAL;
+    if (!(best.residual < EDGES_TELL * residual_without_edges(p)))
+        best.residual = HUGE_VAL;
     else if (!(p->unit > 0.0))
-        p->unit = unit_of(p, best.rest);
+        p->unit = unit_of(p, best.residual);
     return best;
 }
 
@@ -316,10 +316,10 @@ static double reach(const struct ww_profile *p, const struct ww_edges *best, dou
         } else {
             at = fit_middle(p, at, width_of(best) + sense * step);
         }
-        double sigmas = sqrt(fmax(0.0, at.rest - best->rest) / p->unit);
-        if (sigmas >= 2.0 && at.rest < HUGE_VAL)
+        double sigmas = sqrt(fmax(0.0, at.residual - best->residual) / p->unit);
+        if (sigmas >= 2.0 && at.residual < HUGE_VAL)
             return 0.5 * (before + (step - before) * (2.0 - sigmas_before) / (sigmas - sigmas_before));
-        if (step >= most || !(at.rest < HUGE_VAL))
+        if (step >= most || !(at.residual < HUGE_VAL))
             return step;
         before = step;
         sigmas_before = sigmas;

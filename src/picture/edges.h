@@ -18,7 +18,7 @@ bool ww_profile_is_full(const struct ww_profile *profile);
 
 struct ww_edges {
     double left, right, blur;
-    double rest;      /* sum of squares that is left; HUGE_VAL: no edges */
+    double residual;  /* sum of squares that is left; HUGE_VAL: no edges */
     double low, high; /* levels beside the yarn, the lighter one, and within it, its mean */
 };
 /* Of a full profile, whose unit is set. */

@@ -257,8 +257,8 @@ static void find_errors(struct ww_trend *trend, const struct normal *n, const st
     trend->error[2] = hypot(trend->error[2], ASTRAY * trend->c[1] / ((double)steps * r->follow->step));
 }
 
-static enum ww_status find_rest(struct ww_trend *trend, const struct ww_follow *f, size_t steps,
-                                const struct normal *n)
+static enum ww_status find_deviations(struct ww_trend *trend, const struct ww_follow *f, size_t steps,
+                                      const struct normal *n)
 {
     struct residues r = {f, malloc(f->rows * f->steps * sizeof *r.left)};
     if (!r.left)
@@ -286,7 +286,7 @@ enum ww_status ww_trend_fit(struct ww_trend *trend, const struct ww_follow *foll
             "shows too little: %zu whole yarns of one family over %zu repeats of the other; give a picture "
             "of at least four yarns each way",
             trend->yarns, steps);
-    return find_rest(trend, follow, steps, &normal)
+    return find_deviations(trend, follow, steps, &normal)
                ? ww_error_set(error, WW_NO_MEMORY, file, 0, "no memory to fit the yarns")
                : WW_OK;
 }

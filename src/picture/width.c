@@ -207,7 +207,7 @@ static void find_family(struct family *f, int top)
     f->set = GAPS;
     f->profile = mean_of(f, f->set);
     f->edges = ww_edges_find(&f->profile);
-    if (f->edges.rest < HUGE_VAL)
+    if (f->edges.residual < HUGE_VAL)
         return;
     f->set = top;
     f->profile = mean_of(f, f->set);
@@ -218,13 +218,13 @@ static void find_family(struct family *f, int top)
 static void share_blur(struct family f[2])
 {
     struct ww_profile told[2] = {f[0].profile, f[1].profile};
-    if (!(f[0].edges.rest < HUGE_VAL && f[1].edges.rest < HUGE_VAL))
+    if (!(f[0].edges.residual < HUGE_VAL && f[1].edges.residual < HUGE_VAL))
         return;
     for (int i = 0; i < 2; i++)
         ww_edges_tell_blur(&f[i].profile, &f[i].edges, f[i].own_trend->c[1] / f[1 - i].own_trend->c[1], &told[1 - i]);
     for (int i = 0; i < 2; i++) {
         struct ww_edges found = ww_edges_find(&told[i]);
-        if (!(found.rest < HUGE_VAL))
+        if (!(found.residual < HUGE_VAL))
             continue;
         f[i].profile = told[i];
         f[i].edges = found;
@@ -245,7 +245,7 @@ static void measure_family(struct ww_width *width, const struct family *f)
     double pitch = f->own_trend->c[1], mean;
     size_t rows = f->own->rows, known;
     const struct ww_edges *edges = &f->edges;
-    bool found = edges->rest < HUGE_VAL;
+    bool found = edges->residual < HUGE_VAL;
     for (size_t r = 0; r < rows; r++) {
         struct ww_profile own = profile_of(f, r, f->set);
         width->of_row[r] = NAN;
@@ -253,7 +253,7 @@ static void measure_family(struct ww_width *width, const struct family *f)
             continue;
         struct ww_edges yarn = ww_edges_of_yarn(&own, edges);
         double share = (yarn.right - yarn.left) / (edges->right - edges->left);
-        if (yarn.rest < HUGE_VAL && fabs(share - 1.0) <= FROM_FAMILY)
+        if (yarn.residual < HUGE_VAL && fabs(share - 1.0) <= FROM_FAMILY)
             width->of_row[r] = (yarn.right - yarn.left) * pitch;
     }
     spread_of(width->of_row, rows, &mean, &width->scatter, &known);

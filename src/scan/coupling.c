@@ -1,4 +1,4 @@
-/* coupling.c - what two plies do to a delay together.
+/* coupling.c - inter-ply coupling: what two plies in place do to a delay beyond the sum of what each does alone.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  *

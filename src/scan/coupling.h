@@ -1,4 +1,4 @@
-/* coupling.h - what two plies do to a delay together, beyond the sum of what each does alone.
+/* coupling.h - inter-ply coupling: what two plies in place do to a delay beyond the sum of what each does alone.
  *
  * SPDX-License-Identifier: GPL-3.0-or-later
  */
@@ -47,7 +47,7 @@ typedef enum ww_status ww_find_top(void *host, size_t ply, double sign, const st
                                    size_t count, bool near, struct ww_extreme *top, struct ww_error *error);
 /* From the extremes of each ply alone, top[plies], to that of all in place: the plies in turn, each to its top given where the
  * others lie, until a round gains less than `settled` of it; across: again with one after the other moved across, for another top. The values
- * then sum to the extreme, what two plies do together halved between them. */
+ * then sum to the extreme, the coupling of two plies halved between them. */
 enum ww_status ww_coupling_climb(const struct ww_coupling *coupling, size_t plies, double sign, double settled,
                                  bool across, struct ww_extreme *top, ww_find_top *find_top, void *host,
                                  struct ww_error *error);

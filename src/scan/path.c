@@ -606,7 +606,7 @@ static void add_products(double *product, const double *before, const double *af
         product[i] += before[i] * (after[i] - before[i]);
 }
 
-/* What plies do together: off the local slowness, and off the running value, by the trapezoidal rule. */
+/* Inter-ply coupling: off the local slowness, and off the running value, by the trapezoidal rule. */
 static void couple(const struct ww_scan *scan, const struct trail *trail, const double *product, double *sum)
 {
     for (size_t leg = 0; leg < (scan->pair ? 2 : 1); leg++) {

@@ -9,12 +9,12 @@
 #include "scan/path.h"
 #include "weftwise/scan.h"
 
-/* What each two plies of a scan do to a signal together; none in the quasi-static limit. The caller clears it. WW_NO_MEMORY. */
+/* The inter-ply coupling of a scan's signal; none in the quasi-static limit. The caller clears it. WW_NO_MEMORY. */
 enum ww_status ww_coupling_of_scan(struct ww_coupling *coupling, const struct ww_scan *scan, enum ww_signal signal,
                                    enum ww_estimate estimate, double length, struct ww_error *error);
 
-/* The greatest and the least value of all plies in place: high[plies] and low[plies] sum to them, what plies do together halved
- * between the two. Each ply's map of its own, as ww_scan_map, where map[plies] is not NULL. WW_NO_MEMORY, statuses of
+/* The greatest and the least value of all plies in place: high[plies] and low[plies] sum to them, the coupling of two halved
+ * between them. Each ply's map of its own, as ww_scan_map, where map[plies] is not NULL. WW_NO_MEMORY, statuses of
  * ww_scan_map. */
 enum ww_status ww_scan_extremes_of_all(const struct ww_scan *scan, enum ww_signal signal, enum ww_estimate estimate,
                                        double length, struct ww_map *map, struct ww_extreme *high,

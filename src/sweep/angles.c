@@ -82,7 +82,7 @@ static int ascending(const void *one, const void *other)
 }
 
 /* Half the width of the range about a revival with fine steps: LOBES lobes of the harmonic with k.u = 0 there [rad]. */
-static double close_look(const struct ww_revival *revival, struct ww_evaluator *evaluator,
+static double fine_reach(const struct ww_revival *revival, struct ww_evaluator *evaluator,
                          const struct ww_angle_table *table, double length)
 {
     const struct ww_angle_table_ply *ply = &table->ply[revival->ply];
@@ -111,7 +111,7 @@ static enum ww_status choose_shown(struct shown *shown, const struct ww_angles *
     size_t asked = ww_angles_asked(request);
     shown->room = asked + 2 * (angles->windows + angles->conversion.windows) + angles->conversion.matches;
     for (size_t i = 0; i < angles->revivals; i++)
-        shown->room += 1 + 2 * (size_t)ceil(close_look(&angles->revival[i], evaluator, table, length) / fine);
+        shown->room += 1 + 2 * (size_t)ceil(fine_reach(&angles->revival[i], evaluator, table, length) / fine);
     if (shown->room > WW_SWEEP_MOST)
         return refuse_count((double)shown->room, error);
     shown->angle = calloc(shown->room, sizeof *shown->angle);
@@ -130,7 +130,7 @@ static enum ww_status choose_shown(struct shown *shown, const struct ww_angles *
     for (size_t i = 0; i < angles->conversion.matches; i++)
         show(shown, angles->conversion.match[i].angle);
     for (size_t i = 0; i < angles->revivals; i++) {
-        double at = angles->revival[i].angle, half = close_look(&angles->revival[i], evaluator, table, length);
+        double at = angles->revival[i].angle, half = fine_reach(&angles->revival[i], evaluator, table, length);
         int each_side = fine < request->step ? (int)ceil(half / fine) : 0;
         for (int k = -each_side; k <= each_side; k++)
             if (at + k * fine >= request->from && at + k * fine <= request->to)
