@@ -81,17 +81,29 @@ enum ww_status ww_placements_solve(struct ww_placements *placements, const struc
     return status;
 }
 
+enum ww_status ww_ends_of_scan(double *high, double *low, const struct ww_scan *scan, enum ww_signal signal,
+                               enum ww_estimate estimate, double length, struct ww_error *error)
+{
+    struct ww_extreme *at = calloc(2 * scan->plies + 1, sizeof *at);
+    *high = *low = 0;
+    if (!at)
+        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", scan->plies);
+    enum ww_status status =
+        ww_scan_extremes_of_all(scan, signal, estimate, length, NULL, at, at + scan->plies, error);
+    if (!status) {
+        *high = ww_sum_of_extremes(at, scan->plies);
+        *low = ww_sum_of_extremes(at + scan->plies, scan->plies);
+    }
+    free(at);
+    return status;
+}
+
 enum ww_status ww_worst_of_scan(double *worst, const struct ww_scan *scan, enum ww_signal signal,
                                 enum ww_estimate estimate, double length, struct ww_error *error)
 {
-    struct ww_extreme *high = calloc(2 * scan->plies + 1, sizeof *high), *low = high ? high + scan->plies : NULL;
-    *worst = 0;
-    if (!high)
-        return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", scan->plies);
-    enum ww_status status = ww_scan_extremes_of_all(scan, signal, estimate, length, NULL, high, low, error);
-    if (!status)
-        *worst = ww_design_value(signal, ww_sum_of_extremes(high, scan->plies), ww_sum_of_extremes(low, scan->plies));
-    free(high);
+    double high, low;
+    enum ww_status status = ww_ends_of_scan(&high, &low, scan, signal, estimate, length, error);
+    *worst = ww_design_value(signal, high, low);
     return status;
 }
 

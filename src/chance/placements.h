@@ -23,7 +23,10 @@ struct ww_placements {
 enum ww_status ww_placements_solve(struct ww_placements *placements, const struct ww_line *line,
                                    const struct ww_skew_request *request, double angle, bool likely,
                                    struct ww_error *error);
-/* The worst of one signal by one estimate over this length [m]: refined extremes, summed over the plies. */
+/* Greatest and least of one signal by one estimate over this length [m], all plies in place, and the worst of the two. 0 on failure.
+ * WW_NO_MEMORY, statuses of ww_scan_map. */
+enum ww_status ww_ends_of_scan(double *high, double *low, const struct ww_scan *scan, enum ww_signal signal,
+                               enum ww_estimate estimate, double length, struct ww_error *error);
 enum ww_status ww_worst_of_scan(double *worst, const struct ww_scan *scan, enum ww_signal signal,
                                 enum ww_estimate estimate, double length, struct ww_error *error);
 /* From the sums of a signal's extremes: the worst, max(high, -low); of the delay of a trace its range, high - low. */

@@ -169,19 +169,15 @@ static enum ww_status convert(struct ww_skew *skew, const struct ww_scan *scan, 
 static enum ww_status find_legs(struct ww_skew *skew, const struct ww_scan *scan, double length,
                                 struct ww_error *error)
 {
-    struct ww_extreme *high = calloc(2 * skew->plies + 1, sizeof *high), *low = high ? high + skew->plies : NULL;
-    enum ww_status status =
-        high ? WW_OK : ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu plies", skew->plies);
-    if (!status)
-        status = ww_scan_extremes_of_all(scan, WW_LEG1, WW_MEAN, length, NULL, high, low, error);
-    if (!status) {
-        skew->mean_delay = ww_scan_mean_delay(scan, WW_LEG1, length);
-        skew->fastest = skew->mean_delay + ww_sum_of_extremes(low, skew->plies);
-        skew->slowest = skew->mean_delay + ww_sum_of_extremes(high, skew->plies);
-        skew->spread = skew->slowest - skew->fastest;
-    }
-    free(high);
-    return status;
+    double high, low;
+    enum ww_status status = ww_ends_of_scan(&high, &low, scan, WW_LEG1, WW_MEAN, length, error);
+    if (status)
+        return status;
+    skew->mean_delay = ww_scan_mean_delay(scan, WW_LEG1, length);
+    skew->fastest = skew->mean_delay + low;
+    skew->slowest = skew->mean_delay + high;
+    skew->spread = skew->slowest - skew->fastest;
+    return WW_OK;
 }
 
 enum ww_status ww_skew_solve(struct ww_skew *skew, const struct ww_line *line, const struct ww_skew_request *asked,

@@ -217,19 +217,25 @@ static void write_note(const struct job *job, const char *placement, const doubl
         snprintf(out + used, size - used, "\nleg 1 is left of travel; through from 1 to 3 and from 2 to 4");
 }
 
+struct noted {
+    const struct ww_network *network;
+    const char *note;
+};
+
+static enum ww_status write_touchstone(FILE *out, const struct job *job, const void *result, struct ww_error *error)
+{
+    const struct noted *of = result;
+    (void)job;
+    return ww_network_write_touchstone(of->network, of->note, out, error);
+}
+
 static enum ww_status save_network(struct job *job, const char *name, const struct ww_network *network,
                                    const char *placement, const double (*start)[2], struct ww_error *error)
 {
     char note[NOTE_SIZE];
-    struct ww_output output = {0};
     write_note(job, placement, start, note, sizeof note);
-    enum ww_status status = ww_output_open(&output, job_path(job, name, network->ports == 2 ? "s2p" : "s4p"), error);
-    if (!status)
-        status = ww_network_write_touchstone(network, note, output.stream, error);
-    if (!status)
-        status = ww_output_commit(&output, error);
-    ww_output_discard(&output);
-    return job_kept(job, status, error);
+    return job_save(job, name, network->ports == 2 ? "s2p" : "s4p", write_touchstone, &(struct noted){network, note},
+                    error);
 }
 
 static enum ww_status save_family(struct job *job, const struct frequency_part *part, struct ww_error *error)
