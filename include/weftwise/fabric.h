@@ -195,6 +195,12 @@ struct ww_key_help {
     const char *help;
 };
 WW_API const struct ww_key_help *ww_weaves_key(const char *section, size_t index);
+/* What such a key takes, both ends allowed [SI of the dimension]; of a yarn the linear density. False: it is text, or there is none. */
+struct ww_key_range {
+    double least, most;
+    enum ww_dimension dimension;
+};
+WW_API bool ww_weaves_key_range(const char *section, size_t index, struct ww_key_range *range);
 
 /* --- the unit cell ------------------------------------------------------------------------------------------ */
 

@@ -100,7 +100,7 @@ static enum ww_status move_layers(struct ww_layer *layer, const struct ww_stack 
             double room = fmin(ply->cloth_height, ply->thickness - ply->cloth_height) - 0.5 * ply->cell.thickness;
             of->cloth_height = ply->cloth_height + share * fmax(room, 0.0);
         } else if (doubt->kind == WW_DOUBT_GLASS_DK && same_glass(of, first)) {
-            of->style.glass.dk *= 1.0 + share;
+            of->style.glass.dk = fmax(of->style.glass.dk * (1.0 + share), 1.0); /* no glass has less */
         } else if (doubt->kind < WW_DOUBT_GLASS_DK && same_style(of, first)) {
             struct ww_style style = of->style;
             status = ww_style_move(&of->style, &style, (enum ww_style_figure)doubt->kind, share, error);

@@ -12,17 +12,24 @@
 
 enum { SHOWN = 48 };
 
+/* "1 um to 10 mm" */
+static void show_range(const struct ww_key_range *range, char out[2 * SHOWN + 8])
+{
+    char low[SHOWN], high[SHOWN];
+    ww_number_format(low, sizeof low, range->least, range->least != 0.0 ? range->dimension : WW_PURE, 4);
+    ww_number_format(high, sizeof high, range->most, range->dimension, 4);
+    snprintf(out, 2 * SHOWN + 8, "%s to %s", low, high);
+}
+
 /* "(1 um to 10 mm; required)" */
 static void describe(const struct ww_study_key *key, char *out, size_t size)
 {
-    char low[SHOWN] = "", high[SHOWN] = "";
+    char range[2 * SHOWN + 8] = "";
     bool ranged = key->kind == WW_STUDY_NUMBER || key->kind == WW_STUDY_WHOLE || key->kind == WW_STUDY_SPREAD ||
                   key->kind == WW_STUDY_TOLERANCE || key->kind == WW_STUDY_RANGE;
-    if (ranged) {
-        ww_number_format(low, sizeof low, key->min, key->min != 0.0 ? key->dimension : WW_PURE, 4);
-        ww_number_format(high, sizeof high, key->max, key->dimension, 4);
-    }
-    snprintf(out, size, "%s (%s%s%s%s%s%s)", key->help, low, ranged ? " to " : "", high, ranged ? "; " : "",
+    if (ranged)
+        show_range(&(struct ww_key_range){key->min, key->max, key->dimension}, range);
+    snprintf(out, size, "%s (%s%s%s%s)", key->help, range, ranged ? "; " : "",
              key->required    ? "required"
              : key->preset[0] ? "else "
                               : "optional",
@@ -40,8 +47,15 @@ static void explain_material(const char *kind)
 {
     const struct ww_key_help *key = NULL;
     printf("  [%s NAME]\n", kind);
-    for (size_t i = 0; (key = ww_weaves_key(kind, i)) != NULL; i++)
-        paragraph(printf("    %s = %s", key->key, key->example), 34, key->help);
+    for (size_t i = 0; (key = ww_weaves_key(kind, i)) != NULL; i++) {
+        char text[512], shown[2 * SHOWN + 8] = "";
+        struct ww_key_range range;
+        bool ranged = ww_weaves_key_range(kind, i, &range);
+        if (ranged)
+            show_range(&range, shown);
+        snprintf(text, sizeof text, "%s%s%s%s", key->help, ranged ? " (" : "", shown, ranged ? ")" : "");
+        paragraph(printf("    %s = %s", key->key, key->example), 34, text);
+    }
 }
 
 static void help_study(void)

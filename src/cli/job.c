@@ -11,10 +11,14 @@
 #include <weftwise/report.h>
 #include <weftwise/result.h>
 
+#include <errno.h>
+#include <fcntl.h>
 #include <math.h>
 #include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/file.h>
+#include <unistd.h>
 
 enum { SUBJECT_SIZE = 80 };
 
@@ -184,11 +188,30 @@ enum ww_status job_place(const struct job *job, enum ww_status status, struct ww
 
 /* --- files ---------------------------------------------------------------------------------------------------------------- */
 
+/* The lock is the system's, on the open folder: it leaves nothing behind, whatever ends the run. Where there are none (some
+ * network file systems) nothing is held. */
+static void hold_folder(struct job *job)
+{
+    int folder = open(job->folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    if (folder < 0)
+        return; /* writing will tell */
+    if (flock(folder, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK) {
+        char shown[PATH_SIZE];
+        progress_end();
+        fprintf(stderr, "weftwise: note: waits for another run that writes to %s\n",
+                ww_text_printable(shown, sizeof shown, job->folder));
+        while (flock(folder, LOCK_EX) != 0 && errno == EINTR)
+            ;
+    }
+    job->held = folder;
+}
+
 enum ww_status job_make_folder(struct job *job, struct ww_error *error)
 {
     enum ww_status status = ww_folder_make(job->folder, error);
     if (status)
         return status;
+    hold_folder(job);
     ww_folder_tidy(job->folder);
     files_remove(job->options->operand[0], job->folder);
     return WW_OK;
@@ -238,9 +261,18 @@ enum ww_status job_save(struct job *job, const char *name, const char *ending, j
     return job_kept(job, status, error);
 }
 
-enum ww_status job_print(const struct job *job, job_writer *json, job_shower *show, const void *result,
+/* All files are there: a reader of the results that is slow keeps nobody waiting. */
+static void let_folder_go(struct job *job)
+{
+    if (job->held > 0)
+        (void)close(job->held);
+    job->held = 0;
+}
+
+enum ww_status job_print(struct job *job, job_writer *json, job_shower *show, const void *result,
                          struct ww_error *error)
 {
+    let_folder_go(job);
     if (job->options->json)
         return json(stdout, job, result, error);
     if (!job->options->quiet)
@@ -251,6 +283,7 @@ enum ww_status job_print(const struct job *job, job_writer *json, job_shower *sh
 static void job_close(struct job *job)
 {
     progress_end();
+    let_folder_go(job);
     ww_study_clear(&job->study);
     free(job->text);
     for (size_t i = 0; i < job->files; i++)

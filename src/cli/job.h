@@ -24,6 +24,7 @@ struct job {
     char path[PATH_SIZE + 2 * FILE_NAME_SIZE]; /* of the file at hand */
     char *file[FILES_MOST];                    /* names of those written, in order */
     size_t files;
+    int held; /* the folder, while its files are written; 0: none */
     struct ww_figure_options figure;
 };
 
@@ -36,7 +37,8 @@ enum ww_status job_open_plain(struct job *job, const struct options *options, co
 enum ww_status job_check_gate(const struct job *job, struct ww_error *error);
 /* Is the worst skew or the worst conversion, turn of the cloth included, over its budget, and is this asked for? */
 bool job_over(const struct job *job, double worst_with_turn, const struct ww_conversion *conversion);
-/* Make the folder for the files, and remove from it those of an earlier run of the same command. */
+/* Make the folder for the files, hold it until job_finish, and remove from it those of an earlier run of the same command. Where
+ * another run holds it, says so and waits: files of two runs would be mixed. */
 enum ww_status job_make_folder(struct job *job, struct ww_error *error);
 /* A cross-section that cannot be solved as it is given is a matter of the study: say where. Passes status on. */
 enum ww_status job_place(const struct job *job, enum ww_status status, struct ww_error *error);
@@ -55,8 +57,8 @@ typedef void job_shower(const struct job *job, const void *result);
 /* Save NAME.ENDING through a writer. */
 enum ww_status job_save(struct job *job, const char *name, const char *ending, job_writer *write, const void *result,
                         struct ww_error *error);
-/* The result on standard output, as the command line wants it: as JSON, as tables, or not at all. */
-enum ww_status job_print(const struct job *job, job_writer *json, job_shower *show, const void *result,
+/* The result on standard output, as the command line wants it: as JSON, as tables, or not at all. Files are complete by then. */
+enum ww_status job_print(struct job *job, job_writer *json, job_shower *show, const void *result,
                          struct ww_error *error);
 /* Close the job, with a message where it failed; the exit status. over: is it over the budget, with --gate? */
 enum outcome job_finish(struct job *job, enum ww_status status, bool over, const struct ww_error *error);

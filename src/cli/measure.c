@@ -243,8 +243,9 @@ enum outcome measure_run(const struct options *options)
         status = ww_picture_measure(&m->cloth, &m->picture, &m->how, &error);
     }
     if (!status) {
-        (void)snprintf(job->caption, sizeof job->caption, "%.300s, %.4g \xc2\xb5m a pixel (%s)", m->picture.file,
-                       m->picture.pixel / um, m->picture.from);
+        char file[300];
+        (void)snprintf(job->caption, sizeof job->caption, "%s, %.4g \xc2\xb5m a pixel (%s)",
+                       ww_text_printable(file, sizeof file, m->picture.file), m->picture.pixel / um, m->picture.from);
         status = save(job, m, &error);
     }
     progress_end();

@@ -83,6 +83,9 @@ static enum ww_status decode(struct reading *reading, FILE *stream, struct troub
     jpeg->progress = &reading->progress;
     jpeg_stdio_src(jpeg, stream);
     (void)jpeg_read_header(jpeg, TRUE);
+    if (jpeg->jpeg_color_space == JCS_CMYK || jpeg->jpeg_color_space == JCS_YCCK)
+        return ww_error_set(reading->error, WW_INVALID, reading->name, 0,
+                            "is a JPEG of printing inks (CMYK); save it in RGB or grey");
     enum ww_status status =
         ww_photo_allocate(reading->photo, jpeg->image_width, jpeg->image_height, reading->name, reading->error);
     if (status)

@@ -37,6 +37,14 @@ static bool is_blank(char c)
     return c == ' ' || c == '\t';
 }
 
+static const char byte_order_mark[] = "\xEF\xBB\xBF";
+
+/* text, behind the byte order mark that some editors put first. */
+static const char *behind_mark(const char *text)
+{
+    return strncmp(text, byte_order_mark, 3) == 0 ? text + 3 : text;
+}
+
 /* What is wrong with the character at p, NULL if nothing; *length is its length. */
 static const char *bad_character(const char *p, size_t *length)
 {
@@ -46,6 +54,8 @@ static const char *bad_character(const char *p, size_t *length)
         return "holds a NUL byte; save the file as plain text";
     if (*length == 0)
         return "is not UTF-8 text; save the file as UTF-8";
+    if (*length == 3 && strncmp(p, byte_order_mark, 3) == 0) /* inih would skip one, and read what we have not */
+        return "holds a byte order mark, which only the start of a file may; delete it";
     if (c != '\t' && c != '\n' && !(c == '\r' && p[1] == '\n') && ww_utf8_hidden((const unsigned char *)p))
         return c < 0x80
                    ? "holds a control character; remove it"
@@ -58,7 +68,7 @@ static enum ww_status check_characters(const char *text, size_t size, const char
 {
     int line = 1;
     size_t length = 0;
-    for (size_t i = 0; i < size; i += length) {
+    for (size_t i = (size_t)(behind_mark(text) - text); i < size; i += length) {
         const char *wrong = bad_character(text + i, &length);
         if (wrong != NULL)
             return ww_error_set(error, WW_MALFORMED, name, line, "the line %s", wrong);
@@ -153,12 +163,6 @@ static struct span header_name(struct span line)
     return name;
 }
 
-/* text, behind the byte order mark that some editors put first. */
-static const char *behind_mark(const char *text)
-{
-    return strncmp(text, "\xEF\xBB\xBF", 3) == 0 ? text + 3 : text;
-}
-
 /* Is what stands at p up to end nothing, blanks or a comment? */
 static bool is_rest_empty(const char *p, const char *end)
 {
@@ -243,9 +247,7 @@ static char *next_line(char *buffer, int size, void *stream)
     while (indent < line.length && is_blank(line.start[indent]))
         indent++;
     bool text = indent < line.length && line.start[indent] != ';' && line.start[indent] != '#';
-    if (behind_mark(line.start) != line.start) /* inih would skip a second one, and read what we have not */
-        refuse_line(parsing, WW_MALFORMED, "the line begins with a byte order mark; delete it");
-    else if (text && indent > 0)
+    if (text && indent > 0)
         refuse_line(parsing, WW_MALFORMED, "the line is indented; start it in the first column");
     else if (text && line.start[0] == '[')
         note_header(parsing, line);

@@ -56,11 +56,15 @@ bool ww_utf8_hidden(const unsigned char *p)
         return p[1] >= 0x80 && p[1] <= 0x9F; /* C1 */
     if (p[0] == 0xD8)
         return p[1] == 0x9C; /* U+061C */
+    if (p[0] == 0xEF)
+        return p[1] == 0xBB && p[2] == 0xBF; /* U+FEFF */
+    if (p[0] == 0xF3)
+        return p[1] == 0xA0 && (p[2] == 0x80 || p[2] == 0x81); /* tags, U+E0000-7F */
     if (p[0] != 0xE2)
         return false;
-    return (p[1] == 0x80 &&
-            (p[2] == 0x8E || p[2] == 0x8F || (p[2] >= 0xA8 && p[2] <= 0xAE))) || /* U+200E-F, 2028-E */
-           (p[1] == 0x81 && p[2] >= 0xA6 && p[2] <= 0xA9);                       /* U+2066-9 */
+    return (p[1] == 0x80 && (p[2] == 0x8B || p[2] == 0x8E || p[2] == 0x8F ||
+                             (p[2] >= 0xA8 && p[2] <= 0xAE))) || /* U+200B, E-F, 2028-E */
+           (p[1] == 0x81 && p[2] >= 0xA0 && p[2] <= 0xA9);       /* U+2060-9 */
 }
 
 char *ww_text_printable(char *out, size_t size, const char *text)

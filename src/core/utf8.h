@@ -15,7 +15,8 @@ size_t ww_utf8_length(const unsigned char *p);
 bool ww_utf8_valid(const char *text);
 
 /* Is the character at p one that a terminal or a page acts on in place of showing it: a control character (C0, DEL, C1), a
- * mark that turns the direction of writing, or a separator of lines? Such text may look like other text. */
+ * mark that turns the direction of writing, a separator of lines, or one that has neither shape nor room? Such text may look like
+ * other text. The joiners that letters need, U+200C-D, are not. */
 bool ww_utf8_hidden(const unsigned char *p);
 
 #endif

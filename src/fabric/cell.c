@@ -341,6 +341,12 @@ static enum ww_status squeeze(double *packing, double room, const struct ww_yarn
     double glass = yarn->packing * ww_superellipse_area_factor(style->shape.value) * yarn->width.value *
                    yarn->height.value / pitch; /* [m], volume per area */
     *packing = glass / room;
+    if (!(room > 0.0))
+        return ww_error_set(
+            error, WW_UNPHYSICAL, style->file, 0,
+            "style %s: where the yarns cross, the glass of the %s has no room in the cell; give a larger "
+            "count, narrower yarns or a thicker fabric",
+            style->name, system);
     if (!(*packing <= WW_PACKING_MOST))
         return ww_error_set(error, WW_UNPHYSICAL, style->file, 0,
                             "style %s: where the yarns cross, the glass of the %s would be packed %.3f, and round "

@@ -246,12 +246,26 @@ static const struct {
 };
 enum { STYLE_TABLE, GLASS_TABLE, RESIN_TABLE, FOIL_TABLE, TABLES };
 
-const struct ww_key_help *ww_weaves_key(const char *section, size_t index)
+static const struct key *key_of(const char *section, size_t index)
 {
     for (size_t n = 0; n < TABLES; n++)
         if (strcmp(section, table[n].section) == 0)
-            return index < table[n].count ? &table[n].key[index].help : NULL;
+            return index < table[n].count ? &table[n].key[index] : NULL;
     return NULL;
+}
+
+const struct ww_key_help *ww_weaves_key(const char *section, size_t index)
+{
+    const struct key *key = key_of(section, index);
+    return key ? &key->help : NULL;
+}
+
+bool ww_weaves_key_range(const char *section, size_t index, struct ww_key_range *range)
+{
+    const struct key *key = key_of(section, index);
+    bool ranged = key && key->most > key->least;
+    *range = ranged ? (struct ww_key_range){key->least, key->most, key->dimension} : (struct ww_key_range){0};
+    return ranged;
 }
 
 /* "style T1" -> "T1" into name; a name that does not fit is refused. */

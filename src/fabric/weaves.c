@@ -13,6 +13,7 @@
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 enum {
@@ -30,10 +31,15 @@ static bool is_digit(char c)
 }
 
 /* Letters, digits and . _ -, the first of them no dot. */
+static bool is_plain(const char *name, size_t length)
+{
+    size_t plain = strspn(name, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789._-");
+    return length > 0 && length <= LONGEST_NAME && plain >= length && name[0] != '.';
+}
+
 static bool is_plain_word(const char *name)
 {
-    size_t length = strspn(name, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789._-");
-    return length > 0 && length <= LONGEST_NAME && name[length] == '\0' && name[0] != '.';
+    return is_plain(name, strlen(name));
 }
 
 /* Numbers by size and before words (101, 1080, 1080-spread, 2116, T1), words by letter. */
@@ -96,6 +102,16 @@ static char *join_path(const char *folder, const char *name, const char *leaf, c
     return path;
 }
 
+/* A file "STYLE.ini" whose name a style may have: what else lies there (copies of editors, folders, pipes) is none of ours. Where it
+ * cannot be looked at it counts: reading it will tell why. */
+static bool is_style_file(DIR *folder, const char *name)
+{
+    size_t length = strlen(name), ending = strlen(style_ending);
+    struct stat there;
+    return length > ending && strcmp(name + length - ending, style_ending) == 0 && is_plain(name, length - ending) &&
+           (fstatat(dirfd(folder), name, &there, 0) != 0 || S_ISREG(there.st_mode));
+}
+
 static enum ww_status add_file_names(struct ww_names *names, const char *folder, struct ww_error *error)
 {
     enum ww_status status = WW_OK;
@@ -108,11 +124,9 @@ static enum ww_status add_file_names(struct ww_names *names, const char *folder,
         status =
             ww_error_set(error, WW_IO, path, 0, "could not be opened: %s; name the weaves folder", strerror(errno));
     errno = 0;
-    for (const struct dirent *entry = NULL; !status && (entry = readdir(stream)) != NULL; errno = 0) {
-        size_t length = strlen(entry->d_name), ending = strlen(style_ending);
-        if (length > ending && entry->d_name[0] != '.' && strcmp(entry->d_name + length - ending, style_ending) == 0)
-            status = add_name(names, entry->d_name, length - ending, error);
-    }
+    for (const struct dirent *entry = NULL; !status && (entry = readdir(stream)) != NULL; errno = 0)
+        if (is_style_file(stream, entry->d_name))
+            status = add_name(names, entry->d_name, strlen(entry->d_name) - strlen(style_ending), error);
     if (!status && errno != 0)
         status = ww_error_set(error, WW_IO, path, 0, "could not be read: %s", strerror(errno));
     if (stream)
@@ -397,6 +411,8 @@ static enum ww_status change_style(const struct ww_weaves *weaves, const struct 
 /* A style's file holds its one section and nothing else. */
 static enum ww_status check_sections(const struct ww_settings *settings, const char *name, struct ww_error *error)
 {
+    if (settings->headings == 0)
+        return ww_error_set(error, WW_MALFORMED, settings->file, 0, "holds no [%s], the section of this file", name);
     for (size_t n = 0; n < settings->count; n++)
         if (strcmp(settings->item[n].section, name) != 0)
             return ww_error_set(error, WW_MALFORMED, settings->file, settings->item[n].line,

@@ -8,6 +8,7 @@
  * they are counted anew: the same data give the same bytes.
  */
 #include "figure/canvas.h"
+#include "figure/carried.h"
 
 #include <cairo-pdf.h>
 #include <cairo-svg.h>
@@ -140,6 +141,7 @@ static bool put_svg(struct ww_canvas *canvas)
 {
     const struct ww_figure_options *options = canvas->options;
     const char *start, *open, *body;
+    char *study;
 
     if (collect(canvas, (const unsigned char *)"", 1) != CAIRO_STATUS_SUCCESS)
         return false;
@@ -149,10 +151,13 @@ static bool put_svg(struct ww_canvas *canvas)
     if (body == NULL)
         return false;
     body++;
-    return fwrite(start, 1, (size_t)(body - start), canvas->output.stream) == (size_t)(body - start) &&
-           put_element(canvas, "title", options->title) && put_element(canvas, "desc", options->conditions) &&
-           put_element(canvas, "metadata", options->study) && put(canvas, "\n<!-- weftwise ") &&
-           put(canvas, ww_version()) && put(canvas, " -->") && put_renumbered(canvas, body);
+    study = ww_carried_text(options->study);
+    bool good = study && fwrite(start, 1, (size_t)(body - start), canvas->output.stream) == (size_t)(body - start) &&
+                put_element(canvas, "title", options->title) && put_element(canvas, "desc", options->conditions) &&
+                put_element(canvas, "metadata", study) && put(canvas, "\n<!-- weftwise ") &&
+                put(canvas, ww_version()) && put(canvas, " -->") && put_renumbered(canvas, body);
+    free(study);
+    return good;
 }
 
 /* --- PNG */
@@ -202,14 +207,17 @@ static enum ww_status put_png(struct ww_canvas *canvas, struct ww_error *error)
 static void set_pdf_texts(struct ww_canvas *canvas)
 {
     const struct ww_figure_options *options = canvas->options;
-    char program[64];
+    char program[64], *study = ww_carried_text(options->study);
 
+    if (study == NULL)
+        canvas->starved = true;
     (void)snprintf(program, sizeof program, "weftwise %s", ww_version());
     cairo_pdf_surface_set_metadata(canvas->surface, CAIRO_PDF_METADATA_TITLE, text_or_empty(options->title));
     cairo_pdf_surface_set_metadata(canvas->surface, CAIRO_PDF_METADATA_SUBJECT, text_or_empty(options->conditions));
-    cairo_pdf_surface_set_metadata(canvas->surface, CAIRO_PDF_METADATA_KEYWORDS, text_or_empty(options->study));
+    cairo_pdf_surface_set_metadata(canvas->surface, CAIRO_PDF_METADATA_KEYWORDS, text_or_empty(study));
     cairo_pdf_surface_set_metadata(canvas->surface, CAIRO_PDF_METADATA_CREATOR, program);
     cairo_pdf_surface_set_metadata(canvas->surface, CAIRO_PDF_METADATA_CREATE_DATE, "");
+    free(study);
 }
 
 static void start_page(struct ww_canvas *canvas)

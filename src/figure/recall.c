@@ -4,8 +4,9 @@
  *
  * A PNG has it as its text "Source", an SVG in <metadata>, a PDF among its keywords as UTF-16 in hexadecimal, which is
  * how cairo writes what has line breaks. Another program that saved the figure anew may have dropped it or packed it
- * away; then that is said. What comes out is text to be shown and saved, so what no study has in it is refused: bytes
- * that are not UTF-8, and control characters, which a terminal would obey.
+ * away; then that is said. SVG and PDF end it with a check (carried.h), so that no digit of it is another. What comes out
+ * is text to be shown and saved, so what no study has in it is refused: bytes that are not UTF-8, and control characters, which a
+ * terminal would obey.
  */
 #include "weftwise/figure.h"
 
@@ -16,6 +17,7 @@
 
 #include "core/png.h"
 #include "core/utf8.h"
+#include "figure/carried.h"
 
 enum { LARGEST = 64000000, FIRST = 8192 };
 
@@ -192,12 +194,16 @@ static enum ww_status pdf_keywords(const char *pdf, size_t count, char **keyword
 
 /* --- the study ------------------------------------------------------------------------------------------------------------ */
 
-static enum ww_status judge(const char *path, const char *text, struct ww_error *error)
+/* checked: the chunks of a PNG have checks of their own. */
+static enum ww_status judge(const char *path, char *text, bool checked, struct ww_error *error)
 {
     if (text == NULL || strncmp(text, study_start, strlen(study_start)) != 0)
         return ww_error_set(
             error, WW_INVALID, path, 0,
             "carries no study; it is another program's, or one that saved it anew left the study out");
+    if (!checked && !ww_carried_check(text))
+        return ww_error_set(error, WW_MALFORMED, path, 0,
+                            "carries a study that was changed after the figure was drawn: its check does not agree");
     for (const char *c = text; *c != '\0'; c++)
         if (*c != '\n' && *c != '\t' && ww_utf8_hidden((const unsigned char *)c))
             return ww_error_set(error, WW_MALFORMED, path, 0,
@@ -207,7 +213,7 @@ static enum ww_status judge(const char *path, const char *text, struct ww_error 
     return WW_OK;
 }
 
-static enum ww_status recall(FILE *stream, const char *path, char **study, struct ww_error *error)
+static enum ww_status recall(FILE *stream, const char *path, char **study, bool *checked, struct ww_error *error)
 {
     static const char png[] = "\x89PNG\r\n\x1a\n", pdf[] = "%PDF-";
     char *bytes = NULL, start[sizeof png] = "";
@@ -218,7 +224,8 @@ static enum ww_status recall(FILE *stream, const char *path, char **study, struc
     rewind(stream);
     if (count == sizeof png - 1 && memcmp(start, png, count) == 0) {
         status = ww_png_read_text(stream, path, "Source", study, error);
-        return status == WW_INVALID ? judge(path, NULL, error) : status;
+        *checked = true;
+        return status == WW_INVALID ? judge(path, NULL, true, error) : status;
     }
     status = read_all(stream, path, &bytes, &count, error);
     if (status != WW_OK)
@@ -239,10 +246,11 @@ enum ww_status ww_figure_recall(const char *path, char **study, struct ww_error 
     *study = NULL;
     if (stream == NULL)
         return ww_error_set(error, WW_IO, path, 0, "cannot be opened: %s", strerror(errno));
-    enum ww_status status = recall(stream, path, study, error);
+    bool checked = false;
+    enum ww_status status = recall(stream, path, study, &checked, error);
     fclose(stream);
     if (status == WW_OK)
-        status = judge(path, *study, error);
+        status = judge(path, *study, checked, error);
     if (status != WW_OK) {
         free(*study);
         *study = NULL;

@@ -243,12 +243,32 @@ static void an_end_that_cannot_be_is_drawn_in(void **state)
     board_close(&board);
 }
 
+/* A glass of Dk 1: less there is none. */
+static void no_glass_has_less_than_vacuum(void **state)
+{
+    (void)state;
+    struct board board;
+    open_board(&board, false);
+    struct ww_doubts_request request = request_of(&board);
+    struct ww_error error = {0};
+    board.layer[3].style.glass.dk = 1.0;
+    ww_stack_clear(&board.stack);
+    assert_ok(ww_stack_build(&board.stack, &(struct ww_cell_options){.nx = 32, .ny = 32, .nz = 8}, &error), error);
+    struct ww_doubts doubts = solve(&request);
+    const struct ww_doubt *glass = find(&doubts, WW_DOUBT_GLASS_DK, 0);
+    assert_close(glass->at_low, worst, 1e-12, 0);
+    assert_true(glass->at_high != worst);
+    ww_doubts_clear(&doubts);
+    board_close(&board);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(each_source_is_there_once),        cmocka_unit_test(moves_are_those_of_the_full_answer),
         cmocka_unit_test(moves_have_the_sign_of_the_field), cmocka_unit_test(moves_add_by_the_root_of_their_squares),
         cmocka_unit_test(nothing_in_doubt_is_no_range),     cmocka_unit_test(an_end_that_cannot_be_is_drawn_in),
+        cmocka_unit_test(no_glass_has_less_than_vacuum),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -25,13 +25,33 @@ NUMBER = re.compile(r"[-+]?[0-9.]+(?:e[-+]?[0-9]+)?")
 NOT_FINITE = re.compile(rb"(?<![a-z])(?:nan|inf|infinity)(?![a-z])", re.IGNORECASE)
 
 
+# One cloth, glass and foil of the study's own, so that each of their figures can be set alone.
+OWN = """[style own]
+kind = plain
+warp_count = 60 /in
+fill_count = 47 /in
+warp_yarn = 11.2 tex
+fill_yarn = 11.2 tex
+thickness = 53 um
+glass = own
+[glass own]
+dk = 6.3
+df = 0.004
+density = 2.58 g/cm3
+frequency = 10 GHz
+[foil own]
+model = huray
+rz = 3 um
+"""
+
+
 def keys():
     """(section.key, least, most) of each key that has a range, as help tells it."""
     text = subprocess.run([PROGRAM, "help", "study"], capture_output=True, text=True, check=True).stdout
     section, key, words, found = "", "", {}, []
     for line in text.splitlines():
-        if match := re.fullmatch(r"  \[([a-z]+)\]", line):
-            section = match[1]
+        if match := re.fullmatch(r"  \[([a-z]+)( NAME)?\]", line):
+            section = match[1] + (" own" if match[2] else "")
         elif match := re.match(r"    ([a-z_.]+) = (.*)", line):
             key = f"{section}.{match[1]}"
             words[key] = match[2]
@@ -64,7 +84,8 @@ class Limits(unittest.TestCase):
     def setUp(self):
         self.folder = pathlib.Path(tempfile.mkdtemp(prefix="weftwise-limits-"))
         self.addCleanup(shutil.rmtree, self.folder)
-        (self.folder / "study.ini").write_text(STUDY.replace("sections = 6", "sections = 0"))
+        study = STUDY.replace("sections = 6", "sections = 0").replace("ply 1080", "ply own").replace("copper = rolled", "copper = own")
+        (self.folder / "study.ini").write_text(study.replace("low-loss", "own") + OWN)
 
     def run_program(self, command, *arguments):
         return subprocess.run([PROGRAM, command, "study.ini", "-o", "out", "--json", "--format", "svg", *arguments], cwd=self.folder,
@@ -98,10 +119,12 @@ class Limits(unittest.TestCase):
 
     def test_both_ends_of_every_range(self):
         found = keys()
-        self.assertGreater(len(found), 30)
+        self.assertGreater(len(found), 70)
+        self.assertLessEqual({"style own.warp_width", "glass own.dk", "resin own.dk", "foil own.rz"}, {key for key, *_ in found})
         answered = 0
         for key, *ends in found:
-            command = "budget" if key.startswith(("tolerance.", "signal.elements")) else "map" if key.startswith("via.") else "skew"
+            command = ("budget" if key.startswith(("tolerance.", "signal.elements")) else "map" if key.startswith("via.") else
+                       "frequency" if key.startswith("foil ") or key.endswith((".df", "own.frequency")) else "skew")
             for value in ends:
                 with self.subTest(key=key, value=value):
                     answer = self.check(command, key, value)
@@ -109,6 +132,7 @@ class Limits(unittest.TestCase):
                     if answer and command == "skew":
                         self.check_plausible(answer, f"{key}={value}")
         self.assertGreater(answered, len(found))  # refusals are the fewer
+        print(f"{len(found)} keys, {answered} of {2 * len(found)} ends answered")
 
 
 if __name__ == "__main__":

@@ -73,6 +73,11 @@ class Measure(Case):
         self.assertRegex(style, r"(?m)^; thickness = ")
         self.bad(BAD_INPUT, "lacks warp_yarn", "map", self.study(SINGLE.replace("ply 1080", "ply mine") + style))
 
+    def test_a_name_that_is_no_text(self):
+        picture = self.draw().rename(self.folder / os.fsdecode(b"caf\xe9.png"))
+        self.good("measure", picture, "--like", "2116", "-o", "out", "-q")
+        self.assertEqual(self.files(), ["out/measure.json", "out/paths.ini", "out/spectrum.png", "out/style.ini", "out/yarns.png"])
+
     def test_a_ply_of_the_very_cloth(self):
         shown = self.good("measure", self.draw(pixel="24", what="large"), "--like", "2116", "--name", "mine", "-o", ".")
         yarns = re.search(r"paths\.ini +(\d+) warp by (\d+) fill yarns", shown)

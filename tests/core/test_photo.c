@@ -238,7 +238,7 @@ static FILE *jpeg_of(int components, bool progressive)
 {
     struct jpeg_compress_struct jpeg;
     struct jpeg_error_mgr manager;
-    uint8_t row[32 * 3];
+    uint8_t row[32 * 4];
     JSAMPROW rows[1] = {row};
     FILE *stream = tmpfile();
     assert_non_null(stream);
@@ -248,7 +248,7 @@ static FILE *jpeg_of(int components, bool progressive)
     jpeg.image_width = 32;
     jpeg.image_height = 24;
     jpeg.input_components = components;
-    jpeg.in_color_space = components == 1 ? JCS_GRAYSCALE : JCS_RGB;
+    jpeg.in_color_space = components == 1 ? JCS_GRAYSCALE : components == 3 ? JCS_RGB : JCS_CMYK;
     jpeg_set_defaults(&jpeg);
     jpeg_set_quality(&jpeg, 98, TRUE);
     if (progressive)
@@ -282,6 +282,17 @@ static void every_jpeg_is_read_as_grey(void **state)
         ww_photo_clear(&photo);
         fclose(stream);
     }
+}
+
+static void a_jpeg_of_inks_is_refused(void **state)
+{
+    (void)state;
+    struct ww_photo photo;
+    struct ww_error error = {0};
+    FILE *stream = jpeg_of(4, false);
+    assert_int_equal(ww_photo_read(&photo, stream, "made.jpg", &error), WW_INVALID);
+    assert_contains(error.text, "CMYK");
+    fclose(stream);
 }
 
 static void a_jpeg_cut_short_is_refused(void **state)
@@ -318,15 +329,12 @@ static void a_jpeg_too_large_is_refused_by_its_header(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(every_png_is_read_as_grey),
-        cmocka_unit_test(a_scale_goes_before_a_resolution),
-        cmocka_unit_test(a_png_cut_short_is_refused),
-        cmocka_unit_test(a_bomb_is_refused_by_its_header),
+        cmocka_unit_test(every_png_is_read_as_grey),     cmocka_unit_test(a_scale_goes_before_a_resolution),
+        cmocka_unit_test(a_png_cut_short_is_refused),    cmocka_unit_test(a_bomb_is_refused_by_its_header),
         cmocka_unit_test(what_is_no_picture_is_refused),
 #ifdef WW_JPEG
-        cmocka_unit_test(every_jpeg_is_read_as_grey),
-        cmocka_unit_test(a_jpeg_cut_short_is_refused),
-        cmocka_unit_test(a_jpeg_too_large_is_refused_by_its_header),
+        cmocka_unit_test(every_jpeg_is_read_as_grey),    cmocka_unit_test(a_jpeg_of_inks_is_refused),
+        cmocka_unit_test(a_jpeg_cut_short_is_refused),   cmocka_unit_test(a_jpeg_too_large_is_refused_by_its_header),
 #endif
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

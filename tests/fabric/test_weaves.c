@@ -559,9 +559,24 @@ static void a_folder_that_is_none_is_refused(void **state)
     write_file(path, "T1.ini", text);
     assert_int_equal(ww_weaves_style(&weaves, "T1", &style, &error), WW_MALFORMED); /* nothing else in the file */
     assert_int_equal(error.line, 9);
+    write_file(path, "T2.ini", "# nothing\n");
+    assert_int_equal(ww_weaves_style(&weaves, "T2", &style, &error), WW_MALFORMED);
+    assert_contains(error.file, "/styles/T2.ini");
+    assert_contains(error.text, "[style T2]");
+
+    /* what has no style's name, or is no file, is none: a pipe would wait for ever */
+    static const char *const stray[] = {"T1 (copy).ini", "[.ini", ".ini", "T\xff.ini", "T4\n.ini"};
+    char pipe[96];
+    for (size_t i = 0; i < sizeof stray / sizeof *stray; i++)
+        write_file(path, stray[i], text);
+    snprintf(pipe, sizeof pipe, "%s/T3.ini", path);
+    assert_int_equal(mkfifo(pipe, 0600), 0);
     assert_ok(ww_weaves_styles(&weaves, &names, &error), error);
     assert_int_equal(names.count, 2);
     ww_names_clear(&names);
+    for (size_t i = 0; i < sizeof stray / sizeof *stray; i++)
+        remove_in(path, stray[i]);
+    remove_in(path, "T3.ini");
 
     ww_weaves_close(&weaves);
     remove_in(path, "T1.ini");

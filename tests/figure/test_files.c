@@ -248,7 +248,8 @@ static void an_svg_carries_its_texts(void **state)
     assert_ok(draw(SKEW, inside("a.svg"), &error), error);
     char *text = (char *)file_load(inside("a.svg"), &size);
     assert_contains(text, "<title>Mezzanine link, layer 3</title>");
-    assert_contains(text, "width = 100 um ; &lt;&amp;&gt; \xc2\xb5\n</metadata>");
+    assert_contains(text,
+                    "width = 100 um ; &lt;&amp;&gt; \xc2\xb5\n# unchanged while the CRC-32 of the lines above is ");
     assert_contains(text, "width=\"768pt\""); /* 1600 px at 150 dpi */
     assert_int_equal(strlen(text), size);
     free(text);
@@ -298,6 +299,47 @@ static void every_format_gives_its_study_back(void **state)
         example.options.format = (enum ww_figure_format)i;
         assert_ok(draw(PROFILE, inside(name[i]), &error), error);
         recalled(inside(name[i]), hard_study);
+    }
+    example.options.format = WW_FIGURE_PNG;
+    example.options.study = before;
+}
+
+static size_t place_of(const unsigned char *bytes, size_t size, const char *wanted)
+{
+    size_t at = 0;
+    while (at + strlen(wanted) < size && memcmp(bytes + at, wanted, strlen(wanted)) != 0)
+        at++;
+    return at;
+}
+
+/* One bit of the study or of its check is another: said, or the study is the one that was drawn. */
+static void a_study_that_was_changed_is_not_given(void **state)
+{
+    static const char *const name[] = {"changed.svg", "changed.pdf"}, *const start[] = {"<metadata>", "/Keywords"};
+    struct ww_error error = {0};
+    const char *before = example.options.study;
+    (void)state;
+    example.options.study = hard_study;
+    for (int i = 0; i < 2; i++) {
+        size_t told = 0, size;
+        example.options.format = i ? WW_FIGURE_PDF : WW_FIGURE_SVG;
+        assert_ok(draw(PROFILE, inside(name[i]), &error), error);
+        unsigned char *bytes = file_load(inside(name[i]), &size), *from = bytes + place_of(bytes, size, start[i]);
+        assert_true(from + 600 < bytes + size);
+        for (size_t at = 0; at < 600; at++) {
+            char *study = NULL;
+            unsigned char bit = (unsigned char)(1U << at * 5 % 8);
+            from[at] ^= bit;
+            write_bytes(inside("bit"), bytes, size);
+            if (ww_figure_recall(inside("bit"), &study, &error))
+                told++;
+            else
+                assert_string_equal(study, hard_study);
+            free(study);
+            from[at] ^= bit;
+        }
+        assert_true(told > 100);
+        free(bytes);
     }
     example.options.format = WW_FIGURE_PNG;
     example.options.study = before;
@@ -845,6 +887,7 @@ int main(void)
         WITH_EXAMPLE(the_same_data_give_the_same_bytes),
         WITH_EXAMPLE(an_svg_carries_its_texts),
         WITH_EXAMPLE(every_format_gives_its_study_back),
+        WITH_EXAMPLE(a_study_that_was_changed_is_not_given),
         WITH_EXAMPLE(a_text_is_found_wherever_it_stands),
         WITH_EXAMPLE(what_carries_no_study_is_refused),
         WITH_EXAMPLE(a_pdf_has_its_size_and_no_date),
