@@ -91,6 +91,8 @@ WW_API enum ww_status ww_picture_measure(struct ww_cloth_picture *cloth, const s
                                          const struct ww_picture_options *options, struct ww_error *error);
 WW_API void ww_cloth_picture_clear(struct ww_cloth_picture *cloth);
 
+/* WW_INVALID: no style may have this name. */
+WW_API enum ww_status ww_picture_check_name(const char *name, struct ww_error *error);
 /* Write the cloth as a section [style NAME], each figure with its source, "measured from FILE", and its uncertainty (twice the
  * standard one). What no picture shows (yarns, thickness, glass, shape) is that of `like`, a closed style, or where it is NULL
  * stands as comments to be filled in, as a width does whose edges were not seen. WW_INVALID: a name that is no plain word of up

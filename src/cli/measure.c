@@ -72,12 +72,10 @@ static enum ww_status prepare(struct measured *m, const struct options *options,
     (void)ww_picture_style_name(&m->picture, m->name);
     if (!options->name)
         return WW_OK;
-    if (strlen(options->name) < sizeof m->name) {
+    status = ww_picture_check_name(options->name, error);
+    if (!status)
         strcpy(m->name, options->name);
-        return WW_OK;
-    }
-    return ww_error_set(error, WW_INVALID, NULL, 0, "--name: '%.60s' is too long; give up to %zu letters",
-                        options->name, sizeof m->name - 1);
+    return status;
 }
 
 /* --- tables ---------------------------------------------------------------------------------------------------------------- */

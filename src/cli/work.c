@@ -40,13 +40,14 @@ struct habit {
     double sweeps;  /* over the whole range of angles */
     double maps;    /* over angle and length, of a ply */
     bool spectrum;
+    double held; /* lines of the study's nodes in memory at once, at most; 0: one for each thread */
 };
 static const struct habit habit[] = {
-    {"skew", 1.5, 1.0, 0.0, 0.0, false},        {"angles", 1.5, 1.0, 1.0, 18100.0, false},
-    {"compare", 0.5, 1.0, 0.3, 0.0, false},     {"pitch", 7.0, 8.0, 0.0, 0.0, false},
-    {"verify", 5.0, 5.0, 0.0, 0.0, false},      {"budget", 4.0, 5.0, 0.0, 0.0, false},
-    {"cloth", 1.5, 1.0, 0.0, 0.0, false},       {"frequency", 3.0, 2.0, 1.0, 0.0, true},
-    {"report", 28.0, 10.0, 2.5, 18100.0, true},
+    {"skew", 1.5, 1.0, 0.0, 0.0, false, 1.0},        {"angles", 1.5, 1.0, 1.0, 18100.0, false, 1.0},
+    {"compare", 0.5, 1.0, 0.3, 0.0, false, 0.0},     {"pitch", 7.0, 8.0, 0.0, 0.0, false, 6.0},
+    {"verify", 5.0, 5.0, 0.0, 0.0, false, 1.0},      {"budget", 4.0, 5.0, 0.0, 0.0, false, 1.0},
+    {"cloth", 1.5, 1.0, 0.0, 0.0, false, 1.0},       {"frequency", 3.0, 2.0, 1.0, 0.0, true, 1.0},
+    {"report", 28.0, 10.0, 2.5, 18100.0, true, 6.0},
 };
 
 /* One thing that takes time or memory. */
@@ -141,7 +142,8 @@ static void add_section(struct work *work, const struct job *job, const struct h
     size_t nodes = 0;
     if (ww_line_nodes(&nodes, &study->stack, &study->trace, study->fineness, NULL) != WW_OK)
         return; /* the line itself tells why */
-    add(work, count_stackups(job->options) * of->grids * node_time * (double)nodes, node_bytes * (double)nodes,
+    double held = of->held > 0.0 ? of->held : fmin(ww_threads(), count_stackups(job->options));
+    add(work, count_stackups(job->options) * of->grids * node_time * (double)nodes, held * node_bytes * (double)nodes,
         "a wider trace or gap, thinner layers or a lower fineness", "the cross-section has %.1f million nodes",
         1e-6 * (double)nodes);
 }

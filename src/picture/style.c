@@ -109,16 +109,24 @@ static void write_blank(FILE *stream)
         }
 }
 
+enum ww_status ww_picture_check_name(const char *name, struct ww_error *error)
+{
+    size_t length = strlen(name);
+    if (length > 0 && length < WW_STYLE_NAME_SIZE && strspn(name, plain) == length && name[0] != '.')
+        return WW_OK;
+    return ww_error_set(error, WW_INVALID, NULL, 0,
+                        "'%.60s' is no name of a style; give up to %d letters, digits, . _ and -", name,
+                        WW_STYLE_NAME_SIZE - 1);
+}
+
 enum ww_status ww_picture_write_style(FILE *stream, const struct ww_cloth_picture *cloth,
                                       const struct ww_picture *picture, const char *name, const struct ww_style *like,
                                       struct ww_error *error)
 {
     char file[FILE_SIZE];
-    size_t length = strlen(name);
-    if (length < 1 || length >= WW_STYLE_NAME_SIZE || strspn(name, plain) != length || name[0] == '.')
-        return ww_error_set(error, WW_INVALID, NULL, 0,
-                            "'%.60s' is no name of a style; give up to %d letters, digits, . _ and -", name,
-                            WW_STYLE_NAME_SIZE - 1);
+    enum ww_status status = ww_picture_check_name(name, error);
+    if (status)
+        return status;
     (void)ww_picture_plain_name(picture, file, sizeof file);
     (void)fprintf(stream, "; Measured by weftwise %s. Copy the section into a study, and name it in a ply: ply %s\n",
                   ww_version(), name);

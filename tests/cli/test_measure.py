@@ -108,7 +108,7 @@ class Measure(Case):
         self.bad(BAD_INPUT, "give front or behind", "measure", picture, "--light", "above")
         self.bad(BAD_INPUT, "2117", "measure", picture, "--like", "2117")
         self.bad(BAD_INPUT, "no name of a style", "measure", picture, "--scale", "12 um", "--name", "../mine")
-        self.bad(BAD_INPUT, "too long", "measure", picture, "--scale", "12 um", "--name", "m" * 40)
+        self.bad(BAD_INPUT, "give up to 31 letters", "measure", picture, "--scale", "12 um", "--name", "m" * 40)
         self.bad(BAD_INPUT, "--scale", "measure", picture, "--scale", "12")
 
     def test_what_is_no_cloth(self):
