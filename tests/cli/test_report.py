@@ -190,6 +190,15 @@ class Report(unittest.TestCase):
         self.assertLessEqual({"question", "verdict", "how_bad", "how_likely", "what_to_do"}, set(document["answer"]))
         self.assertTrue(all(document["answer"].values()))
 
+    def test_worst_is_that_of_skew_alone(self):
+        """Each value of the report's skew is the one that the command of that name tells."""
+        done = subprocess.run([PROGRAM, "skew", f"{self.out.parent.parent / self.name}.ini", "-o", self.out.parent / "alone", "--json"],
+                              capture_output=True, timeout=200, check=True)
+        alone, document = json.loads(done.stdout), json.loads((self.out / "report.json").read_text())
+        value = "skew" if self.name == "pair" else "delay"
+        self.assertEqual(document["skew"][value], alone[value])
+        self.assertAlmostEqual(document["verify"]["worst"]["worst_ps"] / alone[value]["worst_ps"], 1, places=9)  # a stripline: static
+
     def test_what_is_missing_for_the_loss_is_told_in_one_line(self):
         self.assertIn("Not solved: the loss of resin low-loss has no frequency; add", self.page.words())
 
