@@ -92,8 +92,8 @@ struct ww_conversion {
     double weak;            /* most of |sin(pi f skew)| for skews up to the worst: of legs that do not couple */
     bool strong;            /* beyond first order: the coupled-mode equations were solved */
 };
-/* The skew of a pair is the sum of its legs' delays with the pair driven odd: what loosely coupled legs receive. By how many times
- * it a pair that couples receives at low frequency: with both modes matched at both ends up to *modes = Ze/Zo; with each leg
+/* The skew of a pair is the difference of its legs' delays with the pair driven odd: what loosely coupled legs receive. By how many
+ * times it a pair that couples receives at low frequency: with both modes matched at both ends up to *modes = Ze/Zo; with each leg
  * ended in its own Zo from 1 (electrically short) to *legs = 2 Ze/(Ze + Zo). To first order in the cloth. 0 for a single trace. */
 WW_API void ww_skew_received(const struct ww_line_summary *line, double *modes, double *legs);
 /* An amplitude in dB, 20 log10; -infinity for 0. And back. */

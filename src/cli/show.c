@@ -202,9 +202,10 @@ static void show_termination(const struct ww_line_summary *line)
 {
     double modes, legs;
     ww_skew_received(line, &modes, &legs);
-    printf("  %-14s skew is the sum of the legs' delays, what loosely coupled legs receive; at low frequency up to\n"
-           "  %-14s %.2f times it with both modes matched, 1 to %.2f times with each leg ended in Z odd\n",
-           "termination", "", modes, legs);
+    printf("  %-14s skew is the difference of the legs' delays, what loosely coupled legs receive; at low\n"
+           "  %-14s frequency up to %.2f times it with both modes matched, 1 to %.2f times with each leg ended\n"
+           "  %-14s in Z odd\n",
+           "termination", "", modes, legs, "");
 }
 
 /* "turned by up to 2 deg (normal), count off by up to 1 %" */

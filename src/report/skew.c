@@ -158,12 +158,12 @@ static void write_termination(const struct ww_report *report, struct ww_page *pa
     if (!report->skew->pair)
         return;
     ww_skew_received(report->line, &modes, &legs);
-    ww_page_text(
-        page, WW_PAGE_PLAIN,
-        "The skew is the sum of the legs' delays with the pair driven odd. It keeps its meaning for loosely coupled "
-        "legs. Of this pair, at low frequency, up to %.2f times it is received with even and odd mode both "
-        "matched, and 1 to %.2f times it with each leg ended in its own odd-mode impedance.",
-        modes, legs);
+    ww_page_text(page, WW_PAGE_PLAIN,
+                 "The skew is the difference of the legs' delays with the pair driven odd. It keeps its meaning for "
+                 "loosely coupled legs. Of this pair, at low frequency, up to %.2f times it is received with even "
+                 "and odd mode both matched, and 1 to %.2f times it with each leg ended in its own odd-mode "
+                 "impedance.",
+                 modes, legs);
 }
 
 static enum ww_status write_maps(const struct ww_report *report, struct ww_page *page, struct ww_error *error)

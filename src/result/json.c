@@ -333,7 +333,7 @@ static json_t *termination_object(const struct ww_line_summary *line)
     double modes, legs;
     json_t *o = json_object();
     ww_skew_received(line, &modes, &legs);
-    bool good = put(o, "skew_is", text("sum of the legs' delays, as loosely coupled legs receive it")) &&
+    bool good = put(o, "skew_is", text("difference of the legs' delays, as loosely coupled legs receive it")) &&
                 put(o, "times_with_modes_matched_most", number(modes, 1.0)) &&
                 put(o, "times_with_legs_matched_least", number(1.0, 1.0)) &&
                 put(o, "times_with_legs_matched_most", number(legs, 1.0));
