@@ -4,7 +4,8 @@
  *
  * The function is f(x) = sum over j of c_j B(x/h - j), B the B-spline of fifth degree. Harmonic m of N samples comes out of the
  * samples c_j times b(m) = sum over j of B(j) exp(-2 pi i m j/N) = (66 + 52 cos a + 2 cos 2a)/120, a = 2 pi m/N; divided by it,
- * it is right at the samples, and between them off by about (m/N)^6: 1e-9 at m = N/32; of third degree, b = (2 + cos a)/3, by (m/N)^4 (I. J. Schoenberg, Quart. Appl. Math. 4
+ * it is right at the samples, and between them off by 4 (m/N)^6 at most: 4e-9 at m = N/32; of third degree, b = (2 + cos a)/3, by
+ * 4 (m/N)^4 (I. J. Schoenberg, Quart. Appl. Math. 4
  * (1946) 45; M. Unser, IEEE Signal Proc. Mag. 16 (1999) 22).
  */
 #include "patch/table.h"

@@ -21,7 +21,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define ROUNDS 12 /* at most; three do for two plies, six for three (chance/symmetries) */
+/* At most; three do for two plies, six for three, but where the coupling nearly levels a ridge (chance/symmetries). */
+#define ROUNDS 100
 #define STILL 0.1 /* [rad] of a product's phase */
 
 enum { CANDIDATES = 64, PRODUCTS = 512 }; /* harmonics of a ply; products of two plies that are kept, the largest */

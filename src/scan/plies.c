@@ -10,7 +10,7 @@
 
 #include "scan/extremes.h"
 
-#define SETTLED 1e-9    /* of the extreme */
+#define SETTLED 1e-10   /* of the extreme */
 #define NEGLIGIBLE 2e-4 /* of a product of two plies, see ww_coupling_add */
 enum { CLIMBED = 64 };  /* samples of a map across, from which an extreme is climbed to */
 

@@ -26,7 +26,7 @@ enum ww_status ww_paths_extremes(struct ww_path *path, const size_t *rows, size_
                                  const struct ww_coupling *coupling, struct ww_map *map, struct ww_extreme *high,
                                  struct ww_extreme *low, struct ww_error *error);
 
-/* Two worsts of opposite sign closer than this, relative, are a tie: climbed to, values settle to 1e-9, and where they are to its
+/* Two worsts of opposite sign closer than this, relative, are a tie: climbed to, values settle to 1e-10, and where they are to its
  * root. */
 #define WW_TIE 1e-6
 
