@@ -171,7 +171,8 @@ static void write_least(char *out, const struct ww_figure_spacing *content)
     if (s->nulls == 0)
         (void)snprintf(out, WW_TEXT_BYTES, "No spacing makes two feeds differ much less");
     else
-        (void)snprintf(out, WW_TEXT_BYTES, "Two feeds differ least %s apart: %s at most, turn included",
+        (void)snprintf(out, WW_TEXT_BYTES, "%s feeds differ least %s apart: %s at most, turn included",
+                       content->own > 0.0 ? "Near the study's spacing two" : "Two",
                        ww_length_label(place, sizeof place, s->null[best].spacing),
                        ww_time_round_label(value, sizeof value, s->null[best].with_turn));
 }

@@ -151,8 +151,10 @@ static void add_tolerant(const struct ww_report *report, char *line)
         add(line, "; with %s at random as well, %s", ww_words_varies(report->study),
             ww_words_share(&share, skew->tolerant_over_budget));
     if (study->lanes > 1)
-        add(line, ". All %zu lanes of a board, %s, meet it with a chance of %s", study->lanes,
-            ww_words_lanes(study, where, sizeof where), ww_words_share(&all, skew->yield));
+        add(line, ". All %zu lanes of a board%s%s%s, %s, meet it with a chance of %s", study->lanes,
+            ww_words_varies(study)[0] ? " (of the same " : "", ww_words_varies(study),
+            ww_words_varies(study)[0] ? ")" : "", ww_words_lanes(study, where, sizeof where),
+            ww_words_share(&all, skew->yield));
 }
 
 /* With what else differs: the whole, and its leading cause. */
@@ -205,6 +207,23 @@ static void say_how_likely(const struct ww_report *report, char *line)
 
 /* --- what to do ------------------------------------------------------------------------------------------------------------- */
 
+/* What a turn costs: the most that the cloth reflects at that angle, up to the signal's frequency; where it is little, nothing. */
+static void add_reflection(const struct ww_report *report, double angle, char *line)
+{
+    const double little = 0.1; /* -20 dB */
+    const struct ww_notch_map *map = report->notches;
+    struct ww_words top, at;
+    if (!map || map->angles == 0 || !report->spectrum)
+        return;
+    double last = map->frequency[map->points - 1], signal = report->spectrum->at;
+    double highest = signal > 0.0 && signal < last ? signal : last;
+    struct ww_notch_peak peak = ww_notch_map_most(map, angle, angle, highest);
+    if (peak.reflection > little)
+        add(line, "Of a trace turned so the cloth reflects at most %.1f dB up to %s, at %s. ",
+            ww_decibels(peak.reflection), ww_words_number(&top, highest, WW_FREQUENCY, 3),
+            ww_words_number(&at, peak.frequency, WW_FREQUENCY, 3));
+}
+
 /* The angle to use, its window and its margin; solved at that very angle. */
 static void add_turn(const struct ww_report *report, char *line)
 {
@@ -228,6 +247,7 @@ static void add_turn(const struct ww_report *report, char *line)
         angles->budget / advice->worst, from_angle.of, to_angle.of);
     add(line, "Traces across it, turned as much from the fill, %s (%s). ",
         advice->across <= angles->budget ? "hold, too" : "do not hold", ww_words_time(&worst, advice->across));
+    add_reflection(report, advice->angle, line);
 }
 
 /* The glass with the least worst, where it is not the study's own. */

@@ -151,7 +151,10 @@ char *ww_words_angles(const struct ww_angles *angles, char *out, size_t size)
 static void add_count(const struct ww_study *study, double distance, char *out, size_t size)
 {
     if (study->warp_tolerance == 0.0 && study->fill_tolerance == 0.0)
-        ww_words_add(out, size, " This takes the yarn count as woven to the letter: 1 %% off is %.0f um there.",
+        ww_words_add(out, size,
+                     " This takes the yarn count as woven to the letter: a count 1 %% off moves the yarns by %.0f um "
+                     "over that "
+                     "distance.",
                      distance * 1e4);
 }
 
@@ -166,8 +169,13 @@ static void add_feeds(const struct ww_study *study, const struct ww_skew *skew, 
     for (size_t i = 0; i < s->nulls; i++) {
         if (!(s->null[i].with_turn < gain * skew->worst_with_turn))
             continue;
-        ww_words_add(out, size, "%s%.4g mm (", told++ ? ", " : "Two feeds on one cloth differ least ",
-                     s->null[i].spacing * 1e3);
+        if (told++ > 0)
+            ww_words_add(out, size, ", ");
+        else if (study->spacing > 0.0)
+            ww_words_add(out, size, "Near %.4g mm two feeds on one cloth differ least ", study->spacing * 1e3);
+        else
+            ww_words_add(out, size, "Two feeds on one cloth differ least ");
+        ww_words_add(out, size, "%.4g mm (", s->null[i].spacing * 1e3);
         if (s->null[i].yarns > 0.0)
             ww_words_add(out, size, "%.0f yarn pitch%s, ", s->null[i].yarns, s->null[i].yarns > 1.0 ? "es" : "");
         ww_words_add(out, size, "%.2g ps)", s->null[i].with_turn * 1e12);

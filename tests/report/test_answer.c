@@ -186,6 +186,19 @@ static void the_angle_advised_is_told_with_its_window_and_margin(void **state)
     assert_holds(answer.what_to_do, "2.5 times within the budget");
     assert_holds(answer.what_to_do, "7.1\xc2\xb0 to 40\xc2\xb0 meet it");
     assert_holds(answer.what_to_do, "Traces across it, turned as much from the fill, do not hold");
+    assert_null(strstr(answer.what_to_do, "reflects"));
+    double row[] = {0.0, 9.0 * DEG, 90.0 * DEG}, frequency[] = {10e9, 20e9, 30e9};
+    double reflection[] = {0, 0.01, 0, 0, 0.36, 0, 0, 0.9, 0}; /* -8.9 dB at 20 GHz */
+    struct ww_notch_map map = {3, 3, row, frequency, reflection};
+    struct ww_spectrum spectrum = {.at = 25e9};
+    board.report.notches = &map;
+    board.report.spectrum = &spectrum;
+    ww_report_answer(&board.report, &answer);
+    assert_holds(answer.what_to_do, "the cloth reflects at most -8.9 dB up to 25 GHz, at 20 GHz");
+    reflection[4] = 0.05;
+    ww_report_answer(&board.report, &answer);
+    assert_null(strstr(answer.what_to_do, "reflects"));
+    board.report.notches = NULL;
     angles.advice.found = false;
     angles.windows = 0;
     ww_report_answer(&board.report, &answer);

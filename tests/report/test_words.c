@@ -152,15 +152,16 @@ static void the_sentence_on_spacing_says_what_gains(void **state)
         ww_words_spacing(&study, &skew, &spacing, text, sizeof text),
         "Two feeds on one cloth differ least 0.941 mm (2 yarn pitches, 0.02 ps) apart, tolerances of the "
         "cloth included; with places independent it is 1.5 ps. This takes the yarn count as woven to the "
-        "letter: 1 % off is 9 um there. At a lane pitch of 0.847 mm on one cloth all 16 lanes meet the "
+        "letter: a count 1 % off moves the yarns by 9 um over that distance. At a lane pitch of 0.847 mm on one "
+        "cloth all 16 lanes meet the "
         "budget on 86.0 % of boards; with places independent it is 72.0 %. This takes the yarn count as "
-        "woven to the letter: 1 % off is 127 um there.");
+        "woven to the letter: a count 1 % off moves the yarns by 127 um over that distance.");
     study.warp_tolerance = study.fill_tolerance = 0.01;
     study.spacing = 0.8e-3;
     study.lane_pitch = 0.8e-3;
     assert_string_equal(
         ww_words_spacing(&study, &skew, &spacing, text, sizeof text),
-        "Two feeds on one cloth differ least 0.941 mm (2 yarn pitches, 0.02 ps) apart, tolerances of the "
+        "Near 0.8 mm two feeds on one cloth differ least 0.941 mm (2 yarn pitches, 0.02 ps) apart, tolerances of the "
         "cloth included; at the study's spacing it is 1.5 ps. At a lane pitch of 0.847 mm on one cloth all "
         "16 lanes meet the budget on 86.0 % of boards; at the study's it is 72.0 %.");
     skew.worst_with_turn = 0.03e-12;
