@@ -163,16 +163,17 @@ static enum ww_status finish(const char *path, const struct ww_figure_options *o
 static void write_least(char *out, const struct ww_figure_spacing *content)
 {
     const struct ww_spacing *s = content->spacing;
-    char place[48], value[48];
+    char near[64] = "Two", own[48], place[48], value[48];
     size_t best = 0;
 
+    if (content->own > 0.0)
+        (void)snprintf(near, sizeof near, "Near %s two", ww_length_label(own, sizeof own, content->own));
     for (size_t i = 1; i < s->nulls; i++)
         best = s->null[i].with_turn < s->null[best].with_turn ? i : best;
     if (s->nulls == 0)
         (void)snprintf(out, WW_TEXT_BYTES, "No spacing makes two feeds differ much less");
     else
-        (void)snprintf(out, WW_TEXT_BYTES, "%s feeds differ least %s apart: %s at most, turn included",
-                       content->own > 0.0 ? "Near the study's spacing two" : "Two",
+        (void)snprintf(out, WW_TEXT_BYTES, "%s feeds differ least %s apart: %s at most, turn included", near,
                        ww_length_label(place, sizeof place, s->null[best].spacing),
                        ww_time_round_label(value, sizeof value, s->null[best].with_turn));
 }

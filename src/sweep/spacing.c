@@ -300,6 +300,23 @@ static bool is_null(const struct ww_spacing *spacing, size_t i)
            v[i] < HALF * largest_about(spacing, i);
 }
 
+/* The curves go through it: between two samples it may be far below both. */
+static void put_on_curves(struct ww_spacing *spacing, const struct ww_spacing_null *null)
+{
+    double *const curve[] = {spacing->spacing, spacing->worst, spacing->with_turn};
+    const double value[] = {null->spacing, null->worst, null->with_turn};
+    size_t at = 0;
+    while (at < spacing->count && spacing->spacing[at] < null->spacing)
+        at++;
+    bool there = at < spacing->count && spacing->spacing[at] == null->spacing;
+    for (size_t c = 0; c < sizeof curve / sizeof *curve; c++) {
+        if (!there)
+            memmove(curve[c] + at + 1, curve[c] + at, (spacing->count - at) * sizeof *curve[c]);
+        curve[c][at] = value[c];
+    }
+    spacing->count += !there;
+}
+
 static enum ww_status find_nulls(struct ww_spacing *spacing, const struct sweep *sweep, struct ww_error *error)
 {
     enum { MOST = sizeof spacing->null / sizeof *spacing->null };
@@ -323,6 +340,8 @@ static enum ww_status find_nulls(struct ww_spacing *spacing, const struct sweep 
         null->spacing = round(at / ROUND) * ROUND;
         status = measure_null(null, sweep, &worker, error);
     }
+    for (size_t k = 0; k < spacing->nulls && !status; k++)
+        put_on_curves(spacing, &spacing->null[k]);
     worker_clear(&worker);
     return status;
 }
@@ -349,12 +368,13 @@ static enum ww_status solve_spacings(struct ww_spacing *spacing, struct sweep *s
     double own = sweep->request->skew.scan.spacing, reach = PITCHES * sweep->pitch;
     double from = fmax(sweep->request->least, own - 0.5 * reach);
     size_t count = (size_t)(PITCHES * STEPS_PER_PITCH) + 1;
-    spacing->spacing = calloc(3 * count, sizeof *spacing->spacing);
+    size_t room = count + sizeof spacing->null / sizeof *spacing->null;
+    spacing->spacing = calloc(3 * room, sizeof *spacing->spacing);
     if (!spacing->spacing)
         return ww_error_set(error, WW_NO_MEMORY, NULL, 0, "no memory for %zu spacings", count);
     spacing->count = count;
-    spacing->worst = spacing->spacing + count;
-    spacing->with_turn = spacing->worst + count;
+    spacing->worst = spacing->spacing + room;
+    spacing->with_turn = spacing->worst + room;
     for (size_t i = 0; i < count; i++)
         spacing->spacing[i] = from + reach * (double)i / (double)(count - 1);
     enum ww_status status = list_postures(sweep, from + reach, error);
