@@ -35,7 +35,6 @@
 #define NEGLIGIBLE 1e-3 /* of the largest harmonic over half a yarn pitch */
 #define STENCIL 4
 #define NEARLY 1e-4            /* of the extreme of all plies */
-#define FAINT 2e-4             /* product of two plies, see ww_coupling_add */
 #define FAR 0.75               /* samples: half the diagonal between four, and some */
 #define CONSTANT 1e-9          /* |k.u|/|k| of a harmonic that counts as constant along the path */
 #define CONSTANT_POSITIONS 512 /* over a period of such a harmonic: its top by samples is short by 1e-4 */
@@ -852,7 +851,7 @@ static void couple(struct ww_evaluator *evaluator, double lengthening)
     for (size_t p = 0; p < table->plies; p++)
         for (size_t q = p + 1; q < table->plies; q++)
             ww_coupling_add(&evaluator->coupling, p, q, evaluator->path + p * segments,
-                            evaluator->path + q * segments, segments, share, lengthening * table->length, FAINT);
+                            evaluator->path + q * segments, segments, share, lengthening * table->length);
     if (evaluator->signal == WW_APART && evaluator->coupling.count)
         couple_apart(evaluator);
 }

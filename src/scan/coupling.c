@@ -23,7 +23,8 @@
 
 /* At most; three do for two plies, six for three, but where the coupling nearly levels a ridge (chance/symmetries). */
 #define ROUNDS 100
-#define STILL 0.1 /* [rad] of a product's phase */
+#define NEGLIGIBLE 2e-4 /* product, of the largest harmonic times the length */
+#define STILL 0.1       /* [rad] of a product's phase */
 
 enum { CANDIDATES = 64, PRODUCTS = 512 }; /* harmonics of a ply; products of two plies that are kept, the largest */
 
@@ -226,15 +227,14 @@ static double faded(double _Complex value, double least)
 }
 
 void ww_coupling_add(struct ww_coupling *coupling, size_t p, size_t q, const struct ww_beat_segment *of_p,
-                     const struct ww_beat_segment *of_q, size_t segments, const double share[2], double length,
-                     double negligible)
+                     const struct ww_beat_segment *of_q, size_t segments, const double share[2], double length)
 {
     struct candidates list[2];
     double mean = 0;
     for (size_t s = 0; s < segments; s++)
         mean += mean_of(&of_p[s], &of_q[s], share) / (double)segments;
     double most[2] = {largest_of(of_p, segments, share), largest_of(of_q, segments, share)};
-    double least = negligible * fmax(most[0], most[1]) * length;     /* of a product [s] */
+    double least = NEGLIGIBLE * fmax(most[0], most[1]) * length;     /* of a product [s] */
     double limit = least * mean / (fabs(share[0]) + fabs(share[1])); /* of |S_1^||S_2^| times a length */
     if (!(most[0] * most[1] * length > limit))
         return;

@@ -28,10 +28,9 @@ enum ww_status ww_coupling_init(struct ww_coupling *coupling, size_t plies, stru
 void ww_coupling_clear(struct ww_coupling *coupling);
 
 /* Adds plies p < q over all segments of a route of given length, in time of flight: leg j counts share[j]. A product fades away
- * where it is below twice `negligible` of the largest harmonic times the length: a quarter of that of the worst along the yarns. */
+ * from 4e-4 to 2e-4 of the largest harmonic times the length: each is some 5e-5 of the worst along the yarns. */
 void ww_coupling_add(struct ww_coupling *coupling, size_t p, size_t q, const struct ww_beat_segment *of_p,
-                     const struct ww_beat_segment *of_q, size_t segments, const double share[2], double length,
-                     double negligible);
+                     const struct ww_beat_segment *of_q, size_t segments, const double share[2], double length);
 /* The same with the start moved by (x, y) of shift[ply] in each ply's frame; and the value less that. */
 void ww_coupling_shift(struct ww_coupling *coupling, const struct ww_extreme *shift);
 void ww_coupling_apart(struct ww_coupling *coupling, const struct ww_extreme *shift);

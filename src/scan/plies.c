@@ -10,9 +10,8 @@
 
 #include "scan/extremes.h"
 
-#define SETTLED 1e-10   /* of the extreme */
-#define NEGLIGIBLE 2e-4 /* of a product of two plies, see ww_coupling_add */
-enum { CLIMBED = 64 };  /* samples of a map across, from which an extreme is climbed to */
+#define SETTLED 1e-10  /* of the extreme */
+enum { CLIMBED = 64 }; /* samples of a map across, from which an extreme is climbed to */
 
 /* Less the trace beside it. */
 static void set_apart(struct ww_coupling *coupling, const struct ww_scan *scan, struct ww_extreme *shift)
@@ -41,7 +40,7 @@ enum ww_status ww_coupling_of_scan(struct ww_coupling *coupling, const struct ww
         for (size_t p = 0; p < plies; p++)
             for (size_t q = p + 1; q < plies; q++)
                 ww_coupling_add(coupling, p, q, segment + p * segments, segment + q * segments, segments, share,
-                                length, NEGLIGIBLE);
+                                length);
         if (signal == WW_APART)
             set_apart(coupling, scan, shift);
     } else
