@@ -13,13 +13,21 @@
 #define SETTLED 1e-10  /* of the extreme */
 enum { CLIMBED = 64 }; /* samples of a map across, from which an extreme is climbed to */
 
+void ww_scan_beside(const struct ww_scan *scan, size_t ply, double off[2])
+{
+    double x, y;
+    ww_scan_chord(scan, ply, &x, &y);
+    off[0] = -scan->spacing * y;
+    off[1] = scan->spacing * x;
+}
+
 /* Less the trace beside it. */
 static void set_apart(struct ww_coupling *coupling, const struct ww_scan *scan, struct ww_extreme *shift)
 {
     for (size_t p = 0; p < scan->plies; p++) {
-        double x, y;
-        ww_scan_chord(scan, p, &x, &y);
-        shift[p] = (struct ww_extreme){-scan->spacing * y, scan->spacing * x, 0};
+        double off[2];
+        ww_scan_beside(scan, p, off);
+        shift[p] = (struct ww_extreme){off[0], off[1], 0};
     }
     ww_coupling_apart(coupling, shift);
 }

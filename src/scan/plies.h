@@ -13,6 +13,9 @@
 enum ww_status ww_coupling_of_scan(struct ww_coupling *coupling, const struct ww_scan *scan, enum ww_signal signal,
                                    enum ww_estimate estimate, double length, struct ww_error *error);
 
+/* From a trace to the one beside it, at the scan's spacing to the left, in a ply's frame [m]. */
+void ww_scan_beside(const struct ww_scan *scan, size_t ply, double off[2]);
+
 /* The greatest and the least value of all plies in place: high[plies] and low[plies] sum to them, the coupling of two halved
  * between them. Each ply's map of its own, as ww_scan_map, where map[plies] is not NULL. WW_NO_MEMORY, statuses of
  * ww_scan_map. */

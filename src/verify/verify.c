@@ -66,9 +66,9 @@ static void put_starts(struct ww_verify_place *place, const struct ww_extreme *a
 static void place_beside(struct ww_extreme *beside, const struct ww_extreme *first, const struct ww_scan *scan)
 {
     for (size_t p = 0; p < scan->plies; p++) {
-        double x, y;
-        ww_scan_chord(scan, p, &x, &y);
-        beside[p] = (struct ww_extreme){first[p].x - scan->spacing * y, first[p].y + scan->spacing * x, 0};
+        double off[2];
+        ww_scan_beside(scan, p, off);
+        beside[p] = (struct ww_extreme){first[p].x + off[0], first[p].y + off[1], 0};
     }
 }
 
