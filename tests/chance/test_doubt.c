@@ -257,7 +257,7 @@ static void no_glass_has_less_than_vacuum(void **state)
     struct ww_doubts doubts = solve(&request);
     const struct ww_doubt *glass = find(&doubts, WW_DOUBT_GLASS_DK, 0);
     assert_close(glass->at_low, worst, 1e-12, 0);
-    assert_true(glass->at_high != worst);
+    assert_true(fabs(glass->at_high - worst) > 1e-3 * worst); /* and is a number */
     ww_doubts_clear(&doubts);
     board_close(&board);
 }
